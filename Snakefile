@@ -1,0 +1,33 @@
+# Headland: from a walked net-radiation survey to a lab report.
+#
+# A contents page. The steps, in the order of the chain, each with a rule file, a script and a module of the same name:
+#   1 ingest            raw logger files to samples as stored
+#   2 calibrate         samples as stored to samples as sensed
+#   3 correct_longwave  what the longwave heads themselves emit
+#   4 screen            the sun, the sky, flags on single samples
+#   5 segment           which sample belongs to which noted interval
+#   6 summarise         means of segments, fields and surfaces
+#   7 balance           the estimated energy balance
+#   8 propagate         the interval of every number
+#   9 report            checks, figures, report
+
+configfile: "config/config.yaml"
+
+
+include: "workflow/rules/common.smk"
+include: "workflow/rules/1_ingest.smk"
+include: "workflow/rules/2_calibrate.smk"
+include: "workflow/rules/3_correct_longwave.smk"
+include: "workflow/rules/4_screen.smk"
+include: "workflow/rules/5_segment.smk"
+include: "workflow/rules/6_summarise.smk"
+include: "workflow/rules/7_balance.smk"
+include: "workflow/rules/8_propagate.smk"
+include: "workflow/rules/9_report.smk"
+
+
+rule all:
+    default_target: True
+    message: "All done"
+    input:
+        REPORTS,

@@ -1,0 +1,22 @@
+"""Step 2, for one set: raw signals to what each head sensed, with the certificates in force on the day."""
+
+import package_path  # noqa: F401
+from headland import calibrate, step, tables
+
+
+def main() -> None:
+    args = step.arguments(one=("samples", "register", "calibrated", "certificates", "findings"))
+    settings = args.settings
+    raw = tables.read_table(args.samples, "samples_raw")
+    register, findings = tables.read_user_table(args.register, "instruments")
+    certificates, found = calibrate.choose_certificates(
+        register, settings["set"], settings["logger_id"], settings["channels"], calibrate.measurement_day(raw["time_utc"]), settings["certificate"])
+    for row in certificates.to_dict("records"):
+        step.say(f"{row['channel']}: factor {row['factor']:.6g} W m-2 per mV")
+    tables.write_table(args.certificates, certificates, "certificates")
+    tables.write_table(args.calibrated, calibrate.calibrate(raw, settings["channels"], certificates, settings["longwave"]), "samples_calibrated")
+    tables.write_findings(args.findings, findings + found)
+
+
+if __name__ == "__main__":
+    main()

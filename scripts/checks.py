@@ -1,0 +1,22 @@
+"""Step 9, first part: put into words what the steps found."""
+
+import package_path  # noqa: F401
+import pandas as pd
+from headland import findings, step, tables
+
+
+def main() -> None:
+    args = step.arguments(one=("sentences", "checks"), many=("findings",))
+    sentences = {(row["code"], row["variant"]): row for row in tables.read_config_table(args.sentences).to_dict("records")}
+    found = [(finding, name) for path, name in zip(args.findings, args.settings["steps"]) for finding in tables.read_findings(path)]
+    rows = findings.in_order(findings.describe(finding, name, sentences) for finding, name in found)
+    names = [field["name"] for field in tables.schema("checks")["fields"]]
+    # a table read by several steps is complained of by each: one row says it
+    place = [name for name in names if name != "step"]
+    frame = pd.DataFrame(rows, columns=names).drop_duplicates(subset=place, keep="first")
+    tables.write_table(args.checks, frame, "checks")
+    step.say(f"{len(frame)} findings")
+
+
+if __name__ == "__main__":
+    main()

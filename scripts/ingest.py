@@ -1,0 +1,30 @@
+"""Step 1, for one set: raw logger files to one table of samples as stored."""
+
+import package_path  # noqa: F401
+from headland import ingest, notes, step, tables
+from headland.findings import Finding
+
+
+def main() -> None:
+    args = step.arguments(one=("samples", "findings"), many=("raw",))
+    name, layout = args.settings["set"], args.settings["layout"]
+    frames, findings = [], []
+    if not args.raw:
+        findings.append(Finding("set-without-files", set=name, file="campaign.yaml", facts={"pattern": args.settings["files"]}))
+    for path, shown in zip(args.raw, args.settings["raw"]):
+        with path.open("rb") as stream:
+            frame, found = ingest.read_logger_file(
+                stream, shown, name, layout, notes.offset_of(args.settings["utc_offset"]), args.settings["logger_id"])
+        step.say(f"{shown}: {len(frame)} rows")
+        frames.append(frame)
+        findings += found
+    if not frames:
+        frames.append(ingest.read_nothing(layout))
+    samples, found = ingest.join_files(frames, layout["interval"], name)
+    step.say(f"{sum(map(len, frames))} rows read, {len(samples)} samples kept")
+    tables.write_table(args.samples, samples.rename(columns={"time": "time_utc"}), "samples_raw")
+    tables.write_findings(args.findings, findings + found)
+
+
+if __name__ == "__main__":
+    main()

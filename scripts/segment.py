@@ -1,0 +1,43 @@
+"""Step 5, all sets at once, because the notes are one file: which sample belongs to which noted interval, and whether it counts."""
+
+import package_path  # noqa: F401
+from headland import ingest, notes, screen, segment, step, tables
+from headland.findings import Finding
+
+
+def main() -> None:
+    args = step.arguments(one=("notes", "limits", "noted", "findings"), many=("corrected", "screened", "certificates", "segmented"))
+    settings = args.settings
+    sets = list(settings["sets"])
+    samples, middles = {}, {}
+    for name, corrected, screened in zip(sets, args.corrected, args.screened):
+        one = tables.read_table(corrected, "samples_corrected")
+        two = tables.read_table(screened, "samples_screened")
+        samples[name] = one.assign(**{c: two[c] for c in ("solar_elevation", "solar_azimuth", "sw_clear", "flags")})
+        middles[name] = ingest.middle_of_interval(one["time_utc"], settings["sets"][name]["stamp"], settings["sets"][name]["interval"])
+    table, findings = tables.read_user_table(args.notes, "notes")
+    noted, found = notes.intervals(table, args.notes.name, settings["timezone"], settings["shift"], segment.span(middles.values()), sets,
+                                   settings["surfaces"], {name: entry["utc_offset"] for name, entry in settings["sets"].items()})
+    findings += found
+    segments, found = segment.list_segments(noted, settings["sensor_height"], settings["walking_speed"])
+    findings += segment.in_file(found, args.notes.name)
+    if not len(segments):
+        findings.append(Finding("no-segment", file=args.notes.name))
+    excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
+    for name, certificate, path in zip(sets, args.certificates, args.segmented):
+        own, entry = segments[segments["set"] == name], settings["sets"][name]
+        response = segment.response_time(tables.read_table(certificate, "certificates"))
+        placed, found = segment.assign(middles[name], noted[(noted["set"] == name) & (noted["activity"] == "clock_check")], own,
+                                       entry["interval"], response, settings["walking_speed"] > 0)
+        frame = samples[name].assign(segment=placed["segment"], position=placed["position"],
+                                     flags=(samples[name]["flags"] + " " + placed["flags"]).str.strip())
+        out = screen.has_any(frame["flags"], excluding)
+        findings += segment.in_file(found + segment.counts(own, frame, out), args.notes.name)
+        step.say(f"{name}: {len(frame)} samples, {(frame['segment'] != '').sum()} in a noted interval, {((frame['segment'] != '') & ~out).sum()} count")
+        tables.write_table(path, frame, "samples_segmented")
+    tables.write_table(args.noted, segments, "noted")
+    tables.write_findings(args.findings, findings)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,30 @@
+"""Step 6: means of every segment, field and surface."""
+
+import package_path  # noqa: F401
+from headland import screen, step, summarise, tables
+from headland.settings import surface_classes
+
+
+def main() -> None:
+    args = step.arguments(one=("classes", "noted", "limits", "segments", "fields", "surfaces", "findings"), many=("calibrated", "segmented"))
+    settings = args.settings
+    surfaces = surface_classes(args.classes, settings["overrides"])
+    noted = tables.read_table(args.noted, "noted")
+    excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
+    samples = {}
+    for name, calibrated, segmented in zip(settings["sets"], args.calibrated, args.segmented):
+        sensed = tables.read_table(calibrated, "samples_calibrated")
+        samples[name] = tables.read_table(segmented, "samples_segmented").assign(lw_in_net=sensed["lw_in_net"], lw_out_net=sensed["lw_out_net"])
+    segments = summarise.segments(noted, samples, settings["sets"], excluding, surfaces)
+    sky = summarise.reference_sky(segments)
+    groups = {kind: summarise.groups(segments, by, surfaces, sky) for kind, by in summarise.GROUPINGS.items()}
+    segments = summarise.with_common_sky(segments, surfaces, sky)
+    step.say(f"{len(segments)} segments; common sky: shortwave {sky[0]:.1f}, longwave {sky[1]:.1f} W m-2")
+    tables.write_table(args.segments, segments, "segment_means")
+    tables.write_table(args.fields, groups["fields"], "group_means")
+    tables.write_table(args.surfaces, groups["surfaces"], "group_means")
+    tables.write_findings(args.findings, summarise.found(groups["surfaces"], sky))
+
+
+if __name__ == "__main__":
+    main()

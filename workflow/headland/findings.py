@@ -1,0 +1,71 @@
+"""Findings: what a step noticed in the data, kept as a code and facts until the report puts it into words.
+
+A step says *what* it found (`Finding`); the sentence, the remedy and the severity stand once, in `findings.csv`,
+and are filled in by `describe` when `checks.csv` is made. So a sentence can be improved without rerunning a step.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+SEVERITIES = ("error", "warning", "note")
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing found wrong or doubtful.
+
+    code, variant: the row of `findings.csv`; `variant` tells apart the readings of one code.
+    set, file, line, start_utc, end_utc, channel: where; what does not apply stays empty. Times are ISO 8601 text in UTC.
+    facts: the values that the sentence and the remedy of that row name in braces.
+    """
+
+    code: str
+    variant: str = ""
+    set: str = ""
+    file: str = ""
+    line: int | None = None
+    start_utc: str = ""
+    end_utc: str = ""
+    channel: str = ""
+    facts: Mapping[str, object] = field(default_factory=dict)
+
+
+def describe(finding: Finding, step: str, table: Mapping[tuple[str, str], Mapping[str, str]]) -> dict[str, object]:
+    """The row of `checks.csv` for a finding of a step.
+
+    table: rows of `findings.csv` by (code, variant). Raises KeyError for a code without a row, which a test excludes.
+    The templates are ours; facts are only ever inserted, so text from a user's file can't act as a template.
+    """
+    row = table[finding.code, finding.variant]
+    facts = {"channel": finding.channel, "set": finding.set, **finding.facts}
+    return {
+        "severity": row["severity"], "code": finding.code, "step": row["step"] or step, "set": finding.set,
+        "file": finding.file, "line": finding.line, "start_utc": finding.start_utc, "end_utc": finding.end_utc,
+        "channel": finding.channel, "what": _sentence(row["what"].format(**facts)), "remedy": _sentence(row["remedy"].format(**facts)),
+    }
+
+
+def _sentence(text: str) -> str:
+    text = " ".join(text.split())
+    return text if text.endswith((".", "?")) else text + "."
+
+
+def in_order(checks: Iterable[Mapping[str, object]]) -> list[Mapping[str, object]]:
+    """Rows of `checks.csv` with errors first, then warnings, then notes, each in the order of the steps."""
+    return sorted(checks, key=lambda row: SEVERITIES.index(row["severity"]))
+
+
+def nearest(name: str, allowed: Iterable[str]) -> str:
+    """The allowed name most like `name`, or an empty text where none is like it (for "did you mean")."""
+    lower = {str(candidate).lower(): str(candidate) for candidate in allowed}
+    match = difflib.get_close_matches(str(name).lower(), lower, n=1, cutoff=0.6)
+    return lower[match[0]] if match else ""
+
+
+def did_you_mean(name: str, allowed: Iterable[str]) -> str:
+    """A sentence part that offers the nearest allowed name, or nothing: `; did you mean "walk"?`."""
+    guess = nearest(name, allowed)
+    return f'; did you mean "{guess}"?' if guess else ""

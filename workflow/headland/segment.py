@@ -1,0 +1,177 @@
+"""Step 5: which sample belongs to which noted interval, where on the field it was taken, and whether it counts.
+
+A segment is a noted interval with the samples that were stored in it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+
+from headland.findings import Finding
+from headland.notes import clock_offset
+from headland.tables import time_text
+
+GUARD_RADIUS = 3.0
+"""Heights of the head: within this radius lie 90 % of the downward view, r^2 / (r^2 + h^2) (view factor of a disc)."""
+
+SMALLEST_HEIGHT = 1.0
+"""m: closer to what it looks at, a head sees its own carrier and too little ground (methods of this project)."""
+
+RESPONSE_TIME = 20.0
+"""s: 95 % response time where the register gives none (ISO 9060:2018 class B, from memory)."""
+
+LARGEST_CLOCK_OFFSET = 900.0
+"""s: a logger's clock that a check finds further off than this is not corrected but questioned (common practice, no source)."""
+
+STANDING = ("stand", "side_by_side", "sky_monitor", "dark", "channel_check")
+
+
+def view_within(radius, height):
+    """Fraction of the downward view of a level head at a height that comes from within a radius: r^2 / (r^2 + h^2).
+
+    radius, height in m (same unit). View factor of a disc below an element parallel to it (closed form).
+    """
+    return radius**2 / (radius**2 + height**2)
+
+
+def recorded_runs(seconds, interval: float):
+    """The number of the uninterrupted run to which each sample belongs, from 0.
+
+    seconds: ascending times of samples. A gap of more than two and a half intervals ends a run: the switch was off.
+    """
+    return np.concatenate([[0], np.cumsum(np.diff(seconds) > 2.5 * interval)]).astype(int) if len(seconds) else np.zeros(0, int)
+
+
+def positions(count: int, interval: float, speed: float, length: float = np.nan):
+    """Distance from the start of a transect, m, at the middle of each of its samples.
+
+    Speed times recorded time, so that an interruption, in which one stands, does not count; scaled to the noted length (m) where there is one.
+    """
+    along = (np.arange(count) + 0.5) * interval * speed
+    return along * (length / (count * interval * speed)) if length > 0 and count and speed > 0 else along
+
+
+def edge(position, total: float, height: float, settling: float):
+    """Where a sample along a transect is kept apart: nearer to either end than three heights, or the head not settled yet.
+
+    position: m from the start. total: m, the transect's length. height: m, of the head over what it looks at. settling: m walked
+    within the head's 95 % response time, added at the start.
+    """
+    guard = GUARD_RADIUS * height
+    return (position < guard + settling) | (position > total - guard)
+
+
+def identifier(set_name: str, start) -> str:
+    """A segment's name: its set and its start in UTC, so that a note added elsewhere changes no other's name."""
+    return f"{set_name}-{start:%m%d-%H%M}"
+
+
+def _unique(names: list[str]) -> list[str]:
+    seen: dict[str, int] = {}
+    result = []
+    for name in names:
+        seen[name] = seen.get(name, 0) + 1
+        result.append(name if seen[name] == 1 else f"{name}.{seen[name]}")
+    return result
+
+
+def list_segments(noted: pd.DataFrame, sensor_height: float, walking_speed: float) -> tuple[pd.DataFrame, list[Finding]]:
+    """The noted intervals that may hold samples, each with its name, the head's height over its canopy and the speed in it.
+
+    noted: as `headland.notes.intervals` returns them. Clock checks are none.
+    """
+    rows = noted[noted["activity"] != "clock_check"].copy().reset_index(drop=True)
+    rows["segment"] = _unique([identifier(s, t) for s, t in zip(rows["set"], rows["start_utc"])])
+    rows["height"] = sensor_height - rows["canopy_height"].fillna(0.0)
+    standing = rows["activity"].isin(STANDING)
+    rows["speed"] = np.where(standing, 0.0, rows["speed"].fillna(walking_speed) if walking_speed > 0 else 0.0)
+    findings = [Finding("head-too-low", "", row["set"], "", row["notes_row"], facts={
+        "height": f"{row['height']:.2f}", "canopy": f"{row['canopy_height']:.2f}", "segment": row["segment"], "field": row["field"]})
+        for row in rows[rows["height"] < SMALLEST_HEIGHT].to_dict("records")] if walking_speed > 0 else []
+    return rows, findings
+
+
+def assign(middle: pd.Series, checks: pd.DataFrame, segments: pd.DataFrame, interval: float, response_time: float,
+           walks: bool) -> tuple[pd.DataFrame, list[Finding]]:
+    """Segment, position and guard flags of each sample of one set.
+
+    middle: the middle of each sample's averaging interval by the logger's clock, in UTC, ascending. checks: the set's clock checks.
+    segments: the set's own segments. interval: s. response_time: s (95 %). walks: whether anybody walks in this campaign; where
+    nobody does there are no edges. Returns columns `segment` (empty where no note claims the sample), `position` (m) and
+    `flags` (of this step) in the samples' order, and findings on the clock.
+    """
+    ahead = clock_offset(checks, middle)
+    findings = _clock_findings(checks)
+    if np.any(np.abs(ahead) > LARGEST_CLOCK_OFFSET):
+        ahead = np.zeros(len(middle))
+    moments = pd.DatetimeIndex(middle).as_unit("us").asi8 / 1e6 - ahead
+    names = np.full(len(middle), "", dtype=object)
+    flags = np.full(len(middle), "", dtype=object)
+    position = np.full(len(middle), np.nan)
+    for row in segments.to_dict("records"):
+        inside = (moments >= row["start_utc"].timestamp()) & (moments < row["end_utc"].timestamp())
+        taken = inside & (names != "")
+        flags[taken] = "overlap"
+        mine = np.flatnonzero(inside & ~taken)
+        names[mine] = row["segment"]
+        if not len(mine) or not walks:
+            continue
+        if row["height"] < SMALLEST_HEIGHT:
+            flags[mine] = "low-head"
+        elif row["speed"] > 0:
+            position[mine] = positions(len(mine), interval, row["speed"], row["length"])
+            total = row["length"] if row["length"] > 0 else len(mine) * interval * row["speed"]
+            settling = response_time * total / (len(mine) * interval)
+            flags[mine[edge(position[mine], total, row["height"], settling)]] = "edge"
+        else:
+            flags[mine[moments[mine] - moments[mine[0]] < response_time - interval / 2]] = "edge"
+    return pd.DataFrame({"segment": names, "position": position, "flags": flags}), findings
+
+
+def _clock_findings(checks: pd.DataFrame) -> list[Finding]:
+    findings = []
+    for row in checks.to_dict("records"):
+        ahead = (row["logger_utc"] - row["start_utc"]).total_seconds()
+        place = {"set": row["set"], "line": row["notes_row"], "facts": {
+            "seconds": f"{abs(ahead):.0f}", "minutes": f"{abs(ahead) / 60:.0f}", "direction": "ahead" if ahead > 0 else "behind"}}
+        if abs(ahead) > LARGEST_CLOCK_OFFSET:
+            findings.append(Finding("clock-check-far-off", **place))
+        elif abs(ahead) >= 1.0:
+            findings.append(Finding("clock-corrected", **place))
+    return findings
+
+
+def counts(segments: pd.DataFrame, samples: pd.DataFrame, excluded) -> list[Finding]:
+    """What is to be said of segments without samples, or with none left to average. excluded: a truth value a sample."""
+    stored = samples["segment"].value_counts()
+    used = samples.loc[~np.asarray(excluded, bool), "segment"].value_counts()
+    findings = []
+    for row in segments.to_dict("records"):
+        start, end = time_text(pd.DatetimeIndex([row["start_utc"], row["end_utc"]]))
+        place = {"set": row["set"], "line": row["notes_row"], "start_utc": start, "end_utc": end,
+                 "facts": {"segment": row["segment"], "field": row["field"] or row["activity"], "samples": int(stored.get(row["segment"], 0))}}
+        if not stored.get(row["segment"], 0):
+            findings.append(Finding("note-without-data", **place))
+        elif not used.get(row["segment"], 0) and row["height"] >= SMALLEST_HEIGHT:
+            findings.append(Finding("segment-unused", **place))
+    return findings
+
+
+def in_file(findings: Sequence[Finding], file: str) -> list[Finding]:
+    """The same findings, placed in the file of the notes."""
+    return [Finding(f.code, f.variant, f.set, file, f.line, f.start_utc, f.end_utc, f.channel, f.facts) for f in findings]
+
+
+def span(middles) -> tuple | None:
+    """First and last moment over all sets, from each set's ascending times; None where no set has a sample."""
+    some = [times for times in middles if len(times)]
+    return (min(t.iloc[0] for t in some).to_pydatetime(), max(t.iloc[-1] for t in some).to_pydatetime()) if some else None
+
+
+def response_time(certificates: pd.DataFrame) -> float:
+    """The slowest head's 95 % response time, s; the default where the register gives none."""
+    known = certificates["response_time_95"].dropna()
+    return float(known.max()) if len(known) else RESPONSE_TIME

@@ -1,0 +1,359 @@
+"""Reading and writing tables: what users write, what steps leave behind, what users get.
+
+One of the three modules that touch files. Each table that a user writes or gets has a schema in `workflow/schemas`
+(Table Schema, an open standard), which names its columns, their types, units and decimals; this module knows no
+column by itself.
+"""
+
+from __future__ import annotations
+
+import csv
+import datetime
+import hashlib
+import io
+import json
+import math
+import re
+import zipfile
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from headland.findings import Finding, did_you_mean
+
+SCHEMAS = Path(__file__).parents[1] / "schemas"
+LARGEST_USER_TABLE = 50_000_000
+"""Bytes: a register, notes or weather table above this is not one."""
+
+
+@dataclass(frozen=True)
+class UserError:
+    """A fault that a user can mend: where it is, what was found there, what was expected."""
+
+    file: str
+    line: int | None
+    found: str
+    expected: str
+
+    def __str__(self) -> str:
+        where = self.file + (f", line {self.line}" if self.line else "")
+        return f"{where}: {self.found}; expected {self.expected}"
+
+
+class UserErrors(Exception):
+    """All the faults of one reading, reported together."""
+
+    def __init__(self, errors: Sequence[UserError]):
+        super().__init__("\n".join(map(str, errors)))
+        self.errors = list(errors)
+
+
+@cache
+def schema(name: str) -> Mapping:
+    """The Table Schema `workflow/schemas/<name>.json`."""
+    return json.loads((SCHEMAS / f"{name}.json").read_text(encoding="utf-8"))
+
+
+def digest(path: Path) -> str:
+    """SHA-256 of a file's content, in hexadecimal."""
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+# Tables of the project: ours, so a fault in them is a bug --------------------------------------------------------
+
+
+def read_config_table(path: Path) -> pd.DataFrame:
+    """A table of the project (config/*.csv, findings.csv, quantities.csv), every cell as text."""
+    return pd.read_csv(path, dtype=str, keep_default_na=False, encoding="utf-8", comment=None)
+
+
+# Tables that users write -----------------------------------------------------------------------------------------
+
+
+def read_user_table(path: Path, kind: str) -> tuple[pd.DataFrame, list[Finding]]:
+    """A table that a user wrote, as text and numbers by its schema, and what is wrong with it.
+
+    kind: the schema's name (`instruments`, `notes`, `weather`, `station`). The frame has every column of the schema
+    (absent ones empty) and `line`, the line (or the sheet's row) on which each record stands. A record with a
+    cell that does not fit is kept with that cell empty and named in a finding; nothing is dropped but blank lines.
+    """
+    fields = schema(kind)["fields"]
+    required = [f["name"] for f in fields if f.get("constraints", {}).get("required")]
+    allowed = [f["name"] for f in fields]
+    name = path.name
+    try:
+        rows, findings = _xlsx_rows(path) if path.suffix == ".xlsx" else _csv_rows(path)
+    except UserErrors as problem:
+        return _frame([], fields), [_unreadable(e) for e in problem.errors]
+    if not rows:
+        return _frame([], fields), [*findings, Finding("file-empty", "table", file=name, facts={"columns": ", ".join(required)})]
+    header_line, header = rows[0]
+    header = [cell.strip() for cell in header]
+    missing = [column for column in required if column not in header]
+    for column in missing:
+        found = ", ".join(c for c in header if c) or "nothing"
+        findings.append(Finding("column-missing", file=name, line=header_line, channel="", facts={
+            "column": column, "found": found, "hint": did_you_mean(column, [c for c in header if c not in allowed])}))
+    for column in dict.fromkeys(header):
+        if column and column not in allowed:
+            findings.append(Finding("column-unknown", file=name, line=header_line, facts={
+                "column": column, "allowed": ", ".join(allowed), "hint": did_you_mean(column, [a for a in allowed if a not in header])}))
+        if column in allowed and header.count(column) > 1:
+            findings.append(Finding("column-twice", file=name, line=header_line, facts={"column": column}))
+    if missing:
+        return _frame([], fields), findings
+    records = []
+    for line, cells in rows[1:]:
+        if not any(cell.strip() for cell in cells):
+            continue
+        if len(cells) > len(header) and any(cell.strip() for cell in cells[len(header):]):
+            findings.append(Finding("row-too-long", file=name, line=line, facts={"cells": len(cells), "columns": len(header)}))
+        record = {column: cell.strip() for column, cell in zip(reversed(header), reversed(_padded(cells, len(header))))}
+        records.append({"line": line, **record})
+    return _typed(records, fields, name, findings), findings
+
+
+def read_weather(paths: Sequence[Path]) -> tuple[pd.DataFrame, list[Finding]]:
+    """The campaign's weather table with `time_utc` as times, where it has one (paths: that file, or nothing)."""
+    if not paths:
+        return _frame([], schema("weather")["fields"]), []
+    frame, findings = read_user_table(paths[0], "weather")
+    moments = pd.to_datetime(frame["time_utc"].where(frame["time_utc"] != "", None), errors="coerce", utc=True, format="ISO8601")
+    for row in frame[moments.isna()].to_dict("records"):
+        findings.append(Finding("value-invalid", file=paths[0].name, line=row["line"], facts={
+            "column": "time_utc", "value": row["time_utc"][:60], "allowed": "a time in UTC such as 2026-05-21T09:30:00Z", "hint": ""}))
+    return frame.assign(time_utc=moments.astype("datetime64[us, UTC]")), findings
+
+
+def _padded(cells: list[str], length: int) -> list[str]:
+    return (cells + [""] * length)[:length]
+
+
+def _unreadable(error: UserError) -> Finding:
+    return Finding("table-unreadable", file=error.file, line=error.line, facts={"found": error.found, "expected": error.expected})
+
+
+def _typed(records: list[dict], fields: Sequence[Mapping], name: str, findings: list[Finding]) -> pd.DataFrame:
+    """Records with each cell read by its field's type and checked against its constraints."""
+    for record in records:
+        for field in fields:
+            column, text = field["name"], record.get(field["name"], "")
+            value, wanted = _value(text, field)
+            if wanted:
+                findings.append(Finding("value-invalid", file=name, line=record["line"], facts={
+                    "column": column, "value": text[:60], "allowed": wanted,
+                    "hint": did_you_mean(text, field.get("constraints", {}).get("enum", ()))}))
+            record[column] = value
+    return _frame(records, fields)
+
+
+def _value(text: str, field: Mapping) -> tuple[object, str]:
+    """A cell's value, and what would have been allowed where the cell does not fit (an empty text where it does)."""
+    constraints = field.get("constraints", {})
+    number = field["type"] in ("number", "integer")
+    empty = math.nan if number else ""
+    if text == "":
+        return empty, ("a value: the column may not be empty" if constraints.get("required") and not field.get("sometimes_empty") else "")
+    if number:
+        try:
+            value = float(text) if re.fullmatch(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d{1,2})?", text) else math.nan
+        except ValueError:
+            value = math.nan
+        low, high = constraints.get("minimum", -math.inf), constraints.get("maximum", math.inf)
+        if not math.isfinite(value):
+            return empty, "a number with a decimal point"
+        if not low <= value <= high:
+            return empty, f"a number from {low:g} to {high:g}{' ' + field['unit'] if field.get('unit') else ''}"
+        return value, ""
+    if "enum" in constraints and text not in constraints["enum"]:
+        return empty, " or ".join(constraints["enum"])
+    if field["type"] == "date":
+        try:
+            return datetime.date.fromisoformat(text).isoformat(), ""
+        except ValueError:
+            return empty, "a date such as 2026-05-21"
+    return text[:300], ""
+
+
+def _frame(records: list[dict], fields: Sequence[Mapping]) -> pd.DataFrame:
+    columns = {"line": "int64"} | {f["name"]: "float64" if f["type"] in ("number", "integer") else "object" for f in fields}
+    return pd.DataFrame(records, columns=list(columns)).astype(columns)
+
+
+def _csv_rows(path: Path) -> tuple[list[tuple[int, list[str]]], list[Finding]]:
+    if path.stat().st_size > LARGEST_USER_TABLE:
+        raise UserErrors([UserError(path.name, None, "the file is larger than 50 MB", "a table written by hand")])
+    text, findings = decoded(path.read_bytes(), path.name)
+    if "\0" in text:
+        raise UserErrors([UserError(path.name, None, "the file is not text", "a CSV file: save the table as CSV, UTF-8")])
+    first = text.lstrip("\r\n ").split("\n", 1)[0]
+    delimiter = max(",;\t", key=first.count) if first.count(",") == 0 else ","
+    if delimiter != "," and first.count(delimiter):
+        findings.append(Finding("wrong-delimiter", "table", file=path.name, line=1, facts={
+            "found": {";": "semicolons", "\t": "tabs"}[delimiter]}))
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    rows, start = [], 1
+    try:
+        for cells in reader:
+            if any(cell.strip() for cell in cells):
+                rows.append((start, cells))
+            start = reader.line_num + 1
+    except csv.Error as problem:
+        raise UserErrors([UserError(path.name, reader.line_num, f"a line that can't be read ({problem})", "cells separated by commas")]) from None
+    return rows, findings
+
+
+def decoded(raw: bytes, name: str) -> tuple[str, list[Finding]]:
+    """Text of a user's table: UTF-8 (a byte-order mark is accepted); UTF-16 and Latin-1 are read and named in a finding."""
+    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return raw.decode("utf-16", errors="replace"), [Finding("wrong-encoding", "table", file=name, facts={"found": "UTF-16"})]
+    try:
+        return raw.decode("utf-8-sig"), []
+    except UnicodeDecodeError as problem:
+        line = raw[:problem.start].count(b"\n") + 1
+        return raw.decode("latin-1"), [Finding("wrong-encoding", "table", file=name, line=line, facts={"found": "Latin-1 (a Windows encoding)"})]
+
+
+def _xlsx_rows(path: Path) -> tuple[list[tuple[int, list[str]]], list[Finding]]:
+    """Rows of the first sheet as text, with times and dates in ISO form."""
+    import openpyxl
+
+    fault = UserErrors([UserError(path.name, None, "the file can't be read as a workbook", "an XLSX workbook whose first sheet is the table")])
+    try:
+        with zipfile.ZipFile(path) as archive:
+            if sum(item.file_size for item in archive.infolist()) > LARGEST_USER_TABLE:
+                raise UserErrors([UserError(path.name, None, "the workbook is larger than 50 MB", "a table written by hand")])
+        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
+        sheet = book.worksheets[0]
+        rows = []
+        for number, cells in enumerate(sheet.iter_rows(values_only=True), 1):
+            texts = [_cell_text(cell) for cell in cells]
+            if any(texts):
+                rows.append((number, texts))
+        book.close()
+    except UserErrors:
+        raise
+    except Exception:           # openpyxl raises many kinds on a damaged workbook; each means the same to the user
+        raise fault from None
+    return rows, []
+
+
+def _cell_text(cell: object) -> str:
+    match cell:
+        case None:
+            return ""
+        case bool():
+            return str(cell).lower()
+        case datetime.datetime() if cell.time() == datetime.time(0):
+            return cell.date().isoformat()
+        case datetime.datetime():
+            return cell.isoformat(sep=" ", timespec="seconds")
+        case datetime.time():
+            return cell.isoformat(timespec="seconds")
+        case datetime.timedelta():
+            seconds = round(cell.total_seconds())
+            return f"{seconds // 3600:02d}:{seconds % 3600 // 60:02d}:{seconds % 60:02d}"
+        case float() if cell.is_integer():
+            return str(int(cell))
+        case _:
+            return str(cell).strip()
+
+
+# Tables that steps leave behind and users get --------------------------------------------------------------------
+
+
+def time_text(times: pd.Series | pd.DatetimeIndex) -> list[str]:
+    """Times as ISO 8601 in UTC ending in Z, with as many decimals of a second as the column needs; NaT is empty."""
+    index = pd.DatetimeIndex(times)
+    if index.tz is not None:
+        index = index.tz_convert("UTC").tz_localize(None)
+    micros = index.as_unit("us").asi8
+    valid = ~index.isna()
+    decimals = next((d for d in (0, 1, 2, 3, 6) if not np.any(micros[valid] % 10 ** (6 - d))), 6)
+    texts = np.datetime_as_string(index.to_numpy(), unit="us")
+    cut = 19 if decimals == 0 else 20 + decimals
+    return [text[:cut] + "Z" if good else "" for text, good in zip(texts.tolist(), valid)]
+
+
+def times(texts: pd.Series) -> pd.Series:
+    """The inverse of `time_text`."""
+    bare = texts.fillna("").str.rstrip("Z").replace("", None)
+    return pd.to_datetime(bare, format="ISO8601", utc=True).astype("datetime64[us, UTC]")
+
+
+def _column_text(values: pd.Series, field: Mapping) -> list[str]:
+    if field["type"] == "datetime":
+        return time_text(values)
+    if field["type"] == "number":
+        numbers = pd.to_numeric(values).to_numpy(dtype=float, na_value=np.nan)
+        decimals = field.get("decimals", 4)
+        numbers = np.where(np.abs(numbers) < 0.5 * 10.0 ** -decimals, 0.0, numbers)     # no "-0.00"
+        form = f"%.{decimals}f"
+        return [form % number if number - number == 0 else "" for number in numbers.tolist()]
+    if field["type"] == "integer":
+        return ["" if pd.isna(value) else str(int(value)) for value in values]
+    if field["type"] == "boolean":
+        return ["" if pd.isna(value) else ("true" if value else "false") for value in values]
+    return ["" if value is None or value is pd.NA or value != value else str(value) for value in values]
+
+
+def write_table(path: Path, frame: pd.DataFrame, kind: str) -> None:
+    """Write a table by its schema: exactly its columns in its order, its decimals; a missing value is an empty cell."""
+    fields = schema(kind)["fields"]
+    fields = [f for f in fields if f["name"] in frame or not f.get("optional")]
+    columns = [_column_text(frame[f["name"]], f) for f in fields]
+    simple = [f["type"] in ("number", "integer", "datetime", "boolean") for f in fields]
+    columns = [c if s else [_quoted(cell) for cell in c] for c, s in zip(columns, simple)]
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        stream.write(",".join(f["name"] for f in fields) + "\n")
+        stream.writelines(",".join(cells) + "\n" for cells in zip(*columns))
+
+
+def _quoted(cell: str) -> str:
+    """A text cell of a CSV, quoted where it must be. A cell that a spreadsheet would run as a formula gets a leading apostrophe."""
+    if cell[:1] in ("=", "+", "-", "@", "\t", "\r") and not re.fullmatch(r"[-+]?[\d.,:]+", cell):
+        cell = "'" + cell
+    return '"' + cell.replace('"', '""') + '"' if any(c in cell for c in ',"\r\n') else cell
+
+
+def read_table(path: Path, kind: str) -> pd.DataFrame:
+    """Read a table that `write_table` wrote, with the types of its schema."""
+    fields = schema(kind)["fields"]
+    frame = pd.read_csv(path, dtype={f["name"]: "float64" if f["type"] in ("number", "integer") else "str" for f in fields},
+                        keep_default_na=False, na_values={f["name"]: [""] for f in fields if f["type"] in ("number", "integer")})
+    for field in fields:
+        if field["name"] not in frame:
+            continue
+        if field["type"] == "datetime":
+            frame[field["name"]] = times(frame[field["name"]])
+        elif field["type"] == "boolean":
+            frame[field["name"]] = frame[field["name"]].map({"true": True, "false": False})
+    return frame
+
+
+def write_findings(path: Path, findings: Sequence[Finding]) -> None:
+    """Leave a step's findings as a table (`workflow/schemas/findings.json`)."""
+    records = [{"code": f.code, "variant": f.variant, "set": f.set, "file": f.file, "line": f.line, "start_utc": f.start_utc,
+                "end_utc": f.end_utc, "channel": f.channel, "facts": json.dumps(dict(f.facts), ensure_ascii=False, sort_keys=True, default=str)}
+               for f in findings]
+    names = [f["name"] for f in schema("findings")["fields"]]
+    write_table(path, pd.DataFrame(records, columns=names), "findings")
+
+
+def read_findings(path: Path) -> list[Finding]:
+    """The inverse of `write_findings`."""
+    frame = read_table(path, "findings")
+    return [Finding(row["code"], row["variant"], row["set"], row["file"], None if pd.isna(row["line"]) else int(row["line"]),
+                    row["start_utc"], row["end_utc"], row["channel"], json.loads(row["facts"])) for row in frame.to_dict("records")]
+
+
+def write_json(path: Path, value: object) -> None:
+    """Write a value as JSON that people can read."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(json.dumps(value, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")

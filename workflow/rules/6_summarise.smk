@@ -1,0 +1,25 @@
+# Step 6: means of segments, fields and surfaces.
+
+
+rule summarise:
+    message:
+        "Averaging over segments, fields and surfaces"
+    input:
+        code=code("summarise"),
+        schemas=schemas("samples_calibrated", "samples_segmented", "noted", "segment_means", "group_means", "findings"),
+        noted=steps("5_segment", "noted_intervals.csv"),
+        limits=LIMITS,
+        calibrated=of_sets("2_calibrate"),
+        segmented=of_sets("5_segment"),
+        classes=CLASSES,
+    output:
+        segments=steps("6_summarise", "segments.csv"),
+        fields=steps("6_summarise", "fields.csv"),
+        surfaces=steps("6_summarise", "surfaces.csv"),
+        findings=steps("6_summarise", "all_findings.csv"),
+    params:
+        settings=as_json({"sets": CLOCKS, "overrides": S["overrides"]["surfaces"]}),
+    log:
+        steps("6_summarise", "summarise.log"),
+    shell:
+        "python {input.code[0]:q} --settings {params.settings:q} --classes {input.classes:q} --noted {input.noted:q} --limits {input.limits:q} --calibrated {input.calibrated:q} --segmented {input.segmented:q} --segments {output.segments:q} --fields {output.fields:q} --surfaces {output.surfaces:q} --findings {output.findings:q} > {log:q} 2>&1"
