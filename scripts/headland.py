@@ -22,12 +22,13 @@ def unsuited(version, system):
         return ("Headland runs on Linux, macOS and, on Windows, inside WSL: "
                 "run `wsl --install`, then the same command in the window that it opens.")
     if tuple(version[:2]) < OLDEST:
-        return ("Python 3.11 or later is needed, found %s. Debian 12, Ubuntu 24.04 or newer: sudo apt-get install python3; "
-                "macOS: brew install python@3.13; Windows: inside WSL, sudo apt-get install python3." % found)
-    if tuple(version[:2]) > NEWEST:
-        return ("Python 3.11 to 3.14 is needed, found %s, which is newer than the libraries Headland is tested with. "
-                "Debian/Ubuntu: sudo apt-get install python3; macOS: brew install python@3.13, then run this with python3.13; "
+        return ("Python 3.11 or later is needed, found %s. Debian (12 or later) and Ubuntu (24.04 or later): "
+                "sudo apt-get install python3; macOS: brew install python@3.13; "
                 "Windows: inside WSL, sudo apt-get install python3." % found)
+    if tuple(version[:2]) > NEWEST:
+        return ("Python 3.11 to 3.14 is needed, found %s, for which the libraries that Headland uses are not ready. "
+                "Debian/Ubuntu: sudo apt-get install python3.13; macOS: brew install python@3.13; "
+                "Windows: inside WSL, sudo apt-get install python3.13. Then run this with python3.13." % found)
     return ""
 
 
@@ -67,6 +68,8 @@ STAMP = VENV / "made-from"
 SETUP_LOG = ROOT / ".venv.log"
 RUN_LOG = ROOT / ".snakemake" / "log" / "headland.log"
 HELP = "python3 scripts/headland.py --help"
+PLEASE_REPORT = ("This is a fault of Headland, not of yours or of your data. "
+                 "Please report it with the file .snakemake/log/headland.log of the project's folder.")
 
 
 class CannotStart(Exception):
@@ -155,14 +158,15 @@ def environment() -> dict[str, str]:
 
 def run(command: Sequence, each_line: Callable[[str], None] | None = None, env: dict[str, str] | None = None,
         pass_fds: Sequence[int] = ()) -> int:
-    """Run a command in the project's root and return its exit status; it never outlives this process's will.
+    """Run a command in the project's root and return its exit status; where this program is stopped, so is the command.
 
     With `each_line`, the command's lines (both streams) go there, and it gets a process group of its own, so that it
     and all that it started can be ended together. Without, it shares the terminal.
     """
     apart = each_line is not None
     child = subprocess.Popen(
-        [str(part) for part in command], cwd=ROOT, env=env or environment(), pass_fds=pass_fds, start_new_session=apart,
+        [str(part) for part in command], cwd=ROOT, env=env or environment(),
+        pass_fds=pass_fds, start_new_session=apart,
         stdin=subprocess.DEVNULL if apart else None, stdout=subprocess.PIPE if apart else None,
         stderr=subprocess.STDOUT if apart else None, encoding="utf-8", errors="replace")
     try:
@@ -171,7 +175,8 @@ def run(command: Sequence, each_line: Callable[[str], None] | None = None, env: 
                 each_line(line.rstrip("\n"))
         return child.wait()
     except BaseException:
-        for number in (signal.SIGINT, signal.SIGTERM, signal.SIGKILL):
+        # one that shares the terminal got its Ctrl-C there: 0 asks nothing, and gives it the time to end
+        for number in (signal.SIGINT if apart else 0, signal.SIGTERM, signal.SIGKILL):
             with contextlib.suppress(ProcessLookupError):
                 os.killpg(child.pid, number) if apart else child.send_signal(number)
             with contextlib.suppress(subprocess.TimeoutExpired):
@@ -184,7 +189,7 @@ def run(command: Sequence, each_line: Callable[[str], None] | None = None, env: 
 
 
 def hold(file, busy: Callable[[], None]) -> None:
-    """Hold a file for this process (and children that inherit it) until it ends; `busy` is called where another has it."""
+    """Hold a file until this process, and each child that inherits it, ends; call `busy` first where it is held."""
     try:
         fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:
@@ -264,11 +269,11 @@ def mend(needs: Sequence[Need], screen: Screen) -> None:
 
 
 REASONS = [
-    (r"name resolution|NewConnectionError|NameResolutionError|Network is unreachable|[Cc]onnection refused|ConnectTimeout"
-     r"|Could not resolve|[Cc]onnection timed out|Max retries|Failed to establish",
-     "the network, or the package index on it, can't be reached; connect this computer and run the same command again"),
+    (r"name resolution|NewConnectionError|NameResolutionError|Network is unreachable|[Cc]onnection refused"
+     r"|ConnectTimeout|Could not resolve|[Cc]onnection timed out|Max retries|Failed to establish",
+     "the network can't be reached, or the package index on it; connect this computer and run the same command again"),
     (r"No space left", "the disk is full; make room and run the same command again"),
-    (r"DO NOT MATCH THE HASHES", "a downloaded library is not the one that Headland was tested with (its checksum differs)"),
+    (r"DO NOT MATCH THE HASHES", "a downloaded library is not the one in requirements.lock: its checksum differs"),
     (r"[Pp]ermission denied", "a file could not be written; see who owns the project's folder"),
     (r"No matching distribution", "a library is not to be had ready-made for this computer and Python"),
 ]
@@ -277,8 +282,9 @@ REASONS = [
 def reason_of_failure() -> str:
     """Why setting up failed, in plain words where they are known, with the last lines of its log."""
     lines = SETUP_LOG.read_text(encoding="utf-8", errors="replace").splitlines()[-40:]
-    reason = next((words for pattern, words in REASONS if re.search(pattern, "\n".join(lines))), "its last lines tell why")
-    last = [f"  {plain(line)}" for line in lines if line.strip()][-5:]
+    said = "\n".join(lines)
+    reason = next((words for pattern, words in REASONS if re.search(pattern, said)), "its last lines tell why")
+    last = [f"  {plain(line)[:200]}" for line in lines if line.strip()][-5:]
     return "\n".join([f"{reason}.", *last, f"All of it: {short(SETUP_LOG)}"])
 
 
@@ -298,13 +304,14 @@ def environment_is_made() -> bool:
 def make_environment(screen: Screen) -> None:
     """Make `.venv` anew from requirements.lock."""
     if VENV.is_dir() and any(VENV.iterdir()) and not (VENV / "pyvenv.cfg").exists():
-        raise CannotStart(f"{short(VENV)} is not an environment made here; move it away and run the same command again.")
+        raise CannotStart(f"{short(VENV)} is not an environment; move it away and run the same command again.")
     screen.line("Setting up the environment (about two minutes, once) ...")
     # pip takes ready-made libraries only. Two come as source: both work as plain Python, and a compiler that does
     # nothing (`true`) leaves out the optional speed-up of one of them, so that no machine needs a real one.
     make = [sys._base_executable, "-m", "venv", "--clear", VENV]
     fill = [PYTHON, "-m", "pip", "install", "--require-hashes", "--requirement", LOCK, "--no-input", "--no-user",
-            "--compile", "--disable-pip-version-check", "--only-binary", ":all:", "--no-binary", "connection-pool,immutables"]
+            "--compile", "--disable-pip-version-check",
+            "--only-binary", ":all:", "--no-binary", "connection-pool,immutables"]
     fetched = 0
 
     def note(line: str) -> None:
@@ -327,7 +334,7 @@ def prepare(arguments: argparse.Namespace, screen: Screen) -> str:
             if not environment_is_made():
                 hold(held, lambda: screen.line("Another run is setting up the environment; waiting for it ..."))
             needs = missing()
-            if needs or not environment_is_made():
+            if not environment_is_made() or (needs and arguments.mend):
                 held.truncate(0)
             if needs and arguments.mend:
                 mend(needs, screen)
@@ -346,6 +353,13 @@ def prepare(arguments: argparse.Namespace, screen: Screen) -> str:
 # The chain -----------------------------------------------------------------------------------------------------------
 
 
+# The lines of Snakemake that tell something; a rule without a message of its own is told by its name.
+TELLING = re.compile(
+    r"Job (?P<job>\d+): (?P<message>.*)|(?:local)?(?:rule|checkpoint) (?P<rule>\w+):$|total +(?P<total>\d+)$"
+    r"|(?P<done>\d+) of (?P<of>\d+) steps |Error in (?:rule|checkpoint) (?P<failed>\w+)|(?P<nothing>Nothing to be done)"
+    r"|(?P<locked>.*Directory cannot be locked)|")
+
+
 class Steps:
     """Reads Snakemake's lines, says one plain line a step, and keeps what is needed to explain a failure."""
 
@@ -361,26 +375,21 @@ class Steps:
         return f"[{'#' * filled}{'.' * (30 - filled)}] {self.done} of {self.total or '?'} steps done"
 
     def read(self, line: str) -> None:
-        if self.in_failure and (entry := re.fullmatch(r"    (jobid|log): (.*)", line)):
-            self.failures[-1][entry[1]] = re.sub(r" \(check log file.*", "", entry[2])
+        if self.in_failure and line.startswith("    "):
+            key, _, value = line.strip().partition(": ")
+            self.failures[-1].setdefault(key, value.partition(" (check log file")[0])
             return
-        self.in_failure = self.in_failure and line.startswith("    ")
-        if job := re.match(r"Job (\d+): (.*)", line):
-            self.messages[job[1]] = plain(job[2])
-            self._say(self.messages[job[1]])
-        elif rule := re.match(r"(?:local)?(?:rule|checkpoint) (\w+):$", line):
-            self._say(rule[1])
-        elif steps := re.match(r"(\d+) of (\d+) steps \(", line):
-            self.done, self.total = int(steps[1]), int(steps[2])
-        elif total := re.match(r"total +(\d+)$", line):
-            self.total = int(total[1])
-        elif error := re.match(r"Error in (?:rule|checkpoint) (\w+)", line):
-            self.failures.append({"rule": error[1]})
-            self.in_failure = True
-        elif line.startswith("Nothing to be done"):
-            self.nothing_to_do = True
-        elif "Directory cannot be locked" in line:
-            self.locked = True
+        found = TELLING.match(line).groupdict("")
+        self.in_failure = bool(found["failed"])
+        self.done, self.total = int(found["done"] or self.done), int(found["of"] or found["total"] or self.total)
+        self.nothing_to_do = self.nothing_to_do or bool(found["nothing"])
+        self.locked = self.locked or bool(found["locked"])
+        if found["failed"]:
+            self.failures.append({"rule": found["failed"]})
+        if found["job"]:
+            self.messages[found["job"]] = plain(found["message"])
+        if found["job"] or found["rule"]:
+            self._say(plain(found["message"] or found["rule"]))
 
     def _say(self, message: str) -> None:
         self.started += 1
@@ -388,10 +397,9 @@ class Steps:
 
     def explained(self) -> list[str]:
         """Which step failed and where its log is; the log's last line too, where it is written for people."""
-        lines = []
+        lines = [] if self.failures else ["The steps could not be started."]
         for failure in self.failures:
-            what = self.messages.get(failure.get("jobid", ""), "")
-            lines.append(f"This step failed: {what + ' ' if what else ''}({failure['rule']})")
+            lines.append(f"This step failed: {self.messages.get(failure.get('jobid'), failure['rule'])}")
             if "log" in failure:
                 log = ROOT / failure["log"]
                 lines.append(f"  its log: {short(log)}")
@@ -413,40 +421,247 @@ RUNNING_HERE = """
 import os, psutil, sys
 for process in psutil.process_iter(["cmdline", "cwd"]):
     words, folder = process.info["cmdline"] or [], process.info["cwd"]
-    if folder == sys.argv[1] and any(w.endswith("snakemake/__main__.py") or os.path.basename(w) == "snakemake" for w in words):
+    if folder == sys.argv[1] and any(os.path.basename(w.removesuffix("/__main__.py")) == "snakemake" for w in words):
         print(process.pid)
 """
 
 
-def run_snakemake(campaign: Path, results: Path | None, cores: int, screen: Screen, targets: Sequence[str] = ()) -> None:
-    """Run the chain up to date, or raise with what stands in the way. A lock that a killed run left is removed:
+def check_settings(campaign: Path) -> None:
+    """Let the settings be checked before anything runs; their errors, in plain lines already, are passed on."""
+    lines: list[str] = []
+    status = run([PYTHON, ROOT / "scripts" / "settings.py", campaign], lines.append)
+    if status == 2:
+        raise CannotStart("\n".join(plain(line) for line in lines))
+    if status:
+        keep(lines)
+        raise Fault(f"The settings could not be checked. {PLEASE_REPORT}")
 
-    it is left over when no living process holds the lock file below (Snakemake inherits it from this program) and no
-    Snakemake that somebody called directly works in the project's folder.
-    """
-    # Snakemake reads a value as YAML, stripping quotes from its ends first: blanks keep them, and quotes keep `: ` and ` #`.
-    quoted = {"campaign": campaign, "results": results}
-    config = [f"{key}= {json.dumps(str(path), ensure_ascii=False)} " for key, path in quoted.items() if path]
-    command = [PYTHON, "-m", "snakemake", *targets, "--snakefile", ROOT / "Snakefile", "--directory", ROOT,
-               "--workflow-profile", ROOT / "config" / "profiles" / "laptop", "--cores", cores, "--rerun-incomplete",
-               "--config", *config]
+
+def keep(lines: Iterable[str]) -> None:
+    """Keep for a report what was said behind the scenes."""
     RUN_LOG.parent.mkdir(parents=True, exist_ok=True)
-    place = hashlib.sha256(str(results or campaign.name).encode()).hexdigest()[:16]
-    with (ROOT / ".snakemake" / f"{place}.lock").open("w") as held:
-        hold(held, refuse_second_run)
-        steps = attempt(command, held.fileno(), screen)
+    RUN_LOG.write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+
+def run_snakemake(campaign: Path, results: Path, is_default: bool, cores: int, screen: Screen) -> None:
+    """Bring the results up to date, or raise with what stands in the way.
+
+    A lock that a killed run left is removed. It is left over when no living process holds the lock file used here
+    (Snakemake inherits it) and no Snakemake that somebody called directly works in the project's folder.
+    """
+    # Snakemake strips quotes off a value's ends and reads the rest as YAML: blanks keep the quotes, they keep ` #`
+    paths = {"campaign": campaign} | ({} if is_default else {"results": results})
+    config = [f"{key}= {json.dumps(str(path), ensure_ascii=False)} " for key, path in paths.items()]
+    command = [PYTHON, "-m", "snakemake", "--snakefile", ROOT / "Snakefile", "--directory", ROOT, "--workflow-profile",
+               ROOT / "config" / "profiles" / "laptop", "--cores", cores, "--rerun-incomplete", "--config", *config]
+    locks = ROOT / ".snakemake"
+    locks.mkdir(exist_ok=True)
+    with (locks / f"headland-{hashlib.sha256(os.fsencode(results)).hexdigest()[:16]}.lock").open("w") as held:
+        hold(held, lambda: refuse(f"Another run is writing {short(results)}; wait until it is done, or end it."))
+        steps, failed = attempt(command, screen, held)
         if steps.locked:
             found: list[str] = []
             run([PYTHON, "-c", RUNNING_HERE, ROOT], found.append)
             if found:
-                raise CannotStart(f"Snakemake is already working in this folder (process {', '.join(found)}); "
-                                  "wait until it is done, or end it, and run the same command again.")
+                refuse(f"Snakemake is already working in this folder (process {', '.join(found)}); "
+                       "wait until it is done, or end it, and run the same command again.")
             screen.line("An earlier run was cut off; what it left half done is done again.")
             run([*command, "--unlock"], lambda line: None)
-            steps = attempt(command, held.fileno(), screen)
-    if steps.failed:
-        raise Fault("\n".join([*steps.explained(), "This is a fault of Headland, not of yours or your data. Please report it "
-                               f"with {'that log' if steps.failures else 'the file'} {short(RUN_LOG)}".replace("that log ", "that log and ")
-                               + "."]))
+            steps, failed = attempt(command, screen, held)
+    if failed:
+        raise Fault("\n".join([*steps.explained(), PLEASE_REPORT]))
     if steps.nothing_to_do:
         screen.line("Everything is up to date.")
+
+
+def refuse(why: str) -> None:
+    raise CannotStart(why)
+
+
+def attempt(command: Sequence, screen: Screen, held) -> tuple[Steps, bool]:
+    """Call Snakemake once; what it said, and whether it failed."""
+    steps, lines = Steps(screen), []
+
+    def each(line: str) -> None:
+        lines.append(line)
+        steps.read(line)
+
+    try:
+        with screen.under(steps.bar):
+            failed = run(command, each, pass_fds=[held.fileno()]) != 0
+    finally:
+        keep(lines)
+    return steps, failed
+
+
+# What was found ------------------------------------------------------------------------------------------------------
+
+
+def finding_line(row: dict[str, str], screen: Screen) -> str:
+    """One finding as a plain line: what kind, its code, where, what, and how to mend it."""
+    severity, colour = {"error": ("ERROR", "1;31"), "warning": ("WARNING", "33")}[row["severity"]]
+    where = row["file"] + (f":{row['line']}" if row["file"] and row["line"] else "")
+    fields = [plain(field) for field in (row["code"], where or row["set"], row["what"]) if field]
+    arrow = f"  -> {plain(row['remedy'])}" if row["remedy"] else ""
+    return screen.painted(severity, colour) + "  " + "  ".join(fields) + arrow
+
+
+def conclude(results: Path, notice: str, screen: Screen) -> int:
+    """Say what was found, errors first, and last of all where the report is; return the exit status."""
+    try:
+        with (results / "checks.csv").open(encoding="utf-8", newline="") as stream:
+            rows = list(csv.DictReader(stream))
+    except OSError:
+        raise Fault(f"The run left no {short(results / 'checks.csv')}. {PLEASE_REPORT}") from None
+    count = collections.Counter(row["severity"] for row in rows)
+    for severity in ("error", "warning"):
+        for row in rows:
+            if row["severity"] == severity:
+                screen.line(finding_line(row, screen))
+    kinds = ("error", "warning", "note")
+    screen.line("Found: " + ", ".join(f"{count[kind]} {kind}{'' if count[kind] == 1 else 's'}" for kind in kinds) + ".")
+    report = results / "report.pdf"
+    if notice or not report.exists():       # one of an earlier run may be there, and is not to be taken for today's
+        screen.line(notice or "There is no report.pdf this time; the same report as a page:")
+        report = results / "report.html"
+    if not report.exists():
+        raise Fault(f"The run left no {short(report)}. {PLEASE_REPORT}")
+    screen.line(short(report))
+    return 1 if count["error"] else 0
+
+
+# The verbs -----------------------------------------------------------------------------------------------------------
+
+
+def run_chain(campaign: Path, given: Path | None, arguments: argparse.Namespace, screen: Screen) -> int:
+    """The whole chain on one campaign folder, and what was found."""
+    campaign = Path(os.path.abspath(campaign))
+    results = Path(os.path.abspath(given)) if given else ROOT / "results" / campaign.name
+    if results == campaign or campaign in results.parents:
+        raise CannotStart(f"--results {short(results)} lies in the campaign's folder, where nothing is ever written; "
+                          "name another folder.")
+    for path in (campaign, results):
+        odd = sorted(set("{}\n") & set(str(path)))
+        if odd:
+            raise CannotStart(f"{plain(str(path))}: a path with {' '.join(map(repr, odd))} can't be used; "
+                              "rename the folder.")
+    if results.exists() and not results.is_dir():
+        raise CannotStart(f"--results {short(results)} is a file; name a folder.")
+    notice = prepare(arguments, screen)
+    if notice:
+        screen.line(notice)
+    check_settings(campaign)
+    run_snakemake(campaign, results, given is None, arguments.cores, screen)
+    return conclude(results, notice, screen)
+
+
+def run_demo(arguments: argparse.Namespace, screen: Screen) -> int:
+    return run_chain(DEMO, None, arguments, screen)
+
+
+def run_report(arguments: argparse.Namespace, screen: Screen) -> int:
+    return run_chain(arguments.campaign, arguments.results, arguments, screen)
+
+
+def run_test(arguments: argparse.Namespace, screen: Screen) -> int:
+    notice = prepare(arguments, screen)
+    if notice:
+        screen.line(notice)
+    # the tests themselves are named in pyproject.toml
+    return run([PYTHON, "-m", "pytest", "--numprocesses", arguments.cores, "--dist", "loadfile", *arguments.rest])
+
+
+# The command line ----------------------------------------------------------------------------------------------------
+
+
+class Parser(argparse.ArgumentParser):
+    """Usage errors as one plain line."""
+
+    def error(self, message: str):
+        raise CannotStart(f"{self.prog}: {message} (for help: {HELP})")
+
+
+def count_of_cores(text: str) -> int:
+    if not text.isdecimal() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number of cores such as 2")
+    return int(text)
+
+
+def cores_here() -> int:
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def command_line(words: Sequence[str]) -> argparse.Namespace:
+    """The command line as `function`, its arguments, and `rest`: words for pytest."""
+    parser = Parser(prog="headland", allow_abbrev=False, formatter_class=argparse.RawDescriptionHelpFormatter,
+                    description="From a walked net-radiation survey to a lab report.")
+    verbs = parser.add_subparsers(metavar="VERB", title="verbs", parser_class=Parser)
+
+    def verb(name: str, function: Callable, help: str, **more) -> argparse.ArgumentParser:
+        added = verbs.add_parser(name, help=help, description=help, allow_abbrev=False, **more)
+        added.set_defaults(function=function, rest=[])
+        added.add_argument("--cores", type=count_of_cores, default=cores_here(), metavar="N",
+                           help="how many to use (default: all)")
+        added.add_argument("--mend", action="store_true",
+                           help="install what this machine lacks, with its own installer, each command printed first")
+        return added
+
+    verb("demo", run_demo, "the whole chain on the example campaign in demo_inputs")
+    report = verb("report", run_report, "the whole chain on a campaign folder; what is up to date is not done again")
+    report.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="the campaign folder")
+    report.add_argument("--results", type=Path, metavar="DIR", help="where results go (default: results/<folder name>)")
+    verb("test", run_test, "the project's tests; other arguments go to pytest",
+         usage="headland test [--cores N] [--mend] [arguments of pytest]")
+
+    if not words:
+        raise CannotStart(f"Say what to do: {', '.join(verbs.choices)} (for help: {HELP})")
+    if not words[0].startswith("-") and words[0] not in verbs.choices:
+        nearest = difflib.get_close_matches(words[0], verbs.choices, n=1)
+        meant = f"Did you mean `{nearest[0]}`? " if nearest else ""
+        raise CannotStart(f"There is no verb `{plain(words[0])}`. {meant}The verbs are {', '.join(verbs.choices)}.")
+    arguments, rest = parser.parse_known_args(words)
+    if arguments.function is run_test:
+        arguments.rest = rest
+    elif rest:
+        parser.error(f"not understood: {plain(' '.join(rest))}")
+    return arguments
+
+
+def stop(number: int, frame) -> None:
+    for each in STOPPING:
+        signal.signal(each, signal.SIG_IGN)     # one is enough: children are being ended
+    raise Stopped(number)
+
+
+STOPPING = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+
+
+def main(words: Sequence[str]) -> int:
+    for number in STOPPING:
+        if signal.getsignal(number) != signal.SIG_IGN:
+            signal.signal(number, stop)
+    sys.stdout.reconfigure(errors="replace")
+    sys.stderr.reconfigure(errors="replace")
+    try:
+        arguments = command_line(words)
+        return arguments.function(arguments, Screen(sys.stdout))
+    except CannotStart as problem:
+        print(problem, file=sys.stderr)
+        return 2
+    except Fault as problem:
+        print(problem, file=sys.stderr)
+        return 1
+    except Stopped as signalled:
+        print("Stopped. What was finished is kept; the same command goes on from there.", file=sys.stderr)
+        return 128 + signalled.args[0]
+    except BrokenPipeError:         # the reader of this output has gone
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 128 + signal.SIGPIPE
+    except Exception:
+        keep([traceback.format_exc()])
+        print(PLEASE_REPORT, file=sys.stderr)
+        return 1
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

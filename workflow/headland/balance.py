@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from headland.findings import Finding
+from headland.summarise import counted
 
 ESTIMATED = ("ground_heat", "sensible_heat", "latent_heat", "evaporation", "bowen_ratio")
 GREEN = ("priestley_taylor", "de_bruin_holtslag")
@@ -128,15 +129,18 @@ def net_rate(hours, net) -> float:
     return float(np.polyfit(hours[known], net[known], 1)[0])
 
 
-def why_no_ground_heat(net: float, solar_elevation: float, day: bool, entry: Mapping) -> str:
-    """Why the ground heat flux of a surface is not estimated: `unknown`, `melt`, `sun-low`, `net-small`; an empty text where it is.
+def why_no_ground_heat(net: float, solar_elevation: float, day: bool, mixed: bool, entry: Mapping) -> str:
+    """Why the ground heat flux of a surface is not estimated: `unknown`, `melt`, `day-and-night`, `sun-low`, `net-small`; empty where it is.
 
-    net: W m-2. solar_elevation: degrees. entry: the class's properties; one without a ground heat fraction (snow) has none because of the melt.
+    net: W m-2. solar_elevation: mean, degrees. day: whether that is above the horizon; mixed: whether some segments are on its other side.
+    entry: the class's properties; one without a ground heat fraction (snow) has none because of the melt.
     """
     if not np.isfinite(net):
         return "unknown"
     if "ground_heat_fraction_day" not in entry:
         return "melt"
+    if mixed:
+        return "day-and-night"
     if day and solar_elevation < SMALLEST_ELEVATION:
         return "sun-low"
     if day and 0.0 <= net <= SMALLEST_NET:
@@ -236,9 +240,11 @@ def groups(means: pd.DataFrame, segments: pd.DataFrame, by: list[str], surfaces:
     for index, row in enumerate(means.to_dict("records")):
         entry, name = surfaces[row["surface"]], " / ".join(str(row[column]) for column in by)
         day = bool(row["solar_elevation"] > 0)
-        own = segments[np.logical_and.reduce([segments[column] == row[column] for column in by])]
+        own = counted(segments)
+        own = own[np.logical_and.reduce([own[column] == row[column] for column in by])]
+        mixed = own["solar_elevation"].gt(0).nunique() > 1
         hours = (own["start_utc"] - pd.Timestamp(0, tz="UTC")).dt.total_seconds() / 3600.0
-        reason = why_no_ground_heat(row["net_radiation"], row["solar_elevation"], day, entry)
+        reason = why_no_ground_heat(row["net_radiation"], row["solar_elevation"], day, mixed, entry)
         record = {**{column: row[column] for column in by}, "day": day, "reason": reason, "fraction": np.nan, "offset": np.nan,
                   "air_temperature": air["air_temperature"].iloc[index], "pressure": air["pressure"].iloc[index]}
         record["split"], record["coefficient"] = split_of(entry, methods["green_cover"])

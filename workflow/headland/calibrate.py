@@ -24,6 +24,9 @@ PT100_R0 = 100.0
 PT100_A, PT100_B, PT100_C = 3.9083e-3, -5.775e-7, -4.183e-12
 """Callendar-Van Dusen coefficients of a platinum resistance thermometer, K-1, K-2, K-4 (IEC 60751:2008, from memory)."""
 
+CERTIFICATE = ("sensor_id", "factor", "programmed_factor", "expanded_uncertainty_percent", "certificate_date", "response_time_95", "instrument_class")
+"""What is kept of a row of the register."""
+
 LARGEST_AGE = 24
 """Months after which a certificate is called old (common practice, no source)."""
 
@@ -137,7 +140,9 @@ def choose_certificates(register: pd.DataFrame, set_name: str, logger_id: str, c
         age = age_in_months(chosen["certificate_date"], day)
         place = {"set": set_name, "file": file, "line": int(chosen["line"]), "channel": channel}
         facts = {"sensor": chosen["sensor_id"], "date": chosen["certificate_date"], "day": day.isoformat(), "months": f"{age:.0f}"}
-        if chosen["later"]:
+        if day == datetime.date.max:
+            pass                                                # nothing was measured, so nothing is old
+        elif chosen["later"]:
             findings.append(Finding("certificate-later", **place, facts=facts))
         elif age > LARGEST_AGE:
             findings.append(Finding("certificate-old", **place, facts=facts))
@@ -145,9 +150,8 @@ def choose_certificates(register: pd.DataFrame, set_name: str, logger_id: str, c
         if unit == "W m-2" and programmed > 0 and abs(chosen["factor"] / programmed - 1.0) > 1e-6:
             findings.append(Finding("factor-outdated", **place, facts={
                 **facts, "percent": f"{100.0 * (chosen['factor'] / programmed - 1.0):+.2f}", "programmed": f"{programmed:.4g}", "factor": f"{chosen['factor']:.4g}"}))
-        records.append({"set": set_name, "channel": channel, "age_months": age, **{key: chosen[key] for key in (
-            "sensor_id", "factor", "programmed_factor", "expanded_uncertainty_percent", "certificate_date", "response_time_95", "instrument_class")}})
-    return pd.DataFrame(records), findings
+        records.append({"set": set_name, "channel": channel, "age_months": age, **{key: chosen[key] for key in CERTIFICATE}})
+    return pd.DataFrame(records, columns=["set", "channel", "age_months", *CERTIFICATE]), findings
 
 
 def calibrate(raw: pd.DataFrame, channels: Mapping[str, Mapping], certificates: pd.DataFrame, longwave: str) -> pd.DataFrame:
@@ -179,5 +183,5 @@ def calibrate(raw: pd.DataFrame, channels: Mapping[str, Mapping], certificates: 
 
 
 def measurement_day(times: pd.Series) -> datetime.date:
-    """The day (in UTC) that certificates are chosen for: that of the first sample; without a sample, far in the future."""
-    return times.min().date() if len(times) else datetime.date(9999, 1, 1)
+    """The day (in UTC) that certificates are chosen for: that of the first sample; the last day there is without a sample."""
+    return times.min().date() if len(times) else datetime.date.max

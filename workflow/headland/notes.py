@@ -134,7 +134,9 @@ def _place_in_time(row: dict, place: Mapping, zone, shift, span, offsets) -> lis
     date, of_day, own_zone = read["start"]
     date = date or (datetime.date.fromisoformat(row["date"]) if row["date"] else None)
     if date is None:
-        if span is None or span[1] - span[0] >= datetime.timedelta(hours=24):
+        if span is None:
+            return [Finding("notes-without-date", "nothing-recorded", **place, facts={"value": row["start"]})]
+        if span[1] - span[0] >= datetime.timedelta(hours=24):
             return [Finding("notes-without-date", **place, facts={"value": row["start"]})]
         date = _nearest_date(of_day, span, own_zone or zone, shift)
     start = datetime.datetime.combine(date, datetime.time()) + of_day + shift

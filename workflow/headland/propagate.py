@@ -338,7 +338,7 @@ def propagate(segments: pd.DataFrame, means: Mapping[str, pd.DataFrame], balance
         unknown = ~(group["independent"].to_numpy(float) >= FEWEST_LOOKS)
         printed = with_intervals(values, parts, unknown)
         tables[kind] = pd.concat([group[[*by, "segments", "samples_used"]], printed], axis=1)
-        findings += [Finding("interval-unknown", facts={"group": row["field"] if "field" in by else row["surface"], "looks": f"{row['independent']:.1f}"})
+        findings += [Finding("interval-unknown", facts={"group": f"The field {row['field']}" if "field" in by else f"The surface {row['surface']}", "looks": f"{row['independent']:.1f}"})
                      for row in group[unknown].to_dict("records")]
     findings = list({(f.code, f.facts["group"]): f for f in findings}.values())
     return Result(tables["segments"], tables["fields"], tables["surfaces"], differences(group, values, parts, unknown),
