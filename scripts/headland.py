@@ -269,6 +269,8 @@ def mend(needs: Sequence[Need], screen: Screen) -> None:
 
 
 REASONS = [
+    (r"CERTIFICATE_VERIFY_FAILED", "the package index shows a certificate that this computer does not trust; "
+     "a network that looks into traffic has one of its own: ask who runs it, and set PIP_CERT to its file"),
     (r"name resolution|NewConnectionError|NameResolutionError|Network is unreachable|[Cc]onnection refused"
      r"|ConnectTimeout|Could not resolve|[Cc]onnection timed out|Max retries|Failed to establish",
      "the network can't be reached, or the package index on it; connect this computer and run the same command again"),
@@ -371,8 +373,10 @@ class Steps:
         self.nothing_to_do = self.locked = self.in_failure = False
 
     def bar(self) -> str:
-        filled = round(30 * self.done / self.total) if self.total else 0
-        return f"[{'#' * filled}{'.' * (30 - filled)}] {self.done} of {self.total or '?'} steps done"
+        if not self.total:
+            return "finding out what has to be done ..."
+        filled = round(30 * self.done / self.total)
+        return f"[{'#' * filled}{'.' * (30 - filled)}] {self.done} of {self.total} steps done"
 
     def read(self, line: str) -> None:
         if self.in_failure and line.startswith("    "):
@@ -458,7 +462,7 @@ def run_snakemake(campaign: Path, results: Path, is_default: bool, cores: int, s
     locks.mkdir(exist_ok=True)
     with (locks / f"headland-{hashlib.sha256(os.fsencode(results)).hexdigest()[:16]}.lock").open("w") as held:
         hold(held, lambda: refuse(f"Another run is writing {short(results)}; wait until it is done, or end it."))
-        steps, failed = attempt(command, screen, held)
+        steps, status = attempt(command, screen, held)
         if steps.locked:
             found: list[str] = []
             run([PYTHON, "-c", RUNNING_HERE, ROOT], found.append)
@@ -467,8 +471,10 @@ def run_snakemake(campaign: Path, results: Path, is_default: bool, cores: int, s
                        "wait until it is done, or end it, and run the same command again.")
             screen.line("An earlier run was cut off; what it left half done is done again.")
             run([*command, "--unlock"], lambda line: None)
-            steps, failed = attempt(command, screen, held)
-    if failed:
+            steps, status = attempt(command, screen, held)
+    if status < 0:
+        raise Fault("The run was ended from outside, or the memory was full. The same command goes on from there.")
+    if status:
         raise Fault("\n".join([*steps.explained(), PLEASE_REPORT]))
     if steps.nothing_to_do:
         screen.line("Everything is up to date.")
@@ -478,8 +484,8 @@ def refuse(why: str) -> None:
     raise CannotStart(why)
 
 
-def attempt(command: Sequence, screen: Screen, held) -> tuple[Steps, bool]:
-    """Call Snakemake once; what it said, and whether it failed."""
+def attempt(command: Sequence, screen: Screen, held) -> tuple[Steps, int]:
+    """Call Snakemake once; what it said, and its exit status."""
     steps, lines = Steps(screen), []
 
     def each(line: str) -> None:
@@ -488,10 +494,10 @@ def attempt(command: Sequence, screen: Screen, held) -> tuple[Steps, bool]:
 
     try:
         with screen.under(steps.bar):
-            failed = run(command, each, pass_fds=[held.fileno()]) != 0
+            status = run(command, each, pass_fds=[held.fileno()])
     finally:
         keep(lines)
-    return steps, failed
+    return steps, status
 
 
 # What was found ------------------------------------------------------------------------------------------------------

@@ -117,7 +117,8 @@ class Stay:
 
     @property
     def heading(self) -> float:
-        return (self.field.heading + 180.0 * self.visit.backwards) % 360
+        own = self.field.heading if self.visit.heading is None else self.visit.heading
+        return (own + 180.0 * self.visit.backwards) % 360
 
 
 def simulate(spec: Spec) -> Campaign:
@@ -130,7 +131,7 @@ def simulate(spec: Spec) -> Campaign:
     begin, end = min(s.start for s in stays) - 120, max(s.end for s in stays) + 120
     step = min(1.0, *(s.interval for s in spec.sets)) if spec.sets else 1.0
     rng = lambda *names: instruments.stream(spec.seed, *names)
-    overhead = skies.make_sky(rng("sky"), spec.site, spec.sky, begin - 5400, end, step)
+    overhead = skies.make_sky(lambda part: rng("sky", part), spec.site, spec.sky, begin - 5400, end, step)
     slow = np.arange(begin - 5400, end, GRID)
     warmth = {f.name: grounds.surface_excess(f, overhead, slow, GRID) for f in spec.fields}
     above = overhead.at(slow)

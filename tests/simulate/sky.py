@@ -6,6 +6,7 @@ Times are seconds since 1970-01-01 UTC, angles radians, temperatures K, fluxes W
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Callable
 
 import numpy as np
 from scipy.signal import lfilter
@@ -58,8 +59,8 @@ def smooth(x: np.ndarray, step: float, tau: float, start: float | None = None) -
 def wander(rng: np.random.Generator, n: int, step: float, tau: float) -> np.ndarray:
     """Noise of unit variance with exponential memory."""
     a = np.exp(-step / tau)
-    shocks = rng.standard_normal(n)
-    return lfilter([np.sqrt(1 - a * a)], [1, -a], shocks, zi=[a * rng.standard_normal()])[0]
+    first = rng.standard_normal()
+    return lfilter([np.sqrt(1 - a * a)], [1, -a], rng.standard_normal(n), zi=[a * first])[0]
 
 
 def cloud_cover(rng: np.random.Generator, n: int, step: float, sky: Sky) -> tuple[np.ndarray, np.ndarray]:
@@ -105,8 +106,11 @@ class Overhead:
                 "diffuse": scattered, "sw_in": direct + scattered, "lw_in": read(self.lw_in), "air": read(self.air)}
 
 
-def make_sky(rng: np.random.Generator, site: Site, sky: Sky, begin: float, end: float, step: float) -> Overhead:
-    """Draw the sky between two times. Broken: on and off; overcast: diffuse only, slowly changing. Longwave rises with the cloud."""
+def make_sky(rng: Callable[[str], np.random.Generator], site: Site, sky: Sky, begin: float, end: float, step: float) -> Overhead:
+    """Draw the sky between two times. Broken: on and off; overcast: diffuse only, slowly changing. Longwave rises with the cloud.
+
+    `rng` gives a generator for a name: one for each part, so that a later end changes nothing before it.
+    """
     time = np.arange(begin, end + step, step)
     n = time.size
     solar_hour = (time / 3600 + site.longitude / 15) % 24
@@ -115,14 +119,15 @@ def make_sky(rng: np.random.Generator, site: Site, sky: Sky, begin: float, end: 
     if sky.kind == "clear":
         beam, diffuse, overhead = np.ones(n), np.ones(n), np.zeros(n)
     elif sky.kind == "broken":
-        present, through = cloud_cover(rng, n, step, sky)
-        beam = through ** (1 + 0.15 * sky.flicker * wander(rng, n, step, 20.0))
+        present, through = cloud_cover(rng("clouds"), n, step, sky)
+        beam = through ** (1 + 0.15 * sky.flicker * wander(rng("within clouds"), n, step, 20.0))
         overhead = smooth(present, step, 240.0, sky.cloud_share)   # what the whole sky holds changes slower than the sun's spot
         diffuse = 1 + 0.7 * overhead
         gain = 0.15 * (1 - beam) + 0.05 * overhead
     elif sky.kind == "overcast":
         beam, overhead = np.full(n, 0.0), np.ones(n)
-        dimming = 0.30 * np.exp(0.15 * sky.flicker * wander(rng, n, step, 600.0) + 0.02 * sky.flicker * wander(rng, n, step, 30.0))
+        slow, quick = wander(rng("layer"), n, step, 600.0), wander(rng("within the layer"), n, step, 30.0)
+        dimming = 0.30 * np.exp(sky.flicker * (0.15 * slow + 0.02 * quick))
         diffuse, gain = dimming, dimming
     else:
         raise ValueError(f"sky {sky.kind}: clear, broken or overcast")
@@ -131,5 +136,5 @@ def make_sky(rng: np.random.Generator, site: Site, sky: Sky, begin: float, end: 
     water = 465.0 * sky.vapour_pressure / air                      # kg m-2; vapour pressure in hPa
     clear = 59.38 + 113.7 * (air / 273.16) ** 6 + 96.96 * np.sqrt(water / 25)
     base = air - (5.0 if sky.kind == "overcast" else 9.0)
-    lw_in = clear + 0.75 * overhead * (SIGMA * base**4 - clear) + (1.0 * wander(rng, n, step, 300.0) if sky.flicker else 0.0)
+    lw_in = clear + 0.75 * overhead * (SIGMA * base**4 - clear) + sky.flicker * wander(rng("longwave"), n, step, 300.0)
     return Overhead(site, time, beam, diffuse, gain, air, lw_in, sky.transmittance)

@@ -126,6 +126,7 @@ class Visit:
     lasts: float | None = None
     speed: float | None = None        # m s-1; None: the campaign's
     backwards: bool = False           # from the far end, heading turned round
+    heading: float | None = None      # of one who stands; None: the field's
     transect: int = 1
     pass_number: int = 1
     pauses: tuple[tuple[float, float], ...] = ()

@@ -24,14 +24,14 @@ def demo() -> Spec:
     """Two sets, eight fields of seven classes, one partly cloudy afternoon: the campaign in demo_inputs/."""
     edge = dict(surround_albedo=0.21, surround_warmer=-2.0)
     fields = (
-        field("Lower meadow", "short_grass", length=85, heading=85, albedo=0.17, sky_lag=0, **edge),
+        field("Lower meadow", "short_grass", length=85, heading=85, albedo=0.168, patch_albedo=0.006, sky_lag=0, **edge),
         field("Beet block", "tall_crop", length=90, heading=95, albedo=0.195, sky_lag=9, **edge),
         field("Barley stubble", "stubble", length=95, heading=90, sky_lag=16, **edge),
         field("Dry tilth", "bare_dry_soil", length=80, heading=80, albedo=0.255, sky_lag=21, **edge),
         field("Irrigated bed", "bare_wet_soil", length=75, heading=80, albedo=0.105, sky_lag=24, **edge),
         field("Farm track", "gravel", length=70, heading=100, sky_lag=30, **edge),
         field("Threshing yard", "paving", length=60, heading=100, sky_lag=34, **edge),
-        field("Upper meadow", "short_grass", length=80, heading=75, albedo=0.18, patch_size=4.0, sky_lag=40, **edge),
+        field("Upper meadow", "short_grass", length=80, heading=75, albedo=0.175, patch_albedo=0.006, patch_size=4.0, sky_lag=40, **edge),
     )
     curlew = make_set("curlew", "C-11", "2025-03-11", factor_unit="W m-2 per mV", layout="comma-clock", utc_offset="+01:00", digits=4, body_digits=2,
                       clock_error=6.4, clock_drift=5.0)
@@ -44,8 +44,8 @@ def demo() -> Spec:
     lapwing = dataclasses.replace(lapwing, sensors={**lapwing.sensors, "sw_out": head})
 
     visits = [Visit("curlew", 0, activity="clock_check"), Visit("lapwing", 60, activity="clock_check"),
-              Visit("curlew", 240, "Lower meadow", "side_by_side", lasts=300, remark="heads 1.5 m apart, both towards the south"),
-              Visit("lapwing", 240, "Lower meadow", "side_by_side", lasts=300, position=44.0)]
+              Visit("curlew", 240, "Lower meadow", "side_by_side", lasts=300, heading=180.0, remark="heads 1.5 m apart, both towards the south"),
+              Visit("lapwing", 240, "Lower meadow", "side_by_side", lasts=300, heading=180.0, position=44.0)]
     # The two sets go round in opposite directions; each field has two or three passes of each set.
     for name, order, speed, at in (("curlew", (0, 1, 2, 3, 4, 5, 6, 7), 0.85, 720.0), ("lapwing", (0, 7, 6, 5, 4, 3, 2, 1), 0.90, 750.0)):
         for k in order:
@@ -61,7 +61,7 @@ def demo() -> Spec:
             at += 700 if name == "curlew" else 730
     last = max(v.at + duration(v, next((f for f in fields if f.name == v.field), None), 0.85) for v in visits) + 180
     visits += [Visit("curlew", last, activity="clock_check"), Visit("lapwing", last + 60, activity="clock_check")]
-    sky = Sky("broken", transmittance=0.745, cloud_share=0.2, cloud_length=75.0, beam_through=(0.35, 0.7), edge=5.0,
+    sky = Sky("broken", transmittance=0.735, cloud_share=0.2, cloud_length=75.0, beam_through=(0.35, 0.7), edge=5.0,
               air_temperature=17.2, air_amplitude=5.0, vapour_pressure=12.5, wind_speed=2.6)
     return Spec("Meadow to farmyard, late-summer practical", "2025-08-20 11:44:00", fields, (curlew, lapwing), tuple(visits), sky=sky,
                 carrying=Carrying(sensor_height=1.5, reach=1.2, carrier_height=1.75, carrier_width=0.45, walking_speed=0.85),
@@ -178,7 +178,7 @@ def polar_night(**changes) -> Spec:
 def over_midnight(**changes) -> Spec:
     """A night practical with an interval that begins on one day and ends on the next."""
     fields = (field("Lower meadow", "short_grass"), field("Threshing yard", "paving", night_offset=2.5))
-    visits = rounds(two_sets(), fields, at=2040.0)
+    visits = rounds(two_sets(), fields, at=2340.0)
     return Spec("Night practical", "2025-08-20 23:20:00", fields, two_sets(), visits, seed=7).with_(**changes)
 
 
@@ -188,14 +188,12 @@ def clock_change(season: str = "spring", ambiguous: bool = False, **changes) -> 
     f = field("Lower meadow", "short_grass")
     sets = two_sets()
     start = {"spring": "2025-03-30 01:40:00", "autumn": "2025-10-26 01:40:00"}[season]
-    before, end = walks("curlew", f, 120.0)
-    hour = 3600.0 if season == "autumn" else 0.0      # in autumn the next unmistakable time is an hour later
-    if ambiguous:
-        hour = 600.0
-    after, last = walks("curlew", f, 1500.0 + hour)
-    long = Visit("lapwing", 300.0, f.name, "stand", lasts=1500.0 + hour + (3600.0 if ambiguous else 0.0))
-    checks = [Visit(s.name, t, activity="clock_check") for s in sets for t in (0.0, last + (7200.0 if ambiguous else 900.0))]
-    return Spec("Night of the change of clocks", start, (f,), sets, (*before, *after, long, *checks),
+    clear_of_it = 1500.0 + (7200.0 if season == "autumn" else 0.0)     # the next wall time after the change that comes only once
+    before, _ = walks("curlew", f, 120.0)
+    after, end = walks("curlew", f, 2100.0 if ambiguous else clear_of_it)
+    across = Visit("lapwing", 300.0, f.name, "stand", lasts=clear_of_it)
+    checks = [Visit(s.name, t, activity="clock_check") for s in sets for t in (0.0, max(end, clear_of_it) + 900.0)]
+    return Spec("Night of the change of clocks", start, (f,), sets, (*before, *after, across, *checks),
                 sky=Sky(air_temperature=7.0, vapour_pressure=7.0), seed=8).with_(**changes)
 
 

@@ -176,35 +176,34 @@ def split_of(entry: Mapping[str, Mapping], green_cover: str) -> tuple[str, float
     return (green_cover if split == "priestley_taylor" else split), coefficient
 
 
-def latent_heat(available: float, split: str, day: bool, celsius: float, pressure: float, coefficient: float) -> float:
+def latent_heat(available, split: str, day: bool, celsius: float, pressure: float, coefficient):
     """Latent heat flux, W m-2, from the available energy A = Q* - G of one surface; NaN where there is no estimate.
 
     split: `priestley_taylor`, `de_bruin_holtslag`, `evaporative_fraction` (LE = fraction A), `none` (dry: no evaporation) or
-    `not_estimated`. By night nothing is split. celsius: air temperature. pressure: kPa. coefficient: as `split_of` gives it.
+    `not_estimated`. By night nothing is split. celsius: air temperature. pressure: kPa. coefficient: as `split_of` gives it. Arrays or numbers.
     """
-    if not day:
-        return np.nan
-    match split:
-        case "priestley_taylor" if available > SMALLEST_AVAILABLE:
-            return float(priestley_taylor(available, celsius, pressure, coefficient))
-        case "de_bruin_holtslag" if available > SMALLEST_AVAILABLE:
-            return float(de_bruin_holtslag(available, celsius, pressure))
+    available = np.asarray(available, dtype=float)
+    match split if day else "not_estimated":
+        case "priestley_taylor":
+            return np.where(available > SMALLEST_AVAILABLE, priestley_taylor(available, celsius, pressure, coefficient), np.nan)
+        case "de_bruin_holtslag":
+            return np.where(available > SMALLEST_AVAILABLE, de_bruin_holtslag(available, celsius, pressure), np.nan)
         case "evaporative_fraction":
             return coefficient * available
         case "none":
             return 0.0 * available
-    return np.nan
+    return np.full(available.shape, np.nan)
 
 
-def energy_balance(net: float, ground_heat: float, split: str, day: bool, celsius: float, pressure: float, coefficient: float) -> dict[str, float]:
-    """The estimated terms of one surface's energy balance, W m-2, with evaporation in mm h-1 and the Bowen ratio.
+def energy_balance(net, ground_heat, split: str, day: bool, celsius: float, pressure: float, coefficient) -> dict[str, np.ndarray]:
+    """The estimated terms of one surface's energy balance, W m-2, with evaporation in mm h-1 and the Bowen ratio. Arrays or numbers.
 
     net: Q*. ground_heat: G. The rest as for `latent_heat`; the sensible heat flux is what remains, H = Q* - G - LE (definition).
     """
     latent = latent_heat(net - ground_heat, split, day, celsius, pressure, coefficient)
     sensible = net - ground_heat - latent
-    return {"ground_heat": float(ground_heat), "sensible_heat": float(sensible), "latent_heat": float(latent),
-            "evaporation": float(evaporation(latent, celsius)) if latent else latent, "bowen_ratio": float(bowen_ratio(sensible, latent))}
+    water = 0.0 * latent if split == "none" else evaporation(latent, celsius)       # without water the air's temperature does not matter
+    return {"ground_heat": ground_heat, "sensible_heat": sensible, "latent_heat": latent, "evaporation": water, "bowen_ratio": bowen_ratio(sensible, latent)}
 
 
 def against_wind(sensible_heat: float, surface_temperature: float, air_temperature: float, wind_speed: float) -> bool:
@@ -219,14 +218,22 @@ def against_wind(sensible_heat: float, surface_temperature: float, air_temperatu
 def estimate(groups: pd.DataFrame, net, fraction_error, coefficient_error) -> dict[str, np.ndarray]:
     """The estimated terms of every group from its net radiation, had its fractions been off by the given errors.
 
-    groups: as step 7 leaves them (`fraction`, `offset`, `split`, `coefficient`, `day`, `air_temperature` in degC, `pressure` in hPa, `reason`).
-    net and errors: arrays over groups. Returns arrays over groups, NaN where there is no estimate.
+    groups: as step 7 leaves them (`fraction`, `offset`, `split`, `coefficient`, `day`, `air_temperature` in degC, `pressure` in hPa, `reason`; and
+    its printed terms where it has them: a term that is not estimated is not estimated for any draw). net, errors: arrays whose last axis is
+    over groups. Returns arrays of the shape of net, NaN where there is no estimate.
     """
-    rows = []
-    for row, q, df, dc in zip(groups.to_dict("records"), net, fraction_error, coefficient_error):
-        ground = np.nan if row["reason"] else ground_heat(q, row["fraction"] + df, row["offset"])
-        rows.append(energy_balance(q, ground, row["split"], row["day"], row["air_temperature"], row["pressure"] / 10.0, row["coefficient"] + dc))
-    return {name: np.array([row[name] for row in rows], dtype=float) for name in ESTIMATED}
+    net, fraction_error, coefficient_error = np.broadcast_arrays(net, fraction_error, coefficient_error)
+    result = {name: np.full(net.shape, np.nan) for name in ESTIMATED}
+    for index, row in enumerate(groups.to_dict("records")):
+        if row["reason"]:
+            continue
+        q = net[..., index]
+        ground = ground_heat(q, row["fraction"] + fraction_error[..., index], row["offset"])
+        terms = energy_balance(q, ground, row["split"], row["day"], row["air_temperature"], row["pressure"] / 10.0, row["coefficient"] + coefficient_error[..., index])
+        for name in ESTIMATED:
+            if name not in row or row[name] == row[name]:
+                result[name][..., index] = terms[name]
+    return result
 
 
 def groups(means: pd.DataFrame, segments: pd.DataFrame, by: list[str], surfaces: Mapping[str, Mapping], methods: Mapping[str, str],

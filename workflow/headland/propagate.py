@@ -1,21 +1,26 @@
-"""Step 8: from the errors of certificates, thermometers, tables and ground to the interval of every number.
+"""Step 8: from the errors of certificates, heads, carrying, tables and ground to the interval of every number.
 
-Linear propagation (JCGM 100:2008, equations 10 and 13) with shared errors: each error that could have had another value is
-one `Source` with its standard uncertainty, and the measurement model is run with it moved up and down by that much. Half the change
-is its contribution to every number at once, so what two numbers share cancels in their difference by itself.
+Monte Carlo in the manner of JCGM 101:2008: each error that could have had another value is one `Source`, shared by what shares it (a band, a
+sensor, a set, a surface class). The measurement model is run once for all draws, so what two numbers share moves them together and
+cancels in their difference by itself. Linear propagation (JCGM 100:2008) of the same sources stands beside it as a check, and gives the budget.
+
+Effects of one sign (a cold sky, a warm window, the carrier's shadow and body) are left in the values, which so stay the textbook ones, and drawn
+in the intervals, which reach further to that side. A value lies inside its own interval.
 """
 
 from __future__ import annotations
 
 import math
+import zlib
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from itertools import combinations
 
 import numpy as np
 import pandas as pd
-from scipy.special import stdtrit
+from scipy.special import ndtri, stdtrit
 
-from headland import balance, summarise
+from headland import balance, geometry, summarise, sun
 from headland.calibrate import RADIATION
 from headland.constants import ZERO_CELSIUS
 from headland.correct_longwave import own_emission
@@ -29,263 +34,441 @@ NORMAL_95 = 1.959964
 FEWEST_LOOKS = 5.0
 """Independent looks at the ground below which no interval is given for what stands for a whole field (methods of this project)."""
 
+CALIBRATION_TEMPERATURE, TEMPERATURE_STEP = 20.0, 25.0
+"""degC and K: temperature responses are stated per 25 K from 20 degC (methods of this project, section 8)."""
+
+DIRECTIONAL_LENGTH = 20.0
+"""Degrees between two directions of the sun over which the directional error forgets itself (methods of this project, section 8)."""
+
+LOWEST_SUN = 3.0
+"""Degrees: with the sun lower there is no beam to speak of, and tan Z is of no use."""
+
 MEASURED = ("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation")
+QUANTITIES = (*MEASURED, "net_radiation_common_sky", *balance.ESTIMATED)
 SKY = ("sw_in", "lw_in")
 """Quantities of the sky: the ground not walked has no part in them."""
-QUANTITIES = (*MEASURED, "net_radiation_common_sky", *balance.ESTIMATED)
 COMPARED = ("albedo", "surface_temperature", "net_radiation", "net_radiation_common_sky")
+
+Errors = Mapping[str, np.ndarray]
+"""Errors by name, each over (draws x segments) or (draws x groups)."""
+
+
+# Distributions ---------------------------------------------------------------------------------------------------
+
+
+def normal(u):
+    """Quantiles of a normal distribution of unit standard deviation."""
+    return ndtri(u)
+
+
+def rectangular(u):
+    """Quantiles of a rectangular distribution of unit standard deviation: sqrt 3 (2 u - 1) (JCGM 101:2008, 6.4.2)."""
+    return math.sqrt(3.0) * (2.0 * u - 1.0)
+
+
+def student(freedom: float) -> Callable:
+    """Quantiles of Student's t, scaled so that its 95 % interval is that of a normal distribution of unit standard deviation."""
+    scale = NORMAL_95 / stdtrit(freedom, 0.5 + COVERAGE / 2.0)
+    return lambda u: stdtrit(freedom, u) * scale
+
+
+def middle_and_sigma(row: Mapping[str, str]) -> tuple[float, float, Callable]:
+    """Middle, standard uncertainty and distribution of a row of uncertainty.csv: a normal sigma, or a range from low to high (a / sqrt 3, JCGM 100:2008, 4.3.7)."""
+    if row["distribution"] == "normal":
+        return 0.0, float(row["sigma"]), normal
+    low, high = float(row["low"]), float(row["high"])
+    return (low + high) / 2.0, (high - low) / 2.0 / math.sqrt(3.0), rectangular
 
 
 @dataclass(frozen=True)
 class Source:
     """One error that could have had another value.
 
-    term: its row in uncertainty.csv. unit: what shares it, such as `curlew/sw_in`. shift: the errors it makes when moved by one
-    standard uncertainty, as {name of an error of the model: array over segments, or over groups}.
+    term: its row in uncertainty.csv. unit: what shares it, such as `curlew/sw_in`; term and unit name its random numbers. shift: what one
+    standard uncertainty of it does to the errors of the model, as {name: array over segments or groups}. middle: what it does to them
+    on average (effects of one sign). quantiles: of its distribution, at unit standard deviation. amplitude: name of a rectangular factor
+    that several sources share, or nothing.
     """
 
     term: str
     unit: str
-    shift: Mapping[str, np.ndarray]
+    shift: Errors
+    middle: Errors = field(default_factory=dict)
+    quantiles: Callable = normal
+    amplitude: str = ""
 
 
-def standard_uncertainty(distribution: str, size: float) -> float:
-    """Standard uncertainty of a normal term (size is 1 sigma) or a rectangular one (size is the half width): a / sqrt 3 (JCGM 100:2008, 4.3.7)."""
-    match distribution:
-        case "normal":
-            return size
-        case "rectangular":
-            return size / math.sqrt(3.0)
-    raise ValueError(f"unknown distribution: {distribution}")
+def stratified(seed: int, name: str, draws: int) -> np.ndarray:
+    """As many numbers in (0, 1) as draws, one in each equal part of it, in random order; the same for the same seed and name, whatever else is drawn."""
+    generator = np.random.default_rng([seed, zlib.crc32(name.encode("utf-8"))])
+    return (generator.permutation(draws) + generator.random(draws)) / draws
 
 
-def measured(segments: pd.DataFrame, errors: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:
-    """The seven measured quantities of each segment, had the instruments erred by `errors`.
+def drawn(sources: Sequence[Source], seed: int, draws: int) -> dict[str, np.ndarray]:
+    """Errors of the model for every draw, from all sources together."""
+    errors = _middles(sources)
+    for source in sources:
+        xi = source.quantiles(stratified(seed, f"{source.term}|{source.unit}", draws))
+        if source.amplitude:
+            xi = xi * rectangular(stratified(seed, source.amplitude, draws))
+        for name, size in source.shift.items():
+            base = errors.get(name, 0.0)
+            total = np.zeros((draws, len(size))) + base
+            touched = np.flatnonzero(size)
+            total[:, touched] += xi[:, None] * size[touched]
+            errors[name] = total
+    return errors
 
-    segments: means of step 6 with a column `emissivity`. errors, each an array over segments, absent ones 0: `factor_<channel>`
-    (relative), `zero_<channel>` and `noise_<channel>` (W m-2), `body` and `body_gradient` (K), `emissivity`.
+
+def _middles(sources: Sequence[Source]) -> dict[str, np.ndarray]:
+    errors: dict[str, np.ndarray] = {}
+    for source in sources:
+        for name, size in source.middle.items():
+            errors[name] = errors.get(name, 0.0) + np.asarray(size, dtype=float)[None, :]
+    return errors
+
+
+def one_at_a_time(sources: Sequence[Source]) -> dict[str, np.ndarray]:
+    """Errors with each source in turn moved up by one standard uncertainty (first half of the rows) and down (second half), all others in their middle."""
+    errors = _middles(sources)
+    for index, source in enumerate(sources):
+        for name, size in source.shift.items():
+            if errors.get(name) is None or len(errors[name]) == 1:
+                errors[name] = np.zeros((2 * len(sources), len(size))) + errors.get(name, 0.0)
+            errors[name][index] += size
+            errors[name][len(sources) + index] -= size
+    return errors
+
+
+# The measurement model -------------------------------------------------------------------------------------------
+
+
+def prepare(segments: pd.DataFrame, carrying: Mapping[str, float], air_temperature, surfaces: Mapping[str, Mapping]) -> pd.DataFrame:
+    """Segments with what the model needs beside their means: emissivity, diffuse fraction, the carrier's view, the air (degC), the heading where known.
+
+    air_temperature: degC, one a segment; where unknown, the head's own. Where nobody walks there is no carrier, and the heading is a constant.
     """
-    none = np.zeros(len(segments))
-    error = lambda name: errors.get(name, none)
-    column = lambda name: segments[name].to_numpy(float)
+    middle = segments["start_utc"] + (segments["end_utc"] - segments["start_utc"]) / 2
+    emissivity = np.array([surfaces[s]["emissivity"]["value"] if s else 1.0 for s in segments["surface"]], dtype=float)
+    up = np.sin(np.radians(segments["solar_elevation"].to_numpy(float)))
+    outside = sun.top_of_atmosphere(middle) * np.clip(up, 0.0, None)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        clearness = np.where(outside > 0, segments["sw_in"].to_numpy(float) / outside, 0.0)
+    walks = carrying["walking_speed"] > 0
+    view = geometry.carrier_view(carrying["sensor_height"], carrying["reach"], carrying["carrier_height"], carrying["carrier_width"]) if walks else 0.0
+    air = np.asarray(air_temperature, dtype=float)
+    return segments.assign(
+        emissivity=emissivity, diffuse_fraction=sun.diffuse_fraction(np.clip(clearness, 0.0, 1.0)), carrier_view=view,
+        air_temperature=np.where(np.isfinite(air), air, segments["body_temperature"].to_numpy(float)),
+        heading=segments["heading"] if walks else 0.0, day=middle.dt.strftime("%Y-%m-%d"))
+
+
+def shade_of(segments: pd.DataFrame, carrying: Mapping[str, float]) -> Callable:
+    """The carrier's shadow in the downward view of each segment as a function of the sun's azimuth less the heading, degrees (draws x segments).
+
+    Worked out every 5 degrees and interpolated, since an unknown heading is drawn.
+    """
+    if not carrying["walking_speed"] > 0 or not carrying["reach"] > 0:
+        return lambda phi: np.zeros_like(phi)
+    grid = np.arange(-180.0, 181.0, 5.0)
+    elevation = segments["solar_elevation"].fillna(0.0).to_numpy(float)
+    table = geometry.shadow_view(grid[None, :], elevation[:, None], carrying["sensor_height"], carrying["reach"],
+                                 carrying["carrier_height"], carrying["carrier_width"])
+
+    def view(phi):
+        wrapped = (phi + 180.0) % 360.0 / 5.0
+        left = np.minimum(wrapped.astype(int), len(grid) - 2)
+        rows = np.arange(len(elevation))
+        return table[rows, left] + (wrapped - left) * (table[rows, left + 1] - table[rows, left])
+
+    return view
+
+
+def measured(segments: pd.DataFrame, shade: Callable, errors: Errors) -> dict[str, np.ndarray]:
+    """The seven measured quantities of each segment, had the instruments and their carrying erred by `errors`: (draws x segments).
+
+    segments: as `prepare` gives them. shade: as `shade_of` gives it. errors over segments, absent ones 0: `factor_<channel>` (relative),
+    `zero_<channel>` (W m-2), `directional` (W m-2 in a beam of 1000), `level_along`, `level_across` (degrees), `cooling`, `window` (1),
+    `body`, `body_gradient` (K), `own_shade` (times the plate's), `carrier_dark` (1 less its albedo over the ground's),
+    `carrier_there` (0 or 1) and `carrier_warmth` (K above the air), `diffuse_fraction`, `heading` (degrees), `emissivity`. The
+    signal model of section 8 of the methods, in its order.
+    """
+    column = lambda name: segments[name].to_numpy(float)[None, :]
+    error = lambda name: errors.get(name, np.zeros((1, len(segments))))
+    elevation = column("solar_elevation")
+    beam_there = elevation > LOWEST_SUN
+    zenith = np.radians(np.where(beam_there, 90.0 - elevation, 0.0))
+    heading = np.where(np.isnan(column("heading")), error("heading"), column("heading"))
+    phi = column("solar_azimuth") - heading
+    diffuse = np.clip(column("diffuse_fraction") + error("diffuse_fraction"), 0.0, 1.0)
+    beam = np.where(beam_there, (1.0 - diffuse) * np.clip(column("sw_in"), 0.0, None), 0.0)        # on the level
+    normal_beam = beam / np.cos(zenith)
+    radians = np.radians(phi)
+    tilt = np.radians(error("level_along")) * np.cos(radians) + np.radians(error("level_across")) * np.sin(radians)
+
     flux = {}
-    for channel in ("sw_in", "sw_out"):
-        scale, offset = 1.0 + error(f"factor_{channel}"), error(f"zero_{channel}") + error(f"noise_{channel}")
-        flux[channel] = column(channel) * scale + offset
+    flux["sw_in"] = (column("sw_in") * (1.0 + error("factor_sw_in")) + np.minimum(normal_beam / 1000.0, 1.0) * error("directional")
+                     + beam * tilt * np.tan(zenith) + error("cooling") * np.abs(column("lw_in_net")) + error("zero_sw_in"))
+    shaded = np.where(beam_there, (1.0 - diffuse) * shade(np.nan_to_num(phi)) * error("own_shade"), 0.0)
+    seen = 1.0 - shaded - column("carrier_view") * error("carrier_dark")
+    flux["sw_out"] = (column("sw_out") * (1.0 + error("factor_sw_out")) + error("zero_sw_out")) / seen
+
     body = column("body_temperature") + ZERO_CELSIUS
-    for channel in ("lw_in", "lw_out"):
-        warmer = error("body") + (error("body_gradient") if channel == "lw_in" else none)
-        change = own_emission(body + warmer) - own_emission(body)
-        flux[channel] = column(channel) + column(f"{channel}_net") * error(f"factor_{channel}") + change + error(f"noise_{channel}")
+    warmer = {"lw_in": error("body") + error("body_gradient"), "lw_out": error("body")}
+    for channel, shortwave in (("lw_in", "sw_in"), ("lw_out", "sw_out")):
+        emission = own_emission(body + warmer[channel]) - own_emission(body)
+        flux[channel] = (column(channel) + column(f"{channel}_net") * error(f"factor_{channel}") + emission
+                         - error("window") * flux[shortwave] + error(f"zero_{channel}"))
+    hidden = column("carrier_view") * error("carrier_there")
+    carrier = own_emission(column("air_temperature") + ZERO_CELSIUS + error("carrier_warmth"))
+    flux["lw_out"] = (flux["lw_out"] - hidden * carrier) / (1.0 - hidden)
+
     with np.errstate(invalid="ignore", divide="ignore"):
         # the sums behind the albedo move like the means: sample by sample the errors are the same
-        ratio = {c: flux[c] / column(c) for c in ("sw_in", "sw_out")}
-        flux["albedo_sw_in"] = np.where(column("sw_in") > 0, column("albedo_sw_in") * ratio["sw_in"], np.nan)
-        flux["albedo_sw_out"] = np.where(column("sw_out") > 0, column("albedo_sw_out") * ratio["sw_out"], np.nan)
+        for name in ("sw_in", "sw_out"):
+            flux[f"albedo_{name}"] = np.where(column(name) > 0, column(f"albedo_{name}") * flux[name] / column(name), np.nan)
         flux["albedo"] = np.where(column("albedo_sw_in") > 0, flux["albedo_sw_out"] / flux["albedo_sw_in"], np.nan)
     flux["net_radiation"] = summarise.net_radiation(*(flux[c] for c in RADIATION))
-    emissivity = column("emissivity") + error("emissivity")
-    flux["surface_temperature"] = summarise.surface_temperature(flux["lw_out"], flux["lw_in"], emissivity) - ZERO_CELSIUS
+    flux["surface_temperature"] = summarise.surface_temperature(flux["lw_out"], flux["lw_in"], column("emissivity") + error("emissivity")) - ZERO_CELSIUS
     return flux
 
 
-def grouped(segments: pd.DataFrame, groups: pd.DataFrame, members: np.ndarray, sky: np.ndarray, errors: Mapping[str, np.ndarray],
-            estimate: Callable) -> dict[str, np.ndarray]:
-    """Every quantity of each group (a field or a surface), had the instruments, the tables and the ground differed by `errors`.
+def grouped(flux: Errors, segments: pd.DataFrame, groups: pd.DataFrame, members: np.ndarray, sky: np.ndarray, errors: Errors) -> dict[str, np.ndarray]:
+    """Every quantity of each group (a field or a surface), from its segments' fluxes: (draws x groups).
 
-    members: weights of the segments in each group (groups x segments, rows sum to 1). sky: weights of the segments in the common
-    sky. errors: those of `measured`, and over groups `ground_sw_out`, `ground_lw_out` (W m-2), `emissivity_group`,
-    `sky_response`, `ground_heat_fraction`, `latent_heat_fraction`. estimate: the energy balance of the groups from (net radiation, the two
-    fractions' errors), as {quantity: array}.
+    flux: as `measured` gives it. members: weights of the segments in each group (groups x segments, rows sum to 1). sky: weights of the segments in
+    the common sky. errors over groups, absent ones 0: `ground_sw_out`, `ground_lw_out` (W m-2), `emissivity_group`, `sky_response`,
+    `ground_heat_fraction`, `latent_heat_fraction`.
     """
-    none = np.zeros(len(groups))
-    error = lambda name: errors.get(name, none)
-    flux = measured(segments, errors)
-    result = {name: _mean(members, flux[name]) for name in RADIATION}
+    column = lambda name: groups[name].to_numpy(float)[None, :]
+    error = lambda name: errors.get(name, np.zeros((1, len(groups))))
+    result = {name: _mean(flux[name], members) for name in RADIATION}
     result["sw_out"] = result["sw_out"] + error("ground_sw_out")
     result["lw_out"] = result["lw_out"] + error("ground_lw_out")
-    inside = (members > 0).astype(float)
-    total = {name: inside @ np.nan_to_num(flux[name]) for name in ("albedo_sw_in", "albedo_sw_out")}
-    seconds = inside @ segments["weight"].to_numpy(float)
+    inside = (members > 0).astype(float).T
+    total = {name: np.nan_to_num(flux[name]) @ inside for name in ("albedo_sw_in", "albedo_sw_out")}
+    seconds = segments["weight"].to_numpy(float) @ inside
     with np.errstate(invalid="ignore", divide="ignore"):
         result["albedo"] = np.where(total["albedo_sw_in"] > 0, (total["albedo_sw_out"] + error("ground_sw_out") * seconds) / total["albedo_sw_in"], np.nan)
     result["net_radiation"] = summarise.net_radiation(*(result[c] for c in RADIATION))
-    emissivity = groups["emissivity"].to_numpy(float) + error("emissivity_group")
+    emissivity = column("emissivity") + error("emissivity_group")
     result["surface_temperature"] = summarise.surface_temperature(result["lw_out"], result["lw_in"], emissivity) - ZERO_CELSIUS
-    reference = [float(_mean(sky[None, :], flux[name])[0]) for name in SKY]
-    response = groups["sky_response"].to_numpy(float) + error("sky_response")
+    reference = [_mean(flux[name], sky[None, :]) for name in SKY]
     result["net_radiation_common_sky"] = summarise.net_common_sky(
-        result["net_radiation"], result["albedo"], result["sw_in"], result["lw_in"], *reference, emissivity, response)
-    return result | estimate(result["net_radiation"], error("ground_heat_fraction"), error("latent_heat_fraction"))
+        result["net_radiation"], result["albedo"], result["sw_in"], result["lw_in"], *reference, emissivity, column("sky_response") + error("sky_response"))
+    # one draw beyond the limit of the common sky is no reason to lose it: only the value itself decides
+    result["net_radiation_common_sky"] = np.where(np.isnan(column("net_radiation_common_sky")), np.nan, result["net_radiation_common_sky"])
+    return result | balance.estimate(groups, result["net_radiation"], error("ground_heat_fraction"), error("latent_heat_fraction"))
 
 
-def _mean(weights: np.ndarray, values: np.ndarray) -> np.ndarray:
-    """Weighted means over segments, one a row of weights; a segment without a value counts for nothing."""
-    known = np.isfinite(values)
+def _mean(values: np.ndarray, weights: np.ndarray) -> np.ndarray:
+    """Weighted means over segments (draws x groups); a segment without a value counts for nothing."""
+    known = np.isfinite(values).all(axis=0)
     total = weights @ known
     with np.errstate(invalid="ignore", divide="ignore"):
-        return np.where(total > 0, (weights @ np.where(known, values, 0.0)) / total, np.nan)
+        return np.where(total > 0, np.where(known, values, 0.0) @ weights.T / total, np.nan)
 
 
-def ground_standard_errors(groups: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
-    """Standard errors of SW_out and LW_out of each group by the ground not walked, W m-2, widened by Student's t.
-
-    s / sqrt(n), times t(n - 1) / 1.96 so that a normal interval covers as Student's does (n is small). Infinite with fewer than
-    5 independent looks: then no interval is given.
-    """
-    looks = groups["independent"].to_numpy(float)
-    enough = looks >= FEWEST_LOOKS
-    number = np.where(enough, looks, FEWEST_LOOKS)
-    factor = stdtrit(number - 1.0, 0.5 + COVERAGE / 2.0) / NORMAL_95 / np.sqrt(number)
-    return tuple(np.where(enough, groups[name].to_numpy(float) * factor, np.inf) for name in ("ground_sw_out", "ground_lw_out"))
+# The sources -----------------------------------------------------------------------------------------------------
 
 
 def instrument_sources(segments: pd.DataFrame, certificates: pd.DataFrame, terms: Mapping[str, Mapping]) -> list[Source]:
-    """The errors that the instruments bring, each shared by a band, a sensor or a set, and the noise of each segment.
+    """The errors of the instruments and their carrying, each shared by a band, a sensor, a set or a day, and those of each segment.
 
-    certificates: those in force, all sets. terms: rows of uncertainty.csv by term.
+    segments: as `prepare` gives them. certificates: those in force, all sets. terms: rows of uncertainty.csv by term.
     """
-    sources = []
-    on = lambda term: terms[term]["enabled"] == "true"
-    u = lambda term: standard_uncertainty(terms[term]["distribution"], float(terms[term]["size"]))
     sets = segments["set"].to_numpy()
+    of_set = {name: (sets == name).astype(float) for name in dict.fromkeys(sets)}
+    sources: list[Source] = []
+    on = lambda term: terms[term]["enabled"] == "true"
+
+    def add(term: str, unit: str, shift: Mapping[str, np.ndarray], scale: float = 1.0) -> None:
+        if on(term):
+            middle, sigma, quantiles = middle_and_sigma(terms[term])
+            sources.append(Source(term, unit, {n: a * sigma * scale for n, a in shift.items()},
+                                  {n: a * middle * scale for n, a in shift.items()} if middle else {}, quantiles))
+
+    warmth = (segments["body_temperature"].to_numpy(float) - CALIBRATION_TEMPERATURE) / TEMPERATURE_STEP
     for band in ("sw", "lw"):
-        shift = {}
-        for row in certificates[certificates["channel"].str.startswith(band)].to_dict("records"):
-            channel, mine = row["channel"], (sets == row["set"]).astype(float)
+        together: dict[str, np.ndarray] = {}
+        for row in certificates[certificates["channel"].str.startswith(band) & certificates["set"].isin(of_set)].to_dict("records"):
+            name, mine, unit = f"factor_{row['channel']}", of_set[row["set"]], f"{row['set']}/{row['channel']}"
             percent = row["expanded_uncertainty_percent"]
-            unit = f"{row['set']}/{channel}"
-            if percent == percent:
-                u_band, u_sensor = (percent / 200.0 * math.sqrt(float(terms[t]["size"])) for t in ("certificate_band", "certificate_sensor"))
-            else:
-                u_band, u_sensor = (u(f"certificate_default_{t}_{band}") / 100.0 for t in ("band", "sensor"))
-            name = f"factor_{channel}"
-            shift[name] = shift.get(name, 0.0) + mine * u_band
-            if on("certificate_sensor"):
-                sources.append(Source("certificate_sensor", unit, {name: mine * u_sensor}))
-            age = row["age_months"] / 12.0 if row["age_months"] == row["age_months"] else 0.0
-            if on(f"drift_{band}") and age > 0:
-                sources.append(Source(f"drift_{band}", unit, {name: mine * u(f"drift_{band}") / 100.0 * age}))
-            if band == "sw" and on("zero_sw"):
-                sources.append(Source("zero_sw", unit, {f"zero_{channel}": mine * u("zero_sw")}))
-        if on("certificate_band") and shift:
-            sources.append(Source("certificate_band", band, shift))
-    for name in dict.fromkeys(sets):
-        mine = (sets == name).astype(float)
-        if on("body_temperature"):
-            sources.append(Source("body_temperature", name, {"body": mine * u("body_temperature")}))
-        if on("body_temperature_gradient"):
-            sources.append(Source("body_temperature_gradient", name, {"body_gradient": mine * u("body_temperature_gradient")}))
-    if on("noise"):
-        for index, segment in enumerate(segments["segment"]):
-            for channel in RADIATION:
-                one = np.zeros(len(segments))
-                one[index] = segments[f"noise_{channel}"].iloc[index]
-                if one[index] > 0:
-                    sources.append(Source("noise", f"{segment}/{channel}", {f"noise_{channel}": one}))
+            for kind in ("band", "sensor"):
+                stated = percent == percent
+                term = f"certificate_{kind}" if stated else f"default_{kind}_{band}"
+                size = percent / 200.0 * math.sqrt(float(terms[term]["sigma"])) if stated else float(terms[term]["sigma"]) / 100.0
+                if kind == "band":
+                    together[name] = together.get(name, 0.0) + mine * size * on(term)
+                elif on(term):
+                    sources.append(Source(term, unit, {name: mine * size}))
+            years = row["age_months"] / 12.0 if row["age_months"] > 0 else 0.0
+            add(f"drift_{band}", unit, {name: mine * years}, 0.01)
+            add(f"temperature_{band}", unit, {name: np.nan_to_num(mine * warmth)}, 0.01)
+            if band == "sw":
+                add("zero", unit, {f"zero_{row['channel']}": mine})
+        if together:
+            sources.append(Source("certificate_band", band, together))
+    for name, mine in of_set.items():
+        own = certificates[(certificates["set"] == name) & (certificates["channel"] == "sw_in")]["instrument_class"]
+        sources += directional_sources(segments, mine, name, terms[f"directional_{own.iloc[0] if len(own) and own.iloc[0] else 'C'}"])
+        for day in dict.fromkeys(segments["day"]):
+            today = mine * (segments["day"] == day).to_numpy(float)
+            if today.any():
+                add("levelling", f"{name}/{day}/along", {"level_along": today})
+                add("levelling", f"{name}/{day}/across", {"level_across": today})
+        add("cooling", name, {"cooling": mine})
+        add("body_temperature", name, {"body": mine})
+        add("body_gradient", name, {"body_gradient": mine})
+        add("window", name, {"window": mine})
+        add("own_shade", name, {"own_shade": mine})
+        if on("carrier_reflection"):
+            middle, sigma, quantiles = middle_and_sigma(terms["carrier_reflection"])
+            sources.append(Source("carrier_reflection", name, {"carrier_dark": -mine * sigma}, {"carrier_dark": mine * (1.0 - middle)}, quantiles))
+        if on("carrier_warmth"):
+            middle, sigma, quantiles = middle_and_sigma(terms["carrier_warmth"])
+            sources.append(Source("carrier_warmth", name, {"carrier_warmth": mine * sigma}, {"carrier_warmth": mine * middle, "carrier_there": mine}, quantiles))
+    for index, segment in enumerate(segments["segment"]):
+        one = np.zeros(len(segments))
+        one[index] = 1.0
+        add("diffuse_fraction", segment, {"diffuse_fraction": one})
+        if np.isnan(segments["heading"].iloc[index]):
+            add("heading", segment, {"heading": one})
+        for channel in RADIATION:
+            size = segments[f"noise_{channel}"].iloc[index]
+            if on("noise") and size > 0:
+                sources.append(Source("noise", f"{segment}/{channel}", {f"zero_{channel}": one * size}))
+    return sources
+
+
+def directional_sources(segments: pd.DataFrame, mine: np.ndarray, set_name: str, term: Mapping[str, str]) -> list[Source]:
+    """The directional error of a set: a smooth function of where the sun stands, so that it cancels between visits with a similar sun.
+
+    A Gaussian process over the directions of the sun at the set's segments, of unit size, with covariance exp(-(angle / 20 degrees)^2 / 2); each of its
+    components (eigenvectors) is one source, and all share the set's amplitude.
+    """
+    if term["enabled"] != "true":
+        return []
+    where = np.flatnonzero((mine > 0) & segments["solar_elevation"].notna().to_numpy())
+    if not len(where):
+        return []
+    up, azimuth = (np.radians(segments[name].to_numpy(float)[where]) for name in ("solar_elevation", "solar_azimuth"))
+    vectors = np.stack([np.cos(up) * np.sin(azimuth), np.cos(up) * np.cos(azimuth), np.sin(up)], axis=1)
+    angle = np.degrees(np.arccos(np.clip(vectors @ vectors.T, -1.0, 1.0)))
+    values, components = np.linalg.eigh(np.exp(-0.5 * (angle / DIRECTIONAL_LENGTH) ** 2))
+    _, sigma, _ = middle_and_sigma(term)
+    sources = []
+    for number, (value, component) in enumerate(zip(values[::-1], components.T[::-1])):
+        if value < 1e-4 * len(where):
+            break
+        shift = np.zeros(len(segments))
+        shift[where] = component * np.sign(component[np.argmax(np.abs(component))]) * math.sqrt(value) * sigma
+        sources.append(Source(term["term"], f"{set_name}/{number}", {"directional": shift}, amplitude=f"directional|{set_name}"))
     return sources
 
 
 def table_sources(segments: pd.DataFrame, groups: pd.DataFrame, surfaces: Mapping[str, Mapping], terms: Mapping[str, Mapping]) -> list[Source]:
-    """The errors that the tables of surface classes bring, each shared by a class. Ranges are rectangular."""
+    """The errors that the tables of surface classes bring, each shared by a class. Ranges are rectangular; a range's middle need not be its value."""
     sources = []
+    day = groups["day"].to_numpy(bool)
     for name in dict.fromkeys([*segments["surface"], *groups["surface"]]):
-        entry = surfaces.get(name)
-        if entry is None:
+        if name not in surfaces:
             continue
-        of_segments = (segments["surface"] == name).to_numpy(float)
-        of_groups = (groups["surface"] == name).to_numpy(float)
-
-        def width(key: str) -> float:
-            low, high = (entry.get(key, {}).get(end, "") for end in ("low", "high"))
-            return standard_uncertainty("rectangular", (high - low) / 2.0) if isinstance(low, float) and isinstance(high, float) else 0.0
-
+        of_segments, of_groups = ((frame["surface"] == name).to_numpy(float) for frame in (segments, groups))
+        entry = surfaces[name]
         fraction = balance.SPLIT_PROPERTY.get(entry["latent_method"]["value"], "")
-        day = groups["day"].to_numpy(bool)
-        fractions = np.where(day, width("ground_heat_fraction_day"), width("ground_heat_fraction_night"))
-        for term, shift in {
-            "emissivity": {"emissivity": of_segments * width("emissivity"), "emissivity_group": of_groups * width("emissivity")},
-            "sky_response": {"sky_response": of_groups * width("sky_response")},
-            "ground_heat_fraction": {"ground_heat_fraction": of_groups * fractions},
-            "latent_heat_fraction": {"latent_heat_fraction": of_groups * (width(fraction) if fraction else 0.0)},
+        for term, reach in {
+            "emissivity": {"emissivity": ("emissivity", of_segments), "emissivity_group": ("emissivity", of_groups)},
+            "sky_response": {"sky_response": ("sky_response", of_groups)},
+            "ground_heat_fraction": {"ground_heat_fraction": ("ground_heat_fraction_day", of_groups * day)},
+            "ground_heat_fraction_night": {"ground_heat_fraction": ("ground_heat_fraction_night", of_groups * ~day)},
+            "latent_heat_fraction": {"latent_heat_fraction": (fraction, of_groups)},
         }.items():
-            if terms[term]["enabled"] == "true" and any(np.any(values) for values in shift.values()):
-                sources.append(Source(term, name, shift))
+            row = term.removesuffix("_night")
+            shift, middle = {}, {}
+            for error, (key, where) in reach.items():
+                value, low, high = (entry.get(key, {}).get(end, "") for end in ("value", "low", "high"))
+                if where.any() and isinstance(low, float) and isinstance(high, float):
+                    shift[error] = where * (high - low) / 2.0 / math.sqrt(3.0)
+                    middle[error] = where * ((low + high) / 2.0 - value)
+            if terms[row]["enabled"] == "true" and any(size.any() for size in shift.values()):
+                sources.append(Source(row, f"{name}{term.removeprefix(row)}", shift, middle, rectangular))
     return sources
 
 
 def ground_sources(groups: pd.DataFrame, terms: Mapping[str, Mapping]) -> list[Source]:
-    """The error by the ground not walked, each group's own: its SW_out and LW_out move together as their residuals do."""
-    if terms["ground"]["enabled"] != "true":
-        return []
+    """The error by the ground not walked, each group's own: its SW_out and LW_out move together as their residuals do.
+
+    Standard error s / sqrt(n) with Student's t for n - 1 degrees of freedom, n the independent looks at the ground. A group with fewer than 5 has none here:
+    it gets no interval.
+    """
     sources = []
-    shortwave, longwave = ground_standard_errors(groups)
-    correlation = groups["ground_correlation"].to_numpy(float)
-    for index in range(len(groups)):
-        one = np.zeros(len(groups))
-        one[index] = 1.0
-        if not math.isfinite(shortwave[index]):
+    for index, row in enumerate(groups.to_dict("records")):
+        if terms["ground"]["enabled"] != "true" or not row["independent"] >= FEWEST_LOOKS:
             continue
-        rho = correlation[index]
-        name = "/".join(str(groups[column].iloc[index]) for column in ("surface", "field") if column in groups)
-        sources.append(Source("ground", f"{name}/shared", {"ground_sw_out": one * shortwave[index], "ground_lw_out": one * rho * longwave[index]}))
-        sources.append(Source("ground", f"{name}/lw_out", {"ground_lw_out": one * math.sqrt(1.0 - rho**2) * longwave[index]}))
+        one = np.zeros(len(groups))
+        one[index] = stdtrit(row["independent"] - 1.0, 0.5 + COVERAGE / 2.0) / NORMAL_95 / math.sqrt(row["independent"])
+        rho, name = row["ground_correlation"], "/".join(str(row[column]) for column in ("surface", "field") if column in row)
+        quantiles = student(row["independent"] - 1.0)
+        sources.append(Source("ground", f"{name}/shared", {
+            "ground_sw_out": one * row["ground_sw_out"], "ground_lw_out": one * rho * row["ground_lw_out"]}, {}, quantiles))
+        sources.append(Source("ground", f"{name}/lw_out", {"ground_lw_out": one * math.sqrt(max(1.0 - rho**2, 0.0)) * row["ground_lw_out"]}, {}, quantiles))
     return sources
 
 
-def contributions(model: Callable[[Mapping[str, np.ndarray]], dict[str, np.ndarray]], sources: Sequence[Source]) -> dict[str, np.ndarray]:
-    """What each source contributes to each number of a model, as {quantity: sources x numbers}.
+# From draws to tables --------------------------------------------------------------------------------------------
 
-    Half the difference between the model with the source moved up and down by one standard uncertainty (JCGM 100:2008, 5.1.3, note 2).
-    """
-    names = list(model({}))
-    rows: dict[str, list] = {name: [] for name in names}
-    for source in sources:
-        up = model(source.shift)
-        down = model({name: -values for name, values in source.shift.items()})
-        for name in names:
-            rows[name].append((up[name] - down[name]) / 2.0)
-    size = len(next(iter(model({}).values())))
-    return {name: np.array(values).reshape(len(sources), size) for name, values in rows.items()}
+
+def interval(draws: np.ndarray, value) -> tuple[np.ndarray, np.ndarray]:
+    """Ends of the 95 % coverage interval of draws along the first axis, probabilistically symmetric (JCGM 101:2008, 7.7), reaching at least to the value itself."""
+    tail = (1.0 - COVERAGE) / 2.0
+    low, high = np.quantile(draws, [tail, 1.0 - tail], axis=0)
+    return np.minimum(low, value), np.maximum(high, value)
+
+
+def contributions(results: Errors) -> dict[str, np.ndarray]:
+    """What each source contributes to each number (sources x numbers), from a model run on `one_at_a_time`: half the difference between up and down (JCGM 100:2008, 5.1.3, note 2)."""
+    return {name: (rows[:len(rows) // 2] - rows[len(rows) // 2:]) / 2.0 for name, rows in results.items()}
 
 
 def half_width(parts: np.ndarray) -> np.ndarray:
-    """Half width of the 95 % interval from independent contributions along the first axis: 1.96 sqrt(sum u^2) (JCGM 100:2008, eq. 10)."""
+    """Half width of the linear 95 % interval from independent contributions along the first axis: 1.96 sqrt(sum u^2) (JCGM 100:2008, eq. 10)."""
     return NORMAL_95 * np.sqrt(np.sum(parts**2, axis=0))
 
 
-def with_intervals(values: Mapping[str, np.ndarray], parts: Mapping[str, np.ndarray], unknown: np.ndarray | None = None) -> pd.DataFrame:
+def with_intervals(values: Errors, draws: Errors, unknown: np.ndarray | None = None) -> pd.DataFrame:
     """Columns Q, Q_low, Q_high of each quantity. unknown: groups whose ground can't be known, which get no interval but for the sky's own terms."""
     columns = {}
     for name, value in values.items():
-        half = half_width(parts[name])
+        low, high = interval(draws[name], value)
         if unknown is not None and name not in SKY:
-            half = np.where(unknown, np.nan, half)
-        columns |= {name: value, f"{name}_low": value - half, f"{name}_high": value + half}
+            low, high = np.where(unknown, np.nan, low), np.where(unknown, np.nan, high)
+        columns |= {name: value, f"{name}_low": low, f"{name}_high": high}
     return pd.DataFrame(columns)
 
 
-def differences(groups: pd.DataFrame, values: Mapping[str, np.ndarray], parts: Mapping[str, np.ndarray], unknown: np.ndarray) -> pd.DataFrame:
-    """One row a pair of surfaces and quantity, with the interval of the difference, in which shared errors cancel."""
+def differences(groups: pd.DataFrame, values: Errors, draws: Errors, unknown: np.ndarray) -> pd.DataFrame:
+    """One row a pair of surfaces and quantity, with the interval of the difference, in which shared errors cancel (each draw moves both)."""
     records = []
-    for a in range(len(groups)):
-        for b in range(a + 1, len(groups)):
-            for name in COMPARED:
-                difference = values[name][a] - values[name][b]
-                half = math.nan if unknown[a] or unknown[b] else float(half_width(parts[name][:, a] - parts[name][:, b]))
-                records.append({"surface_a": groups["surface"].iloc[a], "surface_b": groups["surface"].iloc[b], "quantity": name,
-                                "difference": difference, "difference_low": difference - half, "difference_high": difference + half,
-                                "distinguishable": bool(abs(difference) > half) if half == half and difference == difference else None})
+    names = groups["surface"].tolist()
+    for a, b in combinations(range(len(groups)), 2):
+        for name in COMPARED:
+            difference = values[name][a] - values[name][b]
+            low, high = interval(draws[name][:, a] - draws[name][:, b], difference)
+            known = not unknown[a] and not unknown[b] and np.isfinite(difference)
+            records.append({"surface_a": names[a], "surface_b": names[b], "quantity": name, "difference": difference,
+                            "difference_low": low if known else np.nan, "difference_high": high if known else np.nan,
+                            "distinguishable": bool(low > 0 or high < 0) if known else None})
     return pd.DataFrame(records, columns=["surface_a", "surface_b", "quantity", "difference", "difference_low", "difference_high", "distinguishable"])
 
 
-def budget(groups: pd.DataFrame, parts: Mapping[str, np.ndarray], sources: Sequence[Source], terms: Mapping[str, Mapping]) -> pd.DataFrame:
-    """One row a surface, quantity and source: half width from this source alone, and its share of the variance (shares add up to 1)."""
+def budget(groups: pd.DataFrame, parts: Errors, sources: Sequence[Source], terms: Mapping[str, Mapping]) -> pd.DataFrame:
+    """One row a surface, quantity and source: half width from this source alone, and its share of the variance (linear; sources are independent, so shares add up to 1)."""
     labels = [terms[source.term]["label"] for source in sources]
     records = []
     for index, surface in enumerate(groups["surface"]):
-        for name, matrix in parts.items():
-            variance = matrix[:, index] ** 2
+        for name in QUANTITIES:
+            variance = parts[name][:, index] ** 2
             total = variance.sum()
             if not total > 0:
                 continue
@@ -299,6 +482,35 @@ def budget(groups: pd.DataFrame, parts: Mapping[str, np.ndarray], sources: Seque
     return pd.DataFrame(records, columns=["surface", "quantity", "source", "half_width_95", "share"])
 
 
+def linear_check(groups: pd.DataFrame, parts: Errors, draws: Errors) -> pd.DataFrame:
+    """Half widths of the two ways side by side, a row a surface and quantity: linear, and half of what the draws span."""
+    records = []
+    for name in QUANTITIES:
+        linear, spans = half_width(parts[name]), np.subtract(*np.quantile(draws[name], [0.975, 0.025], axis=0)) / 2.0
+        records += [{"surface": s, "quantity": name, "half_width_linear": a, "half_width_draws": b} for s, a, b in zip(groups["surface"], linear, spans)]
+    return pd.DataFrame(records, columns=["surface", "quantity", "half_width_linear", "half_width_draws"])
+
+
+def memberships(segments: pd.DataFrame, groups: pd.DataFrame, by: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
+    """Weights of the segments in each group (rows sum to 1) and in the common sky, by their recorded time."""
+    counted = segments.index.isin(summarise.counted(segments).index)
+    weight = np.where(counted, segments["weight"].to_numpy(float), 0.0)
+    members = np.zeros((len(groups), len(segments)))
+    for index, row in enumerate(groups.to_dict("records")):
+        inside = np.logical_and.reduce([(segments[column] == row[column]).to_numpy() for column in by])
+        members[index] = np.where(inside, weight, 0.0)
+    total = members.sum(axis=1, keepdims=True)
+    return members / np.where(total > 0, total, 1.0), weight / (weight.sum() or 1.0)
+
+
+def with_class_values(means: pd.DataFrame, balances: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> pd.DataFrame:
+    """Means and energy balance of groups side by side, with the class values that the model needs."""
+    keys = [column for column in ("surface", "field") if column in means]
+    groups = means.merge(balances, on=keys, validate="one_to_one")
+    of_class = lambda key: np.array([surfaces[s][key]["value"] for s in groups["surface"]], dtype=float)
+    return groups.assign(emissivity=of_class("emissivity"), sky_response=of_class("sky_response"), day=groups["day"].astype(bool))
+
+
 @dataclass(frozen=True)
 class Result:
     """What users get from step 8, as frames, with the number of sources and the findings."""
@@ -308,58 +520,41 @@ class Result:
     surfaces: pd.DataFrame
     differences: pd.DataFrame
     budget: pd.DataFrame
+    linear: pd.DataFrame
     sources: int
     findings: list[Finding]
 
 
 def propagate(segments: pd.DataFrame, means: Mapping[str, pd.DataFrame], balances: Mapping[str, pd.DataFrame], certificates: pd.DataFrame,
-              surfaces: Mapping[str, Mapping], terms: Mapping[str, Mapping]) -> Result:
+              surfaces: Mapping[str, Mapping], terms: Mapping[str, Mapping], carrying: Mapping[str, float], seed: int, draws: int) -> Result:
     """Intervals for all that users get.
 
-    segments: step 6's. means, balances: steps 6 and 7's of `fields` and `surfaces`. certificates: in force, all sets. surfaces: class properties.
-    terms: rows of uncertainty.csv by term.
+    segments: step 6's, with what `prepare` adds. means, balances: steps 6 and 7's of `fields` and `surfaces`. certificates: in force, all sets. surfaces: class
+    properties. terms: rows of uncertainty.csv by term. Printed values are those of steps 6 and 7; the model gives their intervals.
     """
-    emissivity = [surfaces[s]["emissivity"]["value"] if s else 1.0 for s in segments["surface"]]
-    segments = segments.assign(emissivity=np.array(emissivity, dtype=float))
+    shade = shade_of(segments, carrying)
+    groups = {kind: with_class_values(means[kind], balances[kind], surfaces) for kind in GROUPINGS}
     instruments = instrument_sources(segments, certificates, terms)
-    own = [s for s in table_sources(segments, means["surfaces"].assign(day=True), surfaces, terms) if s.term == "emissivity"]
-    parts = contributions(lambda errors: measured(segments, errors), [*instruments, *own])
-    # printed values are step 6's own, so that the same number is never computed twice
-    printed = with_intervals({name: segments[name].to_numpy(float) for name in MEASURED}, {name: parts[name] for name in MEASURED})
-    tables = {"segments": pd.concat([segments.drop(columns=list(MEASURED)), printed], axis=1)}
+    tables = table_sources(segments, groups["surfaces"], surfaces, terms)
+    errors = drawn([*instruments, *(s for s in tables if s.term == "emissivity")], seed, draws)
+    flux = measured(segments, shade, errors)
+    printed = with_intervals({name: segments[name].to_numpy(float) for name in MEASURED}, flux)
+    result = {"segments": pd.concat([segments.drop(columns=list(MEASURED)), printed], axis=1)}
     findings: list[Finding] = []
-    for kind in ("fields", "surfaces"):
-        group, by = _groups(means[kind], balances[kind], surfaces), GROUPINGS[kind]
+    for kind, by in GROUPINGS.items():
+        group = groups[kind]
         members, sky = memberships(segments, group, by)
-        model = lambda errors: grouped(segments, group, members, sky, errors, lambda *args: balance.estimate(group, *args))
-        sources = [*instruments, *table_sources(segments, group, surfaces, terms), *ground_sources(group, terms)]
-        parts = contributions(model, sources)
+        own = [*table_sources(segments, group, surfaces, terms), *ground_sources(group, terms)]
+        sampled = grouped(flux, segments, group, members, sky, drawn(own, seed, draws))
         values = {name: group[name].to_numpy(float) for name in QUANTITIES}
         unknown = ~(group["independent"].to_numpy(float) >= FEWEST_LOOKS)
-        printed = with_intervals(values, parts, unknown)
-        tables[kind] = pd.concat([group[[*by, "segments", "samples_used"]], printed], axis=1)
-        findings += [Finding("interval-unknown", facts={"group": f"The field {row['field']}" if "field" in by else f"The surface {row['surface']}", "looks": f"{row['independent']:.1f}"})
-                     for row in group[unknown].to_dict("records")]
-    findings = list({(f.code, f.facts["group"]): f for f in findings}.values())
-    return Result(tables["segments"], tables["fields"], tables["surfaces"], differences(group, values, parts, unknown),
-                  budget(group, {name: parts[name] for name in QUANTITIES}, sources, terms), len(sources), findings)
-
-
-def _groups(means: pd.DataFrame, balances: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> pd.DataFrame:
-    """Means and energy balance of groups side by side, with the class values that the model needs."""
-    keys = [column for column in ("surface", "field") if column in means]
-    group = means.merge(balances, on=keys, validate="one_to_one")
-    of_class = lambda key: np.array([surfaces[s][key]["value"] for s in group["surface"]], dtype=float)
-    return group.assign(emissivity=of_class("emissivity"), sky_response=of_class("sky_response"), day=group["day"].astype(bool))
-
-
-def memberships(segments: pd.DataFrame, group: pd.DataFrame, by: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
-    """Weights of the segments in each group (rows sum to 1) and in the common sky, by their recorded time."""
-    counted = segments.index.isin(summarise.counted(segments).index)
-    weight = np.where(counted, segments["weight"].to_numpy(float), 0.0)
-    members = np.zeros((len(group), len(segments)))
-    for index, row in enumerate(group.to_dict("records")):
-        inside = np.logical_and.reduce([(segments[column] == row[column]).to_numpy() for column in by])
-        members[index] = np.where(inside, weight, 0.0)
-    total = members.sum(axis=1, keepdims=True)
-    return members / np.where(total > 0, total, 1.0), weight / (weight.sum() or 1.0)
+        result[kind] = pd.concat([group[[*by, "segments", "samples_used"]], with_intervals(values, sampled, unknown)], axis=1)
+        findings += [Finding("interval-unknown", facts={"group": f"The field {row['field']}" if "field" in by else f"The surface {row['surface']}",
+                                                        "looks": f"{row['independent']:.1f}"}) for row in group[unknown].to_dict("records")]
+        if kind == "surfaces":
+            sources = [*instruments, *own]
+            moved = one_at_a_time(sources)
+            parts = contributions(grouped(measured(segments, shade, moved), segments, group, members, sky, moved))
+            result |= {"differences": differences(group, values, sampled, unknown), "budget": budget(group, parts, sources, terms),
+                       "linear": linear_check(group, parts, sampled), "sources": len(sources)}
+    return Result(**result, findings=findings)
