@@ -408,7 +408,7 @@ class Steps:
                 log = ROOT / failure["log"]
                 lines.append(f"  its log: {short(log)}")
                 last = last_line(log)
-                if last and not re.match(r"\s|[\w.]*(Error|Exception|Interrupt|Exit|Warning|Traceback)\b", last):
+                if last and not re.match(r"\s|[\w.]*(Error|Exception|Interrupt|Exit|Warning|Errors)\b", last):
                     lines.append(f"  which ends: {plain(last)}")
         return lines
 

@@ -13,7 +13,7 @@ import yaml
 
 from . import ground as grounds
 from . import instruments, sky as skies
-from .files import iso, logger_text, table
+from .files import iso, logger_text, table, workbook
 from .sky import KELVIN, SIGMA
 from .spec import CHANNELS, Field, Set, Spec, Visit, duration, layout_of
 
@@ -32,7 +32,7 @@ class Campaign:
 
     settings      campaign.yaml
     register      instruments.csv
-    notes         notes.csv, text only
+    notes         notes.csv (or notes.xlsx), text only
     weather       weather.csv, or None
     records       for each set what its logger stored: stamp (its own clock), run, channels in stored units, battery
     samples       for each set the truth beside each record: time_utc (s since 1970, the middle), sw_in … net, visit, used
@@ -65,7 +65,7 @@ class Campaign:
         comment = "".join(f"# {line}\n" for line in self.spec.comment.splitlines())
         text = yaml.dump(self.settings, Dumper=Quoting, sort_keys=False, allow_unicode=True, width=140)
         out = {"campaign.yaml": (comment + text).encode("utf-8"), "instruments.csv": table(self.register),
-               "notes.csv": table(self.notes)}
+               **({"notes.xlsx": workbook(self.notes)} if self.spec.notes_xlsx else {"notes.csv": table(self.notes)})}
         if self.weather is not None:
             out["weather.csv"] = table(self.weather, {"air_temperature": 2, "relative_humidity": 1, "pressure": 1, "wind_speed": 1})
         out.update(self.logger_files())
@@ -254,22 +254,22 @@ def _follow(spec: Spec, s: Set, own: list[Stay], start: float, day: dt.date, ove
     for stay in own:
         here = np.flatnonzero((middle >= stay.start) & (middle < stay.end))
         tau = (np.arange(here.size) + 0.5) * s.interval
-        edge, lag = guards(spec, s, stay)
+        edge, lag = guards(spec, s, stay, here.size * s.interval)
         used = (tau >= edge + lag) & (here.size * s.interval - tau >= edge)
         true.loc[here, "visit"] = spec.visits.index(stay.visit)
         true.loc[here, "used"] = used
     return frame, true
 
 
-def guards(spec: Spec, s: Set, stay: Stay) -> tuple[float, float]:
+def guards(spec: Spec, s: Set, stay: Stay, recorded: float) -> tuple[float, float]:
     """Seconds of recorded time kept apart at both ends of a noted interval, and further ones after its start."""
     if spec.carrying.walking_speed == 0:
         return 0.0, 0.0
     lag = max(s.sensors[c].response_time_95 or 0.0 for c in CHANNELS)
-    if stay.visit.activity != "walk":
+    if stay.visit.activity != "walk" or recorded == 0:
         return 0.0, lag
     height = spec.carrying.sensor_height - stay.field.canopy_height
-    return 3 * height / round(stay.visit.speed or spec.carrying.walking_speed, 2), lag
+    return 3 * height * recorded / stay.field.length, lag      # 3 h / v, v from the noted length
 
 
 def _cover(felt: dict[str, np.ndarray], own: list[Stay], time: np.ndarray) -> None:
@@ -419,7 +419,8 @@ def _settings(spec: Spec, weather: pd.DataFrame) -> dict:
         out["methods"] = dict(spec.methods)
     if spec.declare_emissivity:
         out["overrides"] = {"surfaces": {f.surface: {"emissivity": f.emissivity} for f in spec.fields}}
-    out["seed"] = spec.seed
+    if spec.workflow_seed is not None:
+        out["seed"] = spec.workflow_seed
     return out
 
 
@@ -462,8 +463,8 @@ This campaign was made by a simulation (`tests/simulate`), so its truth is known
 | instrument_errors.csv | what was wrong with each set, in the terms and signs of the signal model: true = read + term |
 
 - **Which seconds.** Records whose middle lies in the noted interval [start, end), without those kept apart: with recorded time counted from the
-  start (interruptions don't count), the first 3 h / v + t95 and the last 3 h / v; h = sensor height minus canopy height, v = the noted speed, t95 =
-  the longest response time among the set's four radiation sensors. Where nobody walks: t95 only; where `walking_speed` is 0: nothing.
+  start (interruptions don't count), the first 3 h / v + t95 and the last 3 h / v; h = sensor height minus canopy height, v = noted length over
+  recorded time, t95 = the longest response time among the set's four radiation sensors. Where nobody walks: t95 only; where `walking_speed` is 0: nothing.
 - **Segments** are what a perfect, level, unshaded set would have read there: sw_in on the flat, sw_out and lw_out of the field's own ground seen
   through the downward view. albedo is the ratio of sums over seconds with the sun above 10 degrees and sw_in above 50 W m-2; surface_temperature is
   averaged in the fourth power; net_radiation = sw_in - sw_out + lw_in - lw_out.

@@ -195,9 +195,11 @@ class Spec:
     notes_timezone: str | None = None # None: the site's
     notes_shift: float = 0.0          # s that whoever noted was late: campaign.yaml declares minus that
     notes_to_minute: bool = False     # times noted as HH:MM; the visits must then start and end on a minute
+    notes_xlsx: bool = False          # the notebook is a workbook: notes.xlsx instead of notes.csv
     fold: int = 0                     # which of two equal wall times `start` is
     weather_step: float | None = 600.0  # None: no weather.csv, one value in campaign.yaml
     methods: dict = default(default_factory=dict)
+    workflow_seed: int | None = None  # `seed` of campaign.yaml: the workflow's own draws
     declare_emissivity: bool = False  # write the true emissivities into campaign.yaml
     comment: str = ""                 # first lines of campaign.yaml
 
@@ -206,8 +208,9 @@ class Spec:
         return dataclasses.replace(self, **changes)
 
 
-# Typical grounds. Albedo and emissivity lie inside the ranges printed by Oke (1987), Table 1.1 and Table 8.3, except
-# that the grass is on their dark side; the other values are from memory, chosen to look like a late-summer day.
+# Typical grounds, chosen from memory to look like a late-summer day. Albedo and emissivity are of the size that Oke (1987)
+# prints in Tables 1.1 and 8.3, with these outside: water and short grass emit more, as thermal remote sensing and
+# Brutsaert (1982) have it, and gravel reflects more than the gravel roof printed there.
 GROUNDS = {
     "short_grass": dict(albedo=0.19, emissivity=0.97, warming=0.012, lag=400, canopy_height=0.05, patch_albedo=0.010,
                         patch_temperature=0.6, ground_fraction=0.10, evaporative_fraction=0.70),

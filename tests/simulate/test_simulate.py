@@ -11,6 +11,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import numpy as np
+import openpyxl
 import pandas as pd
 import pytest
 import yaml
@@ -24,7 +25,7 @@ from .sky import SIGMA, smooth, sun
 from .spec import Carrying, Errors, Visit, field
 
 READY = ("minimal", "demo", "station", "many_sets", "southern", "polar_day", "polar_night", "over_midnight", "clock_change", "fast",
-         "two_days")
+         "two_days", "inline_layout")
 
 
 @pytest.fixture(scope="module")
@@ -83,6 +84,15 @@ def test_demo_stops_once_with_the_storage_off(demo):
     assert 63 <= noted - true["samples"] <= 66 and gaps.between(64, 67).any()
 
 
+def note_lines(files: dict[str, bytes]) -> list[list[str]]:
+    """The rows of the notes as text, from whichever of the two files there is."""
+    if "notes.csv" in files:
+        return list(csv.reader(io.StringIO(files["notes.csv"].decode())))
+    sheet = openpyxl.load_workbook(io.BytesIO(files["notes.xlsx"])).worksheets[0]
+    day = lambda v: v.date() if isinstance(v, dt.datetime) else v
+    return [["" if v is None else str(day(v)) for v in row] for row in sheet.iter_rows(values_only=True)]
+
+
 def by_hand(files: dict[str, bytes], line: int) -> dict[str, float]:
     """One segment of a campaign in the two named layouts, from the bytes of its files, without a library for radiation."""
     settings = yaml.safe_load(files["campaign.yaml"])
@@ -116,11 +126,10 @@ def by_hand(files: dict[str, bytes], line: int) -> dict[str, float]:
             if start <= middle < end:
                 rows.append([float(c) for c in cells])
     values = np.array(rows)
+    edge = 0.0
     if note["activity"] == "walk":
         height = settings["carrying"]["sensor_height"] - float(note["canopy_height"] or 0)
-        edge = 3 * height / float(note["speed"])
-    else:
-        edge = 0.0
+        edge = 3 * height / (float(note["length"]) / len(values))       # 3 h / v, a record a second
     recorded = np.arange(len(values)) + 0.5
     values = values[(recorded >= edge + t95) & (len(values) - recorded >= edge)]
     flux = {}
@@ -165,14 +174,15 @@ def test_ready_campaigns(name):
     campaign = simulate(spec)
     files = campaign.files()
     assert files == simulate(getattr(specs, name)()).files()
-    assert {"campaign.yaml", "instruments.csv", "notes.csv", "truth/segments.csv", "truth/fields.csv", "truth/surfaces.csv",
+    noted = "notes.xlsx" if spec.notes_xlsx else "notes.csv"
+    assert {"campaign.yaml", "instruments.csv", noted, "truth/segments.csv", "truth/fields.csv", "truth/surfaces.csv",
             "truth/README.md"} <= set(files)
     settings = yaml.safe_load(files["campaign.yaml"])
     assert all(isinstance(s["utc_offset"], str) for s in settings["sets"].values())
-    lines = files["notes.csv"].decode().splitlines()
+    lines = note_lines(files)
     zone = ZoneInfo(settings["notes"]["timezone"])
     for _, row in campaign.truth["segments"].iterrows():
-        note = dict(zip(lines[0].split(","), next(csv.reader([lines[row["notes_row"] - 1]]))))
+        note = dict(zip(lines[0], lines[row["notes_row"] - 1]))
         assert (note["set"], note["field"], note["surface"]) == (row["set"], row["field"], row["surface"])
         for key in ("start", "end"):
             text = note[key] if "-" in note[key] else f"{note['date']} {note[key]}"
@@ -182,6 +192,33 @@ def test_ready_campaigns(name):
         assert np.isnan(row["albedo"]) == (row["sw_in"] < 50)
     for s in spec.sets:
         assert (campaign.records[s.name]["stamp"].diff().dt.total_seconds().dropna() >= 0).all()
+
+
+def test_a_layout_of_ones_own_inverts_to_the_truth():
+    """uV by the responsivity; the upper body from ohm, the lower in K; every segment comes out."""
+    files = simulate(specs.exact(specs.inline_layout())).files()
+    layout = yaml.safe_load(files["campaign.yaml"])["sets"]["pipit"]["layout"]
+    assert layout["channels"]["body_temperature_lw_in"]["unit"] == "ohm"
+    register = csv.DictReader(io.StringIO(files["instruments.csv"].decode()))
+    responsivity = {r["channel"]: float(r["factor"]) for r in register}
+    table = pd.read_csv(io.BytesIO(files["logger/pipit_01.csv"]), sep="\t", skiprows=1)
+    middle = pd.to_datetime(table[["year", "month", "day", "hour", "minute", "second"]], utc=True) + pd.Timedelta(seconds=0.5)
+    # IEC 60751 above 0 degC is a quadratic in the temperature: R = 100 (1 + a t + b t^2)
+    a, b = 3.9083e-3, -5.775e-7
+    top = (-a + np.sqrt(a * a - 4 * b * (1 - table["r_top"] / 100))) / (2 * b) + 273.15
+    lw_in = table["l_top"] / responsivity["lw_in"] + 5.670374419e-8 * top**4
+    lw_out = table["l_base"] / responsivity["lw_out"] + 5.670374419e-8 * table["t_base"] ** 4
+    net = table["s_top"] / responsivity["sw_in"] - table["s_base"] / responsivity["sw_out"] + lw_in - lw_out
+    truth = pd.read_csv(io.BytesIO(files["truth/segments.csv"]))
+    heights = {"Lower meadow": 1.45, "Dry tilth": 1.5}
+    for _, row in truth.iterrows():
+        here = ((middle >= row["start_utc"]) & (middle < row["end_utc"])).to_numpy()
+        n = here.sum()
+        edge, recorded = 3 * heights[row["field"]] * n / 90.0, np.arange(n) + 0.5
+        used = np.flatnonzero(here)[(recorded >= edge + 12.0) & (n - recorded >= edge)]
+        assert len(used) == row["samples_used"]
+        for series, quantity in ((lw_in, "lw_in"), (lw_out, "lw_out"), (net, "net_radiation")):
+            assert series.iloc[used].mean() == pytest.approx(row[quantity], abs=1e-4)
 
 
 def test_over_midnight_has_an_interval_on_two_days():

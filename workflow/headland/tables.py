@@ -355,5 +355,10 @@ def read_findings(path: Path) -> list[Finding]:
 
 def write_json(path: Path, value: object) -> None:
     """Write a value as JSON that people can read."""
+    write_text(path, json.dumps(value, ensure_ascii=False, indent=2) + "\n")
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write text as UTF-8, with its line ends as they are."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(json.dumps(value, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
+    path.write_text(text, encoding="utf-8", newline="")

@@ -41,3 +41,24 @@ rule datapackage:
         steps("9_report", "datapackage.log"),
     shell:
         "python {input.code[0]:q} --settings {params.settings:q} --quantities {input.quantities:q} --tables {input.tables:q} --package {output.package:q} > {log:q} 2>&1"
+
+
+rule figures:
+    message:
+        "Drawing the figures"
+    input:
+        code=code("figures"),
+        schemas=schemas("noted", "samples_segmented", "surfaces", "fields", "differences", "uncertainty_budget"),
+        classes=CLASSES,
+        limits=LIMITS,
+        noted=steps("5_segment", "noted_intervals.csv"),
+        segmented=of_sets("5_segment"),
+        tables=[f"{RESULTS}/{name}.csv" for name in ("surfaces", "fields", "differences", "uncertainty_budget")],
+    output:
+        figures=directory(f"{RESULTS}/figures"),
+    params:
+        settings=as_json({"sets": CLOCKS, "overrides": S["overrides"]["surfaces"]}),
+    log:
+        steps("9_report", "figures.log"),
+    shell:
+        "python {input.code[0]:q} --settings {params.settings:q} --classes {input.classes:q} --limits {input.limits:q} --noted {input.noted:q} --segmented {input.segmented:q} --tables {input.tables:q} --figures {output.figures:q} > {log:q} 2>&1"

@@ -1,0 +1,23 @@
+"""Step 9, second part: the figures of the report."""
+
+import package_path  # noqa: F401
+from headland import figures, screen, step, tables
+from headland.settings import surface_classes
+
+
+def main() -> None:
+    args = step.arguments(one=("classes", "limits", "noted", "figures"), many=("segmented", "tables"))
+    settings = args.settings
+    surfaces = surface_classes(args.classes, settings["overrides"])
+    excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
+    samples = {name: tables.read_table(path, "samples_segmented") for name, path in zip(settings["sets"], args.segmented)}
+    excluded = {name: screen.has_any(frame["flags"], excluding) for name, frame in samples.items()}
+    drawn = figures.all_figures(tables.read_table(args.noted, "noted"), samples, {name: entry["interval"] for name, entry in settings["sets"].items()}, excluded,
+                                {path.stem: tables.read_table(path, path.stem) for path in args.tables}, surfaces, list(settings["sets"]))
+    for name, figure in drawn.items():
+        tables.write_text(args.figures / f"{name}.svg", figures.svg(figure))
+    step.say(f"{len(drawn)} figures")
+
+
+if __name__ == "__main__":
+    main()

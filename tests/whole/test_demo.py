@@ -1,0 +1,158 @@
+"""The demo campaign: against its truth, twice with equal bytes, rerun after edits, and accepted by an open standard's own reader."""
+
+import hashlib
+import json
+import os
+import shutil
+import time
+from pathlib import Path
+
+import frictionless
+import numpy as np
+import pandas as pd
+import pytest
+from headland import tables
+
+TRUTH = Path(__file__).parents[2] / "demo_inputs" / "truth"
+MEASURED = ("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation")
+# the tables of results.md, written out here so that a column lost from a schema is noticed
+INTERVALS = [f"{q}{end}" for q in MEASURED for end in ("", "_low", "_high")]
+ESTIMATES = [f"{q}{end}" for q in ("net_radiation_common_sky", "ground_heat", "sensible_heat", "latent_heat", "evaporation", "bowen_ratio")
+             for end in ("", "_low", "_high")]
+COLUMNS = {
+    "segments": ["segment", "set", "field", "surface", "activity", "transect", "pass", "start_utc", "end_utc", "samples", "samples_used",
+                 *INTERVALS, "body_temperature", "solar_elevation", "solar_azimuth", "sky", "notes_row"],
+    "surfaces": ["surface", "segments", "samples_used", *INTERVALS, *ESTIMATES],
+    "fields": ["surface", "field", "segments", "samples_used", *INTERVALS, *ESTIMATES],
+    "differences": ["surface_a", "surface_b", "quantity", "difference", "difference_low", "difference_high", "distinguishable"],
+    "uncertainty_budget": ["surface", "quantity", "source", "half_width_95", "share"],
+    "checks": ["severity", "code", "step", "set", "file", "line", "start_utc", "end_utc", "channel", "what", "remedy"],
+}
+
+
+@pytest.fixture(scope="module")
+def demo(project, tmp_path_factory):
+    outcome = project.run("demo_inputs", tmp_path_factory.mktemp("results") / "demo", whole=True)
+    assert outcome.status == 0, outcome.printed[-3000:]
+    return outcome
+
+
+def digests(folder: Path) -> dict[str, str]:
+    return {str(p.relative_to(folder)): hashlib.sha256(p.read_bytes()).hexdigest() for p in sorted(folder.rglob("*")) if p.is_file()}
+
+
+@pytest.mark.parametrize("name", COLUMNS)
+def test_every_column_is_there_in_order(demo, name):
+    header = (demo.folder / f"{name}.csv").read_text(encoding="utf-8").splitlines()[0]
+    assert header.split(",") == COLUMNS[name]
+
+
+def test_no_alarm(demo):
+    assert demo.codes("error", "warning") == []
+
+
+@pytest.mark.parametrize("name, keys", [("segments", ["notes_row", "set"]), ("fields", ["surface", "field"]), ("surfaces", ["surface"])])
+def test_intervals_hold_the_truth(demo, name, keys):
+    """Of 95 % intervals at least 85 % in one campaign: errors are shared, so misses come together."""
+    truth = pd.read_csv(TRUTH / f"{name}.csv")
+    both = demo.table(name).merge(truth, on=keys, suffixes=("", "_true"), validate="one_to_one")
+    assert len(both) == len(truth)
+    inside = [both[f"{q}_whole" if f"{q}_whole" in both else f"{q}_true"].between(both[f"{q}_low"], both[f"{q}_high"]) for q in MEASURED]
+    assert np.mean(np.concatenate(inside)) >= 0.85
+
+
+def test_values_are_near_the_truth(demo):
+    """Not by wide intervals alone: albedo within 0.02, surface temperature within 1 K, net radiation within 25 W m-2 of the truth for every surface."""
+    both = demo.table("surfaces").merge(pd.read_csv(TRUTH / "surfaces.csv"), on="surface", suffixes=("", "_true"))
+    for quantity, limit in (("albedo", 0.02), ("surface_temperature", 1.0), ("net_radiation", 25.0)):
+        assert (both[quantity] - both[f"{quantity}_true"]).abs().max() < limit, quantity
+
+
+def test_values_that_practice_supplies(demo):
+    """Common practice, no source: grass reflects about 120 of 850 W m-2; raw longwave near -100 upward and near 0 downward, the body near 23 degC."""
+    grass = demo.table("segments").query("surface == 'short_grass' and sw_in > 700")
+    assert grass["albedo"].between(0.12, 0.28).all() and len(grass)
+    means = tables.read_table(demo.folder / "steps" / "6_summarise" / "segments.csv", "segment_means")
+    assert means["lw_in_net"].between(-150, -20).all() and means["lw_out_net"].between(-60, 60).all()
+    assert means["body_temperature"].between(15, 35).all()
+
+
+def test_rows_in_are_rows_out(demo):
+    """Nothing is dropped: each step has as many samples as the one before."""
+    for name in ("curlew", "lapwing"):
+        counts = {step: len((demo.folder / "steps" / step / f"{name}.csv").read_text(encoding="utf-8").splitlines())
+                  for step in ("1_ingest", "2_calibrate", "3_correct_longwave", "4_screen", "5_segment")}
+        assert len(set(counts.values())) == 1, counts
+
+
+def test_the_balance_closes(demo):
+    rows = demo.table("surfaces").dropna(subset=["latent_heat"])
+    assert len(rows)
+    np.testing.assert_allclose(rows["net_radiation"], rows["ground_heat"] + rows["sensible_heat"] + rows["latent_heat"], atol=0.02)
+
+
+def test_the_package_is_accepted_by_the_open_standards_own_reader(demo):
+    report = frictionless.Package(str(demo.folder / "datapackage.json")).validate()
+    assert report.valid, report.flatten(["type", "message"])
+    described = {r["name"]: [f["name"] for f in r["schema"]["fields"]] for r in json.loads((demo.folder / "datapackage.json").read_text())["resources"]}
+    assert described == {name.replace("_", "-"): columns for name, columns in COLUMNS.items()}
+
+
+def test_two_runs_give_equal_bytes(project, demo, tmp_path):
+    again = project.run("demo_inputs", tmp_path / "other place" / "demo", whole=True)
+    assert again.status == 0, again.printed[-3000:]
+    assert digests(again.folder) == digests(demo.folder)
+
+
+def test_the_place_of_the_run_is_in_no_result(project, demo):
+    for path in demo.folder.rglob("*"):
+        if path.suffix in (".csv", ".html", ".json", ".svg", ".pdf"):
+            assert str(project.folder).encode() not in path.read_bytes(), path.name
+
+
+@pytest.fixture()
+def edited(project, demo, tmp_path):
+    """A copy of the demo that has been run once, to edit."""
+    campaign = shutil.copytree(project.folder / "demo_inputs", tmp_path / "campaign")
+    first = project.run(campaign, tmp_path / "results")
+    assert first.status == 0, first.printed[-2000:]
+    return campaign, tmp_path / "results"
+
+
+AFTER_NOTES = {"segment", "summarise", "balance", "propagate", "checks", "datapackage"}
+
+
+def test_reruns(project, edited):
+    """What is edited reruns what depends on it and nothing else; what is only touched reruns nothing."""
+    campaign, results = edited
+    time.sleep(1.1)
+    for path in campaign.rglob("*"):
+        os.utime(path)
+    assert project.run(campaign, results).jobs() == set()
+    notes = campaign / "notes.csv"
+    lines = notes.read_text(encoding="utf-8").splitlines(keepends=True)
+    row = next(i for i, line in enumerate(lines) if ",walk," in line)
+    lines[row] = lines[row].replace(",short_grass,", ",stubble,")
+    notes.write_text("".join(lines), encoding="utf-8")
+    rerun = project.run(campaign, results)
+    assert rerun.status == 0 and rerun.jobs() == AFTER_NOTES
+    settings = campaign / "campaign.yaml"
+    settings.write_text(settings.read_text(encoding="utf-8").replace("shift: \"00:00:00\"", "shift: \"00:00:01\""), encoding="utf-8")
+    assert project.run(campaign, results).jobs() == AFTER_NOTES
+    register = campaign / "instruments.csv"
+    register.write_text(register.read_text(encoding="utf-8").replace("66.89", "66.90"), encoding="utf-8")
+    assert project.run(campaign, results).jobs() == AFTER_NOTES | {"calibrate", "correct_longwave", "screen"}
+
+
+@pytest.mark.parametrize("module, rules", [
+    ("balance", {"balance", "propagate", "checks", "datapackage"}),
+    ("geometry", {"propagate", "checks", "datapackage"}),
+])
+def test_an_edited_formula_reruns_exactly_the_steps_that_reach_it(tmp_path, module, rules):
+    from .conftest import Project
+    own = Project(tmp_path / "project")
+    results = tmp_path / "results"
+    assert own.run("demo_inputs", results).status == 0
+    path = own.folder / "workflow" / "headland" / f"{module}.py"
+    path.write_text(path.read_text(encoding="utf-8") + "\n# edited\n", encoding="utf-8")
+    assert own.run("demo_inputs", results).jobs() == rules
