@@ -41,7 +41,6 @@ import argparse
 import collections
 import contextlib
 import csv
-import ctypes
 import difflib
 import fcntl
 import hashlib
@@ -212,29 +211,16 @@ VENV_MODULE = Need("Python's own module for environments (venv with ensurepip)",
                    (f"python3.{sys.version_info[1]}-venv",), (f"python@3.{sys.version_info[1]}",))
 TEXT_LAYOUT = Need("the text-layout library (Pango)",
                    ("libpango-1.0-0", "libpangoft2-1.0-0", "libharfbuzz-subset0"), ("pango",))
-# What WeasyPrint 70 opens: names on Linux and on macOS.
-LIBRARIES = [("libgobject-2.0.so.0", "libgobject-2.0.0.dylib"), ("libpango-1.0.so.0", "libpango-1.0.dylib"),
-             ("libharfbuzz.so.0", "libharfbuzz.0.dylib"), ("libfontconfig.so.1", "libfontconfig.1.dylib"),
-             ("libpangoft2-1.0.so.0", "libpangoft2-1.0.dylib")]
 
 
-def can_load(library: str) -> bool:
-    try:
-        ctypes.CDLL(library)
-        return True
-    except OSError:
-        return False
-
-
-def missing() -> list[Need]:
-    """What this machine lacks; the module for environments is only asked for while there is none."""
+def can_make_environments() -> bool:
     importlib.invalidate_caches()
-    needs = []
-    if not environment_is_made() and not all(importlib.util.find_spec(name) for name in ("venv", "ensurepip")):
-        needs.append(VENV_MODULE)
-    if not all(can_load(names[sys.platform == "darwin"]) for names in LIBRARIES):
-        needs.append(TEXT_LAYOUT)
-    return needs
+    return all(importlib.util.find_spec(name) for name in ("venv", "ensurepip"))
+
+
+def can_lay_out_text() -> bool:
+    """Whether the library that makes the PDF finds what it needs of the machine; the chain asks in the same way."""
+    return run([PYTHON, "-c", "import weasyprint"], lambda line: None) == 0
 
 
 def remedy(need: Need) -> str:
@@ -243,21 +229,20 @@ def remedy(need: Need) -> str:
             "Or run the same command with --mend, which does it.")
 
 
-def mend(needs: Sequence[Need], screen: Screen) -> None:
+def mend(need: Need, screen: Screen) -> None:
     """Install what is missing with the system's own installer, each command printed first."""
     if sys.platform == "darwin" and shutil.which("brew"):
-        commands = [["brew", "install", *(name for need in needs for name in need.brew)]]
+        commands = [["brew", "install", *need.brew]]
     elif shutil.which("apt-get"):
         prefix = [] if os.geteuid() == 0 else ["sudo"]
         if prefix and not shutil.which("sudo"):
-            raise CannotStart("To install for the whole machine, --mend needs root or sudo. As root: apt-get install "
-                              + " ".join(name for need in needs for name in need.apt))
+            raise CannotStart("To install for the whole machine, --mend needs root or sudo. "
+                              f"As root: apt-get install {' '.join(need.apt)}")
         commands = [[*prefix, "apt-get", "update"],
-                    [*prefix, "apt-get", "install", "--yes", "--no-install-recommends",
-                     *(name for need in needs for name in need.apt)]]
+                    [*prefix, "apt-get", "install", "--yes", "--no-install-recommends", *need.apt]]
     else:
         raise CannotStart("--mend knows apt-get (Debian, Ubuntu) and brew (macOS), and finds neither here. "
-                          f"Install by hand: {'; '.join(need.what for need in needs)}.")
+                          f"Install by hand: {need.what}.")
     for command in commands:
         screen.line(f"Running: {shlex.join(command)}")
         with SETUP_LOG.open("a") as log:
@@ -332,24 +317,23 @@ def make_environment(screen: Screen) -> None:
 def prepare(arguments: argparse.Namespace, screen: Screen) -> str:
     """See to it that the environment is there; return the notice of what can't be made for lack of a library."""
     try:
-        with SETUP_LOG.open("a") as held:
-            if not environment_is_made():
+        if not environment_is_made():
+            with SETUP_LOG.open("a") as held:
                 hold(held, lambda: screen.line("Another run is setting up the environment; waiting for it ..."))
-            needs = missing()
-            if not environment_is_made() or (needs and arguments.mend):
-                held.truncate(0)
-            if needs and arguments.mend:
-                mend(needs, screen)
-                needs = missing()
-            if VENV_MODULE in needs:
-                raise CannotStart(f"Missing: {VENV_MODULE.what}. {remedy(VENV_MODULE)}")
-            if not environment_is_made():
-                make_environment(screen)
+                if not environment_is_made():
+                    held.truncate(0)
+                    if arguments.mend and not can_make_environments():
+                        mend(VENV_MODULE, screen)
+                    if not can_make_environments():
+                        raise CannotStart(f"Missing: {VENV_MODULE.what}. {remedy(VENV_MODULE)}")
+                    make_environment(screen)
+        if arguments.mend and not can_lay_out_text():
+            mend(TEXT_LAYOUT, screen)
     except OSError as problem:
         raise CannotStart(f"The environment can't be written in {ROOT}: {problem.strerror}.") from None
-    if TEXT_LAYOUT in needs:
-        return f"Without {TEXT_LAYOUT.what} everything but report.pdf is made. {remedy(TEXT_LAYOUT)}"
-    return ""
+    if can_lay_out_text():
+        return ""
+    return f"Without {TEXT_LAYOUT.what} everything but report.pdf is made. {remedy(TEXT_LAYOUT)}"
 
 
 # The chain -----------------------------------------------------------------------------------------------------------
@@ -370,6 +354,7 @@ class Steps:
         self.total = self.started = self.done = 0
         self.messages: dict[str, str] = {}
         self.failures: list[dict[str, str]] = []
+        self.said: list[str] = []
         self.nothing_to_do = self.locked = self.in_failure = False
 
     def bar(self) -> str:
@@ -379,6 +364,7 @@ class Steps:
         return f"[{'#' * filled}{'.' * (30 - filled)}] {self.done} of {self.total} steps done"
 
     def read(self, line: str) -> None:
+        self.said.append(line)
         if self.in_failure and line.startswith("    "):
             key, _, value = line.strip().partition(": ")
             self.failures[-1].setdefault(key, value.partition(" (check log file")[0])
@@ -398,6 +384,12 @@ class Steps:
     def _say(self, message: str) -> None:
         self.started += 1
         self.screen.line(f"[{self.started:>{len(str(self.total))}}/{self.total}] {message}")
+
+    def for_the_user(self) -> list[str]:
+        """What the Snakefile said where it refused to start: not Snakemake's own lines, nor how Snakemake is used."""
+        if any(line.startswith("usage: ") for line in self.said):
+            return []
+        return [plain(line) for line in self.said if line.strip() and not line.startswith("Using ")]
 
     def explained(self) -> list[str]:
         """Which step failed and where its log is; the log's last line too, where it is written for people."""
@@ -447,15 +439,15 @@ def keep(lines: Iterable[str]) -> None:
     RUN_LOG.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
-def run_snakemake(campaign: Path, results: Path, is_default: bool, cores: int, screen: Screen) -> None:
+def run_snakemake(campaign: Path, results: Path, cores: int, screen: Screen) -> None:
     """Bring the results up to date, or raise with what stands in the way.
 
     A lock that a killed run left is removed. It is left over when no living process holds the lock file used here
     (Snakemake inherits it) and no Snakemake that somebody called directly works in the project's folder.
     """
     # Snakemake strips quotes off a value's ends and reads the rest as YAML: blanks keep the quotes, they keep ` #`
-    paths = {"campaign": campaign} | ({} if is_default else {"results": results})
-    config = [f"{key}= {json.dumps(str(path), ensure_ascii=False)} " for key, path in paths.items()]
+    config = [f"{key}= {json.dumps(str(path), ensure_ascii=False)} "
+              for key, path in (("campaign", campaign), ("results", results))]
     command = [PYTHON, "-m", "snakemake", "--snakefile", ROOT / "Snakefile", "--directory", ROOT, "--workflow-profile",
                ROOT / "config" / "profiles" / "laptop", "--cores", cores, "--rerun-incomplete", "--config", *config]
     locks = ROOT / ".snakemake"
@@ -472,6 +464,8 @@ def run_snakemake(campaign: Path, results: Path, is_default: bool, cores: int, s
             screen.line("An earlier run was cut off; what it left half done is done again.")
             run([*command, "--unlock"], lambda line: None)
             steps, status = attempt(command, screen, held)
+    if status == 2 and steps.for_the_user():
+        refuse("\n".join(steps.for_the_user()))
     if status < 0:
         raise Fault("The run was ended from outside, or the memory was full. The same command goes on from there.")
     if status:
@@ -486,17 +480,12 @@ def refuse(why: str) -> None:
 
 def attempt(command: Sequence, screen: Screen, held) -> tuple[Steps, int]:
     """Call Snakemake once; what it said, and its exit status."""
-    steps, lines = Steps(screen), []
-
-    def each(line: str) -> None:
-        lines.append(line)
-        steps.read(line)
-
+    steps = Steps(screen)
     try:
         with screen.under(steps.bar):
-            status = run(command, each, pass_fds=[held.fileno()])
+            status = run(command, steps.read, pass_fds=[held.fileno()])
     finally:
-        keep(lines)
+        keep(steps.said)
     return steps, status
 
 
@@ -526,13 +515,14 @@ def conclude(results: Path, notice: str, screen: Screen) -> int:
                 screen.line(finding_line(row, screen))
     kinds = ("error", "warning", "note")
     screen.line("Found: " + ", ".join(f"{count[kind]} {kind}{'' if count[kind] == 1 else 's'}" for kind in kinds) + ".")
-    report = results / "report.pdf"
-    if notice or not report.exists():       # one of an earlier run may be there, and is not to be taken for today's
+    pdf, page = results / "report.pdf", results / "report.html"
+    if pdf.exists() and not notice:         # one of an earlier run may be there, and is not to be taken for today's
+        screen.line(short(pdf))
+    elif page.exists():
         screen.line(notice or "There is no report.pdf this time; the same report as a page:")
-        report = results / "report.html"
-    if not report.exists():
-        raise Fault(f"The run left no {short(report)}. {PLEASE_REPORT}")
-    screen.line(short(report))
+        screen.line(short(page))
+    else:
+        raise Fault(f"The run left no {short(page)}. {PLEASE_REPORT}")
     return 1 if count["error"] else 0
 
 
@@ -557,7 +547,7 @@ def run_chain(campaign: Path, given: Path | None, arguments: argparse.Namespace,
     if notice:
         screen.line(notice)
     check_settings(campaign)
-    run_snakemake(campaign, results, given is None, arguments.cores, screen)
+    run_snakemake(campaign, results, arguments.cores, screen)
     return conclude(results, notice, screen)
 
 
@@ -574,7 +564,8 @@ def run_test(arguments: argparse.Namespace, screen: Screen) -> int:
     if notice:
         screen.line(notice)
     # the tests themselves are named in pyproject.toml
-    return run([PYTHON, "-m", "pytest", "--numprocesses", arguments.cores, "--dist", "loadfile", *arguments.rest])
+    status = run([PYTHON, "-m", "pytest", "--numprocesses", arguments.cores, "--dist", "loadfile", *arguments.rest])
+    return status if status >= 0 else 128 - status      # ended by a signal, as a shell counts it
 
 
 # The command line ----------------------------------------------------------------------------------------------------

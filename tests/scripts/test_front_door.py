@@ -26,12 +26,13 @@ def door(monkeypatch, tmp_path):
     project = tmp_path / "a project"
     project.mkdir()
     (project / "requirements.lock").write_text("one==1\n")
-    here = {"ROOT": "", "DEMO": "demo_inputs", "LOCK": "requirements.lock", "VENV": ".venv", "PYTHON": ".venv/bin/python",
-            "STAMP": ".venv/made-from", "SETUP_LOG": ".venv.log", "RUN_LOG": ".snakemake/log/headland.log"}
+    here = {"ROOT": "", "DEMO": "demo_inputs", "LOCK": "requirements.lock", "VENV": ".venv",
+            "PYTHON": ".venv/bin/python", "STAMP": ".venv/made-from", "SETUP_LOG": ".venv.log", "RUN_LOG": ".snakemake/log/headland.log"}
     for name, path in here.items():
         monkeypatch.setattr(module, name, project / path)
     monkeypatch.chdir(project)
     monkeypatch.setattr(module.signal, "signal", lambda number, handler: None)      # pytest keeps its own
+    monkeypatch.setattr(module.subprocess, "call", lambda command, **more: pytest.fail(f"installs: {command}"))
     return module
 
 
@@ -144,10 +145,22 @@ def test_folders_that_can_not_serve_are_told_before_anything_is_made(door, capsy
 
 
 def lacking(door, monkeypatch, module=False, library=False):
+    monkeypatch.setattr(door, "can_make_environments", lambda: not module)
+    monkeypatch.setattr(door, "can_lay_out_text", lambda: not library)
+
+
+@pytest.mark.parametrize("absent", ["venv", "ensurepip"])
+def test_environments_need_both_modules(door, monkeypatch, absent):
     find = importlib.util.find_spec
-    monkeypatch.setattr(door.importlib.util, "find_spec",
-                        lambda name: None if module and name == "ensurepip" else find(name))
-    monkeypatch.setattr(door, "can_load", lambda name: not library)
+    assert door.can_make_environments()
+    monkeypatch.setattr(door.importlib.util, "find_spec", lambda name: None if name == absent else find(name))
+    assert not door.can_make_environments()
+
+
+@pytest.mark.parametrize("status", [0, 1])
+def test_the_pdf_needs_what_its_library_loads(door, status):
+    made(door, f'#!/bin/sh\n[ "$*" = "-c import weasyprint" ] && exit {status}\n')
+    assert door.can_lay_out_text() == (status == 0)
 
 
 def test_a_missing_module_for_environments_is_one_line_with_three_commands_and_exit_2(door, monkeypatch, capsys):
@@ -164,7 +177,7 @@ def test_a_missing_module_for_environments_is_one_line_with_three_commands_and_e
 def test_the_module_is_not_asked_for_once_the_environment_is_made(door, monkeypatch):
     made(door)
     lacking(door, monkeypatch, module=True)
-    assert door.missing() == []
+    assert door.prepare(argparse.Namespace(mend=False), door.Screen(io.StringIO())) == ""
 
 
 def test_a_missing_text_layout_library_is_only_a_notice(door, monkeypatch, screen):
@@ -176,10 +189,19 @@ def test_a_missing_text_layout_library_is_only_a_notice(door, monkeypatch, scree
         assert command in notice
 
 
-def test_one_missing_library_is_enough(door, monkeypatch):
-    made(door)
-    monkeypatch.setattr(door, "can_load", lambda name: "pangoft2" not in name)
-    assert door.missing() == [door.TEXT_LAYOUT]
+@pytest.mark.parametrize("lacks", [{"module": True}, {"library": True}])
+def test_mending_installs_what_is_missing_and_nothing_else(door, monkeypatch, screen, lacks):
+    lacking(door, monkeypatch, **lacks)
+    monkeypatch.setattr(door, "make_environment", lambda screen: None)
+    mended = []
+
+    def mend(need, screen):
+        mended.append(need)
+        lacking(door, monkeypatch)
+
+    monkeypatch.setattr(door, "mend", mend)
+    assert door.prepare(argparse.Namespace(mend=True), screen) == ""
+    assert mended == [door.VENV_MODULE if "module" in lacks else door.TEXT_LAYOUT]
 
 
 @pytest.mark.parametrize("user, prefix", [(0, ""), (1000, "sudo ")])
@@ -194,8 +216,8 @@ def test_mending_on_debian_prints_each_command_before_it_runs(door, monkeypatch,
         return 0
 
     monkeypatch.setattr(door.subprocess, "call", run)
-    door.mend([door.VENV_MODULE, door.TEXT_LAYOUT], screen)
-    packages = " ".join(door.VENV_MODULE.apt + door.TEXT_LAYOUT.apt)
+    door.mend(door.TEXT_LAYOUT, screen)
+    packages = " ".join(door.TEXT_LAYOUT.apt)
     commands = [f"{prefix}apt-get update", f"{prefix}apt-get install --yes --no-install-recommends {packages}"]
     assert ran == [(commands[0], 1), (commands[1], 2)]
     assert said(screen) == [f"Running: {command}" for command in commands]
@@ -206,7 +228,7 @@ def test_mending_on_macos_uses_brew(door, monkeypatch, screen):
     monkeypatch.setattr(door.shutil, "which", lambda name: "brew" if name == "brew" else None)
     ran = []
     monkeypatch.setattr(door.subprocess, "call", lambda command, **more: ran.append(command) or 0)
-    door.mend([door.TEXT_LAYOUT], screen)
+    door.mend(door.TEXT_LAYOUT, screen)
     assert ran == [["brew", "install", "pango"]]
 
 
@@ -214,17 +236,22 @@ def test_mending_without_an_installer_or_rights_says_so(door, monkeypatch, scree
     monkeypatch.setattr(door.sys, "platform", "linux")
     monkeypatch.setattr(door.shutil, "which", lambda name: None)
     with pytest.raises(door.CannotStart, match="finds neither here"):
-        door.mend([door.TEXT_LAYOUT], screen)
+        door.mend(door.TEXT_LAYOUT, screen)
     monkeypatch.setattr(door.shutil, "which", lambda name: name if name == "apt-get" else None)
     monkeypatch.setattr(door.os, "geteuid", lambda: 1000)
     with pytest.raises(door.CannotStart, match="needs root or sudo"):
-        door.mend([door.TEXT_LAYOUT], screen)
+        door.mend(door.TEXT_LAYOUT, screen)
 
 
-def test_nothing_is_installed_without_consent(door, monkeypatch, capsys):
+@pytest.mark.parametrize("is_made", [True, False])
+def test_nothing_is_installed_without_consent(door, monkeypatch, capsys, is_made):
+    """Where something is missing, no installer is called (the fixture lets none through)."""
+    if is_made:
+        fake_python(door)
+        leave(door, name="demo_inputs")
     lacking(door, monkeypatch, module=True, library=True)
-    monkeypatch.setattr(door.subprocess, "call", lambda *a, **k: pytest.fail("installed without --mend"))
-    assert door.main(["demo"]) == 2
+    assert door.main(["demo"]) == (0 if is_made else 2)
+    assert "Running:" not in capsys.readouterr().out
 
 
 # The environment -----------------------------------------------------------------------------------------------------
@@ -428,7 +455,8 @@ def test_a_whole_run(door, monkeypatch, capsys):
     assert out[0] == "[1/1] All done" and out[-1] == "results/a day: #1/report.pdf"
     asked = (door.ROOT / "asked").read_text().splitlines()
     assert asked[asked.index("--cores") + 1] == "3"
-    assert asked[asked.index("--config") + 1:] == [f'campaign= "{door.ROOT}/a day: #1" ']      # no results: the default
+    assert asked[asked.index("--config") + 1:] == [f'campaign= "{door.ROOT}/a day: #1" ',
+                                                   f'results= "{door.ROOT}/results/a day: #1" ']
 
 
 def test_results_elsewhere(door, monkeypatch, capsys):
@@ -447,9 +475,26 @@ def test_wrong_settings_are_passed_through(door, monkeypatch, capsys):
     assert capsys.readouterr().err == "campaign.yaml, line 2: x; expected y\n"
 
 
+@pytest.mark.parametrize("ends, status", [("exit 0", 0), ("exit 5", 5), ("kill -TERM $$", 128 + signal.SIGTERM)])
+def test_the_exit_status_of_the_tests_is_handed_on(door, monkeypatch, ends, status):
+    lacking(door, monkeypatch)
+    made(door, f"#!/bin/sh\nprintf '%s\\n' \"$@\" > asked\n{ends}\n")
+    assert door.main(["test", "--cores", "2", "-x"]) == status
+    asked = (door.ROOT / "asked").read_text().splitlines()
+    assert asked == ["-m", "pytest", "--numprocesses", "2", "--dist", "loadfile", "-x"]
+
+
+def test_what_the_snakefile_refuses_is_passed_through(door, monkeypatch, capsys):
+    lacking(door, monkeypatch)
+    fake_python(door, "echo 'Using workflow specific profile x.'; echo 'notes.csv: not there; expected it' >&2; exit 2")
+    assert door.main(["report", "day"]) == 2
+    assert capsys.readouterr().err == "notes.csv: not there; expected it\n"
+
+
 @pytest.mark.parametrize("how", [
     {"settings": "echo Traceback; exit 1"},
     {"snakemake": "echo 'KeyError: 1'; exit 1"},
+    {"snakemake": "echo 'usage: snakemake'; exit 2"},            # called wrongly
     {"snakemake": "exit 0"},                                     # ends well and leaves nothing
     {"snakemake": "echo 'Directory cannot be locked'; exit 1"},  # and no unlocking helps
 ])

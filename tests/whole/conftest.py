@@ -40,7 +40,7 @@ class Project:
 
     def __init__(self, folder: Path):
         self.folder = folder
-        for name in ("Snakefile", "config", "workflow", "scripts", "demo_inputs"):
+        for name in ("Snakefile", "pyproject.toml", "config", "workflow", "scripts", "demo_inputs"):
             source, target = ROOT / name, folder / name
             if source.is_dir():
                 shutil.copytree(source, target, ignore=shutil.ignore_patterns("__pycache__"))

@@ -325,14 +325,15 @@ def budget(table: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
                 ax.barh(range(len(names)), share, left=left, color=colour, edgecolor="white", hatch=hatch, lw=0.3)
                 left += share
             ax.set_title(title)
-            ax.set_xlim(0, 1)
-            ax.set_xticks([0, 0.5, 1], ["0", "50 %", "100 %"])
+            ax.set_xticks([0, 0.5, 1], ["0", "50", "100"])
+            ax.set_xlabel("share of the variance, %")
+            ax.set_xlim(0, 1.02)
         axes[0].set_yticks(range(len(names)), [label(surfaces, s) for s in names])
         axes[0].invert_yaxis()
         handles = [Patch(facecolor=c, edgecolor="white", hatch=h, label=s) for s, c, h in zip(kept, shades, hatches)]
         handles += [Patch(facecolor="#eeeeee", edgecolor="#999999", lw=0.4, label="all others")] if rest else []
-        figure.legend(handles=handles, ncols=2, loc="upper center", bbox_to_anchor=(0.5, 0.02), handlelength=1.6)
-        figure.subplots_adjust(wspace=0.1)
+        figure.legend(handles=handles, ncols=2, loc="upper center", bbox_to_anchor=(0.5, -0.02), handlelength=1.6)
+        figure.subplots_adjust(wspace=0.1, bottom=0.42 / figure.get_figheight())
     return figure
 
 

@@ -274,6 +274,7 @@ def load(folder: Path, config: Path) -> dict:
         if not isinstance(entry, dict):
             continue
         entry = sets[name] = dict(entry)
+        entry["layout_name"] = entry["layout"] if isinstance(entry.get("layout"), str) else ""
         layout_errors, entry["layout"] = _layout(entry.get("layout"), config / "layouts", document, ("sets", name, "layout"), layout_schema)
         errors += layout_errors
         if not layout_errors and isinstance(entry["layout"], dict) and entry.get("longwave") == "corrected":

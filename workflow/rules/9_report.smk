@@ -1,7 +1,24 @@
 # Step 9: checks, figures, report.
 
 TABLES = ("segments", "surfaces", "fields", "differences", "uncertainty_budget", "checks")
-REPORTS = [f"{RESULTS}/{name}.csv" for name in TABLES] + [f"{RESULTS}/datapackage.json"]
+REPORTS = [*(f"{RESULTS}/{name}.csv" for name in TABLES), f"{RESULTS}/datapackage.json", f"{RESULTS}/figures", f"{RESULTS}/report.html"]
+if text_layout_is_there():
+    REPORTS.append(f"{RESULTS}/report.pdf")
+else:
+    print("No PDF: the text-layout library (Pango) is missing; everything else is made. "
+          "Debian/Ubuntu and Windows (WSL): sudo apt install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0. macOS: brew install pango.", file=sys.stderr)
+
+AIR = "from weather.csv" if WEATHER else ", ".join(f"{key.replace('_', ' ')} {value:g}" for key, value in S["weather"].items()) or "not known"
+INPUTS = [f"{CAMPAIGN}/campaign.yaml", REGISTER, NOTES, *WEATHER, "config/config.yaml", CLASSES, LIMITS, "config/uncertainty.csv",
+          *sorted({f"config/layouts/{entry['layout_name']}.yaml" for entry in S["sets"].values() if entry["layout_name"]})]
+
+
+def inputs_by_content():
+    """Name, size and SHA-256 of every file that went in, as the report lists them."""
+    paths = [*INPUTS, *(path for name in SETS for path in raw_files(name))]
+    shown = [str(Path(path).relative_to(CAMPAIGN)) if Path(path).is_relative_to(CAMPAIGN) else path for path in paths]
+    return [[name, (ROOT / path).stat().st_size, tables.digest(ROOT / path)] for name, path in zip(shown, paths)]
+
 FINDINGS = [
     *of_sets("1_ingest", "_findings.csv"), *of_sets("2_calibrate", "_findings.csv"), *of_sets("4_screen", "_findings.csv"),
     *(path for step in ("5_segment", "6_summarise", "7_balance", "8_propagate") for path in steps(step, "all_findings.csv"))]
@@ -62,3 +79,50 @@ rule figures:
         steps("9_report", "figures.log"),
     shell:
         "python {input.code[0]:q} --settings {params.settings:q} --classes {input.classes:q} --limits {input.limits:q} --noted {input.noted:q} --segmented {input.segmented:q} --tables {input.tables:q} --figures {output.figures:q} > {log:q} 2>&1"
+
+
+rule report:
+    message:
+        "Writing the report"
+    input:
+        code=code("report"),
+        schemas=schemas("samples_segmented", "certificates", "segment_means", "linear_check", *TABLES),
+        template="workflow/report/report.html.jinja",
+        style="workflow/report/style.css",
+        screen_style="workflow/report/screen.css",
+        equations="workflow/report/equations.csv",
+        quantities="workflow/headland/quantities.csv",
+        classes=CLASSES,
+        limits=LIMITS,
+        figures=f"{RESULTS}/figures",
+        means=steps("6_summarise", "segments.csv"),
+        linear=steps("8_propagate", "linear_check.csv"),
+        segmented=of_sets("5_segment"),
+        certificates=of_sets("2_calibrate", "_certificates.csv"),
+        tables=[f"{RESULTS}/{name}.csv" for name in TABLES],
+        inputs=INPUTS,
+    output:
+        page=f"{RESULTS}/report.html",
+    params:
+        settings=lambda w: as_json({
+            "title": S["title"], "site": S["site"], "zone": S["notes"]["timezone"], "air": AIR, "draws": config["draws"], "version": VERSION,
+            "certificate": S["methods"]["certificate"], "overrides": S["overrides"]["surfaces"], "inputs": inputs_by_content(),
+            "sets": {name: {"logger_id": entry["logger_id"], "raw": entry["raw"]} for name, entry in S["sets"].items()}}),
+    log:
+        steps("9_report", "report.log"),
+    shell:
+        "python {input.code[0]:q} --settings {params.settings:q} --template {input.template:q} --style {input.style:q} --screen-style {input.screen_style:q} --equations {input.equations:q} --quantities {input.quantities:q} --classes {input.classes:q} --limits {input.limits:q} --figures {input.figures:q} --means {input.means:q} --linear {input.linear:q} --segmented {input.segmented:q} --certificates {input.certificates:q} --tables {input.tables:q} --page {output.page:q} > {log:q} 2>&1"
+
+
+rule report_pdf:
+    message:
+        "Laying out the PDF"
+    input:
+        code=code("report_pdf"),
+        page=f"{RESULTS}/report.html",
+    output:
+        pdf=f"{RESULTS}/report.pdf",
+    log:
+        steps("9_report", "report_pdf.log"),
+    shell:
+        "python {input.code[0]:q} --page {input.page:q} --pdf {output.pdf:q} > {log:q} 2>&1"

@@ -11,7 +11,12 @@ sys.path.insert(0, str(ROOT / "workflow"))
 # jobs are called as `python scripts/…`: that must be this environment's Python, wherever it is
 os.environ["PATH"] = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"
 
+import ctypes.util
+import tomllib
+
 from headland import settings, tables
+
+VERSION = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
 
 
 def near(path):
@@ -83,3 +88,8 @@ def code(step):
 
 def schemas(*names):
     return [f"workflow/schemas/{name}.json" for name in names]
+
+
+def text_layout_is_there():
+    """Whether the library that lays out text for the PDF can be found on this machine."""
+    return any(ctypes.util.find_library(name) for name in ("pango-1.0", "pango-1.0-0", "libpango-1.0-0"))

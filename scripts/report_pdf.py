@@ -1,0 +1,49 @@
+"""Step 9, last part: the report's page laid out on A4."""
+
+import logging
+import sys
+from pathlib import Path
+
+import matplotlib
+import package_path  # noqa: F401
+from headland import step
+
+FONTS = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+"""The fonts that matplotlib ships, so that the pages are the same on every machine."""
+
+
+class Complaints(logging.Handler):
+    """What the layout complains of: a missing alternative text or font is only logged, but no page should go out with it."""
+
+    def __init__(self):
+        super().__init__(logging.WARNING)
+        self.lines: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.lines.append(record.getMessage())
+
+
+def main() -> None:
+    args = step.arguments(one=("page", "pdf"))
+    import weasyprint
+    from weasyprint.text.fonts import FontConfiguration
+
+    complaints = Complaints()
+    for name in ("weasyprint", "fontTools"):
+        logging.getLogger(name).addHandler(complaints)
+    fonts = FontConfiguration()
+    faces = "".join(f'@font-face {{ font-family: "{family}"; src: url("{(FONTS / file).as_uri()}"); font-weight: {weight}; font-style: {style} }}\n'
+                    for family, file, weight, style in (
+                        ("Headland Text", "DejaVuSans.ttf", "normal", "normal"), ("Headland Text", "DejaVuSans-Bold.ttf", "bold", "normal"),
+                        ("Headland Text", "DejaVuSans-Oblique.ttf", "normal", "italic"), ("Headland Mono", "DejaVuSansMono.ttf", "normal", "normal")))
+    sheet = weasyprint.CSS(string=faces, font_config=fonts)
+    page = weasyprint.HTML(string=args.page.read_text(encoding="utf-8"), base_url=None)
+    args.pdf.parent.mkdir(parents=True, exist_ok=True)
+    page.write_pdf(args.pdf, stylesheets=[sheet], font_config=fonts, pdf_identifier=b"headland", pdf_tags=True)
+    if complaints.lines:
+        args.pdf.unlink()
+        sys.exit("The page can't be laid out as it should: " + "; ".join(complaints.lines[:5]))
+
+
+if __name__ == "__main__":
+    main()
