@@ -50,11 +50,12 @@ def main() -> None:
         "balance": report.values_table(classes, [("surface", names)], report.BALANCE, keys), "balance_alt": report.balance_words(classes, surfaces),
         "budget": report.budget_table(table["uncertainty_budget"], surfaces), "linear_words": report.linear_words(tables.read_table(args.linear, "linear_check")),
         "checks": report.findings_table(checks), "equations": report.equations(tables.read_config_table(args.equations)), "quantities": quantities,
-        "classes": report.classes_table(surfaces, used),
+        "classes": report.classes_table(surfaces, used, settings["ground_heat"]),
         "versions": report.words_table(("", ""), [("Headland", settings["version"]), ("Python", platform.python_version()), *((name, version(name)) for name in LIBRARIES)]),
         "inputs": report.words_table(("file", "bytes", "SHA-256"), settings["inputs"], numeric=(1,)),
     }
     environment = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    environment.filters["breakable"] = report.breakable
     tables.write_text(args.page, environment.from_string(args.template.read_text(encoding="utf-8")).render(context) + "\n")
     step.say(f"{len(figures)} figures, {len(checks)} findings")
 

@@ -236,17 +236,17 @@ def incoming(samples: Mapping[str, pd.DataFrame]) -> Figure:
     return figure
 
 
-def components(noted: pd.DataFrame, frame: pd.DataFrame, excluded: np.ndarray, per_page: int = 10) -> list[Figure]:
-    """The four components of each segment of one set along its transect (against time where one stood), samples kept apart shaded: a page each ten segments."""
+def components(noted: pd.DataFrame, frame: pd.DataFrame, excluded: np.ndarray, per_page: int = 12) -> list[Figure]:
+    """The four components of each segment of one set along its transect (against time where one stood), samples kept apart shaded: as few pages as hold them, evenly filled."""
     frame = frame.assign(excluded=excluded)
     parts = {name: part for name, part in frame[frame["segment"] != ""].groupby("segment")}
     rows = [row for row in noted.to_dict("records") if row["segment"] in parts]
     pages = []
-    for start in range(0, len(rows), per_page):
-        chunk = rows[start:start + per_page]
+    for part_of_rows in np.array_split(np.arange(len(rows)), -(-len(rows) // per_page)) if rows else []:
+        chunk = [rows[index] for index in part_of_rows]
         lines = (len(chunk) + 1) // 2
         with matplotlib.rc_context(STYLE):
-            figure = Figure(figsize=(WIDTH, 0.45 + 1.55 * lines))
+            figure = Figure(figsize=(WIDTH, 0.45 + 1.46 * lines))
             axes = figure.subplots(lines, 2, squeeze=False).ravel()
             for ax, row in zip(axes, chunk):
                 part = parts[row["segment"]]

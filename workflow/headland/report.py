@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pandas as pd
+from markupsafe import Markup, escape
 
 from headland.figures import equation, label
 
@@ -69,6 +70,11 @@ def values_table(frame: pd.DataFrame, heads: Sequence[tuple[str, Sequence[str]]]
         cells += [_cell(number(row[q], SHOWN[q][2]), interval(row[f"{q}_low"], row[f"{q}_high"], SHOWN[q][2])) for q in quantities]
         rows.append(cells)
     return {"columns": columns, "rows": rows}
+
+
+def breakable(name: str) -> Markup:
+    """A name in code, with places where a line may break."""
+    return Markup(str(escape(name)).replace("_", "_<wbr>").replace(".", ".<wbr>"))
 
 
 def embedded(svg: str) -> str:
@@ -144,8 +150,8 @@ def differences_table(frame: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> d
         own = part.set_index("quantity")
         cells = [_cell(f"{label(surfaces, a)} less {label(surfaces, b)}")]
         cells += [_cell(number(own.loc[q, "difference"], SHOWN[q][2]), interval(own.loc[q, "difference_low"], own.loc[q, "difference_high"], SHOWN[q][2])) for q in quantities]
-        told = [SHOWN[q][0] for q in quantities if own.loc[q, "distinguishable"] is True or own.loc[q, "distinguishable"] == True]  # noqa: E712
         known = [q for q in quantities if pd.notna(own.loc[q, "distinguishable"])]
+        told = [SHOWN[q][0] for q in known if own.loc[q, "distinguishable"]]
         rows.append([*cells, _cell(", ".join(told) if told else "nothing" if known else "no interval")])
     return {"columns": columns, "rows": rows}
 
@@ -163,11 +169,11 @@ def pairs_words(frame: pd.DataFrame) -> str:
 
 
 def budget_table(frame: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> dict:
-    """The three largest sources for each surface and quantity."""
+    """The two largest sources for each surface and quantity."""
     rows = []
     for name in ("albedo", "surface_temperature", "net_radiation"):
         for surface, part in frame[frame["quantity"] == name].groupby("surface", sort=False):
-            for row in part.sort_values("share", ascending=False, kind="stable").head(3).to_dict("records"):
+            for row in part.sort_values("share", ascending=False, kind="stable").head(2).to_dict("records"):
                 decimals = SHOWN[name][2] + 1
                 rows.append((SHOWN[name][0], label(surfaces, surface), row["source"], f"± {number(row['half_width_95'], decimals)} {SHOWN[name][1]}", f"{number(100 * row['share'], 0)} %"))
     return words_table(("quantity", "surface", "source", "half width", "share"), rows, numeric=(3, 4))
@@ -187,13 +193,21 @@ def linear_words(frame: pd.DataFrame) -> str:
             "or ratios dominate, which a linear interval describes badly: the tables give the draws.")
 
 
-def classes_table(surfaces: Mapping[str, Mapping], used: Sequence[str]) -> dict:
-    """The values behind the surface classes used."""
+CLASS_VALUES = {
+    "": ("emissivity", "ground_heat_fraction_day", "ground_heat_fraction_night", "latent_method", "evaporative_fraction", "priestley_taylor_coefficient", "sky_response"),
+    "choudhury": ("leaf_area_index",), "santanello": ("soil_moisture",), "hysteresis": ("hysteresis_a1", "hysteresis_a2", "hysteresis_a3"),
+}
+"""The properties of a class that numbers are made from: always, and by the method of the ground heat flux."""
+
+
+def classes_table(surfaces: Mapping[str, Mapping], used: Sequence[str], ground_heat: str) -> dict:
+    """The values behind the surface classes used. ground_heat: the campaign's method."""
     rows = []
     for name in used:
-        for key, entry in surfaces[name].items():
-            if key in ("label", "colour", "marker"):
+        for key in (*CLASS_VALUES[""], *CLASS_VALUES.get(ground_heat, ())):
+            if key not in surfaces[name]:
                 continue
+            entry = surfaces[name][key]
             span = f"{entry['low']:g} to {entry['high']:g}" if isinstance(entry["low"], float) else ""
             value = f"{entry['value']:g}" if isinstance(entry["value"], float) else str(entry["value"]).replace("_", " ")
             rows.append((label(surfaces, name), key.replace("_", " "), f"{value} {entry['unit']}".replace(" 1", "") if entry["unit"] == "1" else f"{value} {entry['unit']}", span, entry["source"], entry["how"]))
