@@ -27,7 +27,8 @@ def door(monkeypatch, tmp_path):
     project.mkdir()
     (project / "requirements.lock").write_text("one==1\n")
     here = {"ROOT": "", "DEMO": "demo_inputs", "LOCK": "requirements.lock", "VENV": ".venv",
-            "PYTHON": ".venv/bin/python", "STAMP": ".venv/made-from", "SETUP_LOG": ".venv.log", "RUN_LOG": ".snakemake/log/headland.log"}
+            "PYTHON": ".venv/bin/python", "STAMP": ".venv/made-from", "SETUP_LOG": ".venv.log",
+            "RUN_LOG": ".snakemake/log/headland.log"}
     for name, path in here.items():
         monkeypatch.setattr(module, name, project / path)
     monkeypatch.chdir(project)

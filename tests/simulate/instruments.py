@@ -76,7 +76,7 @@ def directional_shape(seed: int, name: str, shape: str, elevation: np.ndarray, a
     return np.sqrt(2 / 64) * np.cos(waves @ sky + rng.uniform(0, 2 * np.pi, (64, 1))).sum(axis=0)
 
 
-def beam_on_tilted(elevation: np.ndarray, azimuth: np.ndarray, heading: np.ndarray, along: np.ndarray, across: np.ndarray) -> np.ndarray:
+def beam_on_tilted(elevation: np.ndarray, azimuth: np.ndarray, heading: np.ndarray, along: float, across: float) -> np.ndarray:
     """Cosine of the angle between the sun and the normal of a head tipped `along` its heading and `across` to the right (rad)."""
     turn = azimuth - np.radians(heading)
     nx, ny = np.sin(along), np.sin(across)                # the normal leans by these towards the heading and to the right

@@ -157,7 +157,8 @@ class Errors:
 
     factor: float = 1.0               # times the certificate's own uncertainty
     factor_shared: float = 0.2        # share of its variance that all sensors of a band have in common
-    factor_default: tuple[tuple[float, float], tuple[float, float]] = ((0.7, 1.5), (1.5, 2.5))  # %, shared and own, without a certificate's figure
+    # %, shared and own, of a sensor without a certificate's figure
+    factor_default: tuple[tuple[float, float], tuple[float, float]] = ((0.7, 1.5), (1.5, 2.5))
     drift: tuple[float, float] = (3.0, 1.0)         # % a year, half-width
     temperature: tuple[float, float] = (2.0, 3.0)   # % at 25 K from the calibration's 20 degC, half-width
     directional: float = 1.0          # times 10, 20, 30 W m-2 (classes A, B, C), half-width

@@ -7,7 +7,8 @@ import dataclasses
 import numpy as np
 import yaml
 
-from .spec import CHANNELS, LAYOUTS, Carrying, Certificate, Errors, Field, Set, Site, Sky, Spec, Visit, duration, field, make_set, walks
+from .spec import (CHANNELS, LAYOUTS, Carrying, Certificate, Errors, Field, Set, Site, Sky, Spec, Visit, duration, field, make_set,
+                   walks)
 
 BIRDS = ("curlew", "lapwing", "godwit", "dunlin", "snipe", "bittern", "teal", "pipit", "wagtail", "dipper", "linnet", "whinchat")
 
@@ -33,8 +34,8 @@ def demo() -> Spec:
         field("Threshing yard", "paving", length=60, heading=100, sky_lag=34, **edge),
         field("Upper meadow", "short_grass", length=80, heading=75, albedo=0.175, patch_albedo=0.006, patch_size=4.0, sky_lag=40, **edge),
     )
-    curlew = make_set("curlew", "C-11", "2025-03-11", factor_unit="W m-2 per mV", layout="comma-clock", utc_offset="+01:00", digits=4, body_digits=2,
-                      clock_error=6.4, clock_drift=5.0)
+    curlew = make_set("curlew", "C-11", "2025-03-11", factor_unit="W m-2 per mV", layout="comma-clock", utc_offset="+01:00",
+                      digits=4, body_digits=2, clock_error=6.4, clock_drift=5.0)
     lapwing = make_set("lapwing", "L-24", "2025-03-11", layout="semicolon-day", utc_offset="+00:00", digits=2, body_digits=2,
                        clock_error=-3.3, clock_drift=-4.0)
     # Lapwing's lower shortwave head was calibrated again in spring; its logger still multiplies by the factor before.
@@ -44,7 +45,8 @@ def demo() -> Spec:
     lapwing = dataclasses.replace(lapwing, sensors={**lapwing.sensors, "sw_out": head})
 
     visits = [Visit("curlew", 0, activity="clock_check"), Visit("lapwing", 60, activity="clock_check"),
-              Visit("curlew", 240, "Lower meadow", "side_by_side", lasts=300, heading=180.0, remark="heads 1.5 m apart, both towards the south"),
+              Visit("curlew", 240, "Lower meadow", "side_by_side", lasts=300, heading=180.0,
+                    remark="heads 1.5 m apart, both towards the south"),
               Visit("lapwing", 240, "Lower meadow", "side_by_side", lasts=300, heading=180.0, position=44.0)]
     # The two sets go round in opposite directions; each field has two or three passes of each set.
     for name, order, speed, at in (("curlew", (0, 1, 2, 3, 4, 5, 6, 7), 0.85, 720.0), ("lapwing", (0, 7, 6, 5, 4, 3, 2, 1), 0.90, 750.0)):
@@ -53,7 +55,8 @@ def demo() -> Spec:
             transects = dict(transect=1 if name == "curlew" else 2, before=5.0 if name == "curlew" else 3.0)
             some, at = walks(name, f, at, passes, speed, turn=35.0, **transects)
             if (name, k) == ("curlew", 2):      # a stop half-way through the second pass, the storage off meanwhile
-                some[1] = dataclasses.replace(some[1], pauses=((52.0, 64.0),), remark="stopped half-way, storage off: a tractor had to pass")
+                some[1] = dataclasses.replace(some[1], pauses=((52.0, 64.0),),
+                                              remark="stopped half-way, storage off: a tractor had to pass")
                 at += 64
             if (name, k) == ("lapwing", 4):
                 some[0] = dataclasses.replace(some[0], remark="sprinklers off since the morning, soil still dark")
@@ -75,12 +78,13 @@ def demo() -> Spec:
 def exact(spec: Spec) -> Spec:
     """The same campaign with nothing wrong: the chain must give truth/segments.csv to the last printed digit."""
     fields = tuple(dataclasses.replace(f, surround_albedo=None) for f in spec.fields)
-    sets = tuple(dataclasses.replace(s, clock_error=0.0, clock_drift=0.0, digits=None, body_digits=None, warm_start=0.0) for s in spec.sets)
+    sets = tuple(dataclasses.replace(s, clock_error=0.0, clock_drift=0.0, digits=None, body_digits=None, warm_start=0.0)
+                 for s in spec.sets)
     return spec.with_(fields=fields, sets=sets, errors=Errors.none(), declare_emissivity=True)
 
 
-def rounds(sets: tuple[Set, ...], fields: tuple[Field, ...], at: float = 120.0, passes: int = 2, speed: float = 0.8, between: float = 240.0,
-           checks: bool = True) -> tuple[Visit, ...]:
+def rounds(sets: tuple[Set, ...], fields: tuple[Field, ...], at: float = 120.0, passes: int = 2, speed: float = 0.8,
+           between: float = 240.0, checks: bool = True) -> tuple[Visit, ...]:
     """Every set goes round all fields, each from another one on; clocks are read at the start and the end."""
     visits, ends = [], []
     for i, s in enumerate(sets):
@@ -146,7 +150,8 @@ def many_sets(n: int = 9, **changes) -> Spec:
     """n sets that differ in everything a set can differ in, going round three fields."""
     fields = (field("Ridge pasture", "short_grass"), field("Long ley", "tall_crop"), field("Sandpit floor", "bare_dry_soil", sky_lag=15))
     sets = tuple(variant(i) for i in range(n))
-    return Spec(f"{n} sets at once", "2025-07-03 11:00:00", fields, sets, rounds(sets, fields), sky=Sky("broken", cloud_share=0.2), seed=9).with_(**changes)
+    return Spec(f"{n} sets at once", "2025-07-03 11:00:00", fields, sets, rounds(sets, fields), sky=Sky("broken", cloud_share=0.2),
+                seed=9).with_(**changes)
 
 
 def two_sets() -> tuple[Set, ...]:
@@ -158,7 +163,8 @@ def southern(**changes) -> Spec:
     """South of the equator: the sun stands in the north and goes from right to left."""
     fields = (field("Vlei edge", "bare_wet_soil"), field("Koppie path", "gravel", sky_lag=12))
     return Spec("Summer practical in the south", "2025-01-15 11:00:00", fields, two_sets(), rounds(two_sets(), fields),
-                site=Site("Vlei practice ground", -33.52, 18.94, 120.0, "Africa/Johannesburg"), sky=Sky(air_temperature=22.0), seed=3).with_(**changes)
+                site=Site("Vlei practice ground", -33.52, 18.94, 120.0, "Africa/Johannesburg"),
+                sky=Sky(air_temperature=22.0), seed=3).with_(**changes)
 
 
 def polar_day(**changes) -> Spec:

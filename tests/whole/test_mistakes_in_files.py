@@ -26,7 +26,7 @@ def campaign(tmp_path) -> Path:
 
 
 COULD_NOT_START = {
-    "a misspelt key": (lambda c: edit(c / "campaign.yaml", "utc_offset", "utc_ofset"), ["line 14", "utc_ofset", 'did you mean "utc_offset"', "utc_offset is missing"]),
+    "a misspelt key": (lambda c: edit(c / "campaign.yaml", "utc_offset", "utc_ofset"), ["line 13", "utc_ofset", 'did you mean "utc_offset"', "utc_offset is missing"]),
     "a value that is not allowed": (lambda c: edit(c / "campaign.yaml", "longwave: net", "longwave: nett"), ['"nett"', '"net"', '"corrected"']),
     "an unknown layout": (lambda c: edit(c / "campaign.yaml", "layout: comma-clock", "layout: coma-clock"), ['did you mean "comma-clock"']),
     "an unknown zone": (lambda c: edit(c / "campaign.yaml", "timezone: Europe/Ljubljana", "timezone: Europe/Lublana"), ["IANA"]),

@@ -1,38 +1,55 @@
 """Figures of the report. Each function takes frames and gives a matplotlib figure; `svg` turns one into text, the same bytes each time.
 
-Colours and markers of surfaces come from config/surfaces.csv; nothing is told by colour alone.
+Colours and markers of surfaces come from config/surfaces.csv; nothing is told by colour alone: there is a marker, a line style, a hatch, a height or
+a word beside it, so that a grey print says the same. Every figure is as wide as the page's text, so that its text has its printed size.
 """
 
 from __future__ import annotations
 
 import io
+import re
+import textwrap
 from collections.abc import Mapping, Sequence
 
 import matplotlib
 import numpy as np
 import pandas as pd
+from matplotlib.colors import is_color_like
 from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 from matplotlib.figure import Figure
-from matplotlib.patches import Patch
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch, Rectangle
+
+from headland.screen import has_any
 
 WIDTH = 6.7
-"""Inches: the text width of the page, so that text in figures has its printed size."""
+"""Inches: the text width of the page."""
+TALLEST = 8.6
+"""Inches: what a page holds beside its caption."""
 
 STYLE = {
-    "svg.hashsalt": "headland", "svg.fonttype": "path", "path.simplify": True, "font.family": "DejaVu Sans", "font.size": 8.0, "axes.titlesize": 8.5,
+    "svg.hashsalt": "headland", "svg.fonttype": "path", "path.simplify": True, "font.family": "DejaVu Sans", "font.size": 8.0, "axes.titlesize": 8.0,
     "axes.labelsize": 8.0, "xtick.labelsize": 8.0, "ytick.labelsize": 8.0, "legend.fontsize": 8.0, "axes.spines.top": False, "axes.spines.right": False,
     "axes.linewidth": 0.6, "xtick.major.width": 0.6, "ytick.major.width": 0.6, "lines.linewidth": 1.1, "legend.frameon": False, "figure.dpi": 100,
-    "axes.grid": True, "grid.color": "#dddddd", "grid.linewidth": 0.5, "axes.axisbelow": True,
+    "axes.grid": True, "grid.color": "#dddddd", "grid.linewidth": 0.5, "axes.axisbelow": True, "hatch.linewidth": 0.4, "axes.unicode_minus": True,
+    "axes.formatter.use_locale": False,
 }
 COMPONENTS = {
-    "sw_in": ("shortwave in", "#d17a00", "-"), "sw_out": ("shortwave out", "#d17a00", (0, (4, 1.5))),
-    "lw_in": ("longwave in", "#2b5fa8", (0, (1, 1))), "lw_out": ("longwave out", "#2b5fa8", "-."),
+    "sw_in": ("shortwave in", "#b35c00", "-"), "sw_out": ("shortwave out", "#e39a3b", (0, (4, 1.5))),
+    "lw_in": ("longwave in", "#5b8fd0", (0, (1, 1))), "lw_out": ("longwave out", "#1f4e8c", (0, (6, 1.5, 1, 1.5))),
 }
 SETS = (("#1b6ca8", "-"), ("#c4472d", (0, (4, 1.5))), ("#3f7f3f", (0, (1, 1))), ("#7a4fa3", "-."), ("#5f5f5f", (0, (6, 1, 1, 1))))
 """Colour and line style of the sets, in their order, over again where there are more."""
 PLAIN = ("#777777", "o")
+COUNTS, GUARD, FLAGGED, UNCLAIMED = "#2e8b3d", "#d9d9d9", "#c4472d", "#f3d36b"
 MOST_POINTS = 600
 """Points a line keeps: the least and the greatest of each stretch, so that no peak is lost."""
+LONGEST_PAUSE = pd.Timedelta(hours=6)
+"""Where nothing was stored or noted for longer, a time axis is broken."""
+MOST_PARTS = 6
+"""Pieces that an axis is broken into at most."""
+LETTER = 0.068
+"""Inches that a letter of the figures takes on average."""
 
 
 def svg(figure: Figure) -> str:

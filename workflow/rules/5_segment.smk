@@ -17,7 +17,7 @@ rule segment:
         noted=steps("5_segment", "noted_intervals.csv"),
         findings=steps("5_segment", "all_findings.csv"),
     params:
-        settings=as_json({
+        settings=lambda w: as_json({
             "sets": CLOCKS, **S["notes"], "surfaces": S["surfaces"],
             **{key: S["carrying"][key] for key in ("sensor_height", "walking_speed")}}),
     log:

@@ -17,7 +17,7 @@ rule balance:
         surfaces=steps("7_balance", "surfaces.csv"),
         findings=steps("7_balance", "all_findings.csv"),
     params:
-        settings=as_json({"site": SITE, "weather": S["weather"], "overrides": S["overrides"]["surfaces"],
+        settings=lambda w: as_json({"site": SITE, "weather": S["weather"], "overrides": S["overrides"]["surfaces"],
                           "methods": {key: S["methods"][key] for key in ("ground_heat", "green_cover")}}),
     log:
         steps("7_balance", "balance.log"),

@@ -25,7 +25,7 @@ rule propagate:
         linear=steps("8_propagate", "linear_check.csv"),
         findings=steps("8_propagate", "all_findings.csv"),
     params:
-        settings=as_json({"overrides": S["overrides"]["surfaces"], "weather": S["weather"], "carrying": S["carrying"],
+        settings=lambda w: as_json({"overrides": S["overrides"]["surfaces"], "weather": S["weather"], "carrying": S["carrying"],
                           "seed": S["seed"], "draws": config["draws"]}),
     log:
         steps("8_propagate", "propagate.log"),

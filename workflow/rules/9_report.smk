@@ -35,7 +35,7 @@ rule checks:
     output:
         checks=f"{RESULTS}/checks.csv",
     params:
-        settings=as_json({"steps": [Path(path).parent.name.split("_", 1)[1] for path in FINDINGS]}),
+        settings=lambda w: as_json({"steps": [Path(path).parent.name.split("_", 1)[1] for path in FINDINGS]}),
     log:
         steps("9_report", "checks.log"),
     shell:
@@ -53,7 +53,7 @@ rule datapackage:
     output:
         package=f"{RESULTS}/datapackage.json",
     params:
-        settings=as_json({"title": S["title"], "name": Path(CAMPAIGN).name, "tables": TABLES}),
+        settings=lambda w: as_json({"title": S["title"], "name": Path(CAMPAIGN).name, "tables": TABLES}),
     log:
         steps("9_report", "datapackage.log"),
     shell:
@@ -74,7 +74,7 @@ rule figures:
     output:
         figures=directory(f"{RESULTS}/figures"),
     params:
-        settings=as_json({"sets": CLOCKS, "overrides": S["overrides"]["surfaces"]}),
+        settings=lambda w: as_json({"sets": CLOCKS, "overrides": S["overrides"]["surfaces"]}),
     log:
         steps("9_report", "figures.log"),
     shell:
