@@ -13,7 +13,7 @@ def main() -> None:
     samples = {name: tables.read_table(path, "samples_segmented") for name, path in zip(settings["sets"], args.segmented)}
     excluded = {name: screen.has_any(frame["flags"], excluding) for name, frame in samples.items()}
     drawn = figures.all_figures(tables.read_table(args.noted, "noted"), samples, {name: entry["interval"] for name, entry in settings["sets"].items()}, excluded,
-                                {path.stem: tables.read_table(path, path.stem) for path in args.tables}, surfaces, list(settings["sets"]))
+                                {path.stem: tables.read_table(path, path.stem) for path in args.tables}, surfaces)
     for name, figure in drawn.items():
         tables.write_text(args.figures / f"{name}.svg", figures.svg(figure))
     step.say(f"{len(drawn)} figures")

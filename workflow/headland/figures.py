@@ -52,12 +52,12 @@ LETTER = 0.068
 """Inches that a letter of the figures takes on average."""
 
 
-def svg(figure: Figure) -> str:
-    """A figure as SVG text, without a date."""
+def svg(figure: Figure, tight: bool = False) -> str:
+    """A figure as SVG text, without a date, coordinates to a hundredth of a point. tight: cut to what is drawn."""
     stream = io.StringIO()
     with matplotlib.rc_context(STYLE):
-        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None}, bbox_inches="tight", pad_inches=0.04)
-    return stream.getvalue()
+        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None}, **({"bbox_inches": "tight", "pad_inches": 0.02} if tight else {}))
+    return re.sub(r' d="[^"]*"', lambda path: re.sub(r"(\.\d\d)\d+", r"\1", path.group()), stream.getvalue())
 
 
 def equation(text: str, size: float = 11.0) -> str:
@@ -65,7 +65,7 @@ def equation(text: str, size: float = 11.0) -> str:
     with matplotlib.rc_context({**STYLE, "mathtext.fontset": "dejavusans"}):
         figure = Figure(figsize=(0.1, 0.1))
         figure.text(0, 0, f"${text}$", fontsize=size)
-        return svg(figure)
+        return svg(figure, tight=True)
 
 
 def thinned(x, y, most: int = MOST_POINTS):
@@ -73,19 +73,20 @@ def thinned(x, y, most: int = MOST_POINTS):
     x, y = np.asarray(x), np.asarray(y, dtype=float)
     if len(x) <= most:
         return x, y
-    keep = set()
+    keep = {0, len(x) - 1}
     for part in np.array_split(np.arange(len(x)), most // 2):
         values = y[part]
         if np.isfinite(values).any():
             keep |= {part[np.nanargmin(values)], part[np.nanargmax(values)]}
-    index = np.array(sorted(keep | {0, len(x) - 1}))
+    index = np.array(sorted(keep))
     return x[index], y[index]
 
 
 def look(surfaces: Mapping[str, Mapping], name: str) -> tuple[str, str]:
     """Colour and marker of a surface class."""
     entry = surfaces.get(name, {})
-    return (entry.get("colour", {}).get("value") or PLAIN[0], entry.get("marker", {}).get("value") or PLAIN[1])
+    colour, marker = (entry.get(key, {}).get("value") for key in ("colour", "marker"))
+    return (colour if is_color_like(colour) else PLAIN[0], marker if marker in Line2D.filled_markers else PLAIN[1])
 
 
 def label(surfaces: Mapping[str, Mapping], name: str) -> str:
@@ -94,126 +95,37 @@ def label(surfaces: Mapping[str, Mapping], name: str) -> str:
 
 
 def shortened(text: str, most: int = 24) -> str:
-    """Text of a user for a figure: no longer than fits, and never read as an equation."""
-    text = text if len(text) <= most else text[:most - 1] + "…"
+    """Text of a user for a figure: no longer than fits, of printable characters, and never read as an equation."""
+    text = "".join(letter if letter.isprintable() else " " for letter in text)
+    text = text if len(text) <= most else text[:most - 1].rstrip() + "…"
     return text.replace("$", r"\$")
 
 
-def _nothing(text: str) -> Figure:
-    figure = Figure(figsize=(WIDTH, 1.0))
-    figure.text(0.5, 0.5, text, ha="center", va="center", color="#555555")
+def _named(surfaces: Mapping[str, Mapping], names: Sequence[str], most: int = 24) -> list[str]:
+    return [shortened(label(surfaces, name), most) for name in names]
+
+
+def nothing(text: str) -> Figure:
+    """A figure that says why there is nothing to see."""
+    with matplotlib.rc_context(STYLE):
+        figure = Figure(figsize=(WIDTH, 0.6))
+        figure.text(0.0, 0.5, text, ha="left", va="center", color="#444444", style="italic")
     return figure
 
 
-def _times(axes) -> None:
-    locator = AutoDateLocator(maxticks=8)
+def _times(axes, ticks: int = 8) -> None:
+    locator = AutoDateLocator(maxticks=ticks)
     axes.xaxis.set_major_locator(locator)
-    axes.xaxis.set_major_formatter(ConciseDateFormatter(locator))
+    axes.xaxis.set_major_formatter(ConciseDateFormatter(locator, formats=["%Y", "%m-%d", "%m-%d", "%H:%M", "%H:%M", "%S"],
+                                                        zero_formats=["", "%Y", "%m-%d", "%m-%d", "%H:%M", "%H:%M"],
+                                                        offset_formats=["", "%Y", "%Y-%m", "%Y-%m-%d", "%Y-%m-%d", "%Y-%m-%d %H:%M"]))
 
 
 def _bare(times: pd.Series) -> np.ndarray:
     return times.dt.tz_localize(None).to_numpy()
 
 
-def _errorbar(axes, value, low, high, y, colour, marker) -> None:
-    if np.isfinite(low) and np.isfinite(high):
-        axes.plot([low, high], [y, y], color=colour, lw=1.6, solid_capstyle="butt")
-    if np.isfinite(value):
-        axes.plot([value], [y], marker=marker, color=colour, mec="black", mew=0.5, ms=6, ls="none")
-
-
-def answer(table: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
-    """Albedo, surface temperature, net radiation as measured and under the common sky, a row a surface, each with its 95 % interval."""
-    if not len(table):
-        return _nothing("No surface has a value.")
-    rows = table.sort_values("net_radiation_common_sky", kind="stable", na_position="first").reset_index(drop=True)
-    panels = (("albedo", "albedo"), ("surface_temperature", "surface\ntemperature, °C"), ("net_radiation", "net radiation\nas measured, W m⁻²"),
-              ("net_radiation_common_sky", "net radiation\ncommon sky, W m⁻²"))
-    with matplotlib.rc_context(STYLE):
-        figure = Figure(figsize=(WIDTH, 0.75 + 0.27 * len(rows)))
-        axes = figure.subplots(1, len(panels), sharey=True)
-        for ax, (quantity, title) in zip(axes, panels):
-            for y, row in enumerate(rows.to_dict("records")):
-                _errorbar(ax, row[quantity], row[f"{quantity}_low"], row[f"{quantity}_high"], y, *look(surfaces, row["surface"]))
-            ax.set_xlabel(title)
-            ax.set_ylim(-0.6, len(rows) - 0.4)
-            ax.locator_params(axis="x", nbins=4)
-        axes[0].set_yticks(range(len(rows)), [label(surfaces, s) for s in rows["surface"]])
-        figure.subplots_adjust(wspace=0.12)
-    return figure
-
-
-def balance(table: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
-    """Net radiation above, and below it what it becomes: ground, sensible and latent heat laid end to end, so that the bars show whether they close."""
-    rows = table[table["ground_heat"].notna()].reset_index(drop=True)
-    if not len(rows):
-        return _nothing("For no surface is an energy balance estimated.")
-    terms = (("ground_heat", "ground heat G", "#8c6d46", "//"), ("sensible_heat", "sensible heat H", "#c4472d", ".."), ("latent_heat", "latent heat LE", "#2b7bba", "xx"))
-    with matplotlib.rc_context({**STYLE, "hatch.linewidth": 0.4}):
-        figure = Figure(figsize=(WIDTH, 0.9 + 0.52 * len(rows)))
-        ax = figure.subplots()
-        for y, row in enumerate(rows.to_dict("records")):
-            ax.barh(y - 0.2, row["net_radiation"], 0.34, color="#f1c75b", edgecolor="black", lw=0.5)
-            if np.isfinite(row["net_radiation_low"]):
-                ax.plot([row["net_radiation_low"], row["net_radiation_high"]], [y - 0.2, y - 0.2], color="black", lw=1.2)
-            ends = {True: 0.0, False: 0.0}
-            for name, _, colour, hatch in terms:
-                value = row[name]
-                if np.isfinite(value):
-                    ax.barh(y + 0.2, value, 0.34, left=ends[value >= 0], color=colour, edgecolor="white", hatch=hatch, lw=0.5)
-                    if abs(value) > 45:
-                        ax.text(ends[value >= 0] + value / 2, y + 0.2, f"{value:.0f}", ha="center", va="center", color="black",
-                                bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8})
-                    ends[value >= 0] += value
-            if not np.isfinite(row["latent_heat"]):
-                ax.text(ends[True] + 6, y + 0.2, "H and LE not estimated", va="center", color="#555555")
-            ax.text(row["net_radiation"] / 2, y - 0.2, f"{row['net_radiation']:.0f}", ha="center", va="center")
-        ax.set_yticks(range(len(rows)), [label(surfaces, s) for s in rows["surface"]])
-        ax.invert_yaxis()
-        ax.axvline(0, color="black", lw=0.6)
-        ax.set_xlabel("W m⁻²   (G, H and LE estimated from textbook fractions)")
-        handles = [Patch(facecolor="#f1c75b", edgecolor="black", lw=0.5, label="net radiation Q* (line: 95 % interval)")]
-        handles += [Patch(facecolor=c, edgecolor="white", hatch=h, label=t) for _, t, c, h in terms]
-        ax.legend(handles=handles, ncols=4, loc="lower center", bbox_to_anchor=(0.45, 1.0), handlelength=1.4, columnspacing=1.0)
-    return figure
-
-
-def timeline(noted: pd.DataFrame, samples: Mapping[str, pd.DataFrame], intervals: Mapping[str, float], excluded: Mapping[str, np.ndarray],
-             surfaces: Mapping[str, Mapping]) -> Figure:
-    """What was recorded against what was noted: for each set the runs stored, the noted intervals, and which samples count."""
-    some = {name: frame for name, frame in samples.items() if len(frame)}
-    if not some:
-        return _nothing("Nothing was recorded.")
-    with matplotlib.rc_context({**STYLE, "axes.grid": False}):
-        figure = Figure(figsize=(WIDTH, 0.5 + 1.15 * len(samples)))
-        ax = figure.subplots()
-        for number, (name, frame) in enumerate(samples.items()):
-            base = 3 * number
-            own = noted[noted["set"] == name]
-            for order, row in enumerate(own.to_dict("records")):
-                start, end = (row[key].tz_localize(None) for key in ("start_utc", "end_utc"))
-                colour, _ = look(surfaces, row["surface"])
-                ax.barh(base, end - start, 0.62, left=start, color=colour, edgecolor="black", lw=0.4, alpha=0.75)
-            if len(frame):
-                times = _bare(frame["time_utc"])
-                claimed = (frame["segment"] != "").to_numpy()
-                for y, mask, colour in ((base + 0.75, np.ones(len(frame), bool), "#222222"), (base + 1.2, claimed & ~excluded[name], "#2e8b3d"),
-                                        (base + 1.2, claimed & excluded[name], "#c4472d")):
-                    for start, end in _stretches(times, mask, intervals[name]):
-                        ax.barh(y, end - start, 0.34 if colour != "#c4472d" else 0.18, left=start, color=colour, lw=0)
-        ax.set_yticks([3 * n + offset for n in range(len(samples)) for offset in (0, 0.75, 1.2)],
-                      [text for name in samples for text in (f"{shortened(name)}: noted", "stored", "counts / kept apart")])
-        ax.invert_yaxis()
-        _times(ax)
-        ax.set_xlabel("time, UTC")
-        shown = list(dict.fromkeys(s for s in noted["surface"] if s))
-        handles = [Patch(facecolor=look(surfaces, s)[0], edgecolor="black", lw=0.4, alpha=0.75, label=label(surfaces, s)) for s in shown]
-        handles += [Patch(color="#2e8b3d", label="counts"), Patch(color="#c4472d", label="kept apart (thin)")]
-        ax.legend(handles=handles, ncols=5, loc="lower center", bbox_to_anchor=(0.4, 1.0), handlelength=1.2, columnspacing=0.9)
-    return figure
-
-
-def _stretches(times: np.ndarray, mask: np.ndarray, interval: float) -> list[tuple]:
+def _stretches(times: np.ndarray, mask: np.ndarray, interval: float) -> list[tuple[pd.Timestamp, pd.Timestamp]]:
     """Start and end of each uninterrupted stretch of the masked samples."""
     step = np.timedelta64(int(interval * 1e6), "us")
     index = np.flatnonzero(mask)
@@ -224,99 +136,333 @@ def _stretches(times: np.ndarray, mask: np.ndarray, interval: float) -> list[tup
     return [(pd.Timestamp(times[a]), pd.Timestamp(times[b] + step)) for a, b in zip(starts, ends)]
 
 
-def incoming(samples: Mapping[str, pd.DataFrame]) -> Figure:
-    """Incoming shortwave and longwave of all sets on one axis, with the clear-sky model: do the sets agree, and what did the sky do?"""
-    some = {name: frame for name, frame in samples.items() if len(frame)}
-    if not some:
-        return _nothing("Nothing was recorded.")
+def _runs(mask: np.ndarray) -> list[tuple[int, int]]:
+    edges = np.flatnonzero(np.diff(np.r_[0, mask.astype(int), 0]))
+    return [(a, b - 1) for a, b in zip(edges[::2], edges[1::2])]
+
+
+def time_parts(spans: Sequence[tuple[pd.Timestamp, pd.Timestamp]]) -> list[tuple[pd.Timestamp, pd.Timestamp]]:
+    """The pieces of a time axis: spans that a long pause does not part, or all in one where these would be too many."""
+    parts: list[list] = []
+    for start, end in sorted(spans):
+        if parts and start - parts[-1][1] <= LONGEST_PAUSE:
+            parts[-1][1] = max(parts[-1][1], end)
+        else:
+            parts.append([start, end])
+    return [(a, b) for a, b in parts] if len(parts) <= MOST_PARTS else [(parts[0][0], parts[-1][1])]
+
+
+def _line(axes, row: Mapping, quantity: str, y: float, colour: str, marker: str) -> None:
+    low, high = row[f"{quantity}_low"], row[f"{quantity}_high"]
+    if np.isfinite(low) and np.isfinite(high):
+        axes.plot([low, high], [y, y], color=colour, lw=1.8, solid_capstyle="butt")
+    if np.isfinite(row[quantity]):
+        axes.plot([row[quantity]], [y], marker=marker, color=colour, mec="black", mew=0.5, ms=6, ls="none")
+
+
+def answer(table: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
+    """Albedo, surface temperature, net radiation as measured and under the common sky, a row a surface, each with its 95 % interval."""
+    if not len(table):
+        return nothing("No surface has a value.")
+    rows = table.sort_values("net_radiation_common_sky", kind="stable", na_position="first").reset_index(drop=True)
+    panels = (("albedo", "albedo"), ("surface_temperature", "surface\ntemperature, °C"), ("net_radiation", "net radiation\nas measured, W m⁻²"),
+              ("net_radiation_common_sky", "net radiation\ncommon sky, W m⁻²"))
     with matplotlib.rc_context(STYLE):
-        figure = Figure(figsize=(WIDTH, 3.4))
-        axes = figure.subplots(2, 1, sharex=True, height_ratios=(2, 1))
-        for number, (name, frame) in enumerate(some.items()):
-            colour, line = SETS[number % len(SETS)]
-            gaps = frame["time_utc"].diff().dt.total_seconds().gt(120) & frame["time_utc"].diff().dt.total_seconds().gt(2.5 * frame["time_utc"].diff().dt.total_seconds().median())
-            for ax, channel in zip(axes, ("sw_in", "lw_in")):
-                first = True
-                for _, part in frame.groupby(gaps.cumsum()):
-                    x, y = thinned(_bare(part["time_utc"]), part[channel], max(40, MOST_POINTS * len(part) // len(frame)))
-                    ax.plot(x, y, color=colour, ls=line, lw=0.9, label=shortened(name) if first else None)
-                    first = False
-            if number == 0:
-                x, y = thinned(_bare(frame["time_utc"]), frame["sw_clear"], 200)
-                axes[0].plot(x, y, color="#999999", lw=0.8, ls=(0, (2, 2)), label="clear sky (model)")
-        axes[0].set_ylabel("shortwave in, W m⁻²")
-        axes[1].set_ylabel("longwave in, W m⁻²")
-        axes[1].set_xlabel("time, UTC")
-        _times(axes[1])
-        axes[0].legend(ncols=4, loc="lower left", bbox_to_anchor=(0, 1.0))
-        figure.align_ylabels(axes)
+        figure = Figure(figsize=(WIDTH, min(TALLEST, 0.8 + 0.25 * len(rows))), layout="constrained")
+        axes = figure.subplots(1, len(panels), sharey=True)
+        for ax, (quantity, title) in zip(axes, panels):
+            for y, row in enumerate(rows.to_dict("records")):
+                _line(ax, row, quantity, y, *look(surfaces, row["surface"]))
+            if rows[quantity].isna().all():
+                ax.text(0.5, 0.5, "no value", transform=ax.transAxes, ha="center", color="#444444", style="italic")
+                ax.set_xticks([])
+            ax.set_xlabel(title)
+            ax.set_ylim(-0.6, len(rows) - 0.4)
+            ax.locator_params(axis="x", nbins=4) if len(ax.get_xticks()) else None
+        axes[0].set_yticks(range(len(rows)), _named(surfaces, rows["surface"]))
     return figure
 
 
-def components(noted: pd.DataFrame, frame: pd.DataFrame, excluded: np.ndarray, per_page: int = 12) -> list[Figure]:
-    """The four components of each segment of one set along its transect (against time where one stood), samples kept apart shaded: as few pages as hold them, evenly filled."""
-    frame = frame.assign(excluded=excluded)
+def balance(table: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
+    """Net radiation above, and below it what it becomes: ground, sensible and latent heat laid end to end, so that the bars show whether they close."""
+    rows = table[table["ground_heat"].notna()].reset_index(drop=True)
+    if not len(rows):
+        return nothing("For no surface is an energy balance estimated.")
+    terms = (("ground_heat", "G", "ground heat G", "#a98a5f", "//"), ("sensible_heat", "H", "sensible heat H", "#d9705c", ".."),
+             ("latent_heat", "LE", "latent heat LE", "#7fb2dc", "xx"))
+    plate = {"facecolor": "white", "edgecolor": "none", "pad": 0.8}
+    with matplotlib.rc_context(STYLE):
+        figure = Figure(figsize=(WIDTH, min(TALLEST, 0.9 + 0.5 * len(rows))), layout="constrained")
+        ax = figure.subplots()
+        flows = rows[["net_radiation", *(name for name, *_ in terms)]]
+        legible = 0.07 * max(flows.where(flows > 0).sum(axis=1).max(), flows.abs().max().max())
+        for y, row in enumerate(rows.to_dict("records")):
+            net = row["net_radiation"]
+            ax.barh(y - 0.19, net, 0.34, color="#f1c75b", edgecolor="black", lw=0.5)
+            ax.text(net / 2, y - 0.19, f"Q* {net:.0f}", ha="center", va="center")
+            if np.isfinite(row["net_radiation_low"]):
+                ax.plot([row["net_radiation_low"], row["net_radiation_high"]], [y - 0.19, y - 0.19], color="black", lw=1.2)
+            ends = {True: 0.0, False: 0.0}
+            for name, symbol, _, colour, hatch in terms:
+                value = row[name]
+                if np.isfinite(value):
+                    ax.barh(y + 0.19, value, 0.34, left=ends[value >= 0], color=colour, edgecolor="white", hatch=hatch, lw=0.5)
+                    if abs(value) > legible:
+                        ax.text(ends[value >= 0] + value / 2, y + 0.19, f"{symbol} {value:.0f}", ha="center", va="center", bbox=plate)
+                    ends[value >= 0] += value
+            if np.isfinite(row["latent_heat"]):
+                ax.plot([net, net], [y - 0.36, y + 0.42], color="black", lw=0.8, ls=(0, (2, 1.5)))
+            else:
+                ax.annotate("H and LE not estimated", (max(ends[True], 0.0), y + 0.19), xytext=(5, 0), textcoords="offset points", va="center", color="#444444")
+        ax.set_yticks(range(len(rows)), _named(surfaces, rows["surface"]))
+        ax.invert_yaxis()
+        ax.axvline(0, color="black", lw=0.6)
+        ax.set_xlabel("W m⁻²   (G, H and LE estimated from textbook fractions)")
+        handles = [Patch(facecolor="#f1c75b", edgecolor="black", lw=0.5, label="net radiation Q*, line: 95 % interval")]
+        handles += [Patch(facecolor=c, edgecolor="white", hatch=h, label=t) for _, _, t, c, h in terms]
+        figure.legend(handles=handles, ncols=4, loc="outside upper center", handlelength=1.4, columnspacing=1.0)
+    return figure
+
+
+def _visits(noted: pd.DataFrame) -> list[dict]:
+    """Noted intervals of one set that follow one another on the same field, as one visit with its middle and its name."""
+    visits: list[dict] = []
+    for row in noted.sort_values("start_utc", kind="stable").to_dict("records"):
+        name = row["field"] or row["activity"]
+        if visits and visits[-1]["name"] == name and row["start_utc"] - visits[-1]["end"] <= pd.Timedelta(minutes=10):
+            visits[-1]["end"] = max(visits[-1]["end"], row["end_utc"])
+        else:
+            visits.append({"name": name, "start": row["start_utc"], "end": row["end_utc"]})
+    return [{"name": v["name"], "middle": (v["start"] + (v["end"] - v["start"]) / 2).tz_localize(None)} for v in visits]
+
+
+def _place_names(visits: Sequence[dict], inches_per_second: float) -> tuple[list[str], int, float]:
+    """How the visits' names fit over their bars: the names, their rotation, and the height in inches that they take."""
+    names = ["\n".join(textwrap.wrap(shortened(v["name"], 30), 11)[:3]) for v in visits]
+    widths = [LETTER * max((len(line) for line in name.split("\n")), default=0) for name in names]
+    gaps = [(b["middle"] - a["middle"]).total_seconds() * inches_per_second for a, b in zip(visits, visits[1:])]
+    if all((a + b) / 2 <= gap for a, b, gap in zip(widths, widths[1:], gaps)):
+        return names, 0, 0.13 * max((name.count("\n") + 1 for name in names), default=0)
+    if all(gap >= 0.13 for gap in gaps):
+        names = [shortened(v["name"], 16) for v in visits]
+        return names, 90, LETTER * max(map(len, names))
+    return ["" for _ in visits], 0, 0.0
+
+
+def timeline(noted: pd.DataFrame, samples: Mapping[str, pd.DataFrame], intervals: Mapping[str, float], excluded: Mapping[str, np.ndarray],
+             surfaces: Mapping[str, Mapping]) -> list[Figure]:
+    """What was recorded against what was noted, as few pages as hold it.
+
+    For each set: the noted intervals with the field's name, what was stored and whether a note claims it, and which samples count, are kept
+    apart at an edge, or are flagged. Long pauses break the axis.
+    """
+    stored = {name: _stretches(_bare(frame["time_utc"]), np.ones(len(frame), bool), intervals[name]) for name, frame in samples.items()}
+    spans = [span for own in stored.values() for span in own] + list(zip(pd.DatetimeIndex(noted["start_utc"]).tz_localize(None), pd.DatetimeIndex(noted["end_utc"]).tz_localize(None)))
+    if not spans:
+        return [nothing("Nothing was recorded or noted.")]
+    left, right, bottom, rows = 1.2, 0.1, 0.42, 0.62
+    plot = WIDTH - left - right
+    blocks = []             # of each part of the axis: its ends, and for each set its visits with the height that their names take
+    for start, end in time_parts(spans):
+        here = noted[(noted["end_utc"] > start.tz_localize("UTC")) & (noted["start_utc"] < end.tz_localize("UTC"))]
+        length = max((end - start).total_seconds(), 1.0)
+        visits = {name: _visits(here[here["set"] == name]) for name in samples}
+        blocks.append((start, end, here, {name: (own, *_place_names(own, plot / length)) for name, own in visits.items()}))
+    heights = [bottom + 0.1 + sum(rows + height for *_, height in own.values()) for *_, own in blocks]
+    pages: list[list[int]] = []
+    for index, height in enumerate(heights):
+        if pages and sum(heights[i] for i in pages[-1]) + height <= TALLEST - 0.6:
+            pages[-1].append(index)
+        else:
+            pages.append([index])
+    shown = list(dict.fromkeys(s for s in noted["surface"] if s))
+    handles = [Patch(facecolor=look(surfaces, s)[0], edgecolor="black", lw=0.4, label=shortened(label(surfaces, s), 18)) for s in shown]
+    handles += [Patch(color="#222222", label="stored, noted"), Patch(facecolor=UNCLAIMED, edgecolor="black", lw=0.4, label="stored, not noted (thin)"),
+                Patch(color=COUNTS, label="counts"), Patch(facecolor="#8a8a8a", label="edge (half high)"), Patch(color=FLAGGED, label="flagged (thin)")]
+    top = 0.17 * -(-len(handles) // 5) + 0.1
+    figures = []
+    for page in pages:
+        with matplotlib.rc_context({**STYLE, "axes.grid": False}):
+            total = top + sum(heights[i] for i in page)
+            figure = Figure(figsize=(WIDTH, total))
+            figure.legend(handles=handles, ncols=5, loc="upper left", bbox_to_anchor=(0, 1.0), handlelength=1.2, columnspacing=1.0, borderaxespad=0.1)
+            above = top
+            for index in page:
+                start, end, here, own = blocks[index]
+                height = heights[index] - bottom
+                ax = figure.add_axes((left / WIDTH, 1 - (above + height) / total, plot / WIDTH, height / total))
+                above += heights[index]
+                ticks, y = [], height
+                for name, (visits, names, turn, room) in own.items():
+                    y -= room + 0.14
+                    for visit, text in zip(visits, names):
+                        ax.text(visit["middle"], y + 0.09, text, ha="center", va="bottom", rotation=turn, linespacing=1.0)
+                    for row in here[here["set"] == name].to_dict("records"):
+                        begin, finish = (row[key].tz_localize(None) for key in ("start_utc", "end_utc"))
+                        ax.barh(y, finish - begin, 0.15, left=begin, color=look(surfaces, row["surface"])[0], edgecolor="black", lw=0.4)
+                    _bars_of_samples(ax, y, samples[name], intervals[name], excluded[name])
+                    ticks += [(y, f"{shortened(name, 10)}: noted"), (y - 0.18, "stored"), (y - 0.36, "used")]
+                    y -= 0.48
+                ax.set_yticks([place for place, _ in ticks], [text for _, text in ticks])
+                ax.tick_params(axis="y", length=0)
+                ax.set_ylim(0, height)
+                pad = max((end - start) * 0.01, pd.Timedelta(seconds=1))
+                ax.set_xlim(start - pad, end + pad)
+                _times(ax)
+                ax.set_xlabel("time, UTC", labelpad=1)
+        figures.append(figure)
+    return figures
+
+
+def _bars_of_samples(ax, y: float, frame: pd.DataFrame, interval: float, excluded: np.ndarray) -> None:
+    """Below a set's noted intervals: what was stored, and which samples count."""
+    if not len(frame):
+        return
+    times, claimed, edge = _bare(frame["time_utc"]), (frame["segment"] != "").to_numpy(), has_any(frame["flags"], {"edge"})
+    for row, mask, colour, height in ((0.18, claimed, "#222222", 0.13), (0.18, ~claimed, UNCLAIMED, 0.07), (0.36, claimed & ~excluded, COUNTS, 0.13),
+                                      (0.36, claimed & excluded & edge, "#8a8a8a", 0.07), (0.36, claimed & excluded & ~edge, FLAGGED, 0.04)):
+        for start, end in _stretches(times, mask, interval):
+            ax.barh(y - row, end - start, height, left=start, color=colour, edgecolor="black" if colour == UNCLAIMED else "none", lw=0.4)
+
+
+def incoming(samples: Mapping[str, pd.DataFrame], intervals: Mapping[str, float]) -> Figure:
+    """Incoming shortwave and longwave of all sets on one axis, with the clear-sky model: do the sets agree, and what did the sky do?"""
+    some = {name: frame for name, frame in samples.items() if len(frame)}
+    if not some:
+        return nothing("Nothing was recorded.")
+    stretches = {name: _stretches(_bare(frame["time_utc"]), np.ones(len(frame), bool), max(intervals[name], 60.0)) for name, frame in some.items()}
+    parts = time_parts([span for own in stretches.values() for span in own])
+    with matplotlib.rc_context(STYLE):
+        figure = Figure(figsize=(WIDTH, 3.6), layout="constrained")
+        lengths = [(b - a).total_seconds() + 60.0 for a, b in parts]
+        axes = figure.subplots(2, len(parts), sharex="col", sharey="row", height_ratios=(2, 1), width_ratios=[max(x, 0.12 * sum(lengths)) for x in lengths], squeeze=False)
+        for column, (first, last) in enumerate(parts):
+            for number, (name, frame) in enumerate(some.items()):
+                colour, line = SETS[number % len(SETS)]
+                times = _bare(frame["time_utc"])
+                here = (times >= first.to_datetime64()) & (times <= last.to_datetime64())
+                for start, end in stretches[name]:
+                    own = here & (times >= start.to_datetime64()) & (times < end.to_datetime64())
+                    if own.any():
+                        for ax, channel in zip(axes[:, column], ("sw_in", "lw_in")):
+                            ax.plot(*thinned(times[own], frame[channel][own], max(40, MOST_POINTS * int(own.sum()) // len(frame))), color=colour, ls=line, lw=0.9)
+            longest = max(some.values(), key=lambda frame: _bare(frame["time_utc"]).searchsorted(last.to_datetime64()) - _bare(frame["time_utc"]).searchsorted(first.to_datetime64()))
+            times = _bare(longest["time_utc"])
+            here = (times >= first.to_datetime64()) & (times <= last.to_datetime64())
+            axes[0, column].plot(*thinned(times[here], longest["sw_clear"][here], 200), color="#777777", lw=0.8, ls=(0, (2, 2)))
+            axes[1, column].set_xlim(first, last)
+            _times(axes[1, column], max(3, int(8 * lengths[column] / sum(lengths))))
+        axes[0, 0].set_ylabel("shortwave in, W m⁻²")
+        axes[1, 0].set_ylabel("longwave in, W m⁻²")
+        figure.supxlabel("time, UTC", fontsize=8)
+        handles = [Line2D([], [], color=SETS[n % len(SETS)][0], ls=SETS[n % len(SETS)][1], lw=0.9, label=shortened(name, 20)) for n, name in enumerate(some)]
+        handles.append(Line2D([], [], color="#777777", lw=0.8, ls=(0, (2, 2)), label="clear sky (model)"))
+        figure.legend(handles=handles, ncols=5, loc="outside upper left", handlelength=2.6)
+        figure.align_ylabels(axes[:, 0])
+    return figure
+
+
+def components(noted: pd.DataFrame, frame: pd.DataFrame, excluded: np.ndarray, across: int = 3, most: int = 18) -> list[Figure]:
+    """The four components of each segment of one set along its transect (against time where one stood), as few pages as hold them, evenly filled.
+
+    The guard at the edges is shaded, flagged samples are hatched. All segments of a set share one scale, so that they can be compared by eye.
+    """
+    frame = frame.assign(excluded=excluded, edge=has_any(frame["flags"], {"edge"}))
     parts = {name: part for name, part in frame[frame["segment"] != ""].groupby("segment")}
     rows = [row for row in noted.to_dict("records") if row["segment"] in parts]
+    if not rows:
+        return []
+    everything = np.concatenate([parts[row["segment"]][list(COMPONENTS)].to_numpy(float).ravel() for row in rows])
+    low, high = (np.nanmin(everything), np.nanmax(everything)) if np.isfinite(everything).any() else (0.0, 1.0)
+    pad = 0.04 * max(high - low, 1.0)
     pages = []
-    for part_of_rows in np.array_split(np.arange(len(rows)), -(-len(rows) // per_page)) if rows else []:
-        chunk = [rows[index] for index in part_of_rows]
-        lines = (len(chunk) + 1) // 2
+    for index in np.array_split(np.arange(len(rows)), -(-len(rows) // most)):
+        chunk = [rows[i] for i in index]
+        columns = min(across, len(chunk))
+        lines = -(-len(chunk) // columns)
         with matplotlib.rc_context(STYLE):
-            figure = Figure(figsize=(WIDTH, 0.45 + 1.46 * lines))
-            axes = figure.subplots(lines, 2, squeeze=False).ravel()
-            for ax, row in zip(axes, chunk):
+            top, bottom, each = 0.42, 0.36, 1.36 if lines > 1 else 2.2
+            figure = Figure(figsize=(WIDTH, top + bottom + each * lines - 0.3))
+            height = figure.get_figheight()
+            axes = figure.subplots(lines, columns, squeeze=False, sharey=True)
+            for ax, row in zip(axes.ravel(), chunk):
                 part = parts[row["segment"]]
                 walked = part["position"].notna().all() and part["position"].nunique() > 1
                 x = part["position"].to_numpy(float) if walked else (part["time_utc"] - part["time_utc"].iloc[0]).dt.total_seconds().to_numpy()
                 scale, unit = (1.0, "m") if walked else (60.0, "min") if x[-1] < 7200 else (3600.0, "h")
                 x = x / scale
                 half = (x[1] - x[0]) / 2 if len(x) > 1 else 0.5
-                for a, b in _runs(part["excluded"].to_numpy(bool)):
-                    ax.axvspan(x[a] - half, x[b] + half, color="#e6e6e6", lw=0)
+                for mask, style in ((part["excluded"] & part["edge"], {"facecolor": GUARD, "lw": 0}),
+                                    (part["excluded"] & ~part["edge"], {"facecolor": "#f7dcd6", "edgecolor": FLAGGED, "hatch": "////", "lw": 0})):
+                    for a, b in _runs(mask.to_numpy(bool)):
+                        ax.axvspan(x[a] - half, x[b] + half, **style)
                 for channel, (_, colour, line) in COMPONENTS.items():
-                    ax.plot(*thinned(x, part[channel], 300), color=colour, ls=line, marker="o" if len(x) < 4 else None, ms=3)
-                place = shortened(row["field"] or row["activity"], 18)
-                ax.set_title(f"{row['segment']}  {place}", loc="left", pad=2)
-                ax.set_xlabel(unit, labelpad=0.5)
+                    ax.plot(*thinned(x, part[channel], 240), color=colour, ls=line, marker="o" if len(x) < 4 else None, ms=3)
+                name = row["segment"].removeprefix(f"{row['set']}-")
+                ax.set_title(f"{shortened(name, 14)}  {shortened(row['field'] or row['activity'], 19 if columns > 2 else 40)}", loc="left", pad=2)
+                ax.set_xlabel(unit, labelpad=-7 if columns > 2 else 1, loc="right")
                 ax.margins(x=0.01)
-                ax.locator_params(axis="y", nbins=4)
-            for ax in axes[len(chunk):]:
+                ax.set_ylim(low - pad, high + pad)
+                ax.locator_params(axis="y", nbins=5)
+                ax.locator_params(axis="x", nbins=5)
+            for ax in axes.ravel()[len(chunk):]:
                 ax.set_visible(False)
-            handles = [matplotlib.lines.Line2D([], [], color=c, ls=s, label=t) for t, c, s in COMPONENTS.values()]
-            handles.append(Patch(color="#e6e6e6", label="kept apart"))
-            figure.legend(handles=handles, ncols=5, loc="upper center", bbox_to_anchor=(0.5, 1.0), handlelength=2.6)
-            figure.supylabel("W m⁻²", fontsize=8, x=0.04)
-            top = 1.0 - 0.42 / figure.get_figheight()
-            figure.subplots_adjust(left=0.1, right=0.99, top=top, bottom=0.35 / figure.get_figheight(), hspace=0.62, wspace=0.16)
+            handles = [Line2D([], [], color=c, ls=s, label=t) for t, c, s in COMPONENTS.values()]
+            handles += [Patch(color=GUARD, label="edge"), Patch(facecolor="#f7dcd6", edgecolor=FLAGGED, hatch="////", lw=0, label="flagged")]
+            figure.legend(handles=handles, ncols=6, loc="upper left", bbox_to_anchor=(0.0, 1.0), handlelength=2.6, columnspacing=1.1, borderaxespad=0.1)
+            figure.text(0.0, 0.5, "W m⁻²", rotation=90, va="center")
+            figure.subplots_adjust(left=0.08, right=0.99, top=1 - top / height, bottom=bottom / height, hspace=0.3 / (each - 0.3) * 1.1, wspace=0.06)
         pages.append(figure)
     return pages
 
 
-def _runs(mask: np.ndarray) -> list[tuple[int, int]]:
-    edges = np.flatnonzero(np.diff(np.r_[0, mask.astype(int), 0]))
-    return [(a, b - 1) for a, b in zip(edges[::2], edges[1::2])]
+def _free_place(taken: list[tuple[float, float, float, float]], x: float, y: float, width: float, height: float, frame: tuple[float, float]) -> tuple[float, float] | None:
+    """Where, from a point, a text of this size meets neither other texts nor the frame: its lower left corner, all in inches; None where nowhere."""
+    for dx, dy in ((0.08, 0.05), (0.08, -0.05 - height), (-0.08 - width, 0.05), (-0.08 - width, -0.05 - height), (-width / 2, 0.1), (-width / 2, -0.1 - height)):
+        a, b = x + dx, y + dy
+        inside = 0 <= a and a + width <= frame[0] and 0 <= b and b + height <= frame[1]
+        if inside and all(a + width < c or c + w < a or b + height < d or d + h < b for c, d, w, h in taken):
+            return a, b
+    return None
 
 
 def albedo_temperature(fields: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
-    """Albedo against surface temperature, a point a field with its intervals."""
+    """Albedo against surface temperature, a point a field with its intervals, named where there is room."""
     rows = fields.dropna(subset=["albedo", "surface_temperature"])
     if not len(rows):
-        return _nothing("No field has both an albedo and a surface temperature.")
+        return nothing("No field has both an albedo and a surface temperature.")
     with matplotlib.rc_context(STYLE):
-        figure = Figure(figsize=(WIDTH, 3.3))
-        ax = figure.subplots()
-        for row in rows.to_dict("records"):
+        left, bottom, size, height = 0.55, 0.42, (4.5, 3.2), 3.8
+        figure = Figure(figsize=(WIDTH, height))
+        ax = figure.add_axes((left / WIDTH, bottom / height, size[0] / WIDTH, size[1] / height))
+        spans = []
+        for quantity in ("albedo", "surface_temperature"):
+            values = rows[[quantity, f"{quantity}_low", f"{quantity}_high"]].to_numpy(float)
+            low, high = np.nanmin(values), np.nanmax(values)
+            pad = 0.12 * (high - low) or (0.05 if quantity == "albedo" else 1.0)
+            spans.append((low - pad, high + pad))
+        ax.set_xlim(*spans[0])
+        ax.set_ylim(*spans[1])
+        points = [((row["albedo"] - spans[0][0]) / (spans[0][1] - spans[0][0]) * size[0], (row["surface_temperature"] - spans[1][0]) / (spans[1][1] - spans[1][0]) * size[1])
+                  for row in rows.to_dict("records")]
+        taken = [(x - 0.06, y - 0.06, 0.12, 0.12) for x, y in points]
+        for row, (x, y) in zip(rows.to_dict("records"), points):
             colour, marker = look(surfaces, row["surface"])
-            x, y = row["albedo"], row["surface_temperature"]
-            if np.isfinite(row["albedo_low"]):
-                ax.plot([row["albedo_low"], row["albedo_high"]], [y, y], color=colour, lw=1)
-                ax.plot([x, x], [row["surface_temperature_low"], row["surface_temperature_high"]], color=colour, lw=1)
-            ax.plot([x], [y], marker=marker, color=colour, mec="black", mew=0.5, ms=7, ls="none")
-            ax.annotate(shortened(row["field"]), (x, y), xytext=(6, 5), textcoords="offset points")
+            ax.plot([row["albedo_low"], row["albedo_high"]], [row["surface_temperature"]] * 2, color=colour, lw=1)
+            ax.plot([row["albedo"]] * 2, [row["surface_temperature_low"], row["surface_temperature_high"]], color=colour, lw=1)
+            ax.plot([row["albedo"]], [row["surface_temperature"]], marker=marker, color=colour, mec="black", mew=0.5, ms=7, ls="none")
+            text = shortened(row["field"])
+            place = _free_place(taken, x, y, LETTER * len(text), 0.13, size)
+            if place:
+                taken.append((*place, LETTER * len(text), 0.13))
+                ax.text(place[0] / size[0], place[1] / size[1], text, transform=ax.transAxes, va="bottom")
         ax.set_xlabel("albedo")
         ax.set_ylabel("surface temperature, °C")
-        ax.margins(x=0.18, y=0.12)
+        handles = []
+        for name in dict.fromkeys(rows["surface"]):
+            colour, marker = look(surfaces, name)
+            handles.append(Line2D([], [], marker=marker, color=colour, mec="black", mew=0.5, ms=7, ls="none", label=shortened(label(surfaces, name))))
+        figure.legend(handles=handles, loc="upper left", bbox_to_anchor=((left + size[0] + 0.05) / WIDTH, (bottom + size[1]) / height), borderaxespad=0)
     return figure
 
 
@@ -325,14 +471,14 @@ def budget(table: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
     quantities = (("albedo", "albedo"), ("surface_temperature", "surface temperature"), ("net_radiation", "net radiation"))
     rows = table[table["quantity"].isin([q for q, _ in quantities])]
     if not len(rows):
-        return _nothing("No budget: no surface has an interval.")
+        return nothing("No budget: no surface has an interval.")
     names = list(dict.fromkeys(rows["surface"]))
     sources = list(rows.groupby("source")["share"].sum().sort_values(ascending=False, kind="stable").index)
     kept, rest = sources[:8], sources[8:]
-    shades = ("#1b4f72", "#d17a00", "#5aa9a3", "#8c2f39", "#b7b34d", "#7a4fa3", "#9fb7cf", "#5f5f5f")
+    shades = ("#2f6690", "#e39a3b", "#8cc5bd", "#a8434f", "#cfcb6a", "#a585c4", "#c5d4e3", "#7d7d7d")
     hatches = ("", "//", "..", "\\\\", "xx", "--", "oo", "++")
-    with matplotlib.rc_context({**STYLE, "hatch.linewidth": 0.4}):
-        figure = Figure(figsize=(WIDTH, 1.3 + 0.25 * len(names)))
+    with matplotlib.rc_context(STYLE):
+        figure = Figure(figsize=(WIDTH, min(TALLEST, 1.5 + 0.25 * len(names))), layout="constrained")
         axes = figure.subplots(1, 3, sharey=True)
         for ax, (quantity, title) in zip(axes, quantities):
             own = rows[rows["quantity"] == quantity].pivot_table(index="surface", columns="source", values="share", aggfunc="sum").reindex(names).fillna(0.0)
@@ -342,15 +488,14 @@ def budget(table: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
                 ax.barh(range(len(names)), share, left=left, color=colour, edgecolor="white", hatch=hatch, lw=0.3)
                 left += share
             ax.set_title(title)
-            ax.set_xticks([0, 0.5, 1], ["0", "50", "100"])
-            ax.set_xlabel("share of the variance, %")
-            ax.set_xlim(0, 1.02)
-        axes[0].set_yticks(range(len(names)), [label(surfaces, s) for s in names])
+            ax.set_xticks([0, 0.5, 1], ["0", "50", "100 %"])
+            ax.set_xlim(0, 1.06)
+        axes[0].set_yticks(range(len(names)), _named(surfaces, names))
         axes[0].invert_yaxis()
+        figure.supxlabel("share of the variance", fontsize=8)
         handles = [Patch(facecolor=c, edgecolor="white", hatch=h, label=s) for s, c, h in zip(kept, shades, hatches)]
         handles += [Patch(facecolor="#eeeeee", edgecolor="#999999", lw=0.4, label="all others")] if rest else []
-        figure.legend(handles=handles, ncols=2, loc="upper center", bbox_to_anchor=(0.5, -0.02), handlelength=1.6)
-        figure.subplots_adjust(wspace=0.1, bottom=0.42 / figure.get_figheight())
+        figure.legend(handles=handles, ncols=2, loc="outside lower center", handlelength=1.8)
     return figure
 
 
@@ -359,39 +504,38 @@ def pairs(table: pd.DataFrame, surfaces: Mapping[str, Mapping], quantity: str = 
     rows = table[table["quantity"] == quantity]
     names = list(dict.fromkeys([*rows["surface_a"], *rows["surface_b"]]))
     if not len(names):
-        return _nothing("There are no two surfaces to compare.")
+        return nothing("There are no two surfaces to compare.")
     with matplotlib.rc_context({**STYLE, "axes.grid": False}):
-        size = 0.62 * len(names)
-        figure = Figure(figsize=(min(WIDTH, 1.6 + size), 1.2 + 0.34 * len(names)))
+        cell = min(0.6, (WIDTH - 2.0) / len(names))
+        figure = Figure(figsize=(min(WIDTH, 2.0 + max(cell * len(names), 1.2)), 1.25 + 0.3 * len(names)), layout="constrained")
         ax = figure.subplots()
         for row in rows.to_dict("records"):
             a, b = names.index(row["surface_a"]), names.index(row["surface_b"])
-            for y, x, sign in ((a, b, 1.0), (b, a, -1.0)):
-                told = row["distinguishable"]
-                colour, mark = ("#cfe3f3", "") if told is True else ("#ffffff", "(") if told is False else ("#eeeeee", "?")
-                ax.add_patch(matplotlib.patches.Rectangle((x - 0.5, y - 0.5), 1, 1, facecolor=colour, edgecolor="#999999", lw=0.5))
-                value = sign * row["difference"]
-                text = "–" if not np.isfinite(value) else f"{value:+.0f}"
-                ax.text(x, y, f"({text})" if mark == "(" else f"{text}{mark}", ha="center", va="center", fontweight="bold" if told is True else "normal")
+            told = row["distinguishable"]
+            fill, form = ("#cfe3f3", "{}") if told is True else ("#ffffff", "({})") if told is False else ("#eeeeee", "{}?")
+            for y, x, value in ((a, b, row["difference"]), (b, a, -row["difference"])):
+                ax.add_patch(Rectangle((x - 0.5, y - 0.5), 1, 1, facecolor=fill, edgecolor="#999999", lw=0.5))
+                ax.text(x, y, form.format(f"{value:+.0f}".replace("-", "−")) if np.isfinite(value) else "–", ha="center", va="center", fontweight="bold" if told is True else "normal")
         ax.set_xlim(-0.5, len(names) - 0.5)
         ax.set_ylim(len(names) - 0.5, -0.5)
-        ax.set_xticks(range(len(names)), [label(surfaces, n) for n in names], rotation=30, ha="left")
+        ax.set_xticks(range(len(names)), _named(surfaces, names, 18), rotation=35, ha="left", rotation_mode="anchor")
         ax.xaxis.tick_top()
-        ax.set_yticks(range(len(names)), [label(surfaces, n) for n in names])
+        ax.set_yticks(range(len(names)), _named(surfaces, names, 18))
         ax.tick_params(length=0)
-        for side in ax.spines.values():
-            side.set_visible(False)
+        ax.spines[:].set_visible(False)
     return figure
 
 
 def all_figures(noted: pd.DataFrame, samples: Mapping[str, pd.DataFrame], intervals: Mapping[str, float], excluded: Mapping[str, np.ndarray],
-                tables: Mapping[str, pd.DataFrame], surfaces: Mapping[str, Mapping], sets: Sequence[str]) -> dict[str, Figure]:
-    """Every figure of the report by its name."""
+                tables: Mapping[str, pd.DataFrame], surfaces: Mapping[str, Mapping]) -> dict[str, Figure]:
+    """Every figure of the report by its name; pages of a figure that may need several end in their number."""
     result = {
-        "answer": answer(tables["surfaces"], surfaces), "timeline": timeline(noted, samples, intervals, excluded, surfaces), "incoming": incoming(samples),
+        "answer": answer(tables["surfaces"], surfaces), "incoming": incoming(samples, intervals),
         "albedo_temperature": albedo_temperature(tables["fields"], surfaces), "balance": balance(tables["surfaces"], surfaces),
         "budget": budget(tables["uncertainty_budget"], surfaces), "pairs": pairs(tables["differences"], surfaces)}
-    for name in sets:
-        for page, figure in enumerate(components(noted[noted["set"] == name], samples[name], excluded[name]), 1):
-            result[f"components_{name}_{page:02d}"] = figure
+    for number, figure in enumerate(timeline(noted, samples, intervals, excluded, surfaces), 1):
+        result[f"timeline_{number:02d}"] = figure
+    for name in samples:
+        for number, figure in enumerate(components(noted[noted["set"] == name], samples[name], excluded[name]), 1):
+            result[f"components_{name}_{number:02d}"] = figure
     return result
