@@ -31,9 +31,9 @@ def layout(*columns, **changes):
             "time": {"column": "stamp", "format": "%Y-%m-%d %H:%M:%S"}} | changes
 
 
-def read(content, plan=None, utc_offset=UTC, logger_id="L-07"):
+def read(content, plan=None, utc_offset=UTC, name="logger/heron_1.csv"):
     raw = content if isinstance(content, bytes) else content.encode("utf-8")
-    return read_logger_file(io.BytesIO(raw), "logger/heron_1.csv", "heron", plan or layout(), utc_offset, logger_id)
+    return read_logger_file(io.BytesIO(raw), name, "heron", plan or layout(), utc_offset, "L-07")
 
 
 def codes(findings):
@@ -335,7 +335,7 @@ def test_runs_of_files_in_any_order_join_to_one_order(counts, rng):
     frames = []
     for i, count in enumerate(counts):
         text = "".join(f"2026-05-21 10:{i:02d}:{s:02d},{i},{s},{k},4,5\n" for s in range(count) for k in range(10))
-        frames.append(read(HEADER + text, layout(interval=0.1))[0])
+        frames.append(read(HEADER + text, layout(interval=0.1), name=f"{i}.csv")[0])
     rng.shuffle(frames)
     joined, findings = join_files(frames, 0.1, "heron")
     assert findings == []
@@ -547,7 +547,7 @@ def test_all_columns_that_the_file_has_not():
     ("# one\n# two\n" + HEADER + SOUND, {"skip_lines": 1}, "skip-lines", 3),
     (HEADER + SOUND, {"skip_lines": 2}, "skip-lines", 1),
     (HEADER + SOUND.replace(",20,", ",dry,"), {}, "number", 2),
-    (HEADER + "a\na,b\na,b,c\n" + SOUND[:46] * 2, {}, "columns", 2),
+    (HEADER + "a\na,b\na,b,c\n" + "".join(SOUND.splitlines(True)[:2]), {}, "uneven", 5),
 ])
 def test_layouts_that_do_not_fit(content, changes, variant, line):
     frame, findings = read(content, layout(**changes))
@@ -618,7 +618,25 @@ def test_arbitrary_bytes_never_raise(content, plan):
     assert list(joined) == list(frame)
     for finding in findings + more:
         for value in finding.facts.values():
-            assert isinstance(value, (str, int)) and str(value).encode("utf-8")
+            assert isinstance(value, (str, int))
+            str(value).encode("utf-8")
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.lists(st.one_of(BITS, st.binary(max_size=30)).map(lambda raw: raw.replace(b"\n", b"").replace(b"\r", b"")), max_size=12), st.data())
+def test_each_line_is_a_row_or_counted(rubbish, data):
+    """Nothing is dropped silently: lines = rows kept + lines found."""
+    lines = [line.encode() for line in (SOUND + SOUND.replace("10:00", "10:01")).splitlines()]
+    for line in rubbish:
+        lines.insert(data.draw(st.integers(10, len(lines))), line)
+    frame, findings = read(HEADER.encode() + b"\n".join(lines))
+    counted = {finding.code: finding.facts for finding in findings}
+    assert set(counted) <= {"row-damaged", "file-truncated", "lines-skipped"}
+    found = counted.get("row-damaged", {}).get("count", 0) + ("file-truncated" in counted)
+    skipped = counted.get("lines-skipped", {"blank": 0, "repeated": 0})
+    while lines and not lines[-1].strip(b" \t\x1a"):
+        lines.pop()                                                  # blank lines at the end of a file are not worth a word
+    assert len(lines) == len(frame) + found + skipped["blank"] + skipped["repeated"]
 
 
 @settings(max_examples=300, deadline=None)
@@ -686,7 +704,7 @@ def test_a_day_at_one_a_second_takes_well_under_a_second():
 def frame_of(clocks, name="one.csv", value=1.0, day="2026-05-21"):
     values = np.broadcast_to(np.asarray(value, dtype=float), len(clocks))
     content = HEADER + "".join(f"{clock if len(clock) > 8 else day + ' ' + clock},{v},2,3,4,5\n" for clock, v in zip(clocks, values))
-    return read_logger_file(io.BytesIO(content.encode()), name, "heron", layout(), UTC, "L-07")[0]
+    return read(content, name=name)[0]
 
 
 def clocks(start, count, step=1):
@@ -789,8 +807,14 @@ def test_sampling_interval_behind_coarse_stamps():
 
 def test_interval_that_stamps_round():
     """1.5 s between rows, stamps in whole seconds: steps of 1 and 2 s are no disagreement."""
-    _, findings = join_files([frame_of([f"10:00:{int(1.5 * i):02d}" for i in range(40)])], 1.5)
-    assert findings == []
+    rounded = [frame_of([f"10:{int(1.5 * i) // 60:02d}:{int(1.5 * i) % 60:02d}" for i in range(200)])]
+    assert join_files(rounded, 1.5)[1] == []
+    assert join_files(rounded, 1.5 * 1.005)[1] == []
+    _, findings = join_files(rounded, 1.7)
+    assert codes(findings) == [("sampling-interval", "")] and float(findings[0].facts["found"]) == pytest.approx(1.5, abs=0.01)
+    half_hours = frame_of([f"{i // 2:02d}:{i % 2 * 30:02d}:00" for i in range(48)])
+    assert join_files([half_hours], 1800.0)[1] == []
+    assert codes(join_files([half_hours], 1750.0)[1]) == [("sampling-interval", "")]
 
 
 # Real days ----------------------------------------------------------------------------------------------------------

@@ -46,7 +46,7 @@ RESET = 30 * 86400
 ENOUGH_STEPS = 10
 """Steps between rows below which the sampling interval is not judged."""
 TOLERANCE = 0.01
-"""Share by which the median step may differ from the declared interval."""
+"""Share by which the step between rows may differ from the declared interval (common practice, no source)."""
 
 DOUBTS = (("pair-broken", "not-found"), ("layout-mismatch", "skipped-rows"))
 """Findings before the first row that are only warnings: the file is read all the same."""
@@ -589,7 +589,7 @@ class _Damage:
             self.lines.append(number)
 
     def findings(self, last_row: int, report: Callable) -> list[Finding]:
-        """last_row: number of the last line that is a row; a damaged one after it that is too short or has no end was cut."""
+        """last_row: number of the last line that is a row; one after it that is too short or has no end was cut."""
         found = []
         number, may_be_cut, reason = self.last
         cut = may_be_cut and number > last_row
@@ -878,7 +878,12 @@ def _clock_faults(rows: pd.DataFrame, report: Callable) -> list[Finding]:
 
 
 def _interval_faults(rows: pd.DataFrame, interval: float, report: Callable) -> list[Finding]:
-    """The files whose median step is not the declared interval, by more than TOLERANCE and than their stamps can tell."""
+    """The files whose rows do not follow one another by the declared interval.
+
+    Where stamps are cut off, single steps lie to both sides of the interval by up to what the stamps can tell; then the
+    mean of those steps is compared, which each stretch without a pause shifts by no more than that. Otherwise the median
+    step is, which no pause or lost row disturbs.
+    """
     findings = []
     for name, part in rows.groupby("file", observed=True, sort=False):
         stamps = pd.DatetimeIndex(part["time"]).as_unit("us").asi8
@@ -886,8 +891,14 @@ def _interval_faults(rows: pd.DataFrame, interval: float, report: Callable) -> l
         steps = steps[steps > 0] / MICRO
         if len(steps) < ENOUGH_STEPS:
             continue
-        off = abs(float(np.median(steps)) - interval)
-        if off > TOLERANCE * interval and off >= _grid(stamps):
-            findings.append(report("sampling-interval", file=str(name), facts={
-                "found": f"{float(np.median(steps)):g}", "declared": f"{interval:g}"}))
+        blur = _grid(stamps) if _grid(stamps) <= interval else 0.0
+        slack = TOLERANCE * interval
+        near = np.abs(steps - interval) < max(blur, slack)
+        if near.sum() > MOST * len(steps):
+            stretches = np.count_nonzero(np.diff(near, prepend=False) & near)
+            found, slack = float(steps[near].mean()), max(slack, blur * stretches / near.sum())
+        else:
+            found = float(np.median(steps))
+        if abs(found - interval) > slack:
+            findings.append(report("sampling-interval", file=str(name), facts={"found": f"{found:g}", "declared": f"{interval:g}"}))
     return findings

@@ -1,0 +1,142 @@
+"""Every row of the tables beside this file, against the function that the workflow uses for it."""
+
+import csv
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from headland import balance, calibrate, constants, correct_longwave, geometry, segment, settings, summarise, sun
+from headland.constants import ZERO_CELSIUS
+
+HERE = Path(__file__).parent
+PROJECT = HERE.parents[1]
+COLUMNS = ["id", "quantity", "function", "inputs", "expected", "tolerance", "tolerance_reason", "source", "how"]
+MARKS = ("verified: ", "recomputed", "anchor", "from memory", "common practice, no source")
+
+
+def elevation(time, latitude, longitude, **others):
+    return sun.position([np.datetime64(time.rstrip("Z"))], latitude, longitude, others.pop("elevation"), **others)[0][0]
+
+
+def azimuth(time, latitude, longitude, **others):
+    return sun.position([np.datetime64(time.rstrip("Z"))], latitude, longitude, others.pop("elevation"), **others)[1][0]
+
+
+def incidence(tilt, towards, **place):
+    zenith = 90.0 - elevation(**place)
+    change = geometry.tilt_effect(tilt, zenith, azimuth(**place) - towards)
+    return np.degrees(np.arccos(np.cos(np.radians(zenith)) * (1.0 + change)))
+
+
+def top_of_atmosphere(time):
+    return sun.top_of_atmosphere([np.datetime64(time.rstrip("Z"))])[0]
+
+
+def after_noon(time, longitude):
+    return sun.seconds_after_noon([np.datetime64(time.rstrip("Z"))], longitude)[0]
+
+
+def emission(celsius):
+    return correct_longwave.own_emission(celsius + ZERO_CELSIUS)
+
+
+def irradiance_from_voltage(raw_mv, responsivity, body_celsius):
+    net = calibrate.net_signal(raw_mv, calibrate.factor_from_responsivity(responsivity))
+    return correct_longwave.irradiance(net, body_celsius + ZERO_CELSIUS)
+
+
+def surface_temperature_from_raw(lw_in_net, lw_out_net, body_celsius, emissivity):
+    lw_in, lw_out = (correct_longwave.irradiance(net, body_celsius + ZERO_CELSIUS) for net in (lw_in_net, lw_out_net))
+    return summarise.surface_temperature(lw_out, lw_in, emissivity) - ZERO_CELSIUS
+
+
+def class_value(surface, property, end):
+    return settings.surface_classes(PROJECT / "config/surfaces.csv", {})[surface][property][end]
+
+
+def clear_sky(emissivity):
+    return lambda vapour_pressure, temperature: emissivity(vapour_pressure, temperature) * correct_longwave.own_emission(temperature)
+
+
+def correlated(count, r):
+    return summarise.effective_samples(count, r ** np.arange(1.0, min(count, 2000)))
+
+
+ADAPTERS = {
+    "constants.SIGMA": lambda: constants.SIGMA,
+    "constants.SOLAR_CONSTANT": lambda: constants.SOLAR_CONSTANT,
+    "sun.position.elevation": elevation,
+    "sun.position.zenith": lambda **place: 90.0 - elevation(**place),
+    "sun.position.azimuth": azimuth,
+    "sun.top_of_atmosphere": top_of_atmosphere,
+    "sun.top_of_atmosphere.distance": lambda time: np.sqrt(constants.SOLAR_CONSTANT / top_of_atmosphere(time)),
+    "sun.seconds_after_noon": after_noon,
+    "sun.seconds_after_noon.minutes": lambda **at: after_noon(**at) / 60.0,
+    "sun.diffuse_fraction": sun.diffuse_fraction,
+    "sun.clear_sky_emissivity_brutsaert": sun.clear_sky_emissivity_brutsaert,
+    "sun.clear_sky_emissivity_brutsaert.flux": clear_sky(sun.clear_sky_emissivity_brutsaert),
+    "sun.clear_sky_emissivity_prata": sun.clear_sky_emissivity_prata,
+    "sun.clear_sky_emissivity_prata.flux": clear_sky(sun.clear_sky_emissivity_prata),
+    "geometry.tilt_effect.incidence": incidence,
+    "calibrate.net_signal+correct_longwave.irradiance": irradiance_from_voltage,
+    "correct_longwave.own_emission": emission,
+    "correct_longwave.own_emission.slope": lambda celsius: (emission(celsius + 0.01) - emission(celsius - 0.01)) / 0.02,
+    "correct_longwave.own_emission.tenth": lambda celsius: (emission(celsius + 0.05) - emission(celsius - 0.05)),
+    "correct_longwave.irradiance": lambda net, body_celsius: correct_longwave.irradiance(net, body_celsius + ZERO_CELSIUS),
+    "segment.positions.spacing": lambda **walk: np.ptp(segment.positions(**walk)) / (walk["count"] - 1),
+    "settings.surface_classes": class_value,
+    "summarise.albedo": summarise.albedo,
+    "summarise.net_radiation": summarise.net_radiation,
+    "summarise.surface_temperature.from_raw": surface_temperature_from_raw,
+    "summarise.effective_samples": correlated,
+    "summarise.effective_samples.error_factor": lambda count, r: np.sqrt(count / correlated(count, r)),
+    "balance.saturation_vapour_pressure": balance.saturation_vapour_pressure,
+    "balance.saturation_vapour_pressure.deficit": lambda celsius, humidity: balance.saturation_vapour_pressure(celsius) * (1.0 - humidity / 100.0),
+    "balance.slope_of_saturation": balance.slope_of_saturation,
+    "balance.pressure_at": balance.pressure_at,
+    "balance.psychrometric_constant.at_elevation": lambda elevation: balance.psychrometric_constant(balance.pressure_at(elevation)),
+    "balance.psychrometric_constant.from_latent_heat":
+        lambda pressure, celsius: 0.00163 * pressure / balance.latent_heat_of_vaporisation(celsius) / balance.psychrometric_constant(pressure),
+    "balance.latent_heat_of_vaporisation": balance.latent_heat_of_vaporisation,
+    "balance.evaporation": balance.evaporation,
+    "balance.evaporation.a_day": lambda **given: 24.0 * balance.evaporation(**given),
+    "balance.ground_heat": balance.ground_heat,
+    "balance.choudhury_fraction": balance.choudhury_fraction,
+    "balance.santanello_fraction": lambda soil, seconds_after_noon: balance.santanello_fraction(seconds_after_noon, *balance.SANTANELLO[soil]),
+    "balance.hysteresis": balance.hysteresis,
+    "balance.priestley_taylor": balance.priestley_taylor,
+    "balance.energy_balance.bowen_ratio": lambda **given: balance.energy_balance(**given)["bowen_ratio"],
+}
+
+
+def rows():
+    for path in sorted(HERE.glob("*.csv")):
+        with path.open(encoding="utf-8", newline="") as stream:
+            for row in csv.DictReader(stream):
+                yield pytest.param(row, id=f"{path.stem}:{row['id']}")
+
+
+@pytest.mark.parametrize("row", list(rows()))
+def test_published_value(row):
+    got = float(np.asarray(ADAPTERS[row["function"]](**json.loads(row["inputs"]))))
+    expected, tolerance = float(row["expected"]), float(row["tolerance"])
+    assert abs(got - expected) <= tolerance * (1.0 + 1e-9), f"{row['quantity']}: {got!r} instead of {expected} +/- {tolerance} ({row['source']})"
+
+
+@pytest.mark.parametrize("path", sorted(HERE.glob("*.csv")), ids=lambda path: path.stem)
+def test_each_value_has_its_source_and_a_justified_tolerance(path):
+    with path.open(encoding="utf-8", newline="") as stream:
+        reader = csv.DictReader(stream)
+        table = list(reader)
+    assert reader.fieldnames == COLUMNS
+    assert len({row["id"] for row in table}) == len(table)
+    for row in table:
+        assert all(row[column] for column in COLUMNS), row["id"]
+        assert row["how"].startswith(MARKS), row["id"]
+        assert row["tolerance_reason"] and float(row["tolerance"]) >= 0.0
+
+
+def test_no_adapter_is_left_without_a_value():
+    assert set(ADAPTERS) == {row.values[0]["function"] for row in rows()}
