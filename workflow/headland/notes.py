@@ -23,7 +23,9 @@ WITHOUT_SURFACE = ("dark", "channel_check", "clock_check")
 LONGEST_OVER_MIDNIGHT = datetime.timedelta(hours=16)
 """An end earlier in the day than its start is read as one after midnight where the interval is no longer than this, else as a slip."""
 
-_TIME = re.compile(r"(?:(\d{4})-(\d{2})-(\d{2})[T ])?(\d{1,2}):(\d{2})(?::(\d{2})(\.\d+)?)?\s*(Z|[+-]\d{2}:\d{2})?")
+_TIME = re.compile(r"(?:(\d{4})-(\d{2})-(\d{2})[T ])?(\d{1,2}):(\d{2})(?::(\d{2})(\.\d+)?)?\s*(Z|[+-](?:0\d|1[0-4]):[0-5]\d)?", re.ASCII)
+YEARS = (1900, 2200)
+"""Years in which a noted date is believed: others are slips, and near the ends of the calendar no arithmetic with them is possible."""
 
 
 def shift_of(text: str) -> datetime.timedelta:
@@ -49,6 +51,8 @@ def _clock(text: str) -> tuple[datetime.date | None, datetime.timedelta, datetim
     try:
         date = datetime.date(int(year), int(month), int(day)) if year else None
     except ValueError:
+        return None
+    if date and not YEARS[0] <= date.year < YEARS[1]:
         return None
     of_day = datetime.timedelta(hours=int(hour), minutes=int(minute), seconds=int(second or 0) + float(fraction or 0))
     zone = None
@@ -129,6 +133,8 @@ def _place_in_time(row: dict, place: Mapping, zone, shift, span, offsets) -> lis
             if read[column] is None:
                 faults.append(Finding("value-invalid", **place, facts={
                     "column": column, "value": row[column][:60], "allowed": "a time such as 09:31, 09:31:20 or 2026-05-21 09:31:20", "hint": ""}))
+    if row["date"] and not YEARS[0] <= int(row["date"][:4]) < YEARS[1]:
+        faults.append(Finding("value-invalid", **place, facts={"column": "date", "value": row["date"], "allowed": "the day of the practical, such as 2026-05-21", "hint": ""}))
     if faults:
         return faults
     date, of_day, own_zone = read["start"]
