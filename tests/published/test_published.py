@@ -1,10 +1,12 @@
 """Every row of the tables beside this file, against the function that the workflow uses for it."""
 
 import csv
+import datetime
 import json
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from headland import balance, calibrate, constants, correct_longwave, geometry, segment, settings, summarise, sun
@@ -64,6 +66,13 @@ def correlated(count, r):
     return summarise.effective_samples(count, r ** np.arange(1.0, min(count, 2000)))
 
 
+def factor_ratio(set, band):
+    register = calibrate.register_factors(pd.read_csv(PROJECT / "demo_inputs/instruments.csv"))
+    of = lambda channel: register[(register["set"] == set) & (register["channel"] == channel)]
+    up, down = (calibrate.certificate_in_force(of(f"{band}_{way}"), datetime.date(2025, 8, 20))["factor"] for way in ("in", "out"))
+    return up / down
+
+
 ADAPTERS = {
     "constants.SIGMA": lambda: constants.SIGMA,
     "constants.SOLAR_CONSTANT": lambda: constants.SOLAR_CONSTANT,
@@ -81,6 +90,7 @@ ADAPTERS = {
     "sun.clear_sky_emissivity_prata.flux": clear_sky(sun.clear_sky_emissivity_prata),
     "geometry.tilt_effect.incidence": incidence,
     "calibrate.net_signal+correct_longwave.irradiance": irradiance_from_voltage,
+    "calibrate.certificate_in_force.ratio": factor_ratio,
     "correct_longwave.own_emission": emission,
     "correct_longwave.own_emission.slope": lambda celsius: (emission(celsius + 0.01) - emission(celsius - 0.01)) / 0.02,
     "correct_longwave.own_emission.tenth": lambda celsius: (emission(celsius + 0.05) - emission(celsius - 0.05)),

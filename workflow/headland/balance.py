@@ -11,14 +11,12 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
+from headland.classes import SPLIT_PROPERTY
 from headland.findings import Finding
 from headland.summarise import counted
 
 ESTIMATED = ("ground_heat", "sensible_heat", "latent_heat", "evaporation", "bowen_ratio")
 GREEN = ("priestley_taylor", "de_bruin_holtslag")
-SPLIT_PROPERTY = {"priestley_taylor": "priestley_taylor_coefficient", "evaporative_fraction": "evaporative_fraction"}
-"""The property of a surface class that holds the coefficient of a split."""
-
 LEAST_HOURS = 3.0
 """h on one surface that the hysteresis form needs (methods of this project)."""
 

@@ -22,6 +22,7 @@ from scipy.special import ndtri, stdtrit
 
 from headland import balance, geometry, summarise, sun
 from headland.calibrate import RADIATION
+from headland.classes import SPLIT_PROPERTY
 from headland.constants import ZERO_CELSIUS
 from headland.correct_longwave import own_emission
 from headland.findings import Finding
@@ -376,7 +377,7 @@ def table_sources(segments: pd.DataFrame, groups: pd.DataFrame, surfaces: Mappin
             continue
         of_segments, of_groups = ((frame["surface"] == name).to_numpy(float) for frame in (segments, groups))
         entry = surfaces[name]
-        fraction = balance.SPLIT_PROPERTY.get(entry["latent_method"]["value"], "")
+        fraction = SPLIT_PROPERTY.get(entry["latent_method"]["value"], "")
         for term, reach in {
             "emissivity": {"emissivity": ("emissivity", of_segments), "emissivity_group": ("emissivity", of_groups)},
             "sky_response": {"sky_response": ("sky_response", of_groups)},

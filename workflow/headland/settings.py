@@ -8,6 +8,7 @@ may leave the campaign folder.
 from __future__ import annotations
 
 import json
+import math
 import re
 import zlib
 from collections.abc import Iterator, Mapping
@@ -18,12 +19,19 @@ from zoneinfo import available_timezones
 import jsonschema
 import yaml
 
+from headland.classes import BOUNDS, CHOICES, SPLIT_PROPERTY, TOGETHER
 from headland.findings import did_you_mean
 from headland.tables import UserError, UserErrors, read_config_table
 
 SCHEMAS = Path(__file__).parents[1] / "schemas"
 LARGEST_SETTINGS_FILE = 1_000_000
 """Bytes: a campaign.yaml or layout above this is not one (guards the YAML reader)."""
+
+
+DEEPEST = 50
+"""Levels of nesting: settings have five (guards the YAML reader)."""
+_OPENING = (yaml.BlockMappingStartToken, yaml.BlockSequenceStartToken, yaml.FlowMappingStartToken, yaml.FlowSequenceStartToken)
+_CLOSING = (yaml.BlockEndToken, yaml.FlowMappingEndToken, yaml.FlowSequenceEndToken)
 
 
 class _Loader(yaml.SafeLoader):
@@ -64,12 +72,17 @@ def read_yaml(path: Path, name: str) -> _Document:
     except UnicodeDecodeError:
         kind = "UTF-16" if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else "another encoding, probably Latin-1"
         raise UserErrors([UserError(name, None, f"the file is saved in {kind}", "UTF-8: save it again with that encoding")]) from None
-    loader = _Loader(text)
+    loader = None
     try:
+        depth = 0
         for token in yaml.scan(text, Loader=_Loader):
             if isinstance(token, (yaml.AliasToken, yaml.AnchorToken)):
                 raise UserErrors([UserError(name, token.start_mark.line + 1, "an anchor or alias (& or *)",
                                             "the value written out; text that begins with & or * stands in quotes")])
+            depth += isinstance(token, _OPENING) - isinstance(token, _CLOSING)
+            if depth > DEEPEST:
+                raise RecursionError
+        loader = _Loader(text)
         node = loader.get_single_node()
         lines: dict[tuple, int] = {}
         errors: list[UserError] = []
@@ -77,14 +90,15 @@ def read_yaml(path: Path, name: str) -> _Document:
         values = loader.construct_document(node) if node is not None and not errors else None
     except yaml.YAMLError as problem:
         mark = getattr(problem, "problem_mark", None)
-        raise UserErrors([UserError(name, mark.line + 1 if mark else None, f"not readable as YAML ({getattr(problem, 'problem', None) or problem})",
+        raise UserErrors([UserError(name, mark.line + 1 if mark else None, f"not readable as YAML ({getattr(problem, 'problem', None) or str(problem).splitlines()[0]})",
                                     'lines such as `title: "Spring practical"`, indented with spaces')]) from None
     except RecursionError:
-        raise UserErrors([UserError(name, None, "settings nested hundreds deep", "a few levels")]) from None
+        raise UserErrors([UserError(name, None, "settings nested dozens deep", "a few levels")]) from None
     except ValueError as problem:
         raise UserErrors([UserError(name, None, f"a value that can't be read ({problem})", "plain text or a number")]) from None
     finally:
-        loader.dispose()
+        if loader is not None:
+            loader.dispose()
     if errors:
         raise UserErrors(errors)
     return _Document(name, values, lines)
@@ -150,7 +164,7 @@ def _plain(document: _Document, fault: jsonschema.ValidationError, prefix: tuple
     key, value, schema = dotted(path), fault.instance, fault.schema
     line = document.line(path)
     hint = f" ({schema['description']})" if isinstance(schema, Mapping) and "description" in schema else ""
-    match fault.validator:
+    match "propertyNames" if "propertyNames" in fault.schema_path else fault.validator:
         case "additionalProperties":
             allowed = schema.get("properties", {})
             for name in value:
@@ -395,7 +409,16 @@ def surface_classes(table: Path, overrides: Mapping, document: _Document = _Docu
                 errors.append(UserError(document.name, document.line((*path, name)), f"{dotted((*path, name))} is {_shown(value.get('value'))}",
                                         "text" if text else "a number"))
                 continue
+            if text and value["value"] not in CHOICES.get(name, (value["value"],)):
+                errors.append(UserError(document.name, document.line((*path, name)), f"{dotted((*path, name))} is {_shown(value['value'])}",
+                                        f"{' or '.join(CHOICES[name])}{did_you_mean(value['value'], CHOICES[name])}"))
+                continue
             if not text:
+                least, most = BOUNDS.get(name, (-math.inf, math.inf))
+                if not all(least <= value[end] <= most for end in ("value", "low", "high") if end in value):
+                    errors.append(UserError(document.name, document.line((*path, name)), f"{dotted((*path, name))} is {_shown(given[name])}",
+                                            f"a number from {least:g} to {most:g}"))
+                    continue
                 lows = [x for x in (before.get("low"), value["value"]) if x not in ("", None)]
                 highs = [x for x in (before.get("high"), value["value"]) if x not in ("", None)]
                 value = {"low": min(lows), "high": max(highs), **value}
@@ -404,11 +427,13 @@ def surface_classes(table: Path, overrides: Mapping, document: _Document = _Docu
                                             "low <= value <= high"))
                     continue
             entry[name] = {"low": "", "high": "", "unit": before.get("unit", ""), "source": "campaign.yaml", **value, "how": "override"}
+        coefficient = SPLIT_PROPERTY.get(entry.get("latent_method", {}).get("value"), "")
+        missing = {coefficient} - {""} - set(entry) | (set(TOGETHER) - set(entry) if set(TOGETHER) & set(entry) else set())
+        missing = sorted(missing | (needed - set(entry) if new else set()))
+        if missing:
+            errors.append(UserError(document.name, document.line(path), f"the class {surface} lacks {', '.join(missing)}",
+                                    f"every value of a class{did_you_mean(surface, set(classes) - {surface}) if new else ''}"))
         if new:
-            missing = sorted(needed - set(entry))
-            if missing:
-                errors.append(UserError(document.name, document.line(path), f"the class {surface} lacks {', '.join(missing)}",
-                                        f"every value of a class{did_you_mean(surface, set(classes) - {surface})}"))
             entry.setdefault("label", {"value": surface.replace("_", " "), "low": "", "high": "", "unit": "", "source": "campaign.yaml", "how": "override"})
     if errors:
         raise UserErrors(errors)

@@ -55,7 +55,7 @@ def position(times, latitude: float, longitude: float, elevation: float, pressur
 def seconds_after_noon(times, longitude: float):
     """Time since solar noon, s, negative before it: UTC plus 4 min a degree of longitude (east positive) plus the equation of time (Spencer 1971)."""
     seconds = _seconds(times)
-    day_of_year = _index(seconds).dayofyear
+    day_of_year = _index(seconds).day_of_year
     equation = np.asarray(pvlib.solarposition.equation_of_time_spencer71(day_of_year), dtype=float)
     return (seconds % 86400.0 + 240.0 * longitude + 60.0 * equation) % 86400.0 - 43200.0
 

@@ -1,0 +1,365 @@
+"""Uncertainty: the model without errors is what was measured, linear propagation by hand, what is shared cancels, and the ends of intervals."""
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy.stats import t as student_t
+
+from headland import propagate, settings, summarise, tables
+from headland.calibrate import RADIATION
+from headland.constants import SIGMA, ZERO_CELSIUS
+from headland.propagate import Source
+
+PROJECT = Path(__file__).parents[2]
+TERMS = {row["term"]: row for row in tables.read_config_table(PROJECT / "config/uncertainty.csv").to_dict("records")}
+OFF = {term: {**row, "enabled": "false"} for term, row in TERMS.items()}
+CLASSES = settings.surface_classes(PROJECT / "config/surfaces.csv", {})
+CARRYING = {"sensor_height": 1.5, "reach": 1.2, "carrier_height": 1.8, "carrier_width": 0.5, "walking_speed": 0.8}
+
+
+def only(*names):
+    return OFF | {name: TERMS[name] for name in names}
+
+
+def segments(count=2, sets=("heron", "heron"), surfaces=("stubble", "paving"), **changes):
+    base = {"set": sets[:count], "surface": surfaces[:count], "field": [f"f{k}" for k in range(count)], "segment": [f"s{k}" for k in range(count)], "activity": "walk",
+            "transect": "a", "pass": "1", "samples": 300, "samples_used": 280, "weight": 280.0, "sw_in": 800.0, "sw_out": np.array([190.0, 90.0])[:count], "lw_in": 330.0,
+            "lw_out": np.array([450.0, 480.0])[:count], "lw_in_net": -100.0, "lw_out_net": np.array([20.0, 50.0])[:count], "body_temperature": 22.0, "solar_elevation": 50.0,
+            "solar_azimuth": 170.0, "heading": 80.0, "sky": "clear", "notes_row": 2, "independent": 20.0, "ground_sw_out": 6.0, "ground_lw_out": 5.0,
+            "ground_correlation": -0.4, **{f"noise_{c}": 0.0 for c in RADIATION}, "start_utc": pd.Timestamp("2026-05-21T09:00:00Z"), "end_utc": pd.Timestamp("2026-05-21T09:10:00Z")}
+    frame = pd.DataFrame({**base, **changes}, index=range(count))
+    frame["albedo_sw_in"], frame["albedo_sw_out"] = frame["sw_in"] * frame["weight"], frame["sw_out"] * frame["weight"]
+    frame["albedo"] = frame["sw_out"] / frame["sw_in"]
+    frame["net_radiation"] = summarise.net_radiation(*(frame[c] for c in RADIATION))
+    emissivity = np.array([CLASSES[s]["emissivity"]["value"] for s in frame["surface"]])
+    frame["surface_temperature"] = summarise.surface_temperature(frame["lw_out"], frame["lw_in"], emissivity) - ZERO_CELSIUS
+    return propagate.prepare(frame, CARRYING, np.full(count, 20.0), CLASSES)
+
+
+def certificates(sets=("heron",), **changes):
+    return pd.DataFrame([{"set": s, "channel": c, "age_months": 12.0, "expanded_uncertainty_percent": 3.0, "instrument_class": "B", **changes} for s in sets for c in RADIATION])
+
+
+def balances(means):
+    """Step 7's table for groups, with its printed terms."""
+    air = pd.DataFrame({"air_temperature": [20.0] * len(means), "pressure": [970.0] * len(means), "wind_speed": [np.nan] * len(means)})
+    from headland import balance
+    by = [column for column in ("surface", "field") if column in means]
+    table = SEGMENTS.assign(start_utc=SEGMENTS["start_utc"])
+    return balance.groups(means, table, by, CLASSES, {"ground_heat": "class_fraction", "green_cover": "priestley_taylor"}, air, np.zeros(len(means)))[0]
+
+
+SEGMENTS = segments()
+SHADE = propagate.shade_of(SEGMENTS, CARRYING)
+
+
+def grouped_parts(frame=SEGMENTS):
+    sky = summarise.reference_sky(frame)
+    means = summarise.groups(frame, ["surface"], CLASSES, sky)
+    groups = propagate.with_class_values(means, balances(means), CLASSES)
+    return groups, *propagate.memberships(frame, groups, ["surface"])
+
+
+def parts(sources, name, frame=SEGMENTS, shade=None):
+    """Contribution of each source to a quantity of each segment."""
+    results = propagate.measured(frame, shade or propagate.shade_of(frame, CARRYING), propagate.one_at_a_time(sources))
+    return propagate.contributions(results)[name]
+
+
+def half_widths(terms, name, frame=SEGMENTS, certificate=None):
+    sources = propagate.instrument_sources(frame, certificates() if certificate is None else certificate, terms)
+    return propagate.half_width(parts(sources, name, frame)) / propagate.NORMAL_95
+
+
+# Without errors ----------------------------------------------------------------------------------------------------
+
+
+def test_without_errors_the_model_gives_what_was_measured():
+    flux = propagate.measured(SEGMENTS, SHADE, {})
+    for name in propagate.MEASURED:
+        assert flux[name][0] == pytest.approx(SEGMENTS[name].to_numpy(float), rel=1e-12), name
+
+
+def test_without_errors_the_groups_are_those_of_steps_6_and_7():
+    groups, members, sky = grouped_parts()
+    flux = propagate.measured(SEGMENTS, SHADE, {})
+    result = propagate.grouped(flux, SEGMENTS, groups, members, sky, {})
+    for name in propagate.QUANTITIES:
+        assert result[name][0] == pytest.approx(groups[name].to_numpy(float), rel=1e-10, nan_ok=True), name
+    assert np.isfinite(result["latent_heat"]).all() and np.isfinite(result["net_radiation_common_sky"]).all()
+
+
+def test_several_segments_of_unequal_length_are_averaged_like_step_6():
+    frame = segments(4, ("heron",) * 4, ("stubble", "stubble", "paving", "stubble"), sw_out=np.array([190.0, 150.0, 90.0, 170.0]), sw_in=np.array([800.0, 760.0, 780.0, 840.0]),
+                     lw_out=np.array([450.0, 440.0, 480.0, 455.0]), lw_out_net=0.0, weight=np.array([280.0, 100.0, 280.0, 400.0]))
+    means = summarise.groups(frame, ["surface"], CLASSES, summarise.reference_sky(frame))
+    groups = propagate.with_class_values(means, balances(means), CLASSES)
+    members, sky = propagate.memberships(frame, groups, ["surface"])
+    assert members.sum(axis=1).tolist() == pytest.approx([1.0, 1.0]) and sky.sum() == pytest.approx(1.0)
+    result = propagate.grouped(propagate.measured(frame, propagate.shade_of(frame, CARRYING), {}), frame, groups, members, sky, {})
+    for name in ("sw_in", "albedo", "surface_temperature", "net_radiation", "net_radiation_common_sky", "ground_heat", "sensible_heat"):
+        assert result[name][0] == pytest.approx(groups[name].to_numpy(float), rel=1e-10, nan_ok=True), name
+
+
+# Linear propagation by hand ----------------------------------------------------------------------------------------
+
+
+def test_certificate_and_default_of_a_channel():
+    share = 1.5 / 100.0 * 800.0
+    assert half_widths(only("certificate_band", "certificate_sensor"), "sw_in") == pytest.approx([share, share])
+    assert half_widths(only("certificate_band"), "sw_in") == pytest.approx([share * math.sqrt(0.2)] * 2)
+    none = certificates(expanded_uncertainty_percent=np.nan)
+    assert half_widths(only("default_band_sw", "default_sensor_sw"), "sw_in", certificate=none) == pytest.approx([8.0 * math.hypot(0.7, 1.5)] * 2)
+    assert half_widths(only("default_band_lw", "default_sensor_lw"), "lw_in", certificate=none) == pytest.approx([math.hypot(1.5, 2.5)] * 2)
+
+
+def test_longwave_factors_act_on_the_net_signal_alone():
+    assert half_widths(only("certificate_band", "certificate_sensor"), "lw_in") == pytest.approx([0.015 * 100.0] * 2)
+    assert half_widths(only("certificate_band", "certificate_sensor"), "lw_out") == pytest.approx([0.015 * 20.0, 0.015 * 50.0])
+
+
+def test_drift_grows_with_age_and_temperature_response_with_the_distance_from_20_degrees():
+    assert half_widths(only("drift_sw"), "sw_in", certificate=certificates(age_months=24.0)) == pytest.approx([0.06 / math.sqrt(3.0) * 800.0] * 2)
+    assert half_widths(only("drift_sw"), "sw_in", certificate=certificates(age_months=-3.0)) == pytest.approx([0.0, 0.0])
+    assert half_widths(only("temperature_sw"), "sw_in") == pytest.approx([0.02 / math.sqrt(3.0) * 2.0 / 25.0 * 800.0] * 2)
+
+
+def test_zero_noise_and_body_temperature():
+    assert half_widths(only("zero"), "net_radiation") == pytest.approx([math.sqrt(2.0)] * 2)
+    noisy = segments(**{"noise_sw_in": 0.3, "noise_lw_out": 0.4})
+    assert half_widths(only("noise"), "net_radiation", noisy) == pytest.approx([0.5, 0.5])
+    assert half_widths(only("body_temperature"), "lw_in") == pytest.approx([4.0 * SIGMA * 295.15**3 * 0.2] * 2, rel=1e-6)
+
+
+def test_body_temperature_cancels_in_net_radiation_and_a_gradient_does_not():
+    assert half_widths(only("body_temperature"), "net_radiation") == pytest.approx([0.0, 0.0], abs=1e-9)
+    assert half_widths(only("body_gradient"), "net_radiation") == pytest.approx([4.0 * SIGMA * 295.15**3 * 0.3 / math.sqrt(3.0)] * 2, rel=1e-4)
+
+
+def test_body_temperature_and_emissivity_in_the_surface_temperature():
+    kelvin = SEGMENTS["surface_temperature"].to_numpy() + ZERO_CELSIUS
+    assert half_widths(only("body_temperature"), "surface_temperature") == pytest.approx(0.2 * (295.15 / kelvin) ** 3, rel=1e-4)
+    groups, *_ = grouped_parts()
+    sources = [s for s in propagate.table_sources(SEGMENTS, groups, CLASSES, TERMS) if s.term == "emissivity"]
+    u = 0.025 / math.sqrt(3.0)                  # paving, 0.92 to 0.97
+    eps, lw_in, lw_out = (0.92 + 0.97) / 2.0, 330.0, 480.0         # in the middle of the range, where the source stands
+    emitted = (lw_out - (1 - eps) * lw_in) / eps
+    slope = (lw_in - emitted) / eps / (4.0 * SIGMA * (emitted / SIGMA) ** 0.75)         # d T_s / d eps
+    assert np.abs(parts(sources, "surface_temperature"))[:, 1].max() == pytest.approx(abs(slope) * u, rel=1e-3)
+
+
+def test_albedo_of_two_heads_by_hand():
+    """u(albedo)/albedo = sqrt(u_in^2 + u_out^2) for what the heads do not share; the band's part cancels."""
+    assert half_widths(only("certificate_sensor"), "albedo") == pytest.approx(SEGMENTS["albedo"].to_numpy() * 0.015 * math.sqrt(0.8) * math.sqrt(2.0), rel=1e-3)
+    assert half_widths(only("certificate_band"), "albedo") == pytest.approx([0.0, 0.0], abs=1e-12)
+
+
+def test_levelling_by_hand():
+    beam = (1.0 - SEGMENTS["diffuse_fraction"].iloc[0]) * 800.0
+    assert half_widths(only("levelling"), "sw_in") == pytest.approx([beam * math.radians(1.0) * math.tan(math.radians(40.0))] * 2, rel=1e-6)
+
+
+def test_net_radiation_with_correlated_pairs():
+    """u 10, 4, 6, 5 with r(sw) 0.5 and r(lw) 0.8 give 9.4340, and 13.3041 without: made of shared and own sources (anchor)."""
+    one = np.ones(2)
+    def pair(a, b, ua, ub, r):
+        return [Source("x", a + b, {f"zero_{a}": ua * one, f"zero_{b}": r * ub * one}), Source("x", b, {f"zero_{b}": math.sqrt(1 - r * r) * ub * one})]
+    for r, s, expected in ((0.5, 0.8, 9.4340), (0.0, 0.0, 13.3041)):
+        sources = pair("sw_in", "sw_out", 10.0, 4.0, r) + pair("lw_in", "lw_out", 6.0, 5.0, s)
+        assert propagate.half_width(parts(sources, "net_radiation", shade=np.zeros_like)) / propagate.NORMAL_95 == pytest.approx([expected] * 2, abs=5e-5)
+        draws = propagate.measured(SEGMENTS, np.zeros_like, propagate.drawn(sources, 1, 40_000))["net_radiation"]
+        assert draws.std(axis=0) == pytest.approx([expected] * 2, abs=0.1)       # 2 standard errors of a standard deviation at 40 000 draws
+
+
+def test_albedo_with_correlated_terms():
+    """130 of 600 with u 4 and 10: 0.005780 at r = 0.5 and 0.007582 at r = 0 (anchor)."""
+    frame = segments(1, sw_in=600.0, sw_out=130.0)
+    for r, expected in ((0.5, 0.005780), (0.0, 0.007582)):
+        sources = [Source("x", "a", {"zero_sw_in": np.array([10.0]), "zero_sw_out": np.array([4.0 * r])}), Source("x", "b", {"zero_sw_out": np.array([4.0 * math.sqrt(1 - r * r)])})]
+        assert propagate.half_width(parts(sources, "albedo", frame, np.zeros_like)) / propagate.NORMAL_95 == pytest.approx([expected], abs=3e-6)
+
+
+# Distributions -----------------------------------------------------------------------------------------------------
+
+
+def test_a_range_has_its_half_width_over_the_root_of_three():
+    middle, sigma, quantiles = propagate.middle_and_sigma({"distribution": "rectangular", "low": "0", "high": "0.08", "sigma": ""})
+    assert (middle, sigma) == pytest.approx((0.04, 0.04 / math.sqrt(3.0)))
+    assert middle + sigma * quantiles(np.array([0.0, 0.5, 1.0])) == pytest.approx([0.0, 0.04, 0.08])
+    assert propagate.middle_and_sigma({"distribution": "normal", "sigma": "0.2", "low": "", "high": ""})[:2] == (0.0, 0.2)
+
+
+def test_quantiles_have_unit_spread():
+    u = (np.arange(200_000) + 0.5) / 200_000
+    for quantiles in (propagate.normal, propagate.rectangular):
+        assert np.mean(quantiles(u)) == pytest.approx(0.0, abs=1e-9) and np.std(quantiles(u)) == pytest.approx(1.0, abs=1e-3)
+    assert propagate.normal(0.975) == pytest.approx(propagate.NORMAL_95, abs=1e-6)
+    assert propagate.student(4.0)(0.975) == pytest.approx(propagate.NORMAL_95)
+
+
+# JCGM 101:2008, 9.2: sums of four, 95 % intervals (half the last printed digit, and the Monte Carlo error of stratified draws)
+@pytest.mark.parametrize("quantiles, sizes, expected, tolerance", [
+    (propagate.normal, (1, 1, 1, 1), 3.92, 0.02), (propagate.rectangular, (1, 1, 1, 1), 3.8794, 0.015), (propagate.rectangular, (1, 1, 1, 10), 17.0, 0.06)])
+def test_sums_of_four_of_the_supplement_to_the_gum(quantiles, sizes, expected, tolerance):
+    sources = [Source("x", str(k), {"sum": np.array([float(size)])}, quantiles=quantiles) for k, size in enumerate(sizes)]
+    draws = propagate.drawn(sources, 5, 200_000)["sum"]
+    low, high = propagate.interval(draws, np.zeros(1))
+    assert (high - low).item() / 2.0 == pytest.approx(expected, abs=tolerance)
+    assert draws.std() == pytest.approx(math.sqrt(sum(size * size for size in sizes)), rel=5e-3)
+
+
+def test_correlated_inputs_of_the_gum_s_resistance_example():
+    """R = V cos(phi) / I with u 0.0032 V, 0.0095 mA, 0.00075 rad and r -0.36, 0.86, -0.65: u(R) 0.071 with, 0.195 without (GUM H.2), by the same sum of squares."""
+    data = np.array([(5.007, 19.663, 1.0456), (4.994, 19.639, 1.0438), (5.005, 19.640, 1.0468), (4.990, 19.685, 1.0428), (4.999, 19.678, 1.0433)])
+    v, i, phi = data.mean(axis=0)
+    slopes = 1000.0 * np.array([math.cos(phi) / i, -v * math.cos(phi) / i**2, -v * math.sin(phi) / i])
+    covariance = np.cov(data.T) / 5.0
+    shared = np.linalg.cholesky(covariance)                     # three independent sources behind the three inputs
+    assert propagate.half_width((slopes @ shared)[:, None]) / propagate.NORMAL_95 == pytest.approx([0.071], abs=5e-4)
+    assert propagate.half_width((slopes * np.sqrt(np.diag(covariance)))[:, None]) / propagate.NORMAL_95 == pytest.approx([0.195], abs=1e-3)
+
+
+# Draws -------------------------------------------------------------------------------------------------------------
+
+
+def test_draws_are_one_in_each_part_and_depend_on_seed_and_name_alone():
+    u = propagate.stratified(3, "a|b", 500)
+    assert sorted((u * 500).astype(int)) == list(range(500)) and u.tolist() == propagate.stratified(3, "a|b", 500).tolist()
+    assert u.tolist() != propagate.stratified(4, "a|b", 500).tolist() and u.tolist() != propagate.stratified(3, "a|c", 500).tolist()
+    assert abs(np.corrcoef(u, propagate.stratified(3, "a|c", 500))[0, 1]) < 0.15
+
+
+def test_an_error_that_is_added_changes_no_other_s_numbers():
+    a, b = Source("x", "a", {"zero_sw_in": np.array([1.0, 0.0])}), Source("x", "b", {"zero_lw_in": np.array([1.0, 1.0])})
+    assert (propagate.drawn([a], 1, 100)["zero_sw_in"] == propagate.drawn([b, a], 1, 100)["zero_sw_in"]).all()
+
+
+def test_effects_of_one_sign_are_in_the_middle_of_the_draws():
+    sources = propagate.instrument_sources(SEGMENTS, certificates(), only("cooling"))
+    errors = propagate.drawn(sources, 1, 4000)["cooling"]
+    assert errors.min() >= 0.0 and errors.max() <= 0.08 and errors.mean() == pytest.approx(0.04, abs=1e-4)
+
+
+def test_an_interval_reaches_at_least_to_the_value():
+    draws = np.linspace(0.0, 1.0, 1001)[:, None]
+    assert [float(end[0]) for end in propagate.interval(draws, np.array([0.5]))] == pytest.approx([0.025, 0.975])
+    assert [float(end[0]) for end in propagate.interval(draws, np.array([2.0]))] == pytest.approx([0.025, 2.0])
+    assert [float(end[0]) for end in propagate.interval(draws, np.array([-1.0]))] == pytest.approx([-1.0, 0.975])
+
+
+# Shared errors -----------------------------------------------------------------------------------------------------
+
+
+def spread_of_difference(terms, name, sets):
+    frame = segments(sets=sets, surfaces=("stubble", "stubble"), sw_out=190.0, lw_out=450.0, lw_out_net=20.0)
+    draws = propagate.measured(frame, propagate.shade_of(frame, CARRYING), propagate.drawn(
+        propagate.instrument_sources(frame, certificates(dict.fromkeys(sets)), terms), 1, 2000))[name]
+    return np.std(draws[:, 0] - draws[:, 1]), np.std(draws[:, 0])
+
+
+@pytest.mark.parametrize("terms", [("certificate_band", "certificate_sensor"), ("drift_sw", "drift_lw"), ("temperature_sw", "temperature_lw"), ("zero",), ("cooling",),
+                                   ("body_gradient",), ("window",), ("levelling",), ("directional_B",), ("own_shade",), ("carrier_reflection",), ("carrier_warmth",)])
+def test_what_one_set_shares_cancels_in_a_difference(terms):
+    difference, one = spread_of_difference(only(*terms), "net_radiation", ("heron", "heron"))
+    assert one > 0.01 and difference < 1e-6 * one
+
+
+@pytest.mark.parametrize("terms, ratio", [(("certificate_sensor",), math.sqrt(2.0)), (("zero",), math.sqrt(2.0)), (("body_gradient",), math.sqrt(2.0))])
+def test_what_two_sets_do_not_share_does_not(terms, ratio):
+    difference, one = spread_of_difference(only(*terms), "net_radiation", ("heron", "curlew"))
+    assert difference / one == pytest.approx(ratio, rel=0.08)
+
+
+def test_the_band_s_reference_is_shared_by_two_sets():
+    difference, one = spread_of_difference(only("certificate_band"), "net_radiation", ("heron", "curlew"))
+    assert one > 1.0 and difference < 1e-6 * one
+
+
+# The ground --------------------------------------------------------------------------------------------------------
+
+
+def test_the_ground_not_walked_by_hand():
+    groups = pd.DataFrame([{"surface": "stubble", "independent": 9.0, "ground_sw_out": 6.0, "ground_lw_out": 5.0, "ground_correlation": -0.4}])
+    sources = propagate.ground_sources(groups, TERMS)
+    errors = propagate.drawn(sources, 1, 20_000)
+    t = student_t.ppf(0.975, 8.0)
+    for name, s in (("ground_sw_out", 6.0), ("ground_lw_out", 5.0)):
+        total = math.sqrt(sum(float(source.shift.get(name, np.zeros(1))[0]) ** 2 for source in sources))
+        assert total * propagate.NORMAL_95 == pytest.approx(t * s / 3.0, rel=1e-6)
+    low, high = propagate.interval(errors["ground_sw_out"], np.zeros(1))
+    assert (high - low).item() / 2.0 == pytest.approx(t * 2.0, rel=0.02)
+    assert np.corrcoef(errors["ground_sw_out"][:, 0], errors["ground_lw_out"][:, 0])[0, 1] == pytest.approx(-0.4, abs=0.03)
+
+
+@pytest.mark.parametrize("looks, count", [(4.99, 0), (5.0, 2), (np.nan, 0)])
+def test_fewer_than_5_looks_give_no_ground_term(looks, count):
+    groups = pd.DataFrame([{"surface": "stubble", "independent": looks, "ground_sw_out": 6.0, "ground_lw_out": 5.0, "ground_correlation": 0.0}])
+    assert len(propagate.ground_sources(groups, TERMS)) == count
+
+
+# The whole ---------------------------------------------------------------------------------------------------------
+
+
+def whole(frame=SEGMENTS, terms=TERMS, seed=1, draws=800):
+    sky = summarise.reference_sky(frame)
+    means = {kind: summarise.groups(frame, by, CLASSES, sky) for kind, by in summarise.GROUPINGS.items()}
+    return propagate.propagate(frame, means, {kind: balances(table) for kind, table in means.items()}, certificates(), CLASSES, terms, CARRYING, seed, draws)
+
+
+RESULT = whole()
+
+
+def test_each_value_lies_in_its_interval():
+    for frame, names in ((RESULT.segments, propagate.MEASURED), (RESULT.surfaces, propagate.QUANTITIES), (RESULT.fields, propagate.QUANTITIES)):
+        for name in names:
+            value, low, high = (frame[column].to_numpy(float) for column in (name, f"{name}_low", f"{name}_high"))
+            known = np.isfinite(value) & np.isfinite(low)
+            assert ((low <= value) & (value <= high))[known].all() and (high > low)[known & (name not in ("latent_heat", "evaporation"))].all(), name
+
+
+def test_the_printed_values_are_those_of_the_steps_before():
+    groups, *_ = grouped_parts()
+    for name in propagate.QUANTITIES:
+        assert RESULT.surfaces[name].to_numpy(float) == pytest.approx(groups[name].to_numpy(float), nan_ok=True)
+
+
+def test_fewer_than_5_looks_give_no_interval_but_for_the_sky():
+    few = whole(segments(independent=np.array([3.0, 20.0])), draws=200)
+    row = few.surfaces.set_index("surface").loc["stubble"]
+    assert np.isnan(row["albedo_low"]) and np.isnan(row["net_radiation_high"]) and np.isfinite(row["sw_in_low"]) and np.isfinite(row["albedo"])
+    assert np.isfinite(few.surfaces.set_index("surface").loc["paving", "albedo_low"])
+    assert {f.code for f in few.findings} == {"interval-unknown"} and any("stubble" in f.facts["group"] for f in few.findings)
+    assert few.differences["distinguishable"].isna().all() and few.differences["difference_low"].isna().all()
+    assert np.isfinite(few.segments["albedo_low"]).all()
+
+
+def test_shares_of_the_budget_add_up_and_fit_the_linear_check():
+    for (surface, name), rows in RESULT.budget.groupby(["surface", "quantity"]):
+        assert rows["share"].sum() == pytest.approx(1.0)
+        linear = RESULT.linear[(RESULT.linear["surface"] == surface) & (RESULT.linear["quantity"] == name)]["half_width_linear"].item()
+        assert math.sqrt((rows["half_width_95"] ** 2).sum()) == pytest.approx(linear)
+    measured = RESULT.linear[RESULT.linear["quantity"].isin(propagate.MEASURED)]
+    assert (measured["half_width_draws"] / measured["half_width_linear"]).between(0.8, 1.2).all()
+
+
+def test_a_difference_is_that_of_the_values_and_tells_apart_what_it_can():
+    row = RESULT.differences.set_index("quantity").loc["albedo"]
+    values = RESULT.surfaces.set_index("surface")["albedo"]
+    assert row["difference"] == pytest.approx(values[row["surface_a"]] - values[row["surface_b"]]) and bool(row["distinguishable"])
+    assert row["difference_high"] - row["difference_low"] < 2 * (RESULT.surfaces["albedo_high"] - RESULT.surfaces["albedo_low"]).max()
+    assert set(RESULT.differences["quantity"]) == set(propagate.COMPARED)
+
+
+def test_the_same_seed_gives_the_same_numbers():
+    again = whole(draws=800)
+    pd.testing.assert_frame_equal(again.surfaces, RESULT.surfaces)
+    assert not np.allclose(whole(seed=2, draws=800).surfaces["albedo_low"], RESULT.surfaces["albedo_low"], rtol=1e-12)
+
+
+def test_all_terms_switched_off_leave_no_width():
+    result = whole(terms=OFF, draws=50)
+    for name in propagate.MEASURED:
+        assert result.surfaces[f"{name}_low"].to_numpy(float) == pytest.approx(result.surfaces[f"{name}_high"].to_numpy(float), abs=1e-9)
