@@ -25,8 +25,11 @@ class Complaints(logging.Handler):
 
 def main() -> None:
     args = step.arguments(one=("page", "pdf"))
-    import weasyprint
-    from weasyprint.text.fonts import FontConfiguration
+    try:
+        import weasyprint
+        from weasyprint.text.fonts import FontConfiguration
+    except OSError as problem:      # Pango, or what it needs, is not where it should be
+        sys.exit(f"No PDF: the text-layout library (Pango) can't be used ({str(problem).splitlines()[0]}); report.html says the same.")
 
     complaints = Complaints()
     for name in ("weasyprint", "fontTools"):

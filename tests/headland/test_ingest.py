@@ -5,6 +5,7 @@ import datetime
 import io
 import random
 import time
+import tracemalloc
 from pathlib import Path
 
 import numpy as np
@@ -296,6 +297,14 @@ def test_resolution_is_known_from_the_finest_figure(plan, cells):
     assert apart[1] == interval and apart[3] == interval
 
 
+def test_printed_decimals_tell_the_resolution():
+    """Tenths printed, twenty rows a second: the first tenth began in its middle."""
+    for plan, start in (({"column": 1, "unit": "s", "since": "2026-05-21"}, "36000"), (
+            {"column": 1, "format": "%Y-%m-%d %H:%M:%S.%f"}, "2026-05-21 10:00:00")):
+        frame, _ = time_of([[f"{start}.{tenth}"] for tenth in (0, 1, 1, 2)], plan, interval=0.05)
+        assert (frame["time"].dt.microsecond // 1000).tolist() == [50, 100, 150, 200]
+
+
 @settings(max_examples=200, deadline=None)
 @given(st.data())
 def test_partial_seconds_are_put_back(data):
@@ -328,7 +337,7 @@ def test_spread_rows_stay_in_their_second_and_order(groups, interval):
     assert np.all(np.diff(spread) >= 0)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(st.lists(st.integers(1, 10), min_size=1, max_size=12), st.randoms(use_true_random=False))
 def test_runs_of_files_in_any_order_join_to_one_order(counts, rng):
     """Files that each hold a few seconds at 0.1 s, handed over in any order."""
@@ -655,11 +664,12 @@ def test_the_size_of_pieces_does_not_matter(size, end, encoding):
     plan = layout(encoding=encoding)
     whole, findings = read(content, plan)
     assert len(whole) == 40 and codes(findings) == [("row-damaged", ""), ("file-truncated", ""), ("lines-skipped", "")]
-    before, ingest.BLOCK = ingest.BLOCK, max(size, 80)
+    before = ingest.BLOCK, ingest.SAMPLE
+    ingest.BLOCK, ingest.SAMPLE = max(size, 80), 5
     try:
         pieces, again = read(content, plan)
     finally:
-        ingest.BLOCK = before
+        ingest.BLOCK, ingest.SAMPLE = before
     pd.testing.assert_frame_equal(pieces, whole)
     assert again == findings
 
@@ -681,9 +691,13 @@ def test_a_large_file_is_read_in_pieces():
     frame, findings = read_logger_file(stream, "n", "s", layout(), UTC, "L")
     assert stream.most <= ingest.BLOCK and len(frame) == 30 * 4000 and findings == []
     assert frame["line"].iloc[-1] == 30 * 4000 + 1
-    no_end = Endless((HEADER + SOUND).encode(), b"x" * 1_000_000, 20)                 # a line of 20 MB
+    no_end = Endless((HEADER + SOUND).encode(), b"x" * 1_000_000, 60)                 # a line of 60 MB
+    tracemalloc.start()
     frame, findings = read_logger_file(no_end, "n", "s", layout(), UTC, "L")
+    most = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
     assert len(frame) == 20 and codes(findings) == [("file-truncated", "")]
+    assert most < 20e6
 
 
 def test_a_day_at_one_a_second_takes_well_under_a_second():
@@ -795,6 +809,9 @@ def test_sampling_interval_with_pauses_and_few_rows():
     pauses = [clock for minute in range(20) for clock in clocks(f"10:{minute:02d}:00", 5)]
     assert join_files([frame_of(pauses)], 1.0)[1] == []
     assert join_files([frame_of(clocks("10:00:00", 5, 60))], 1.0)[1] == []
+    minutes = frame_of([clock for hour in range(20) for clock in clocks(f"{hour:02d}:00:00", 3, 60)])
+    assert join_files([minutes], 60.0)[1] == []
+    assert codes(join_files([minutes], 45.0)[1]) == [("sampling-interval", "")]
 
 
 def test_sampling_interval_behind_coarse_stamps():

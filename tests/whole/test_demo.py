@@ -71,10 +71,11 @@ def test_values_are_near_the_truth(demo):
 def test_values_that_practice_supplies(demo):
     """Common practice, no source: grass reflects about 120 of 850 W m-2; raw longwave near -100 upward and near 0 downward, the body near 23 degC."""
     grass = demo.table("segments").query("surface == 'short_grass' and sw_in > 700")
-    assert grass["albedo"].between(0.12, 0.28).all() and len(grass)
+    assert (grass["sw_out"] / grass["sw_in"] * 850).between(100, 160).all() and len(grass)
     means = tables.read_table(demo.folder / "steps" / "6_summarise" / "segments.csv", "segment_means")
-    assert means["lw_in_net"].between(-150, -20).all() and means["lw_out_net"].between(-60, 60).all()
-    assert means["body_temperature"].between(15, 35).all()
+    green = means[means["surface"].isin(["short_grass", "tall_crop"])]          # hot paving is far above the body's temperature
+    assert means["lw_in_net"].between(-130, -70).all() and green["lw_out_net"].between(-25, 25).all()
+    assert means["body_temperature"].between(20, 27).all()
 
 
 def test_rows_in_are_rows_out(demo):

@@ -15,10 +15,11 @@ import matplotlib
 import numpy as np
 import pandas as pd
 from matplotlib.colors import is_color_like
-from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
+from matplotlib.dates import AutoDateLocator, ConciseDateFormatter, date2num
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
-from matplotlib.patches import Patch, Rectangle
+from matplotlib.patches import Patch, PathPatch, Rectangle
+from matplotlib.path import Path
 
 from headland.screen import has_any
 
@@ -28,7 +29,7 @@ TALLEST = 8.6
 """Inches: what a page holds beside its caption."""
 
 STYLE = {
-    "svg.hashsalt": "headland", "svg.fonttype": "path", "path.simplify": True, "font.family": "DejaVu Sans", "font.size": 8.0, "axes.titlesize": 8.0,
+    "svg.hashsalt": "headland", "svg.fonttype": "path", "path.simplify": True, "path.simplify_threshold": 0.35, "font.family": "DejaVu Sans", "font.size": 8.0, "axes.titlesize": 8.0,
     "axes.labelsize": 8.0, "xtick.labelsize": 8.0, "ytick.labelsize": 8.0, "legend.fontsize": 8.0, "axes.spines.top": False, "axes.spines.right": False,
     "axes.linewidth": 0.6, "xtick.major.width": 0.6, "ytick.major.width": 0.6, "lines.linewidth": 1.1, "legend.frameon": False, "figure.dpi": 100,
     "axes.grid": True, "grid.color": "#dddddd", "grid.linewidth": 0.5, "axes.axisbelow": True, "hatch.linewidth": 0.4, "axes.unicode_minus": True,
@@ -38,8 +39,8 @@ COMPONENTS = {
     "sw_in": ("shortwave in", "#b35c00", "-"), "sw_out": ("shortwave out", "#e39a3b", (0, (4, 1.5))),
     "lw_in": ("longwave in", "#5b8fd0", (0, (1, 1))), "lw_out": ("longwave out", "#1f4e8c", (0, (6, 1.5, 1, 1.5))),
 }
-SETS = (("#1b6ca8", "-"), ("#c4472d", (0, (4, 1.5))), ("#3f7f3f", (0, (1, 1))), ("#7a4fa3", "-."), ("#5f5f5f", (0, (6, 1, 1, 1))))
-"""Colour and line style of the sets, in their order, over again where there are more."""
+SET_LOOKS = (("#1b6ca8", "-"), ("#c4472d", (0, (4, 1.5))), ("#3f7f3f", (0, (1, 1))), ("#7a4fa3", "-."), ("#5f5f5f", (0, (6, 1, 1, 1))))
+"""Colour and line style of the sets, in their order; where there are more, each colour again with the next style."""
 PLAIN = ("#777777", "o")
 COUNTS, GUARD, FLAGGED, UNCLAIMED = "#2e8b3d", "#d9d9d9", "#c4472d", "#f3d36b"
 MOST_POINTS = 600
@@ -48,6 +49,8 @@ LONGEST_PAUSE = pd.Timedelta(hours=6)
 """Where nothing was stored or noted for longer, a time axis is broken."""
 MOST_PARTS = 6
 """Pieces that an axis is broken into at most."""
+MOST_SETS = 6
+"""Sets below one another on one time axis."""
 LETTER = 0.068
 """Inches that a letter of the figures takes on average."""
 
@@ -141,6 +144,15 @@ def _runs(mask: np.ndarray) -> list[tuple[int, int]]:
     return [(a, b - 1) for a, b in zip(edges[::2], edges[1::2])]
 
 
+def _bars(ax, bars: Sequence[tuple[float, float, float, float]], **style) -> None:
+    """Horizontal bars (left, width, middle, height) of one look, as one path: laying out a page with hundreds of hatched bars takes seconds."""
+    boxes = [Path([(x, y - h / 2), (x + w, y - h / 2), (x + w, y + h / 2), (x, y + h / 2), (x, y - h / 2)], closed=True) for x, w, y, h in bars if w]
+    if boxes:
+        path = Path.make_compound_path(*boxes)
+        ax.add_patch(PathPatch(path, **style))
+        ax.update_datalim(path.get_extents())
+
+
 def time_parts(spans: Sequence[tuple[pd.Timestamp, pd.Timestamp]]) -> list[tuple[pd.Timestamp, pd.Timestamp]]:
     """The pieces of a time axis: spans that a long pause does not part, or all in one where these would be too many."""
     parts: list[list] = []
@@ -195,6 +207,7 @@ def balance(table: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
         figure = Figure(figsize=(WIDTH, min(TALLEST, 0.9 + 0.5 * len(rows))), layout="constrained")
         ax = figure.subplots()
         flows = rows[["net_radiation", *(name for name, *_ in terms)]]
+        bars: dict[str, list] = {name: [] for name, *_ in terms}
         legible = 0.07 * max(flows.where(flows > 0).sum(axis=1).max(), flows.abs().max().max())
         for y, row in enumerate(rows.to_dict("records")):
             net = row["net_radiation"]
@@ -203,10 +216,10 @@ def balance(table: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
             if np.isfinite(row["net_radiation_low"]):
                 ax.plot([row["net_radiation_low"], row["net_radiation_high"]], [y - 0.19, y - 0.19], color="black", lw=1.2)
             ends = {True: 0.0, False: 0.0}
-            for name, symbol, _, colour, hatch in terms:
+            for name, symbol, *_ in terms:
                 value = row[name]
                 if np.isfinite(value):
-                    ax.barh(y + 0.19, value, 0.34, left=ends[value >= 0], color=colour, edgecolor="white", hatch=hatch, lw=0.5)
+                    bars[name].append((ends[value >= 0], value, y + 0.19, 0.34))
                     if abs(value) > legible:
                         ax.text(ends[value >= 0] + value / 2, y + 0.19, f"{symbol} {value:.0f}", ha="center", va="center", bbox=plate)
                     ends[value >= 0] += value
@@ -214,6 +227,9 @@ def balance(table: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
                 ax.plot([net, net], [y - 0.36, y + 0.42], color="black", lw=0.8, ls=(0, (2, 1.5)))
             else:
                 ax.annotate("H and LE not estimated", (max(ends[True], 0.0), y + 0.19), xytext=(5, 0), textcoords="offset points", va="center", color="#444444")
+        for name, _, _, colour, hatch in terms:
+            _bars(ax, bars[name], facecolor=colour, edgecolor="white", hatch=hatch, lw=0.5)
+        ax.autoscale_view()
         ax.set_yticks(range(len(rows)), _named(surfaces, rows["surface"]))
         ax.invert_yaxis()
         ax.axvline(0, color="black", lw=0.6)
@@ -238,11 +254,12 @@ def _visits(noted: pd.DataFrame) -> list[dict]:
 
 def _place_names(visits: Sequence[dict], inches_per_second: float) -> tuple[list[str], int, float]:
     """How the visits' names fit over their bars: the names, their rotation, and the height in inches that they take."""
-    names = ["\n".join(textwrap.wrap(shortened(v["name"], 30), 11)[:3]) for v in visits]
-    widths = [LETTER * max((len(line) for line in name.split("\n")), default=0) for name in names]
     gaps = [(b["middle"] - a["middle"]).total_seconds() * inches_per_second for a, b in zip(visits, visits[1:])]
-    if all((a + b) / 2 <= gap for a, b, gap in zip(widths, widths[1:], gaps)):
-        return names, 0, 0.13 * max((name.count("\n") + 1 for name in names), default=0)
+    for letters in (12, 9):
+        names = ["\n".join(textwrap.wrap(shortened(v["name"], 30), letters, break_long_words=False)[:3]) for v in visits]
+        widths = [LETTER * max((len(line) for line in name.split("\n")), default=0) for name in names]
+        if all((a + b) / 2 <= gap for a, b, gap in zip(widths, widths[1:], gaps)):
+            return names, 0, 0.13 * max((name.count("\n") + 1 for name in names), default=0)
     if all(gap >= 0.13 for gap in gaps):
         names = [shortened(v["name"], 16) for v in visits]
         return names, 90, LETTER * max(map(len, names))
@@ -260,14 +277,15 @@ def timeline(noted: pd.DataFrame, samples: Mapping[str, pd.DataFrame], intervals
     spans = [span for own in stored.values() for span in own] + list(zip(pd.DatetimeIndex(noted["start_utc"]).tz_localize(None), pd.DatetimeIndex(noted["end_utc"]).tz_localize(None)))
     if not spans:
         return [nothing("Nothing was recorded or noted.")]
-    left, right, bottom, rows = 1.2, 0.1, 0.42, 0.62
+    left, right, bottom, rows = 1.2, 0.4, 0.42, 0.62
     plot = WIDTH - left - right
     blocks = []             # of each part of the axis: its ends, and for each set its visits with the height that their names take
     for start, end in time_parts(spans):
         here = noted[(noted["end_utc"] > start.tz_localize("UTC")) & (noted["start_utc"] < end.tz_localize("UTC"))]
         length = max((end - start).total_seconds(), 1.0)
-        visits = {name: _visits(here[here["set"] == name]) for name in samples}
-        blocks.append((start, end, here, {name: (own, *_place_names(own, plot / length)) for name, own in visits.items()}))
+        for chunk in np.array_split(list(samples), -(-len(samples) // MOST_SETS)):
+            visits = {str(name): _visits(here[here["set"] == name]) for name in chunk}
+            blocks.append((start, end, here, {name: (own, *_place_names(own, plot / length)) for name, own in visits.items()}))
     heights = [bottom + 0.1 + sum(rows + height for *_, height in own.values()) for *_, own in blocks]
     pages: list[list[int]] = []
     for index, height in enumerate(heights):
@@ -278,7 +296,7 @@ def timeline(noted: pd.DataFrame, samples: Mapping[str, pd.DataFrame], intervals
     shown = list(dict.fromkeys(s for s in noted["surface"] if s))
     handles = [Patch(facecolor=look(surfaces, s)[0], edgecolor="black", lw=0.4, label=shortened(label(surfaces, s), 18)) for s in shown]
     handles += [Patch(color="#222222", label="stored, noted"), Patch(facecolor=UNCLAIMED, edgecolor="black", lw=0.4, label="stored, not noted (thin)"),
-                Patch(color=COUNTS, label="counts"), Patch(facecolor="#8a8a8a", label="edge (half high)"), Patch(color=FLAGGED, label="flagged (thin)")]
+                Patch(color=COUNTS, label="used"), Patch(facecolor="#8a8a8a", label="edge (half high)"), Patch(color=FLAGGED, label="flagged (thin)")]
     top = 0.17 * -(-len(handles) // 5) + 0.1
     figures = []
     for page in pages:
@@ -292,14 +310,15 @@ def timeline(noted: pd.DataFrame, samples: Mapping[str, pd.DataFrame], intervals
                 height = heights[index] - bottom
                 ax = figure.add_axes((left / WIDTH, 1 - (above + height) / total, plot / WIDTH, height / total))
                 above += heights[index]
+                ax.xaxis_date()
                 ticks, y = [], height
                 for name, (visits, names, turn, room) in own.items():
                     y -= room + 0.14
                     for visit, text in zip(visits, names):
                         ax.text(visit["middle"], y + 0.09, text, ha="center", va="bottom", rotation=turn, linespacing=1.0)
-                    for row in here[here["set"] == name].to_dict("records"):
-                        begin, finish = (row[key].tz_localize(None) for key in ("start_utc", "end_utc"))
-                        ax.barh(y, finish - begin, 0.15, left=begin, color=look(surfaces, row["surface"])[0], edgecolor="black", lw=0.4)
+                    for surface, rows_ in here[here["set"] == name].groupby("surface", sort=False):
+                        ends = [pd.DatetimeIndex(rows_[key]).tz_localize(None) for key in ("start_utc", "end_utc")]
+                        _bars_in_time(ax, y, 0.15, list(zip(*ends)), facecolor=look(surfaces, surface)[0], edgecolor="black", lw=0.4)
                     _bars_of_samples(ax, y, samples[name], intervals[name], excluded[name])
                     ticks += [(y, f"{shortened(name, 10)}: noted"), (y - 0.18, "stored"), (y - 0.36, "used")]
                     y -= 0.48
@@ -321,8 +340,12 @@ def _bars_of_samples(ax, y: float, frame: pd.DataFrame, interval: float, exclude
     times, claimed, edge = _bare(frame["time_utc"]), (frame["segment"] != "").to_numpy(), has_any(frame["flags"], {"edge"})
     for row, mask, colour, height in ((0.18, claimed, "#222222", 0.13), (0.18, ~claimed, UNCLAIMED, 0.07), (0.36, claimed & ~excluded, COUNTS, 0.13),
                                       (0.36, claimed & excluded & edge, "#8a8a8a", 0.07), (0.36, claimed & excluded & ~edge, FLAGGED, 0.04)):
-        for start, end in _stretches(times, mask, interval):
-            ax.barh(y - row, end - start, height, left=start, color=colour, edgecolor="black" if colour == UNCLAIMED else "none", lw=0.4)
+        _bars_in_time(ax, y - row, height, _stretches(times, mask, interval), facecolor=colour, edgecolor="black" if colour == UNCLAIMED else "none", lw=0.4)
+
+
+def _bars_in_time(ax, y: float, height: float, spans: Sequence[tuple[pd.Timestamp, pd.Timestamp]], **style) -> None:
+    ends = [(date2num(start), date2num(end)) for start, end in spans]
+    _bars(ax, [(a, b - a, y, height) for a, b in ends], **style)
 
 
 def incoming(samples: Mapping[str, pd.DataFrame], intervals: Mapping[str, float]) -> Figure:
@@ -331,14 +354,15 @@ def incoming(samples: Mapping[str, pd.DataFrame], intervals: Mapping[str, float]
     if not some:
         return nothing("Nothing was recorded.")
     stretches = {name: _stretches(_bare(frame["time_utc"]), np.ones(len(frame), bool), max(intervals[name], 60.0)) for name, frame in some.items()}
+    looks = {name: (SET_LOOKS[n % len(SET_LOOKS)][0], SET_LOOKS[(n + n // len(SET_LOOKS)) % len(SET_LOOKS)][1]) for n, name in enumerate(some)}
     parts = time_parts([span for own in stretches.values() for span in own])
     with matplotlib.rc_context(STYLE):
-        figure = Figure(figsize=(WIDTH, 3.6), layout="constrained")
+        figure = Figure(figsize=(WIDTH, 3.9), layout="constrained")
         lengths = [(b - a).total_seconds() + 60.0 for a, b in parts]
-        axes = figure.subplots(2, len(parts), sharex="col", sharey="row", height_ratios=(2, 1), width_ratios=[max(x, 0.12 * sum(lengths)) for x in lengths], squeeze=False)
+        axes = figure.subplots(2, len(parts), sharex="col", sharey="row", height_ratios=(3, 2), width_ratios=[max(x, 0.12 * sum(lengths)) for x in lengths], squeeze=False)
         for column, (first, last) in enumerate(parts):
-            for number, (name, frame) in enumerate(some.items()):
-                colour, line = SETS[number % len(SETS)]
+            for name, frame in some.items():
+                colour, line = looks[name]
                 times = _bare(frame["time_utc"])
                 here = (times >= first.to_datetime64()) & (times <= last.to_datetime64())
                 for start, end in stretches[name]:
@@ -354,15 +378,15 @@ def incoming(samples: Mapping[str, pd.DataFrame], intervals: Mapping[str, float]
             _times(axes[1, column], max(3, int(8 * lengths[column] / sum(lengths))))
         axes[0, 0].set_ylabel("shortwave in, W m⁻²")
         axes[1, 0].set_ylabel("longwave in, W m⁻²")
-        figure.supxlabel("time, UTC", fontsize=8)
-        handles = [Line2D([], [], color=SETS[n % len(SETS)][0], ls=SETS[n % len(SETS)][1], lw=0.9, label=shortened(name, 20)) for n, name in enumerate(some)]
+        axes[1, 0].set_xlabel("time, UTC", loc="left")
+        handles = [Line2D([], [], color=colour, ls=line, lw=0.9, label=shortened(name, 20)) for name, (colour, line) in looks.items()]
         handles.append(Line2D([], [], color="#777777", lw=0.8, ls=(0, (2, 2)), label="clear sky (model)"))
         figure.legend(handles=handles, ncols=5, loc="outside upper left", handlelength=2.6)
         figure.align_ylabels(axes[:, 0])
     return figure
 
 
-def components(noted: pd.DataFrame, frame: pd.DataFrame, excluded: np.ndarray, across: int = 3, most: int = 18) -> list[Figure]:
+def components(noted: pd.DataFrame, frame: pd.DataFrame, excluded: np.ndarray, across: int = 4, most: int = 24) -> list[Figure]:
     """The four components of each segment of one set along its transect (against time where one stood), as few pages as hold them, evenly filled.
 
     The guard at the edges is shaded, flagged samples are hatched. All segments of a set share one scale, so that they can be compared by eye.
@@ -381,7 +405,7 @@ def components(noted: pd.DataFrame, frame: pd.DataFrame, excluded: np.ndarray, a
         columns = min(across, len(chunk))
         lines = -(-len(chunk) // columns)
         with matplotlib.rc_context(STYLE):
-            top, bottom, each = 0.42, 0.36, 1.36 if lines > 1 else 2.2
+            top, bottom, each = 0.42, 0.3, 1.3 if lines > 1 else 2.2
             figure = Figure(figsize=(WIDTH, top + bottom + each * lines - 0.3))
             height = figure.get_figheight()
             axes = figure.subplots(lines, columns, squeeze=False, sharey=True)
@@ -397,14 +421,14 @@ def components(noted: pd.DataFrame, frame: pd.DataFrame, excluded: np.ndarray, a
                     for a, b in _runs(mask.to_numpy(bool)):
                         ax.axvspan(x[a] - half, x[b] + half, **style)
                 for channel, (_, colour, line) in COMPONENTS.items():
-                    ax.plot(*thinned(x, part[channel], 240), color=colour, ls=line, marker="o" if len(x) < 4 else None, ms=3)
+                    ax.plot(*thinned(x, part[channel], 160), color=colour, ls=line, marker="o" if len(x) < 4 else None, ms=3, clip_on=False)
                 name = row["segment"].removeprefix(f"{row['set']}-")
-                ax.set_title(f"{shortened(name, 14)}  {shortened(row['field'] or row['activity'], 19 if columns > 2 else 40)}", loc="left", pad=2)
-                ax.set_xlabel(unit, labelpad=-7 if columns > 2 else 1, loc="right")
+                ax.set_title(f"{shortened(name, 12)} {shortened(row['field'] or row['activity'], 14 if columns > 2 else 40)}", loc="left", pad=2)
+                ax.xaxis.set_major_formatter(f"{{x:g}} {unit}")
                 ax.margins(x=0.01)
                 ax.set_ylim(low - pad, high + pad)
                 ax.locator_params(axis="y", nbins=5)
-                ax.locator_params(axis="x", nbins=5)
+                ax.locator_params(axis="x", nbins=3 if columns > 2 else 8)
             for ax in axes.ravel()[len(chunk):]:
                 ax.set_visible(False)
             handles = [Line2D([], [], color=c, ls=s, label=t) for t, c, s in COMPONENTS.values()]
@@ -432,7 +456,7 @@ def albedo_temperature(fields: pd.DataFrame, surfaces: Mapping[str, Mapping]) ->
     if not len(rows):
         return nothing("No field has both an albedo and a surface temperature.")
     with matplotlib.rc_context(STYLE):
-        left, bottom, size, height = 0.55, 0.42, (4.5, 3.2), 3.8
+        left, bottom, size, height = 0.65, 0.42, (4.5, 3.2), 3.8
         figure = Figure(figsize=(WIDTH, height))
         ax = figure.add_axes((left / WIDTH, bottom / height, size[0] / WIDTH, size[1] / height))
         spans = []
@@ -485,14 +509,14 @@ def budget(table: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
             left = np.zeros(len(names))
             for source, colour, hatch in [*zip(kept, shades, hatches), ("others", "#eeeeee", "")]:
                 share = own[[s for s in rest if s in own]].sum(axis=1).to_numpy() if source == "others" else own.get(source, pd.Series(0.0, own.index)).to_numpy()
-                ax.barh(range(len(names)), share, left=left, color=colour, edgecolor="white", hatch=hatch, lw=0.3)
-                left += share
+                _bars(ax, list(zip(left, share, range(len(names)), [0.8] * len(names))), facecolor=colour, edgecolor="white", hatch=hatch, lw=0.3)
+                left = left + share
             ax.set_title(title)
             ax.set_xticks([0, 0.5, 1], ["0", "50", "100 %"])
             ax.set_xlim(0, 1.06)
+            ax.set_ylim(len(names) - 0.5, -0.5)
         axes[0].set_yticks(range(len(names)), _named(surfaces, names))
-        axes[0].invert_yaxis()
-        figure.supxlabel("share of the variance", fontsize=8)
+        axes[1].set_xlabel("share of the variance")
         handles = [Patch(facecolor=c, edgecolor="white", hatch=h, label=s) for s, c, h in zip(kept, shades, hatches)]
         handles += [Patch(facecolor="#eeeeee", edgecolor="#999999", lw=0.4, label="all others")] if rest else []
         figure.legend(handles=handles, ncols=2, loc="outside lower center", handlelength=1.8)
@@ -516,8 +540,8 @@ def pairs(table: pd.DataFrame, surfaces: Mapping[str, Mapping], quantity: str = 
             for y, x, value in ((a, b, row["difference"]), (b, a, -row["difference"])):
                 ax.add_patch(Rectangle((x - 0.5, y - 0.5), 1, 1, facecolor=fill, edgecolor="#999999", lw=0.5))
                 ax.text(x, y, form.format(f"{value:+.0f}".replace("-", "−")) if np.isfinite(value) else "–", ha="center", va="center", fontweight="bold" if told is True else "normal")
-        ax.set_xlim(-0.5, len(names) - 0.5)
-        ax.set_ylim(len(names) - 0.5, -0.5)
+        ax.set_xlim(-0.52, len(names) - 0.48)
+        ax.set_ylim(len(names) - 0.48, -0.52)
         ax.set_xticks(range(len(names)), _named(surfaces, names, 18), rotation=35, ha="left", rotation_mode="anchor")
         ax.xaxis.tick_top()
         ax.set_yticks(range(len(names)), _named(surfaces, names, 18))

@@ -8,7 +8,6 @@ else:
     print("No PDF: the text-layout library (Pango) is missing; everything else is made. "
           "Debian/Ubuntu and Windows (WSL): sudo apt install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0. macOS: brew install pango.", file=sys.stderr)
 
-AIR = "from weather.csv" if WEATHER else ", ".join(f"{key.replace('_', ' ')} {value:g}" for key, value in S["weather"].items()) or "not known"
 INPUTS = [f"{CAMPAIGN}/campaign.yaml", REGISTER, NOTES, *WEATHER, "config/config.yaml", CLASSES, LIMITS, "config/uncertainty.csv",
           *sorted({f"config/layouts/{entry['layout_name']}.yaml" for entry in S["sets"].values() if entry["layout_name"]})]
 
@@ -18,6 +17,7 @@ def inputs_by_content():
     paths = [*INPUTS, *(path for name in SETS for path in raw_files(name))]
     shown = [str(Path(path).relative_to(CAMPAIGN)) if Path(path).is_relative_to(CAMPAIGN) else path for path in paths]
     return [[name, (ROOT / path).stat().st_size, tables.digest(ROOT / path)] for name, path in zip(shown, paths)]
+
 
 FINDINGS = [
     *of_sets("1_ingest", "_findings.csv"), *of_sets("2_calibrate", "_findings.csv"), *of_sets("4_screen", "_findings.csv"),
@@ -86,7 +86,7 @@ rule report:
         "Writing the report"
     input:
         code=code("report"),
-        schemas=schemas("samples_segmented", "certificates", "segment_means", "linear_check", *TABLES),
+        schemas=schemas("samples_segmented", "certificates", "segment_means", "linear_check", "weather", *TABLES),
         template="workflow/report/report.html.jinja",
         style="workflow/report/style.css",
         screen_style="workflow/report/screen.css",
@@ -94,24 +94,26 @@ rule report:
         quantities="workflow/headland/quantities.csv",
         classes=CLASSES,
         limits=LIMITS,
+        terms="config/uncertainty.csv",
         figures=f"{RESULTS}/figures",
         means=steps("6_summarise", "segments.csv"),
         linear=steps("8_propagate", "linear_check.csv"),
         segmented=of_sets("5_segment"),
         certificates=of_sets("2_calibrate", "_certificates.csv"),
+        weather=WEATHER,
         tables=[f"{RESULTS}/{name}.csv" for name in TABLES],
         inputs=INPUTS,
     output:
         page=f"{RESULTS}/report.html",
     params:
         settings=lambda w: as_json({
-            "title": S["title"], "site": S["site"], "zone": S["notes"]["timezone"], "air": AIR, "draws": config["draws"], "version": VERSION,
+            "title": S["title"], "site": S["site"], "zone": S["notes"]["timezone"], "weather": S["weather"], "draws": config["draws"], "version": VERSION,
             "certificate": S["methods"]["certificate"], "ground_heat": S["methods"]["ground_heat"], "overrides": S["overrides"]["surfaces"], "inputs": inputs_by_content(),
             "sets": {name: {"logger_id": entry["logger_id"], "raw": entry["raw"]} for name, entry in S["sets"].items()}}),
     log:
         steps("9_report", "report.log"),
     shell:
-        "python {input.code[0]:q} --settings {params.settings:q} --template {input.template:q} --style {input.style:q} --screen-style {input.screen_style:q} --equations {input.equations:q} --quantities {input.quantities:q} --classes {input.classes:q} --limits {input.limits:q} --figures {input.figures:q} --means {input.means:q} --linear {input.linear:q} --segmented {input.segmented:q} --certificates {input.certificates:q} --tables {input.tables:q} --page {output.page:q} > {log:q} 2>&1"
+        "python {input.code[0]:q} --settings {params.settings:q} --template {input.template:q} --style {input.style:q} --screen-style {input.screen_style:q} --equations {input.equations:q} --quantities {input.quantities:q} --classes {input.classes:q} --limits {input.limits:q} --terms {input.terms:q} --figures {input.figures:q} --means {input.means:q} --linear {input.linear:q} --segmented {input.segmented:q} --certificates {input.certificates:q} --weather {input.weather:q} --tables {input.tables:q} --page {output.page:q} > {log:q} 2>&1"
 
 
 rule report_pdf:
