@@ -68,9 +68,7 @@ def demo() -> Spec:
               air_temperature=17.2, air_amplitude=5.0, vapour_pressure=12.5, wind_speed=2.6)
     return Spec("Meadow to farmyard, late-summer practical", "2025-08-20 11:44:00", fields, (curlew, lapwing), tuple(visits), sky=sky,
                 carrying=Carrying(sensor_height=1.5, reach=1.2, carrier_height=1.75, carrier_width=0.45, walking_speed=0.85),
-                # Chosen among forty seeds by looking at their errors and skies: the errors are milder than usual (fourth smallest of
-                # the forty) and no surface lies under clouds most of the time. Good to show; no evidence of how intervals cover.
-                seed=2025106, workflow_seed=20250820,
+                seed=20250820, workflow_seed=20250820,
                 comment="A campaign of our own invention, made by tests/simulate: `python -m simulate.demo`.\n"
                         "What was really there stands in truth/, which the workflow never reads.")
 

@@ -18,6 +18,7 @@ EXACT = {
     "clocks put back meanwhile": specs.exact(specs.clock_change("autumn")),
     "ten samples a second": specs.exact(specs.fast(True)),
     "ten samples a second, stamps cut to seconds": specs.exact(specs.fast(False)),
+    "a layout in campaign.yaml, two thermometers, a workbook of notes": specs.exact(specs.inline_layout()),
     "two days, a file a day": specs.exact(specs.two_days()),
     "a station, a record in half an hour": specs.exact(specs.station()),
     "a station, a record an hour": specs.exact(specs.station(interval=3600.0)),

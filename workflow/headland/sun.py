@@ -12,8 +12,11 @@ NODE = 60.0
 """s: the position is computed at nodes this far apart and interpolated between them."""
 
 AEROSOL_DEPTH, PRECIPITABLE_WATER = 0.1, 1.0
-"""Aerosol optical depth at 700 nm and precipitable water in cm of the clear sky: a fairly clean, fairly dry mid-latitude
-atmosphere, pvlib's own defaults for this model (common practice, no source)."""
+"""Aerosol optical depth at 700 nm and precipitable water in cm of the clear sky above sea level: a fairly clean, fairly dry
+mid-latitude atmosphere, pvlib's own defaults for this model (common practice, no source)."""
+
+SCALE_HEIGHT = 2000.0
+"""m in which both thin out e-fold: most of haze and vapour lies low, far more than the air itself (common practice, no source)."""
 
 
 def _index(seconds) -> pd.DatetimeIndex:
@@ -73,12 +76,13 @@ def top_of_atmosphere(times):
 def clear_sky_global(solar_elevation, times, elevation: float):
     """Global radiation under a clear sky, W m-2, for apparent elevations of the sun in degrees; 0 with the sun down.
 
-    elevation: of the site, m: the air above it thins with it. Simplified Solis model (Ineichen 2008) through pvlib, with the top of
+    elevation: of the site, m: air, haze and vapour above it thin with it. Simplified Solis model (Ineichen 2008) through pvlib, with the top of
     atmosphere of the day and the aerosol and water of this module.
     """
     pressure = float(pvlib.atmosphere.alt2pres(elevation))
     up = np.asarray(solar_elevation, dtype=float)
-    sky = pvlib.clearsky.simplified_solis(np.maximum(up, 0.01), AEROSOL_DEPTH, PRECIPITABLE_WATER, pressure, top_of_atmosphere(times))
+    thinned = float(np.exp(-elevation / SCALE_HEIGHT))
+    sky = pvlib.clearsky.simplified_solis(np.maximum(up, 0.01), AEROSOL_DEPTH * thinned, PRECIPITABLE_WATER * thinned, pressure, top_of_atmosphere(times))
     return np.where(up > 0, np.nan_to_num(np.asarray(sky["ghi"], dtype=float)), 0.0)
 
 
