@@ -95,7 +95,7 @@ def test_a_hundred_thousand_samples_in_well_under_a_second():
 def test_clear_sky_knows_the_elevation_of_the_site():
     times = pd.DatetimeIndex(["2026-06-21T12:00:00"], tz="UTC")
     low, high = (sun.clear_sky_global(np.array([60.0]), times, z)[0] for z in (0.0, 2300.0))
-    assert 1.0 < high / low < 1.15
+    assert 1.03 < high / low < 1.15
     assert 0.6 < low / (sun.top_of_atmosphere(times)[0] * np.sin(np.radians(60.0))) < 0.85
 
 

@@ -561,7 +561,8 @@ def test_stopping_ends_the_children_and_says_one_line(tmp_path):
     (project / "scripts" / "headland.py").write_text(FRONT_DOOR.read_text(encoding="utf-8"), encoding="utf-8")
     (project / "requirements.lock").touch()
     program = f"""
-import importlib.util, os, sys
+import importlib.util, os, signal, sys
+signal.signal(signal.SIGINT, signal.default_int_handler)        # a shell that runs the tests behind itself has it ignored
 spec = importlib.util.spec_from_file_location("front_door", {str(project / 'scripts' / 'headland.py')!r})
 door = importlib.util.module_from_spec(spec)
 spec.loader.exec_module(door)
