@@ -1,0 +1,49 @@
+"""The pages: made ones equal what the tables give, links lead somewhere, and the manual leaves no setting out."""
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+from headland import document, tables
+
+ROOT = Path(__file__).parents[2]
+PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", ROOT / "config" / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
+
+
+def rows(name: str) -> list[dict]:
+    return tables.read_config_table(ROOT / "workflow" / "headland" / f"{name}.csv").to_dict("records")
+
+
+def test_the_page_of_results_is_what_the_schemas_give():
+    schemas = {name: tables.schema(name) for name in (*document.TABLES, *document.STEP_TABLES)}
+    assert (ROOT / "docs" / "results.md").read_text(encoding="utf-8") == document.results_page(schemas, rows("quantities"))
+
+
+def test_the_page_of_findings_is_what_the_table_gives():
+    assert (ROOT / "docs" / "findings.md").read_text(encoding="utf-8") == document.findings_page(rows("findings"))
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_links_lead_to_files_that_are_there(page):
+    for target in re.findall(r"\]\(([^)#:]+)\)", page.read_text(encoding="utf-8")):
+        assert (page.parent / target).exists(), target
+
+
+def keys(schema: dict) -> set[str]:
+    found = set(schema.get("properties", {}))
+    for part in (*schema.get("properties", {}).values(), *schema.get("anyOf", []), *schema.get("$defs", {}).values()):
+        found |= keys(part)
+    for name in ("additionalProperties", "items"):
+        if isinstance(schema.get(name), dict):
+            found |= keys(schema[name])
+    return found
+
+
+@pytest.mark.parametrize("name", ["campaign", "layout"])
+def test_the_manual_names_every_setting(name):
+    manual = (ROOT / "config" / "README.md").read_text(encoding="utf-8")
+    schema = json.loads((ROOT / "workflow" / "schemas" / f"{name}.schema.json").read_text(encoding="utf-8"))
+    assert len(keys(schema)) > 20
+    missing = {key for key in keys(schema) if not re.search(rf"(?<![a-z_]){re.escape(key)}(?![a-z_])", manual)}
+    assert not missing
