@@ -1,0 +1,113 @@
+"""The chain in one process and in memory, for studies of many campaigns. The rules run the same functions, one step a job.
+
+It does what the scripts do, in their order; `tests/whole/test_in_process.py` holds it to the tables that the rules leave.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+from headland import balance, calibrate, correct_longwave, findings, ingest, notes, propagate, screen, segment, settings, summarise, sun, tables, weather
+from headland.findings import Finding
+
+ROOT = Path(__file__).parents[1]
+SENTENCES = {(row["code"], row["variant"]): row for row in tables.read_config_table(ROOT / "workflow/headland/findings.csv").to_dict("records")}
+
+
+@dataclass
+class Outcome:
+    """What the chain made of a campaign: frames as the steps hand them on, and every finding with its step."""
+
+    settings: dict
+    samples: dict[str, pd.DataFrame]
+    certificates: dict[str, pd.DataFrame]
+    noted: pd.DataFrame
+    segments: pd.DataFrame
+    means: dict[str, pd.DataFrame]
+    balances: dict[str, pd.DataFrame]
+    result: propagate.Result | None
+    found: list[tuple[str, Finding]]
+
+    def codes(self, *severities: str) -> list[str]:
+        """Codes of what was found, with repetitions, of the given severities (all where none is given)."""
+        rows = [findings.describe(f, step, SENTENCES) for step, f in self.found]
+        return sorted(row["code"] for row in rows if not severities or row["severity"] in severities)
+
+
+def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: str = "propagate") -> Outcome:
+    """Run the steps on a campaign folder. to: `segment` to stop before any mean, `summarise`, or `propagate`."""
+    S = settings.load(campaign, config)
+    site, surfaces = S["site"], settings.surface_classes(config / "surfaces.csv", S["overrides"]["surfaces"])
+    limits = screen.limits_of(tables.read_config_table(config / "quality.csv"))
+    excluding = screen.excluding(limits)
+    files = [campaign / S["weather_file"]] if S["weather_file"] else []
+    air, _ = tables.read_weather(files)
+    found: list[tuple[str, Finding]] = []
+    note = lambda step, some: found.extend((step, f) for f in some)
+    clocks = {name: {"interval": entry["layout"]["interval"], "stamp": entry["layout"]["stamp"]} for name, entry in S["sets"].items()}
+    samples, certificates, middles = {}, {}, {}
+    for name, entry in S["sets"].items():
+        layout, frames = entry["layout"], []
+        if not entry["raw"]:
+            note("ingest", [Finding("set-without-files", set=name, file="campaign.yaml", facts={"pattern": entry["files"]})])
+        for shown in entry["raw"]:
+            with (campaign / shown).open("rb") as stream:
+                frame, some = ingest.read_logger_file(stream, shown, name, layout, notes.offset_of(entry["utc_offset"]), entry["logger_id"])
+            frames.append(frame)
+            note("ingest", some)
+        raw, some = ingest.join_files(frames or [ingest.read_nothing(layout)], layout["interval"], name)
+        note("ingest", some)
+        raw = raw.rename(columns={"time": "time_utc"})
+        register, some = tables.read_user_table(campaign / "instruments.csv", "instruments")
+        note("calibrate", some)
+        certificates[name], some = calibrate.choose_certificates(register, name, entry["logger_id"], layout["channels"],
+                                                                 calibrate.measurement_day(raw["time_utc"]), S["methods"]["certificate"])
+        note("calibrate", some)
+        sensed = calibrate.calibrate(raw, layout["channels"], certificates[name], entry["longwave"])
+        frame = correct_longwave.corrected(sensed)
+        middles[name] = ingest.middle_of_interval(frame["time_utc"], layout["stamp"], layout["interval"])
+        frame["solar_elevation"], frame["solar_azimuth"] = sun.position(middles[name], site["latitude"], site["longitude"], site["elevation"])
+        frame["sw_clear"] = sun.clear_sky_global(frame["solar_elevation"], middles[name], site["elevation"])
+        flags = screen.flags(frame, limits, weather.at(middles[name], air, S["weather"])["air_temperature"], sun.top_of_atmosphere(middles[name]))
+        note("screen", screen.found(flags, limits, frame["time_utc"], name))
+        samples[name] = frame.assign(flags=screen.joined(flags), lw_in_net=sensed["lw_in_net"], lw_out_net=sensed["lw_out_net"])
+    table, some = tables.read_user_table(campaign / S["notes_file"], "notes")
+    note("segment", some)
+    noted, some = notes.intervals(table, S["notes_file"], S["notes"]["timezone"], S["notes"]["shift"], segment.span(middles.values()), list(S["sets"]),
+                                  S["surfaces"], {name: entry["utc_offset"] for name, entry in S["sets"].items()})
+    note("segment", some)
+    listed, some = segment.list_segments(noted, S["carrying"]["sensor_height"], S["carrying"]["walking_speed"])
+    note("segment", segment.in_file(some, S["notes_file"]))
+    if not len(listed):
+        note("segment", [Finding("no-segment", file=S["notes_file"])])
+    for name in S["sets"]:
+        own = listed[listed["set"] == name]
+        placed, some = segment.assign(middles[name], noted[(noted["set"] == name) & (noted["activity"] == "clock_check")], own,
+                                      clocks[name]["interval"], segment.response_time(certificates[name]), S["carrying"]["walking_speed"] > 0)
+        frame = samples[name].assign(segment=placed["segment"], position=placed["position"], flags=(samples[name]["flags"] + " " + placed["flags"]).str.strip())
+        note("segment", segment.in_file(some + segment.counts(own, frame, screen.has_any(frame["flags"], excluding)), S["notes_file"]))
+        samples[name] = frame
+    outcome = Outcome(S, samples, certificates, listed, pd.DataFrame(), {}, {}, None, found)
+    if to == "segment":
+        return outcome
+    segments = summarise.segments(listed, samples, clocks, excluding, surfaces)
+    sky = summarise.reference_sky(segments)
+    outcome.means = {kind: summarise.groups(segments, by, surfaces, sky) for kind, by in summarise.GROUPINGS.items()}
+    outcome.segments = segments = summarise.with_common_sky(segments, surfaces, sky)
+    note("summarise", summarise.found(outcome.means["surfaces"], sky))
+    fallback = {"pressure": 10.0 * float(balance.pressure_at(site["elevation"])), **S["weather"]}
+    for kind, means in outcome.means.items():
+        middle = means["start_utc"] + (means["end_utc"] - means["start_utc"]) / 2
+        outcome.balances[kind], some = balance.groups(means, segments, summarise.GROUPINGS[kind], surfaces, S["methods"],
+                                                      pd.DataFrame(weather.at(middle, air, fallback)), sun.seconds_after_noon(middle, site["longitude"]))
+        note("balance", some if kind == "surfaces" else [])
+    if to == "summarise":
+        return outcome
+    terms = {row["term"]: row for row in tables.read_config_table(config / "uncertainty.csv").to_dict("records")}
+    prepared = propagate.prepare(segments, S["carrying"], weather.at(segments["start_utc"], air, S["weather"])["air_temperature"], surfaces)
+    outcome.result = propagate.propagate(prepared, outcome.means, outcome.balances, pd.concat(certificates.values(), ignore_index=True),
+                                         surfaces, terms, S["carrying"], S["seed"], draws)
+    note("propagate", outcome.result.findings)
+    return outcome
