@@ -3,15 +3,15 @@
 import package_path  # noqa: F401
 import pandas as pd
 from headland import propagate, step, tables, weather
-from headland.settings import surface_classes
+from headland.settings import surface_classes, uncertainty_terms
 
 
 def main() -> None:
     args = step.arguments(one=("classes", "terms", "segments-means", "fields-means", "surfaces-means", "fields-balance", "surfaces-balance",
-                               "segments", "fields", "surfaces", "differences", "budget", "linear", "findings"), many=("certificates", "weather"))
+                               "segments", "fields", "surfaces", "differences", "budget", "linear", "intercomparison", "clouds", "findings"), many=("certificates", "weather"))
     settings = args.settings
     surfaces = surface_classes(args.classes, settings["overrides"])
-    terms = {row["term"]: row for row in tables.read_config_table(args.terms).to_dict("records")}
+    terms = uncertainty_terms(args.terms)
     certificates = pd.concat([tables.read_table(path, "certificates") for path in args.certificates], ignore_index=True)
     segments = tables.read_table(args.segments_means, "segment_means")
     means = {kind: tables.read_table(path, "group_means") for kind, path in (("fields", args.fields_means), ("surfaces", args.surfaces_means))}
@@ -19,7 +19,8 @@ def main() -> None:
     table, _ = tables.read_weather(args.weather)
     air = weather.at(segments["start_utc"], table, settings["weather"])["air_temperature"]
     segments = propagate.prepare(segments, settings["carrying"], air, surfaces)
-    result = propagate.propagate(segments, means, balances, certificates, surfaces, terms, settings["carrying"], settings["seed"], settings["draws"])
+    result = propagate.propagate(segments, means, balances, certificates, surfaces, terms, settings["carrying"], settings["seed"], settings["draws"],
+                                 settings["methods"]["set_scale"], settings["methods"]["one_sided"])
     step.say(f"{result.sources} sources of uncertainty")
     tables.write_table(args.segments, result.segments, "segments")
     tables.write_table(args.fields, result.fields, "fields")
@@ -27,6 +28,9 @@ def main() -> None:
     tables.write_table(args.differences, result.differences, "differences")
     tables.write_table(args.budget, result.budget, "uncertainty_budget")
     tables.write_table(args.linear, result.linear, "linear_check")
+    tables.write_table(args.intercomparison, result.intercomparison, "intercomparison")
+    clouds = result.clouds.melt(var_name="surface", value_name="net_radiation").assign(draw=lambda frame: frame.groupby("surface").cumcount() + 1)
+    tables.write_table(args.clouds, clouds, "clouds")
     tables.write_findings(args.findings, result.findings)
 
 

@@ -29,7 +29,7 @@ def main() -> None:
         response = segment.response_time(tables.read_table(certificate, "certificates"))
         placed, found = segment.assign(middles[name], noted[(noted["set"] == name) & (noted["activity"] == "clock_check")], own,
                                        entry["interval"], response, settings["walking_speed"] > 0)
-        frame = samples[name].assign(segment=placed["segment"], position=placed["position"],
+        frame = samples[name].assign(middle_utc=placed["middle_utc"], segment=placed["segment"], position=placed["position"],
                                      flags=(samples[name]["flags"] + " " + placed["flags"]).str.strip())
         out = screen.has_any(frame["flags"], excluding)
         findings += segment.in_file(found + segment.counts(own, frame, out), args.notes.name)

@@ -1,7 +1,7 @@
 """Step 6: means of every segment, field and surface."""
 
 import package_path  # noqa: F401
-from headland import screen, step, summarise, tables
+from headland import screen, segment, step, summarise, tables
 from headland.settings import surface_classes
 
 
@@ -15,7 +15,8 @@ def main() -> None:
     for name, calibrated, segmented in zip(settings["sets"], args.calibrated, args.segmented):
         sensed = tables.read_table(calibrated, "samples_calibrated")
         samples[name] = tables.read_table(segmented, "samples_segmented").assign(lw_in_net=sensed["lw_in_net"], lw_out_net=sensed["lw_out_net"])
-    segments = summarise.segments(noted, samples, settings["sets"], excluding, surfaces)
+    segments, findings = summarise.segments(noted, samples, settings["sets"], excluding, surfaces)
+    findings = segment.in_file(findings, settings["notes"])
     sky = summarise.reference_sky(segments)
     groups = {kind: summarise.groups(segments, by, surfaces, sky) for kind, by in summarise.GROUPINGS.items()}
     segments = summarise.with_common_sky(segments, surfaces, sky)
@@ -23,7 +24,7 @@ def main() -> None:
     tables.write_table(args.segments, segments, "segment_means")
     tables.write_table(args.fields, groups["fields"], "group_means")
     tables.write_table(args.surfaces, groups["surfaces"], "group_means")
-    tables.write_findings(args.findings, summarise.found(groups["surfaces"], sky))
+    tables.write_findings(args.findings, findings + summarise.found(groups["surfaces"], sky))
 
 
 if __name__ == "__main__":

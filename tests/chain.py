@@ -86,13 +86,14 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         own = listed[listed["set"] == name]
         placed, some = segment.assign(middles[name], noted[(noted["set"] == name) & (noted["activity"] == "clock_check")], own,
                                       clocks[name]["interval"], segment.response_time(certificates[name]), S["carrying"]["walking_speed"] > 0)
-        frame = samples[name].assign(segment=placed["segment"], position=placed["position"], flags=(samples[name]["flags"] + " " + placed["flags"]).str.strip())
+        frame = samples[name].assign(middle_utc=placed["middle_utc"], segment=placed["segment"], position=placed["position"], flags=(samples[name]["flags"] + " " + placed["flags"]).str.strip())
         note("segment", segment.in_file(some + segment.counts(own, frame, screen.has_any(frame["flags"], excluding)), S["notes_file"]))
         samples[name] = frame
     outcome = Outcome(S, samples, certificates, listed, pd.DataFrame(), {}, {}, None, found)
     if to == "segment":
         return outcome
-    segments = summarise.segments(listed, samples, clocks, excluding, surfaces)
+    segments, some = summarise.segments(listed, samples, clocks, excluding, surfaces)
+    note("summarise", segment.in_file(some, S["notes_file"]))
     sky = summarise.reference_sky(segments)
     outcome.means = {kind: summarise.groups(segments, by, surfaces, sky) for kind, by in summarise.GROUPINGS.items()}
     outcome.segments = segments = summarise.with_common_sky(segments, surfaces, sky)
@@ -105,9 +106,9 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         note("balance", some if kind == "surfaces" else [])
     if to == "summarise":
         return outcome
-    terms = {row["term"]: row for row in tables.read_config_table(config / "uncertainty.csv").to_dict("records")}
+    terms = settings.uncertainty_terms(config / "uncertainty.csv")
     prepared = propagate.prepare(segments, S["carrying"], weather.at(segments["start_utc"], air, S["weather"])["air_temperature"], surfaces)
     outcome.result = propagate.propagate(prepared, outcome.means, outcome.balances, pd.concat(certificates.values(), ignore_index=True),
-                                         surfaces, terms, S["carrying"], S["seed"], draws)
+                                         surfaces, terms, S["carrying"], S["seed"], draws, S["methods"]["set_scale"], S["methods"]["one_sided"])
     note("propagate", outcome.result.findings)
     return outcome

@@ -14,7 +14,7 @@ from headland.constants import SIGMA, ZERO_CELSIUS
 from headland.propagate import Source
 
 PROJECT = Path(__file__).parents[2]
-TERMS = {row["term"]: row for row in tables.read_config_table(PROJECT / "config/uncertainty.csv").to_dict("records")}
+TERMS = settings.uncertainty_terms(PROJECT / "config/uncertainty.csv")
 OFF = {term: {**row, "enabled": "false"} for term, row in TERMS.items()}
 CLASSES = settings.surface_classes(PROJECT / "config/surfaces.csv", {})
 CARRYING = {"sensor_height": 1.5, "reach": 1.2, "carrier_height": 1.8, "carrier_width": 0.5, "walking_speed": 0.8}
@@ -29,10 +29,12 @@ def segments(count=2, sets=("heron", "heron"), surfaces=("stubble", "paving"), *
             "transect": "a", "pass": "1", "samples": 300, "samples_used": 280, "weight": 280.0, "sw_in": 800.0, "sw_out": np.array([190.0, 90.0])[:count], "lw_in": 330.0,
             "lw_out": np.array([450.0, 480.0])[:count], "lw_in_net": -100.0, "lw_out_net": np.array([20.0, 50.0])[:count], "body_temperature": 22.0, "solar_elevation": 50.0,
             "solar_azimuth": 170.0, "heading": 80.0, "sky": "clear", "notes_row": 2, "independent": 20.0, "ground_sw_out": 6.0, "ground_lw_out": 5.0,
-            "ground_correlation": -0.4, **{f"noise_{c}": 0.0 for c in RADIATION}, "start_utc": pd.Timestamp("2026-05-21T09:00:00Z"), "end_utc": pd.Timestamp("2026-05-21T09:10:00Z")}
+            "ground_correlation": -0.4, **{f"noise_{c}": 0.0 for c in RADIATION}, **{f"rate_{c}": 0.0 for c in RADIATION}, "incoming_heading": 80.0, "incoming_body_temperature": 22.0,
+            "start_utc": pd.Timestamp("2026-05-21T09:00:00Z"), "end_utc": pd.Timestamp("2026-05-21T09:10:00Z")}
     frame = pd.DataFrame({**base, **changes}, index=range(count))
     frame["albedo_sw_in"], frame["albedo_sw_out"] = frame["sw_in"] * frame["weight"], frame["sw_out"] * frame["weight"]
     frame["albedo"] = frame["sw_out"] / frame["sw_in"]
+    frame["incoming_set"], frame["sw_in_memory"] = frame["set"], changes.get("sw_in_memory", frame["sw_in"])
     frame["net_radiation"] = summarise.net_radiation(*(frame[c] for c in RADIATION))
     emissivity = np.array([CLASSES[s]["emissivity"]["value"] for s in frame["surface"]])
     frame["surface_temperature"] = summarise.surface_temperature(frame["lw_out"], frame["lw_in"], emissivity) - ZERO_CELSIUS
@@ -40,7 +42,7 @@ def segments(count=2, sets=("heron", "heron"), surfaces=("stubble", "paving"), *
 
 
 def certificates(sets=("heron",), **changes):
-    return pd.DataFrame([{"set": s, "channel": c, "age_months": 12.0, "expanded_uncertainty_percent": 3.0, "instrument_class": "B", **changes} for s in sets for c in RADIATION])
+    return pd.DataFrame([{"set": s, "channel": c, "age_months": 12.0, "expanded_uncertainty_percent": 3.0, "instrument_class": "B", "response_time_95": 12.0, **changes} for s in sets for c in RADIATION])
 
 
 def balances(means):
@@ -222,6 +224,65 @@ def test_correlated_inputs_of_the_gum_s_resistance_example():
     assert propagate.half_width((slopes * np.sqrt(np.diag(covariance)))[:, None]) / propagate.NORMAL_95 == pytest.approx([0.195], abs=1e-3)
 
 
+def one_by_one(model, values, sources):
+    """Contribution of each source to a model of named inputs: the chain's own linear propagation on a model that is not the chain's."""
+    errors = propagate.one_at_a_time(sources)
+    return propagate.contributions({"y": model(**{name: value + errors.get(name, np.zeros((1, 1))) for name, value in values.items()})})["y"]
+
+
+GAUGE = {"standard": 50000623.0, "difference": 215.0, "expansion": 11.5e-6, "temperature": -0.1, "more_expansion": 0.0, "warmer": 0.0}
+GAUGE_SIZES = {"standard": 25.0, "difference": 9.7, "expansion": 1.2e-6, "temperature": 0.41, "more_expansion": 0.58e-6, "warmer": 0.029}
+
+
+def gauge_block(standard, difference, expansion, temperature, more_expansion, warmer):
+    """Length of an end gauge at 20 degC, nm (GUM H.1, eq. H.3)."""
+    return standard + difference - standard * (more_expansion * temperature + expansion * warmer)
+
+
+def test_the_end_gauge_of_the_gum_where_linear_and_sampled_must_disagree():
+    """GUM H.1: l 50 000 838 nm, terms 25, 9.7, 0, 0, 2.9, 16.6 nm, u_c 32 nm linear; 34 nm with the second-order term (H.1.7), which the draws find by themselves."""
+    sources = [Source("x", name, {name: np.array([size])}) for name, size in GAUGE_SIZES.items()]
+    parts_ = np.abs(one_by_one(gauge_block, GAUGE, sources)[:, 0])
+    assert gauge_block(**GAUGE) == pytest.approx(50000838.0, abs=0.5)
+    assert parts_ == pytest.approx([25.0, 9.7, 0.0, 0.0, 2.9, 16.68], abs=0.05)
+    assert propagate.half_width(parts_[:, None]) / propagate.NORMAL_95 == pytest.approx([31.71], abs=0.02)
+    draws = gauge_block(**{name: GAUGE[name] + e for name, e in propagate.drawn(sources, 1, 100_000).items()})
+    # printed 34; the printed inputs give sqrt(31.71^2 + 11.89^2) = 33.87
+    assert draws.std() == pytest.approx(33.87, abs=0.2) and draws.std() > 1.05 * 31.71
+
+
+# Calibration of a thermometer (GUM Table H.6, from memory): t_k and correction b_k, degC
+THERMOMETER = np.array([(21.521, -0.171), (22.012, -0.169), (22.512, -0.166), (23.003, -0.159), (23.507, -0.164), (23.999, -0.165),
+                        (24.513, -0.156), (25.002, -0.157), (25.503, -0.159), (26.010, -0.161), (26.511, -0.160)])
+
+
+def test_the_thermometer_of_the_gum():
+    """GUM H.3 (from memory): intercept -0.1712 (0.0029), slope 0.00218 (0.00067), r -0.930; correction at 30 degC -0.1494 with u 0.0041, by sources that the two share."""
+    t, b = THERMOMETER.T
+    design = np.column_stack([np.ones(11), t - 20.0])
+    fit, (rest,), *_ = np.linalg.lstsq(design, b, rcond=None)
+    covariance = np.linalg.inv(design.T @ design) * rest / 9.0
+    assert fit == pytest.approx([-0.1712, 0.00218], abs=5e-5) and np.sqrt(np.diag(covariance)) == pytest.approx([0.0029, 0.00067], abs=5e-5)
+    shared = np.linalg.cholesky(covariance)
+    sources = [Source("x", str(k), {"intercept": np.array([shared[0, k]]), "slope": np.array([shared[1, k]])}) for k in range(2)]
+    at_30 = one_by_one(lambda intercept, slope: intercept + slope * 10.0, {"intercept": fit[0], "slope": fit[1]}, sources)
+    assert fit @ [1.0, 10.0] == pytest.approx(-0.1494, abs=5e-5)
+    assert propagate.half_width(at_30) / propagate.NORMAL_95 == pytest.approx([0.0041], abs=5e-5)
+    alone = [Source("x", name, {name: np.array([size])}) for name, size in zip(("intercept", "slope"), np.sqrt(np.diag(covariance)))]
+    assert propagate.half_width(one_by_one(lambda intercept, slope: intercept + slope * 10.0, {"intercept": fit[0], "slope": fit[1]}, alone)) / propagate.NORMAL_95 > [0.0070]
+
+
+def test_what_days_share_in_the_gum_s_analysis_of_variance():
+    """GUM H.5 (from memory): 5 readings on each of 10 days, 43 uV between days and 85 uV within: the mean has 18 uV, not the 13 uV of 50 independent readings."""
+    one, days = np.ones(50), np.repeat(np.arange(10), 5)
+    within = [Source("x", f"reading {k}", {"reading": 85.0 * (np.arange(50) == k)}) for k in range(50)]
+    between = [Source("x", f"day {k}", {"reading": 43.0 * one * (days == k)}) for k in range(10)]
+    mean = lambda sources: propagate.half_width(propagate.contributions({"y": propagate.one_at_a_time(sources)["reading"].mean(axis=1, keepdims=True)})["y"]) / propagate.NORMAL_95
+    assert mean(between + within) == pytest.approx([18.0], abs=0.5)
+    wrongly = [Source("x", f"reading {k}", {"reading": math.hypot(85.0, 43.0) * (np.arange(50) == k)}) for k in range(50)]
+    assert mean(wrongly) == pytest.approx([13.0], abs=0.5)
+
+
 # Draws -------------------------------------------------------------------------------------------------------------
 
 
@@ -303,10 +364,10 @@ def test_fewer_than_5_looks_give_no_ground_term(looks, count):
 # The whole ---------------------------------------------------------------------------------------------------------
 
 
-def whole(frame=SEGMENTS, terms=TERMS, seed=1, draws=800):
+def whole(frame=SEGMENTS, terms=TERMS, seed=1, draws=800, **methods):
     sky = summarise.reference_sky(frame)
     means = {kind: summarise.groups(frame, by, CLASSES, sky) for kind, by in summarise.GROUPINGS.items()}
-    return propagate.propagate(frame, means, {kind: balances(table) for kind, table in means.items()}, certificates(), CLASSES, terms, CARRYING, seed, draws)
+    return propagate.propagate(frame, means, {kind: balances(table) for kind, table in means.items()}, certificates(dict.fromkeys(frame["set"])), CLASSES, terms, CARRYING, seed, draws, **methods)
 
 
 RESULT = whole()
@@ -337,8 +398,13 @@ def test_fewer_than_5_looks_give_no_interval_but_for_the_sky():
 
 
 def test_shares_of_the_budget_add_up_and_fit_the_linear_check():
+    assert set(RESULT.budget["surface"]) == {"stubble", "paving", "paving - stubble"}
     for (surface, name), rows in RESULT.budget.groupby(["surface", "quantity"]):
         assert rows["share"].sum() == pytest.approx(1.0)
+        if " - " in surface:
+            row = RESULT.differences.set_index("quantity").loc[name]
+            assert 2.0 * math.sqrt((rows["half_width_95"] ** 2).sum()) == pytest.approx(row["difference_high"] - row["difference_low"], rel=0.2)
+            continue
         linear = RESULT.linear[(RESULT.linear["surface"] == surface) & (RESULT.linear["quantity"] == name)]["half_width_linear"].item()
         assert math.sqrt((rows["half_width_95"] ** 2).sum()) == pytest.approx(linear)
     measured = RESULT.linear[RESULT.linear["quantity"].isin(propagate.MEASURED)]
@@ -363,3 +429,71 @@ def test_all_terms_switched_off_leave_no_width():
     result = whole(terms=OFF, draws=50)
     for name in propagate.MEASURED:
         assert result.surfaces[f"{name}_low"].to_numpy(float) == pytest.approx(result.surfaces[f"{name}_high"].to_numpy(float), abs=1e-9)
+
+
+def test_the_budget_shows_that_the_body_temperature_cancels_in_net_radiation():
+    rows = RESULT.budget[RESULT.budget["source"] == TERMS["body_temperature"]["label"]].set_index(["surface", "quantity"])["half_width_95"]
+    for surface in ("stubble", "paving"):
+        assert rows[surface, "lw_in"] > 2.0 and rows[surface, "lw_out"] > 2.0 and rows[surface, "surface_temperature"] > 0.3
+        assert rows.get((surface, "net_radiation"), 0.0) / propagate.NORMAL_95 < 0.05      # W m-2 per 0.2 K
+
+
+def test_ends_settle_with_more_draws():
+    few, many = (whole(draws=draws).linear["end_error"].median() for draws in (1600, 25600))
+    assert 0.002 < many < few < 0.05 and few / many == pytest.approx(4.0, rel=0.4)
+    assert whole(draws=200).linear["end_error"].isna().all()
+
+
+def test_effects_of_one_sign_can_be_taken_out():
+    corrected = whole(one_sided="correct")
+    cooling = 0.04 * 100.0          # the middle of 0 to 0.08 of |N_in|
+    assert (corrected.surfaces["sw_in"] - RESULT.surfaces["sw_in"]).to_numpy() == pytest.approx([cooling] * 2, rel=1e-6)
+    assert (corrected.surfaces["lw_in"] < RESULT.surfaces["lw_in"]).all() and (corrected.surfaces["sw_out"] > RESULT.surfaces["sw_out"]).all()
+    assert (corrected.surfaces["sw_in_low"] >= RESULT.surfaces["sw_in_low"] - 1e-9).all()
+    middle = (corrected.surfaces["sw_in_low"] + corrected.surfaces["sw_in_high"]) / 2.0
+    assert middle.to_numpy() == pytest.approx(corrected.surfaces["sw_in"].to_numpy(), abs=0.5)
+
+
+def test_a_term_can_be_added_in_the_table():
+    dirt = {"term": "dirt", "label": "dust on the domes", "shared_by": "set", "distribution": "rectangular", "sigma": "", "low": "0", "high": "4", "unit": "%", "enabled": "true", "acts_on": "factor_sw_in"}
+    added = whole(terms=OFF | {"dirt": dirt}, draws=400)
+    assert added.surfaces["sw_in_high"].to_numpy() == pytest.approx([800.0 * 1.039] * 2, rel=1e-3) and (added.surfaces["sw_in_low"] == 800.0).all()
+    assert set(added.budget["source"]) == {"dust on the domes"}
+    difference = added.differences.set_index("quantity").loc["albedo"]
+    assert difference["difference_high"] - difference["difference_low"] < 0.01
+
+
+def test_a_slow_head_under_a_moving_sky_widens_to_the_side_that_it_lags_to():
+    rising = segments(**{"rate_sw_in": 2.0})
+    result = whole(rising, only("response"), draws=400)
+    lag = 2.0 * 12.0 / math.log(20.0)
+    assert (result.surfaces["sw_in_low"] == 800.0).all() and result.surfaces["sw_in_high"].to_numpy() == pytest.approx([800.0 + 1.475 * lag] * 2, rel=1e-3)
+
+
+def test_the_sun_that_a_surface_had_before_counts_under_the_common_sky_alone():
+    moving = segments(sw_in_memory=np.array([850.0, 750.0]))
+    result = whole(moving, only("sky_memory"), draws=2000)
+    row = result.surfaces.set_index("surface").loc["stubble"]
+    half = (row["net_radiation_common_sky_high"] - row["net_radiation_common_sky_low"]) / 2.0
+    assert half == pytest.approx(1.96 * CLASSES["stubble"]["sky_response"]["value"] * (1 - row["albedo"]) * 50.0, rel=0.02)
+    assert row["net_radiation_high"] == pytest.approx(row["net_radiation_low"])
+
+
+@pytest.mark.parametrize("change, part", [({"enabled": "yes"}, "true or false"), ({"sigma": "much"}, "size of zero"), ({"distribution": "normale"}, "distribution of zero"), ({"sigma": "-1"}, "size of zero")])
+def test_a_faulty_table_of_terms_is_told_plainly(tmp_path, change, part):
+    table = tables.read_config_table(PROJECT / "config/uncertainty.csv")
+    for column, value in change.items():
+        table.loc[table["term"] == "zero", column] = value
+    table.to_csv(tmp_path / "uncertainty.csv", index=False)
+    with pytest.raises(tables.UserErrors, match=part):
+        settings.uncertainty_terms(tmp_path / "uncertainty.csv")
+
+
+def test_a_term_that_acts_on_nothing_and_one_that_is_missing_are_told(tmp_path):
+    table = tables.read_config_table(PROJECT / "config/uncertainty.csv")
+    table = pd.concat([table[table["term"] != "noise"], pd.DataFrame([{**table.iloc[0], "term": "dirt", "acts_on": "factor_sw", "shared_by": "sets"}])])
+    table.to_csv(tmp_path / "uncertainty.csv", index=False)
+    with pytest.raises(tables.UserErrors) as problem:
+        settings.uncertainty_terms(tmp_path / "uncertainty.csv")
+    told = str(problem.value)
+    assert "acts_on of dirt" in told and 'did you mean "factor_sw_in"' in told and "shared_by of dirt" in told and "no row for noise" in told

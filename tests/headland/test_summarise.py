@@ -17,9 +17,9 @@ long = st.floats(150.0, 700.0)
 
 def samples(count=60, **changes):
     base = {"sw_in": 800.0, "sw_out": 160.0, "lw_in": 330.0, "lw_out": 430.0, "lw_in_net": -100.0, "lw_out_net": 0.0, "body_temperature": 22.0,
-            "solar_elevation": 55.0, "solar_azimuth": 180.0, "sw_clear": 820.0}
+            "solar_elevation": 55.0, "solar_azimuth": 180.0, "sw_clear": 820.0, "incoming_body_temperature": 22.0, "sw_in_memory": changes.get("sw_in", 800.0), "seconds": np.arange(count)}
     return pd.DataFrame({name: np.broadcast_to(np.asarray(changes.get(name, value), float), count).copy() for name, value in base.items()}).assign(
-        flags="", segment="a")
+        flags="", segment="a", middle_utc=pd.Timestamp("2026-05-21T09:00:00Z") + pd.to_timedelta(np.arange(count), unit="s"))
 
 
 def means(frame, used=None, interval=1.0, emissivity=1.0, height=1.5, speed=0.8):
@@ -213,6 +213,52 @@ def test_standing_is_one_look():
     assert means(samples(), speed=0.0)["independent"] == 1.0
 
 
+def test_rate_of_change_of_a_steady_rise_and_of_one_sample():
+    assert summarise.rate_of_change([0.0, 1.0, 2.0, 5.0], [10.0, 12.0, 14.0, 20.0]) == pytest.approx([2.0] * 4)
+    assert summarise.rate_of_change([3.0], [7.0]).tolist() == [0.0]
+    assert means(samples(sw_in=700.0 + 2.0 * np.arange(60)))["rate_sw_in"] == pytest.approx(2.0)
+
+
+def test_a_surface_remembers_the_sun_it_had():
+    seconds = np.cumsum(np.random.default_rng(8).uniform(0.5, 20.0, 40))
+    values = np.random.default_rng(9).uniform(100.0, 900.0, 40)
+    by_hand = [np.average(values[:k + 1], weights=np.exp((seconds[:k + 1] - seconds[k]) / 300.0)) for k in range(40)]
+    assert summarise.remembered(seconds, values, 300.0) == pytest.approx(by_hand)
+    assert summarise.remembered(seconds, np.where(np.arange(40) == 5, np.nan, 500.0)) == pytest.approx([500.0] * 40)
+
+
+def monitored(heron, curlew, **monitor):
+    noted = pd.DataFrame([{"segment": "a", "set": "heron", "activity": "walk", "heading": 80.0}, {"segment": "b", "set": "curlew", "activity": "sky_monitor", "heading": 180.0, **monitor}])
+    start = pd.Timestamp("2026-05-21T09:00:00Z")
+    noted = noted.assign(surface="stubble", height=1.5, speed=[0.8, 0.0], sky="", notes_row=[2, 3], start_utc=start, end_utc=start + pd.Timedelta(seconds=60))
+    table, findings = summarise.segments(noted, {"heron": heron, "curlew": curlew}, {name: {"interval": 1.0} for name in ("heron", "curlew")}, {"edge", "missing"}, CLASSES)
+    return table.set_index("segment"), [(f.code, f.variant) for f in findings]
+
+
+def test_a_sky_monitor_gives_its_incoming_terms_to_the_walking_set():
+    heron = samples(sw_in=650.0, body_temperature=25.0, incoming_body_temperature=25.0)
+    rows, findings = monitored(heron, samples(sw_in=800.0 + np.arange(60.0), lw_in=350.0, lw_in_net=-80.0).assign(segment="b"))
+    walk = rows.loc["a"]
+    assert walk[["sw_in", "lw_in", "lw_in_net", "lw_out", "body_temperature", "incoming_body_temperature"]].tolist() == pytest.approx([829.5, 350.0, -80.0, 430.0, 25.0, 22.0])
+    assert (walk["incoming_set"], walk["incoming_heading"], findings) == ("curlew", 180.0, [("sky-monitor", "")])
+    assert walk["albedo"] == pytest.approx(160.0 / 829.5) and rows.loc["b", "incoming_set"] == "curlew"
+
+
+def test_a_monitor_that_was_not_there_long_enough_gives_nothing():
+    rows, findings = monitored(samples(sw_in=650.0), samples().assign(segment="b").iloc[:30])
+    assert rows.loc["a", "sw_in"] == 650.0 and rows.loc["a", "incoming_set"] == "heron" and findings == [("sky-monitor", "too-little")]
+    rows, _ = monitored(samples(sw_in=650.0), samples().assign(segment="b", flags="missing"))
+    assert rows.loc["a", "sw_in"] == 650.0
+    rows, _ = monitored(samples(sw_in=650.0), samples().assign(segment="b"), activity="stand")
+    assert rows.loc["a", "sw_in"] == 650.0
+
+
+def test_visits_under_one_sky_count_once_whatever_the_set():
+    start = pd.Timestamp("2026-05-21T09:00:00Z")
+    at = lambda *minutes: pd.DataFrame([{"start_utc": start + pd.Timedelta(minutes=m), "end_utc": start + pd.Timedelta(minutes=m + 2)} for m in minutes])
+    assert summarise.visits(at(0)) == 1 and summarise.visits(at(0, 3, 5)) == 1 and summarise.visits(at(0, 60, 62)) == 2 and summarise.visits(at(60, 0)) == 2
+
+
 # Groups ------------------------------------------------------------------------------------------------------------
 
 CLASSES = {"stubble": {"emissivity": {"value": 0.96}, "sky_response": {"value": 0.12}}, "paving": {"emissivity": {"value": 0.95}, "sky_response": {"value": 0.15}}}
@@ -269,7 +315,8 @@ def test_a_surface_under_another_sky_is_named():
 
 def test_segments_take_their_class_and_a_bare_interval_is_black():
     noted = pd.DataFrame([{"segment": "a", "set": "heron", "surface": s, "height": 1.5, "speed": 0.8, "sky": "sun"} for s in ("stubble", "")])
-    table = summarise.segments(noted, {"heron": samples()}, {"heron": {"interval": 1.0}}, {"edge"}, CLASSES)
+    noted = noted.assign(activity="walk", heading=80.0)
+    table, _ = summarise.segments(noted, {"heron": samples()}, {"heron": {"interval": 1.0}}, {"edge"}, CLASSES)
     assert table["surface_temperature"].tolist() == pytest.approx([float(summarise.surface_temperature(430.0, 330.0, e)) - ZERO_CELSIUS for e in (0.96, 1.0)])
     assert table["noted_sky"].tolist() == ["sun", "sun"]
     with_sky = summarise.with_common_sky(table, CLASSES, (800.0, 340.0))

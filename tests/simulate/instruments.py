@@ -11,7 +11,7 @@ import zlib
 
 import numpy as np
 
-from .sky import KELVIN, SIGMA, smooth
+from .sky import KELVIN, SIGMA, smooth, wander
 from .spec import CHANNELS, Certificate, Errors, Sensor, Set
 
 DIRECTIONAL = {"A": 10.0, "B": 20.0, "C": 30.0, "": 20.0}   # W m-2, ISO 9060:2018, from memory
@@ -124,7 +124,8 @@ def sense(seed: int, s: Set, errors: Errors, wrong: dict[str, float], step: floa
             flux[c] = smooth(flux[c], step, tau[c])
         if c == "sw_in":
             flux[c] = flux[c] + ripple
-        flux[c] = (flux[c] + errors.noise * rng.standard_normal(n)) / (1 + ratio[c])
+        noise = wander(rng, n, step, errors.noise_memory) if errors.noise_memory else rng.standard_normal(n)
+        flux[c] = (flux[c] + errors.noise * noise) / (1 + ratio[c])
     flux["body_temperature_lw_out"] = own_body - wrong["body"]
     flux["body_temperature_lw_in"] = (warm_in if s.body_thermometers == 2 else own_body) - wrong["body"]
     return flux

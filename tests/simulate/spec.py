@@ -173,6 +173,7 @@ class Errors:
     swing: float = 1.5                # amplitude in degrees, at about 1 Hz
     response: bool = True             # first-order response of the sensors
     noise: float = 0.1                # W m-2 a sample
+    noise_memory: float = 0.0         # s over which the noise remembers itself; 0: white
     clock_reading: bool = True        # a clock that is read shows its last whole second
 
     @classmethod

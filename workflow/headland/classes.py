@@ -14,3 +14,16 @@ BOUNDS = {
 
 TOGETHER = ("ground_heat_fraction_day", "ground_heat_fraction_night")
 """Both or neither: a class without them, as snow, has no estimate of the ground heat flux."""
+
+TERMS = ("certificate_band", "certificate_sensor", *(f"default_{kind}_{band}" for kind in ("band", "sensor") for band in ("sw", "lw")), "drift_sw", "drift_lw",
+         "temperature_sw", "temperature_lw", "directional_A", "directional_B", "directional_C", "levelling", "zero", "cooling", "body_temperature", "body_gradient", "window",
+         "own_shade", "carrier_reflection", "carrier_warmth", "diffuse_fraction", "heading", "emissivity", "sky_response", "ground_heat_fraction", "latent_heat_fraction",
+         "response", "sky_memory", "side_by_side", "noise", "ground")
+"""Rows that uncertainty.csv must have; switched off by `enabled`, not by taking them out."""
+
+ACTS_ON = (*(f"{kind}_{channel}" for kind in ("factor", "zero", "response") for channel in ("sw_in", "sw_out", "lw_in", "lw_out")),
+           *(f"{kind}_{channel}" for kind in ("body", "window") for channel in ("lw_in", "lw_out")),
+           "directional", "level_along", "level_across", "cooling", "own_shade", "carrier_dark", "carrier_warmth", "diffuse_fraction", "emissivity")
+"""Errors of the model that a term added to uncertainty.csv may act on (its column `acts_on`)."""
+SHARED_BY = ("campaign", "set", "set and day", "segment", "surface")
+"""What may share a term added to uncertainty.csv."""

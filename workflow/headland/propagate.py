@@ -20,12 +20,14 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtri, stdtrit
 
-from headland import balance, geometry, summarise, sun
+from headland import balance, geometry, intercompare, summarise, sun
 from headland.calibrate import RADIATION
 from headland.classes import SPLIT_PROPERTY
 from headland.constants import ZERO_CELSIUS
 from headland.correct_longwave import own_emission
+from headland.segment import RESPONSE_TIME
 from headland.findings import Finding
+from headland.intercompare import SKY, Scale, on_one_scale
 from headland.summarise import GROUPINGS
 
 COVERAGE = 0.95
@@ -46,8 +48,8 @@ LOWEST_SUN = 3.0
 
 MEASURED = ("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation")
 QUANTITIES = (*MEASURED, "net_radiation_common_sky", *balance.ESTIMATED)
-SKY = ("sw_in", "lw_in")
-"""Quantities of the sky: the ground not walked has no part in them."""
+ONE_SIDED = ("cooling", "window", "own_shade", "carrier_reflection", "carrier_warmth", "response")
+"""Terms of one sign, left in the values or taken out of them by `methods.one_sided`."""
 COMPARED = ("albedo", "surface_temperature", "net_radiation", "net_radiation_common_sky")
 
 Errors = Mapping[str, np.ndarray]
@@ -161,7 +163,7 @@ def prepare(segments: pd.DataFrame, carrying: Mapping[str, float], air_temperatu
     return segments.assign(
         emissivity=emissivity, diffuse_fraction=sun.diffuse_fraction(np.clip(clearness, 0.0, 1.0)), carrier_view=view,
         air_temperature=np.where(np.isfinite(air), air, segments["body_temperature"].to_numpy(float)),
-        heading=segments["heading"] if walks else 0.0, day=middle.dt.strftime("%Y-%m-%d"))
+        heading=segments["heading"] if walks else 0.0, incoming_heading=segments["incoming_heading"] if walks else 0.0, day=middle.dt.strftime("%Y-%m-%d"))
 
 
 def shade_of(segments: pd.DataFrame, carrying: Mapping[str, float]) -> Callable:
@@ -185,13 +187,13 @@ def shade_of(segments: pd.DataFrame, carrying: Mapping[str, float]) -> Callable:
     return view
 
 
-def measured(segments: pd.DataFrame, shade: Callable, errors: Errors) -> dict[str, np.ndarray]:
+def measured(segments: pd.DataFrame, shade: Callable, errors: Errors, scale: Scale | None = None) -> dict[str, np.ndarray]:
     """The seven measured quantities of each segment, had the instruments and their carrying erred by `errors`: (draws x segments).
 
     segments: as `prepare` gives them. shade: as `shade_of` gives it. errors over segments, absent ones 0: `factor_<channel>` (relative),
-    `zero_<channel>` (W m-2), `directional` (W m-2 in a beam of 1000), `level_along`, `level_across` (degrees), `cooling`, `window` (1),
-    `body`, `body_gradient` (K), `own_shade` (times the plate's), `carrier_dark` (1 less its albedo over the ground's),
-    `carrier_there` (0 or 1) and `carrier_warmth` (K above the air), `diffuse_fraction`, `heading` (degrees), `emissivity`. The
+    `zero_<channel>` (W m-2), `response_<channel>` (s), `directional` (W m-2 in a beam of 1000), `level_along`, `level_across`, `heading`, `incoming_heading` (degrees),
+    `cooling` (1), `window_<channel>` (1) and `body_<channel>` (K) of the longwave, `own_shade` (times the plate's), `carrier_dark` (1 less its albedo over the ground's),
+    `carrier_there` (0 or 1) and `carrier_warmth` (K above the air), `diffuse_fraction`, `emissivity`. scale: sets to be put on one scale. The
     signal model of section 8 of the methods, in its order.
     """
     column = lambda name: segments[name].to_numpy(float)[None, :]
@@ -199,30 +201,31 @@ def measured(segments: pd.DataFrame, shade: Callable, errors: Errors) -> dict[st
     elevation = column("solar_elevation")
     beam_there = elevation > LOWEST_SUN
     zenith = np.radians(np.where(beam_there, 90.0 - elevation, 0.0))
-    heading = np.where(np.isnan(column("heading")), error("heading"), column("heading"))
-    phi = column("solar_azimuth") - heading
+    ahead = lambda kind: column("solar_azimuth") - np.where(np.isnan(column(kind)), error(kind), column(kind))
     diffuse = np.clip(column("diffuse_fraction") + error("diffuse_fraction"), 0.0, 1.0)
     beam = np.where(beam_there, (1.0 - diffuse) * np.clip(column("sw_in"), 0.0, None), 0.0)        # on the level
     normal_beam = beam / np.cos(zenith)
-    radians = np.radians(phi)
+    radians = np.radians(ahead("incoming_heading"))
     tilt = np.radians(error("level_along")) * np.cos(radians) + np.radians(error("level_across")) * np.sin(radians)
+    lag = lambda channel: column(f"rate_{channel}") * error(f"response_{channel}")
 
     flux = {}
     flux["sw_in"] = (column("sw_in") * (1.0 + error("factor_sw_in")) + np.minimum(normal_beam / 1000.0, 1.0) * error("directional")
-                     + beam * tilt * np.tan(zenith) + error("cooling") * np.abs(column("lw_in_net")) + error("zero_sw_in"))
-    shaded = np.where(beam_there, (1.0 - diffuse) * shade(np.nan_to_num(phi)) * error("own_shade"), 0.0)
+                     + beam * tilt * np.tan(zenith) + error("cooling") * np.abs(column("lw_in_net")) + lag("sw_in") + error("zero_sw_in"))
+    shaded = np.where(beam_there, (1.0 - diffuse) * shade(np.nan_to_num(ahead("heading"))) * error("own_shade"), 0.0)
     seen = 1.0 - shaded - column("carrier_view") * error("carrier_dark")
-    flux["sw_out"] = (column("sw_out") * (1.0 + error("factor_sw_out")) + error("zero_sw_out")) / seen
+    flux["sw_out"] = (column("sw_out") * (1.0 + error("factor_sw_out")) + lag("sw_out") + error("zero_sw_out")) / seen
 
-    body = column("body_temperature") + ZERO_CELSIUS
-    warmer = {"lw_in": error("body") + error("body_gradient"), "lw_out": error("body")}
-    for channel, shortwave in (("lw_in", "sw_in"), ("lw_out", "sw_out")):
-        emission = own_emission(body + warmer[channel]) - own_emission(body)
+    for channel, shortwave, thermometer in (("lw_in", "sw_in", "incoming_body_temperature"), ("lw_out", "sw_out", "body_temperature")):
+        body = column(thermometer) + ZERO_CELSIUS
+        emission = own_emission(body + error(f"body_{channel}")) - own_emission(body)
         flux[channel] = (column(channel) + column(f"{channel}_net") * error(f"factor_{channel}") + emission
-                         - error("window") * flux[shortwave] + error(f"zero_{channel}"))
+                         - error(f"window_{channel}") * flux[shortwave] + lag(channel) + error(f"zero_{channel}"))
     hidden = column("carrier_view") * error("carrier_there")
     carrier = own_emission(column("air_temperature") + ZERO_CELSIUS + error("carrier_warmth"))
     flux["lw_out"] = (flux["lw_out"] - hidden * carrier) / (1.0 - hidden)
+    if scale is not None:
+        flux = on_one_scale(flux, scale, errors)
 
     with np.errstate(invalid="ignore", divide="ignore"):
         # the sums behind the albedo move like the means: sample by sample the errors are the same
@@ -238,7 +241,7 @@ def grouped(flux: Errors, segments: pd.DataFrame, groups: pd.DataFrame, members:
     """Every quantity of each group (a field or a surface), from its segments' fluxes: (draws x groups).
 
     flux: as `measured` gives it. members: weights of the segments in each group (groups x segments, rows sum to 1). sky: weights of the segments in
-    the common sky. errors over groups, absent ones 0: `ground_sw_out`, `ground_lw_out` (W m-2), `emissivity_group`, `sky_response`,
+    the common sky. errors over groups, absent ones 0: `ground_sw_out`, `ground_lw_out`, `sky_memory` (W m-2), `emissivity_group`, `sky_response`,
     `ground_heat_fraction`, `latent_heat_fraction`.
     """
     column = lambda name: groups[name].to_numpy(float)[None, :]
@@ -255,8 +258,11 @@ def grouped(flux: Errors, segments: pd.DataFrame, groups: pd.DataFrame, members:
     emissivity = column("emissivity") + error("emissivity_group")
     result["surface_temperature"] = summarise.surface_temperature(result["lw_out"], result["lw_in"], emissivity) - ZERO_CELSIUS
     reference = [_mean(flux[name], sky[None, :]) for name in SKY]
+    response = column("sky_response") + error("sky_response")
     result["net_radiation_common_sky"] = summarise.net_common_sky(
-        result["net_radiation"], result["albedo"], result["sw_in"], result["lw_in"], *reference, emissivity, column("sky_response") + error("sky_response"))
+        result["net_radiation"], result["albedo"], result["sw_in"], result["lw_in"], *reference, emissivity, response)
+    # what the surface had adjusted to was not quite the shortwave of its visits
+    result["net_radiation_common_sky"] = result["net_radiation_common_sky"] + summarise.warming(response, result["albedo"], error("sky_memory"))
     # one draw beyond the limit of the common sky is no reason to lose it: only the value itself decides
     result["net_radiation_common_sky"] = np.where(np.isnan(column("net_radiation_common_sky")), np.nan, result["net_radiation_common_sky"])
     return result | balance.estimate(groups, result["net_radiation"], error("ground_heat_fraction"), error("latent_heat_fraction"))
@@ -278,8 +284,8 @@ def instrument_sources(segments: pd.DataFrame, certificates: pd.DataFrame, terms
 
     segments: as `prepare` gives them. certificates: those in force, all sets. terms: rows of uncertainty.csv by term.
     """
-    sets = segments["set"].to_numpy()
-    of_set = {name: (sets == name).astype(float) for name in dict.fromkeys(sets)}
+    of_set = {name: (segments["set"] == name).to_numpy(float) for name in dict.fromkeys([*segments["set"], *segments["incoming_set"]])}
+    of_sky = {name: (segments["incoming_set"] == name).to_numpy(float) for name in of_set}
     sources: list[Source] = []
     on = lambda term: terms[term]["enabled"] == "true"
 
@@ -289,11 +295,12 @@ def instrument_sources(segments: pd.DataFrame, certificates: pd.DataFrame, terms
             sources.append(Source(term, unit, {n: a * sigma * scale for n, a in shift.items()},
                                   {n: a * middle * scale for n, a in shift.items()} if middle else {}, quantiles))
 
-    warmth = (segments["body_temperature"].to_numpy(float) - CALIBRATION_TEMPERATURE) / TEMPERATURE_STEP
+    warmth = {kind: (segments[kind].to_numpy(float) - CALIBRATION_TEMPERATURE) / TEMPERATURE_STEP for kind in ("body_temperature", "incoming_body_temperature")}
     for band in ("sw", "lw"):
         together: dict[str, np.ndarray] = {}
         for row in certificates[certificates["channel"].str.startswith(band) & certificates["set"].isin(of_set)].to_dict("records"):
-            name, mine, unit = f"factor_{row['channel']}", of_set[row["set"]], f"{row['set']}/{row['channel']}"
+            channel, unit = row["channel"], f"{row['set']}/{row['channel']}"
+            name, mine = f"factor_{channel}", (of_sky if channel in SKY else of_set)[row["set"]]
             percent = row["expanded_uncertainty_percent"]
             for kind in ("band", "sensor"):
                 stated = percent == percent
@@ -305,23 +312,26 @@ def instrument_sources(segments: pd.DataFrame, certificates: pd.DataFrame, terms
                     sources.append(Source(term, unit, {name: mine * size}))
             years = row["age_months"] / 12.0 if row["age_months"] > 0 else 0.0
             add(f"drift_{band}", unit, {name: mine * years}, 0.01)
-            add(f"temperature_{band}", unit, {name: np.nan_to_num(mine * warmth)}, 0.01)
+            add(f"temperature_{band}", unit, {name: np.nan_to_num(mine * warmth["incoming_body_temperature" if channel in SKY else "body_temperature"])}, 0.01)
+            seconds = row["response_time_95"] if row["response_time_95"] == row["response_time_95"] else RESPONSE_TIME
+            add("response", unit, {f"response_{channel}": mine * seconds / math.log(20.0)})
             if band == "sw":
-                add("zero", unit, {f"zero_{row['channel']}": mine})
+                add("zero", unit, {f"zero_{channel}": mine})
         if together:
             sources.append(Source("certificate_band", band, together))
     for name, mine in of_set.items():
         own = certificates[(certificates["set"] == name) & (certificates["channel"] == "sw_in")]["instrument_class"]
-        sources += directional_sources(segments, mine, name, terms[f"directional_{own.iloc[0] if len(own) and own.iloc[0] else 'C'}"])
+        above = of_sky[name]
+        sources += directional_sources(segments, above, name, terms[f"directional_{own.iloc[0] if len(own) and own.iloc[0] else 'C'}"])
         for day in dict.fromkeys(segments["day"]):
-            today = mine * (segments["day"] == day).to_numpy(float)
+            today = above * (segments["day"] == day).to_numpy(float)
             if today.any():
                 add("levelling", f"{name}/{day}/along", {"level_along": today})
                 add("levelling", f"{name}/{day}/across", {"level_across": today})
-        add("cooling", name, {"cooling": mine})
-        add("body_temperature", name, {"body": mine})
-        add("body_gradient", name, {"body_gradient": mine})
-        add("window", name, {"window": mine})
+        add("cooling", name, {"cooling": above})
+        add("body_temperature", name, {"body_lw_in": above, "body_lw_out": mine})
+        add("body_gradient", name, {"body_lw_in": above})
+        add("window", name, {"window_lw_in": above, "window_lw_out": mine})
         add("own_shade", name, {"own_shade": mine})
         if on("carrier_reflection"):
             middle, sigma, quantiles = middle_and_sigma(terms["carrier_reflection"])
@@ -333,12 +343,35 @@ def instrument_sources(segments: pd.DataFrame, certificates: pd.DataFrame, terms
         one = np.zeros(len(segments))
         one[index] = 1.0
         add("diffuse_fraction", segment, {"diffuse_fraction": one})
-        if np.isnan(segments["heading"].iloc[index]):
-            add("heading", segment, {"heading": one})
+        # who carries the upper heads carries the lower ones: an unknown heading is one, unless the incoming terms are another set's
+        unknown = [kind for kind in ("heading", "incoming_heading") if np.isnan(segments[kind].iloc[index])]
+        for kinds in [unknown] if segments["incoming_set"].iloc[index] == segments["set"].iloc[index] else [[kind] for kind in unknown]:
+            if kinds:
+                add("heading", f"{segment}/{kinds[0]}" if kinds == ["incoming_heading"] else segment, {kind: one for kind in kinds})
         for channel in RADIATION:
             size = segments[f"noise_{channel}"].iloc[index]
             if on("noise") and size > 0:
                 sources.append(Source("noise", f"{segment}/{channel}", {f"zero_{channel}": one * size}))
+    for channel in ("sw_out", "lw_out"):
+        for index, size in intercompare.ground_scatter(segments, channel).items():
+            if on("side_by_side") and size > 0:
+                one = np.arange(len(segments)) == index
+                sources.append(Source("side_by_side", f"{segments['segment'].iloc[index]}/{channel}", {f"side_by_side_{channel}": one * size}))
+    return sources + added_sources(segments, terms)
+
+
+def added_sources(segments: pd.DataFrame, terms: Mapping[str, Mapping]) -> list[Source]:
+    """The errors that somebody added to uncertainty.csv: `acts_on` names an error of the model, `shared_by` what has one value of it."""
+    sources = []
+    units = {"campaign": np.full(len(segments), "campaign"), "set": segments["set"], "set and day": segments["set"] + "/" + segments["day"], "segment": segments["segment"],
+             "surface": segments["surface"]}
+    for name, row in terms.items():
+        if row.get("acts_on") and row["enabled"] == "true":
+            middle, sigma, quantiles = middle_and_sigma(row)
+            part = 0.01 if row["unit"].startswith("%") else 1.0
+            for unit in dict.fromkeys(units[row["shared_by"]]):
+                mine = (np.asarray(units[row["shared_by"]]) == unit) * part
+                sources.append(Source(name, unit, {row["acts_on"]: mine * sigma}, {row["acts_on"]: mine * middle} if middle else {}, quantiles))
     return sources
 
 
@@ -417,6 +450,14 @@ def ground_sources(groups: pd.DataFrame, terms: Mapping[str, Mapping]) -> list[S
     return sources
 
 
+def sky_sources(groups: pd.DataFrame, terms: Mapping[str, Mapping]) -> list[Source]:
+    """What the common sky leaves over: each group had adjusted to another shortwave than that of its visits, by `sky_memory` of step 6."""
+    if terms["sky_memory"]["enabled"] != "true":
+        return []
+    names = ["/".join(str(row[column]) for column in ("surface", "field") if column in row) for row in groups.to_dict("records")]
+    return [Source("sky_memory", name, {"sky_memory": np.where(np.arange(len(groups)) == i, groups["sky_memory"], 0.0)}) for i, name in enumerate(names)]
+
+
 # From draws to tables --------------------------------------------------------------------------------------------
 
 
@@ -464,32 +505,59 @@ def differences(groups: pd.DataFrame, values: Errors, draws: Errors, unknown: np
 
 
 def budget(groups: pd.DataFrame, parts: Errors, sources: Sequence[Source], terms: Mapping[str, Mapping]) -> pd.DataFrame:
-    """One row a surface, quantity and source: half width from this source alone, and its share of the variance (linear; sources are independent, so shares add up to 1)."""
+    """One row a surface, or pair of surfaces ("a - b"), quantity and source: half width from this source alone, and its share of the variance.
+
+    Linear; the sources are independent (what correlates two inputs is a source of its own), so shares add up to 1. In a difference, what both surfaces share cancels.
+    """
     labels = [terms[source.term]["label"] for source in sources]
+    names = groups["surface"].tolist()
+    wanted = [(name, quantity, parts[quantity][:, i]) for i, name in enumerate(names) for quantity in QUANTITIES]
+    wanted += [(f"{names[a]} - {names[b]}", quantity, parts[quantity][:, a] - parts[quantity][:, b]) for a, b in combinations(range(len(names)), 2) for quantity in COMPARED]
     records = []
-    for index, surface in enumerate(groups["surface"]):
-        for name in QUANTITIES:
-            variance = parts[name][:, index] ** 2
-            total = variance.sum()
-            if not total > 0:
-                continue
-            by_label: dict[str, float] = {}
-            for label, value in zip(labels, variance):
-                by_label[label] = by_label.get(label, 0.0) + value
-            for label, value in sorted(by_label.items(), key=lambda item: -item[1]):
-                if value / total > 1e-15:          # what is left of rounding where a source has no part is no source
-                    records.append({"surface": surface, "quantity": name, "source": label,
-                                    "half_width_95": NORMAL_95 * math.sqrt(value), "share": value / total})
+    for name, quantity, part in wanted:
+        variance = part**2
+        total = variance.sum()
+        if not total > 0:
+            continue
+        by_label: dict[str, float] = {}
+        for label, value in zip(labels, variance):
+            by_label[label] = by_label.get(label, 0.0) + value
+        for label, value in sorted(by_label.items(), key=lambda item: -item[1]):
+            if value / total > 1e-15:          # what is left of rounding where a source has no part is no source
+                records.append({"surface": name, "quantity": quantity, "source": label,
+                                "half_width_95": NORMAL_95 * math.sqrt(value), "share": value / total})
     return pd.DataFrame(records, columns=["surface", "quantity", "source", "half_width_95", "share"])
 
 
 def linear_check(groups: pd.DataFrame, parts: Errors, draws: Errors) -> pd.DataFrame:
-    """Half widths of the two ways side by side, a row a surface and quantity: linear, and half of what the draws span."""
+    """The two ways side by side, a row a surface and quantity: half width by linear propagation, and half of what the draws span; how much further the draws reach up than
+    down from their median, as part of the span; and how well the number of draws settles an end, as part of the span."""
     records = []
     for name in QUANTITIES:
-        linear, spans = half_width(parts[name]), np.subtract(*np.quantile(draws[name], [0.975, 0.025], axis=0)) / 2.0
-        records += [{"surface": s, "quantity": name, "half_width_linear": a, "half_width_draws": b} for s, a, b in zip(groups["surface"], linear, spans)]
-    return pd.DataFrame(records, columns=["surface", "quantity", "half_width_linear", "half_width_draws"])
+        low, high = np.quantile(draws[name], [0.025, 0.975], axis=0)
+        linear, spans, unsettled = half_width(parts[name]), (high - low) / 2.0, end_error(draws[name])
+        with np.errstate(invalid="ignore", divide="ignore"):
+            skew = (high + low - 2.0 * np.median(draws[name], axis=0)) / (high - low)
+            unsettled = unsettled / (high - low)
+        records += [{"surface": s, "quantity": name, "half_width_linear": a, "half_width_draws": b, "skew": c, "end_error": d}
+                    for s, a, b, c, d in zip(groups["surface"], linear, spans, skew, unsettled)]
+    return pd.DataFrame(records, columns=["surface", "quantity", "half_width_linear", "half_width_draws", "skew", "end_error"])
+
+
+BATCHES = 16
+"""Parts that the draws are divided into to see how much an interval's end owes to chance."""
+
+
+def end_error(draws: np.ndarray) -> np.ndarray:
+    """Standard error of an interval's end by the finite number of draws: the scatter of the ends of 16 batches over 4 (JCGM 101:2008, 7.9, as batches).
+
+    An upper bound, since the draws of a source fill its distribution evenly together, not in each batch.
+    """
+    size = len(draws) // BATCHES
+    if size < 50:
+        return np.full(draws.shape[1:], np.nan)
+    ends = np.quantile(draws[:size * BATCHES].reshape(BATCHES, size, *draws.shape[1:]), [0.025, 0.975], axis=1)
+    return np.std(ends, axis=1, ddof=1).max(axis=0) / math.sqrt(BATCHES)
 
 
 def memberships(segments: pd.DataFrame, groups: pd.DataFrame, by: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
@@ -522,32 +590,43 @@ class Result:
     differences: pd.DataFrame
     budget: pd.DataFrame
     linear: pd.DataFrame
+    intercomparison: pd.DataFrame
+    clouds: pd.DataFrame
     sources: int
     findings: list[Finding]
 
 
+SHOWN_DRAWS = 400
+"""Draws of each surface's net radiation that are kept for the picture of what two surfaces share."""
+
+
 def propagate(segments: pd.DataFrame, means: Mapping[str, pd.DataFrame], balances: Mapping[str, pd.DataFrame], certificates: pd.DataFrame,
-              surfaces: Mapping[str, Mapping], terms: Mapping[str, Mapping], carrying: Mapping[str, float], seed: int, draws: int) -> Result:
+              surfaces: Mapping[str, Mapping], terms: Mapping[str, Mapping], carrying: Mapping[str, float], seed: int, draws: int,
+              set_scale: str = "none", one_sided: str = "leave") -> Result:
     """Intervals for all that users get.
 
     segments: step 6's, with what `prepare` adds. means, balances: steps 6 and 7's of `fields` and `surfaces`. certificates: in force, all sets. surfaces: class
-    properties. terms: rows of uncertainty.csv by term. Printed values are those of steps 6 and 7; the model gives their intervals.
+    properties. terms: rows of uncertainty.csv by term. set_scale, one_sided: as in campaign.yaml. Printed values are the model's own without errors, which are those of steps
+    6 and 7 unless sets are put on one scale or effects of one sign are taken out.
     """
     shade = shade_of(segments, carrying)
     groups = {kind: with_class_values(means[kind], balances[kind], surfaces) for kind in GROUPINGS}
+    scale, findings = intercompare.scale_of(segments, set_scale)
     instruments = instrument_sources(segments, certificates, terms)
     tables = table_sources(segments, groups["surfaces"], surfaces, terms)
+    nominal = _middles([source for source in instruments if source.term in ONE_SIDED]) if one_sided == "correct" else {}
     errors = drawn([*instruments, *(s for s in tables if s.term == "emissivity")], seed, draws)
-    flux = measured(segments, shade, errors)
-    printed = with_intervals({name: segments[name].to_numpy(float) for name in MEASURED}, flux)
+    plain, flux = measured(segments, shade, nominal, scale), measured(segments, shade, errors, scale)
+    printed = with_intervals({name: plain[name][0] for name in MEASURED}, flux)
     result = {"segments": pd.concat([segments.drop(columns=list(MEASURED)), printed], axis=1)}
-    findings: list[Finding] = []
+    unscaled = [measured(segments, shade, e) if scale else f for e, f in ((nominal, plain), (errors, flux))]
+    result["intercomparison"] = intercompare.comparison(segments, {c: unscaled[0][c][0] for c in RADIATION}, unscaled[1], errors, interval)
     for kind, by in GROUPINGS.items():
         group = groups[kind]
         members, sky = memberships(segments, group, by)
-        own = [*table_sources(segments, group, surfaces, terms), *ground_sources(group, terms)]
+        own = [*table_sources(segments, group, surfaces, terms), *ground_sources(group, terms), *sky_sources(group, terms)]
         sampled = grouped(flux, segments, group, members, sky, drawn(own, seed, draws))
-        values = {name: group[name].to_numpy(float) for name in QUANTITIES}
+        values = {name: value[0] for name, value in grouped(plain, segments, group, members, sky, {}).items()}
         unknown = ~(group["independent"].to_numpy(float) >= FEWEST_LOOKS)
         result[kind] = pd.concat([group[[*by, "segments", "samples_used"]], with_intervals(values, sampled, unknown)], axis=1)
         findings += [Finding("interval-unknown", facts={"group": f"The field {row['field']}" if "field" in by else f"The surface {row['surface']}",
@@ -555,7 +634,8 @@ def propagate(segments: pd.DataFrame, means: Mapping[str, pd.DataFrame], balance
         if kind == "surfaces":
             sources = [*instruments, *own]
             moved = one_at_a_time(sources)
-            parts = contributions(grouped(measured(segments, shade, moved), segments, group, members, sky, moved))
+            parts = contributions(grouped(measured(segments, shade, moved, scale), segments, group, members, sky, moved))
             result |= {"differences": differences(group, values, sampled, unknown), "budget": budget(group, parts, sources, terms),
-                       "linear": linear_check(group, parts, sampled), "sources": len(sources)}
+                       "linear": linear_check(group, parts, sampled), "sources": len(sources),
+                       "clouds": pd.DataFrame(sampled["net_radiation"][:SHOWN_DRAWS], columns=group["surface"].tolist())}
     return Result(**result, findings=findings)

@@ -100,7 +100,7 @@ def assign(middle: pd.Series, checks: pd.DataFrame, segments: pd.DataFrame, inte
 
     middle: the middle of each sample's averaging interval by the logger's clock, in UTC, ascending. checks: the set's clock checks.
     segments: the set's own segments. interval: s. response_time: s (95 %). walks: whether anybody walks in this campaign; where
-    nobody does there are no edges. Returns columns `segment` (empty where no note claims the sample), `position` (m) and
+    nobody does there are no edges. Returns columns `middle_utc` (the sample's middle by the corrected clock), `segment` (empty where no note claims the sample), `position` (m) and
     `flags` (of this step) in the samples' order, and findings on the clock.
     """
     ahead = clock_offset(checks, middle)
@@ -128,7 +128,8 @@ def assign(middle: pd.Series, checks: pd.DataFrame, segments: pd.DataFrame, inte
             flags[mine[edge(position[mine], total, row["height"], settling)]] = "edge"
         else:
             flags[mine[moments[mine] - moments[mine[0]] < response_time - interval / 2]] = "edge"
-    return pd.DataFrame({"segment": names, "position": position, "flags": flags}), findings
+    corrected = pd.to_datetime(np.round(moments * 1e3).astype("int64"), unit="ms", utc=True)
+    return pd.DataFrame({"middle_utc": corrected, "segment": names, "position": position, "flags": flags}), findings
 
 
 def _clock_findings(checks: pd.DataFrame) -> list[Finding]:

@@ -19,7 +19,7 @@ from zoneinfo import available_timezones
 import jsonschema
 import yaml
 
-from headland.classes import BOUNDS, CHOICES, SPLIT_PROPERTY, TOGETHER
+from headland.classes import ACTS_ON, BOUNDS, CHOICES, SHARED_BY, SPLIT_PROPERTY, TERMS, TOGETHER
 from headland.findings import did_you_mean
 from headland.tables import UserError, UserErrors, read_config_table
 
@@ -300,6 +300,10 @@ def load(folder: Path, config: Path) -> dict:
         if isinstance(entry.get("files"), str):
             file_errors, entry["raw"] = _raw_files(folder, document, name, entry["files"])
             errors += file_errors
+    wanted = (settings.get("methods") or {}).get("set_scale") if isinstance(settings.get("methods"), dict) else None
+    if isinstance(wanted, str) and wanted not in ("none", "mean", *sets):
+        errors.append(UserError(document.name, document.line(("methods", "set_scale")), f"methods.set_scale is {_shown(wanted)}",
+                                f"none, mean, or one of the sets ({', '.join(sets)}){did_you_mean(wanted, ['none', 'mean', *sets])}"))
     notes = [name for name in ("notes.csv", "notes.xlsx") if (folder / name).is_file()]
     if len(notes) != 1:
         errors.append(UserError(" and ".join(notes) or "notes.csv", None, "both are there" if notes else "no such file",
@@ -326,6 +330,41 @@ def load(folder: Path, config: Path) -> dict:
     settings["surfaces"] = list(surfaces)
     settings["overrides"] = {"surfaces": overrides}
     return settings
+
+
+def uncertainty_terms(path: Path) -> dict[str, dict]:
+    """The rows of uncertainty.csv by term. Raises UserErrors where one is missing, has no size, or acts on what the model does not know."""
+    errors, terms = [], {}
+    fault = lambda line, found, expected: errors.append(UserError(f"config/{path.name}", line, found, expected))
+    for line, row in enumerate(read_config_table(path).to_dict("records"), start=2):
+        name = row.get("term", "")
+        if not name or name in terms:
+            fault(line, f"term {_shown(name)}", "a name of its own in each row")
+            continue
+        terms[name] = row = {"acts_on": "", **row}
+        if row.get("enabled") not in ("true", "false"):
+            fault(line, f"enabled of {name} is {_shown(row.get('enabled'))}", "true or false")
+        ends = {"normal": ("sigma",), "rectangular": ("low", "high")}.get(row.get("distribution", ""), ())
+        sizes = [_number(row.get(end, "")) for end in ends]
+        filled = [end for end in ("sigma", "low", "high") if row.get(end)]
+        if not ends and row.get("distribution") != "Student":
+            fault(line, f"distribution of {name} is {_shown(row.get('distribution'))}", "normal (with sigma) or rectangular (with low and high)")
+        elif filled and (not all(isinstance(size, float) and math.isfinite(size) for size in sizes) or sorted(sizes) != sizes or (ends == ("sigma",) and sizes[0] < 0)):
+            fault(line, f"size of {name} is {', '.join(f'{end} {_shown(row[end])}' for end in filled)}", "a number not under 0 as sigma, or low and high in this order")
+        if name in TERMS:
+            continue
+        if row["acts_on"] not in ACTS_ON:
+            fault(line, f"acts_on of {name} is {_shown(row['acts_on'])}", f"one of {', '.join(ACTS_ON)}{did_you_mean(row['acts_on'], ACTS_ON)}")
+        if row.get("shared_by") not in SHARED_BY:
+            fault(line, f"shared_by of {name} is {_shown(row.get('shared_by'))}", f"one of {', '.join(SHARED_BY)}{did_you_mean(row.get('shared_by', ''), SHARED_BY)}")
+        if not filled:
+            fault(line, f"{name} has no size", "sigma, or low and high")
+    for name in TERMS:
+        if name not in terms:
+            fault(None, f"no row for {name}", "every row that comes with the project; `enabled` false switches one off")
+    if errors:
+        raise UserErrors(errors)
+    return terms
 
 
 def _without_nulls(values: object) -> object:

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
+from headland.calibrate import RADIATION
 from headland.constants import SIGMA, ZERO_CELSIUS
 from headland.findings import Finding
 from headland.screen import has_any, sky_state
@@ -26,6 +27,12 @@ CAUTION = 1.5
 
 GROUPINGS = {"surfaces": ["surface"], "fields": ["surface", "field"]}
 """What the tables of groups stand for."""
+
+SKY_MEMORY = 600.0
+"""s over which a surface forgets the sun it had before: exponential memory, ten minutes (common practice, no source)."""
+
+MONITORED = 0.9
+"""Share of a segment's used samples that a sky monitor must cover to give it its incoming terms (methods of this project)."""
 
 LARGEST_SKY_DIFFERENCE = 0.25
 """Relative: no common-sky value where the common incoming shortwave is further from the measured one than this (methods of this project)."""
@@ -100,6 +107,21 @@ def without_trend(values, *others):
     return values - design @ np.linalg.lstsq(design, values, rcond=None)[0]
 
 
+def rate_of_change(seconds, values):
+    """Rate of change at each of a series' samples, per s: central differences. 0 for a single sample."""
+    values = np.asarray(values, dtype=float)
+    return np.gradient(values, np.asarray(seconds, dtype=float)) if len(values) > 1 else np.zeros(len(values))
+
+
+def remembered(seconds, values, memory: float = SKY_MEMORY):
+    """What a surface with an exponential memory (s) has lately had, at each sample: the mean of all samples so far, weighted by exp(-age / memory).
+
+    seconds: ascending. NaN values count for nothing.
+    """
+    times = pd.to_datetime(np.asarray(seconds, dtype=float) * 1e9)
+    return pd.Series(np.asarray(values, dtype=float)).ewm(halflife=pd.Timedelta(seconds=memory * math.log(2.0)), times=times).mean().to_numpy()
+
+
 def noise_of_mean(values, interval: float) -> float:
     """Standard error of a mean by noise from sample to sample alone: from successive differences, sqrt(sum d^2 / 2 (n - 1)) / sqrt(n).
 
@@ -112,6 +134,11 @@ def noise_of_mean(values, interval: float) -> float:
     return float(np.sqrt(np.mean(np.diff(values) ** 2) / 2.0 / len(values)))
 
 
+def warming(response, albedo_, sw_in):
+    """Part `response` of what a surface absorbs of an incoming shortwave, W m-2; 0 where the albedo is unknown (no sun to speak of)."""
+    return np.where(np.isnan(albedo_), 0.0, 1.0 - albedo_) * response * sw_in
+
+
 def net_common_sky(net, albedo_, sw_in, lw_in, sw_ref, lw_ref, emissivity, sky_response):
     """Net radiation under a common incoming shortwave and longwave, W m-2.
 
@@ -121,7 +148,7 @@ def net_common_sky(net, albedo_, sw_in, lw_in, sw_ref, lw_ref, emissivity, sky_r
     SW_ref is further than 25 % from SW_in (by night: than 25 % of 50 W m-2).
     """
     change = sw_ref - sw_in
-    absorbed = np.where(np.isnan(albedo_), 0.0, 1.0 - albedo_) * (1.0 - sky_response) * change
+    absorbed = warming(1.0 - sky_response, albedo_, change)
     allowed = np.abs(change) <= LARGEST_SKY_DIFFERENCE * np.maximum(sw_in, ALBEDO_SW_IN)
     return np.where(allowed, net + absorbed + emissivity * (lw_ref - lw_in), np.nan)
 
@@ -131,22 +158,24 @@ NOISE_INTERVAL = 10.0
 
 MEANS = ("sw_in", "sw_out", "lw_in", "lw_out", "lw_in_net", "lw_out_net", "body_temperature", "solar_elevation", "solar_azimuth",
          "albedo_sw_in", "albedo_sw_out", "albedo", "net_radiation", "surface_temperature", "sky", "noise_sw_in", "noise_sw_out", "noise_lw_in",
-         "noise_lw_out", "ground_sw_out", "ground_lw_out", "ground_correlation", "independent")
+         "noise_lw_out", "rate_sw_in", "rate_sw_out", "rate_lw_in", "rate_lw_out", "sw_in_memory", "incoming_body_temperature", "ground_sw_out", "ground_lw_out",
+         "ground_correlation", "independent")
 """What `segment_means` gives beside the numbers of samples."""
 
 
 def segment_means(samples: pd.DataFrame, used, interval: float, emissivity: float, height: float, speed: float) -> dict[str, float]:
     """One segment's means and what its scatter tells, from its samples.
 
-    samples: sw_in, sw_out, lw_in, lw_out, lw_in_net, lw_out_net (W m-2), body_temperature (degC), solar_elevation,
-    solar_azimuth, sw_clear. used: which samples count. interval: s. height: m. speed: m s-1 (0 where nobody walks). Without a used
+    samples: sw_in, sw_out, lw_in, lw_out, lw_in_net, lw_out_net, sw_in_memory (W m-2), body_temperature, incoming_body_temperature (degC), solar_elevation,
+    solar_azimuth, sw_clear, seconds. used: which samples count. interval: s. height: m. speed: m s-1 (0 where nobody walks). Without a used
     sample the means are NaN; the sun is then that of all samples.
     """
+    samples = samples.assign(**{f"rate_{name}": rate_of_change(samples["seconds"], samples[name]) for name in RADIATION})
     good = samples[np.asarray(used, bool)]
     count = len(good)
     result = {"samples": len(samples), "samples_used": count, "weight": count * interval}
     value = {name: good[name].to_numpy(float) for name in good.columns if good[name].dtype.kind == "f"}
-    names = ("sw_in", "sw_out", "lw_in", "lw_out", "lw_in_net", "lw_out_net", "body_temperature")
+    names = (*RADIATION, "lw_in_net", "lw_out_net", "body_temperature", "incoming_body_temperature", "sw_in_memory", *(f"rate_{name}" for name in RADIATION))
     for name in names:
         result[name] = float(np.mean(value[name])) if count else math.nan
     result |= sun_of(good if count else samples)
@@ -154,10 +183,10 @@ def segment_means(samples: pd.DataFrame, used, interval: float, emissivity: floa
     result["albedo_sw_in"] = float(np.sum(value["sw_in"][sunny])) * interval
     result["albedo_sw_out"] = float(np.sum(value["sw_out"][sunny])) * interval
     result["albedo"] = float(albedo(value["sw_in"][sunny], value["sw_out"][sunny]))
-    result["net_radiation"] = float(net_radiation(*(result[name] for name in names[:4])))
+    result["net_radiation"] = float(net_radiation(*(result[name] for name in RADIATION)))
     result["surface_temperature"] = float(surface_temperature(result["lw_out"], result["lw_in"], emissivity)) - ZERO_CELSIUS
     result["sky"] = sky_state(value["sw_in"], value["sw_clear"]) if count else ""
-    for name in names[:4]:
+    for name in RADIATION:
         result[f"noise_{name}"] = noise_of_mean(value[name], interval)
     ratio = np.sum(value["sw_out"]) / np.sum(value["sw_in"]) if count and np.sum(value["sw_in"]) > 0 else 0.0
     shortwave = value["sw_out"] - ratio * value["sw_in"]
@@ -204,9 +233,12 @@ def groups(segments: pd.DataFrame, by: list[str], surfaces: Mapping[str, Mapping
 
     segments: as `segment_means` gives them, with names. by: `["surface"]` or `["surface", "field"]`. surfaces: class properties.
     sky: SW_ref and L_ref. Segments count by their recorded time. `independent` is the number of independent looks at the
-    ground: passes over the same transect see the same ground, so of each transect only the best pass counts.
+    ground: passes over the same transect see the same ground, so of each transect only the best pass counts. `sky_memory` (W m-2) is the standard
+    deviation of the shortwave that a surface had adjusted to about the one measured: over the campaign, by the number of the group's visits.
     """
     records = []
+    off = counted(segments)
+    unsettled = math.sqrt(np.mean((off["sw_in_memory"] - off["sw_in"]) ** 2)) if len(off) else 0.0
     for key, rows in counted(segments).groupby(by, sort=True):
         properties = surfaces[rows["surface"].iloc[0]]
         emissivity, response = (properties[name]["value"] for name in ("emissivity", "sky_response"))
@@ -217,12 +249,21 @@ def groups(segments: pd.DataFrame, by: list[str], surfaces: Mapping[str, Mapping
         record["surface_temperature"] = float(surface_temperature(record["lw_out"], record["lw_in"], emissivity)) - ZERO_CELSIUS
         record["net_radiation_common_sky"] = float(net_common_sky(
             record["net_radiation"], record["albedo"], record["sw_in"], record["lw_in"], *sky, emissivity, response))
-        record |= ground_scatter(rows)
+        record |= ground_scatter(rows) | {"sky_memory": unsettled / math.sqrt(visits(rows))}
         record["start_utc"], record["end_utc"] = rows["start_utc"].min(), rows["end_utc"].max()
         records.append(record)
     return pd.DataFrame(records, columns=[*by, "segments", "samples_used", "weight", "sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature",
                                           "net_radiation", "net_radiation_common_sky", "solar_elevation", "independent", "ground_sw_out", "ground_lw_out",
-                                          "ground_correlation", "start_utc", "end_utc"])
+                                          "ground_correlation", "sky_memory", "start_utc", "end_utc"])
+
+
+def visits(rows: pd.DataFrame) -> int:
+    """How many times a group was visited: segments less than `SKY_MEMORY` apart, by whatever set, are one visit under one sky."""
+    count, until = 0, None
+    for start, end in sorted(zip(rows["start_utc"], rows["end_utc"])):
+        count += until is None or (start - until).total_seconds() > SKY_MEMORY
+        until = end if until is None else max(until, end)
+    return count
 
 
 def ground_scatter(rows: pd.DataFrame) -> dict[str, float]:
@@ -237,22 +278,58 @@ def ground_scatter(rows: pd.DataFrame) -> dict[str, float]:
 
 
 def segments(noted: pd.DataFrame, samples: Mapping[str, pd.DataFrame], sets: Mapping[str, Mapping], excluding: set[str],
-             surfaces: Mapping[str, Mapping]) -> pd.DataFrame:
-    """One row a noted interval: its names and `segment_means`.
+             surfaces: Mapping[str, Mapping]) -> tuple[pd.DataFrame, list[Finding]]:
+    """One row a noted interval: its names and `segment_means`; and what is to be said of sky monitors.
 
-    noted: intervals with `segment`, `height`, `speed`. samples: of each set, with `segment` and `flags`. sets: each with its `interval`, s.
-    excluding: flags that keep a sample out. surfaces: class properties; an interval without a surface is taken as black.
+    noted: intervals with `segment`, `height`, `speed`. samples: of each set, with `segment`, `flags` and `middle_utc`. sets: each with its `interval`, s.
+    excluding: flags that keep a sample out. surfaces: class properties; an interval without a surface is taken as black. Where another set stood as sky
+    monitor, its incoming terms replace the segment's own (`incoming_set` says whose they are).
     """
-    records = []
-    parts = {name: dict(list(frame[frame["segment"] != ""].groupby("segment"))) for name, frame in samples.items()}
-    for row in noted.to_dict("records"):
-        frame = parts[row["set"]].get(row["segment"], samples[row["set"]].iloc[:0])
-        emissivity = surfaces[row["surface"]]["emissivity"]["value"] if row["surface"] else 1.0
+    records, findings, parts = [], [], {}
+    for name, frame in samples.items():
         used = ~has_any(frame["flags"], excluding)
-        records.append({**row, **segment_means(frame, used, sets[row["set"]]["interval"], emissivity, row["height"], row["speed"]),
-                        "noted_sky": row["sky"]})
-    columns = None if records else [*noted.columns, "samples", "samples_used", "weight", *MEANS]
-    return pd.DataFrame(records, columns=columns)
+        seconds = pd.DatetimeIndex(frame["middle_utc"]).as_unit("us").asi8 / 1e6
+        lit = used | has_any(frame["flags"], {"edge"})
+        frame = frame.assign(used=used, seconds=seconds, incoming_body_temperature=frame["body_temperature"],
+                             sw_in_memory=remembered(seconds, frame["sw_in"].where(lit)))
+        parts[name] = dict(list(frame[frame["segment"] != ""].groupby("segment")))
+        parts[name][""] = frame.iloc[:0]
+    part = lambda row: parts[row["set"]].get(row["segment"], parts[row["set"]][""])
+    rows = noted.to_dict("records")
+    for row in rows:
+        frame, incoming = part(row), {"incoming_set": row["set"], "incoming_heading": row["heading"]}
+        for monitor in rows if row["activity"] in COUNTED else ():
+            if monitor["activity"] == "sky_monitor" and monitor["set"] != row["set"] and monitor["start_utc"] < row["end_utc"] and monitor["end_utc"] > row["start_utc"]:
+                frame, share = with_incoming_of(frame, part(monitor), sets[monitor["set"]]["interval"])
+                if share >= MONITORED:
+                    incoming = {"incoming_set": monitor["set"], "incoming_heading": monitor["heading"]}
+                findings.append(Finding("sky-monitor", "" if share >= MONITORED else "too-little", row["set"], line=row["notes_row"], facts={
+                    "segment": row["segment"], "monitor": monitor["set"], "share": f"{100.0 * share:.0f}"}))
+                break
+        emissivity = surfaces[row["surface"]]["emissivity"]["value"] if row["surface"] else 1.0
+        records.append({**row, **segment_means(frame, frame["used"], sets[row["set"]]["interval"], emissivity, row["height"], row["speed"]),
+                        **incoming, "noted_sky": row["sky"]})
+    columns = None if records else [*noted.columns, "samples", "samples_used", "weight", "incoming_set", "incoming_heading", *MEANS]
+    return pd.DataFrame(records, columns=columns), findings
+
+
+def with_incoming_of(samples: pd.DataFrame, monitor: pd.DataFrame, interval: float) -> tuple[pd.DataFrame, float]:
+    """A segment's samples with the incoming terms of a sky monitor at the same moments, and the share of its used samples that the monitor covers.
+
+    samples, monitor: as in `segments`. interval: of the monitor, s; a moment further than that from its samples is not covered, and no longer used. Below
+    `MONITORED` the samples come back as they were.
+    """
+    watched = monitor[monitor["used"]]
+    if not len(watched) or not samples["used"].any():
+        return samples, 0.0
+    at, known = samples["seconds"].to_numpy(), watched["seconds"].to_numpy()
+    right = np.clip(np.searchsorted(known, at), 1, max(len(known) - 1, 1)) if len(known) > 1 else np.zeros(len(at), int)
+    covered = np.minimum(np.abs(at - known[right]), np.abs(at - known[right - 1])) <= interval
+    share = float((covered & samples["used"]).sum() / samples["used"].sum())
+    if share < MONITORED:
+        return samples, share
+    source = {"sw_in": "sw_in", "lw_in": "lw_in", "lw_in_net": "lw_in_net", "incoming_body_temperature": "body_temperature", "sw_in_memory": "sw_in_memory"}
+    return samples.assign(used=samples["used"] & covered, **{mine: np.interp(at, known, watched[theirs]) for mine, theirs in source.items()}), share
 
 
 def with_common_sky(segments_: pd.DataFrame, surfaces: Mapping[str, Mapping], sky: tuple[float, float]) -> pd.DataFrame:

@@ -18,7 +18,7 @@ rule summarise:
         surfaces=steps("6_summarise", "surfaces.csv"),
         findings=steps("6_summarise", "all_findings.csv"),
     params:
-        settings=lambda w: as_json({"sets": CLOCKS, "overrides": S["overrides"]["surfaces"]}),
+        settings=lambda w: as_json({"sets": CLOCKS, "notes": S["notes_file"], "overrides": S["overrides"]["surfaces"]}),
     log:
         steps("6_summarise", "summarise.log"),
     shell:

@@ -30,6 +30,7 @@ RESULTS = near(config.get("results") or ROOT / "results" / Path(ROOT / CAMPAIGN)
 
 try:
     S = settings.load(ROOT / CAMPAIGN, ROOT / "config")
+    settings.uncertainty_terms(ROOT / "config" / "uncertainty.csv")
 except tables.UserErrors as problem:
     print(*problem.errors, sep="\n", file=sys.stderr)
     raise SystemExit(2)
