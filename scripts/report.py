@@ -12,7 +12,7 @@ LIBRARIES = ("snakemake", "numpy", "pandas", "scipy", "pvlib", "pyarrow", "matpl
 
 
 def main() -> None:
-    args = step.arguments(one=("template", "style", "screen-style", "equations", "quantities", "classes", "limits", "terms", "figures", "means", "linear", "page"),
+    args = step.arguments(one=("template", "style", "screen-style", "equations", "quantities", "classes", "limits", "terms", "figures", "means", "linear", "intercomparison", "page"),
                           many=("segmented", "certificates", "weather", "tables"))
     settings = args.settings
     excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
@@ -24,6 +24,7 @@ def main() -> None:
         {**settings, "versions": versions}, samples, {name: screen.has_any(frame["flags"], excluding) for name, frame in samples.items()},
         {path.stem: tables.read_table(path, path.stem) for path in args.tables},
         pd.concat([tables.read_table(path, "certificates") for path in args.certificates], ignore_index=True), tables.read_table(args.linear, "linear_check"),
+        tables.read_table(args.intercomparison, "intercomparison"),
         summarise.reference_sky(tables.read_table(args.means, "segment_means")), weather, surface_classes(args.classes, settings["overrides"]),
         tables.read_config_table(args.terms), tables.read_config_table(args.equations), tables.read_config_table(args.quantities).to_dict("records"), figures)
     styles = [path.read_text(encoding="utf-8") for path in (args.style, args.screen_style)]

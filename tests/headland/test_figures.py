@@ -55,12 +55,17 @@ def differences(count: int = 2) -> pd.DataFrame:
 
 def budget(count: int = 2) -> pd.DataFrame:
     return frame("uncertainty_budget", [{"surface": s, "quantity": q, "source": f"source {i}", "half_width_95": 4.0 - 0.3 * i, "share": 0.1}
-                                        for s in groups("surfaces", count)["surface"] for q in ("albedo", "surface_temperature", "net_radiation") for i in range(10)])
+                                        for s in [*groups("surfaces", count)["surface"], "paving - short_grass"] for q in ("albedo", "surface_temperature", "net_radiation") for i in range(10)])
+
+
+def clouds(count: int = 2) -> pd.DataFrame:
+    shared = np.random.default_rng(3).normal(0.0, 10.0, 50)
+    return frame("clouds", [{"draw": i + 1, "surface": s, "net_radiation": 400.0 + 50.0 * k + shared[i]} for k, s in enumerate(groups("surfaces", count)["surface"]) for i in range(50)])
 
 
 def campaign(field: str = "Lower meadow") -> dict:
     return {"noted": frame("noted", [noted(field=field)]), "samples": {"heron": samples()}, "intervals": {"heron": 1.0}, "excluded": {"heron": np.arange(60) < 10},
-            "tables": {"surfaces": groups("surfaces"), "fields": groups("fields").assign(field=field), "differences": differences(), "uncertainty_budget": budget()}, "surfaces": SURFACES}
+            "tables": {"surfaces": groups("surfaces"), "fields": groups("fields").assign(field=field), "differences": differences(), "uncertainty_budget": budget(), "clouds": clouds()}, "surfaces": SURFACES}
 
 
 def drawn(**changes) -> dict[str, str]:
@@ -143,7 +148,7 @@ def test_missing_values_and_intervals():
 
 
 def test_ten_surfaces_and_fluxes_over_a_thousand():
-    many = {"surfaces": groups("surfaces", 10, net_radiation=1100.0), "fields": groups("fields", 30), "differences": differences(10), "uncertainty_budget": budget(10)}
+    many = {"surfaces": groups("surfaces", 10, net_radiation=1100.0), "fields": groups("fields", 30), "differences": differences(10), "uncertainty_budget": budget(10), "clouds": clouds(10)}
     for name, text in drawn(tables=many).items():
         assert float(re.search(r'height="([\d.]+)pt"', text).group(1)) <= 72 * 9.3, name
 
@@ -183,3 +188,13 @@ def test_names_that_have_room_are_level_and_others_upright_or_left_out():
 
 def test_an_equation_is_an_image():
     ElementTree.fromstring(figures.equation(r"\dfrac{1000}{S}"))
+
+
+def test_the_pair_shown_is_the_one_whose_difference_gains_most():
+    table = differences(3)
+    net = table["quantity"] == "net_radiation"
+    best = net & (table["surface_a"] == table["surface_a"].iloc[0]) & (table["surface_b"] == "class_2")
+    table.loc[best, ["difference_low", "difference_high"]] = [11.0, 13.0]
+    assert figures.sharing_pair(groups("surfaces", 3), table) == (table["surface_a"].iloc[0], "class_2")
+    assert figures.sharing_pair(groups("surfaces", 3), table.assign(difference_low=np.nan)) is None
+    assert figures.sharing_pair(groups("surfaces", 1), differences(1)) is None

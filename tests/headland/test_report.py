@@ -26,7 +26,7 @@ QUANTITIES = tables.read_config_table(ROOT / "workflow" / "headland" / "quantiti
 EQUATIONS = tables.read_config_table(OURS / "equations.csv")
 TERMS = tables.read_config_table(ROOT / "config" / "uncertainty.csv")
 PICTURE = '<svg xmlns="http://www.w3.org/2000/svg" width="10pt" height="10pt"/>'
-FIGURES = ("answer", "incoming", "albedo_temperature", "balance", "budget", "pairs", "timeline_01", "components_heron_01")
+FIGURES = ("answer", "incoming", "albedo_temperature", "balance", "budget", "pairs", "shared", "timeline_01", "components_heron_01")
 VOID = {"meta", "img", "br", "wbr", "link", "hr"}
 
 
@@ -79,12 +79,12 @@ def given(**changes) -> dict:
     surfaces = surface_classes(ROOT / "config" / "surfaces.csv", {})
     values = {
         "settings": {"title": "A day", "site": {"name": "A place", "latitude": 46.9, "longitude": 7.1, "elevation": 430.0}, "zone": "UTC", "weather": {"air_temperature": 18.0}, "draws": 16384,
-                     "certificate": "latest", "ground_heat": "class_fraction", "sets": {"heron": {"logger_id": "L-07", "raw": ["logger/heron_1.csv"]}},
+                     "certificate": "latest", "ground_heat": "class_fraction", "set_scale": "none", "one_sided": "leave", "sets": {"heron": {"logger_id": "L-07", "raw": ["logger/heron_1.csv"]}},
                      "inputs": [["campaign.yaml", 100, "0" * 64]], "versions": [["Python", "3.11"]]},
         "samples": {"heron": samples()}, "excluded": {"heron": np.arange(60) < 10},
         "tables": {"segments": segments(), "surfaces": groups("surfaces"), "fields": groups("fields"), "differences": test_figures.differences(), "uncertainty_budget": test_figures.budget(),
                    "checks": frame("checks", [])},
-        "certificates": certificates(), "linear": frame("linear_check", []), "sky": (800.0, 340.0), "weather": frame("weather", []).assign(time_utc=pd.Series(dtype="datetime64[us, UTC]")), "surfaces": surfaces, "terms": TERMS,
+        "certificates": certificates(), "linear": frame("linear_check", []), "intercomparison": frame("intercomparison", []), "sky": (800.0, 340.0), "weather": frame("weather", []).assign(time_utc=pd.Series(dtype="datetime64[us, UTC]")), "surfaces": surfaces, "terms": TERMS,
         "equation_rows": EQUATIONS, "quantities": QUANTITIES, "figures": {name: PICTURE for name in FIGURES}}
     return {**values, **changes}
 
@@ -389,3 +389,17 @@ def test_names_of_any_width_stay_on_the_page(tmp_path):
     for sheet in reader.pages:
         sheet.extract_text(visitor_text=lambda text, cm, tm, font, size: edges.append(cm[4] + cm[0] * tm[4]) if text.strip() else None)
     assert max(edges) < 210 / 25.4 * 72 - 17 / 25.4 * 72
+
+
+def test_sets_side_by_side_are_shown_where_they_stood():
+    assert "Sets side by side" not in html()
+    row = {"set_a": "heron", "set_b": "plover", "field": "Moor <i>", "start_utc": pd.Timestamp("2026-05-21 10:00:00", tz="UTC"), "channel": "sw_in", "mean_a": 700.0, "mean_b": 710.0,
+           "difference": -10.0, "difference_low": -30.0, "difference_high": 11.0, "ratio": 0.986, "ratio_low": 0.96, "ratio_high": 1.02, "e_n": 0.41}
+    page = html(intercomparison=frame("intercomparison", [row]), settings={**given()["settings"], "set_scale": "heron"})
+    assert "heron less plover" in page and "0.41" in page and "on the scale of heron" in page and "Moor <i>" not in page
+
+
+def test_how_well_the_draws_settle_an_end_is_said():
+    linear = frame("linear_check", [{"surface": "paving", "quantity": "albedo", "half_width_linear": 1.0, "half_width_draws": 1.0, "skew": 0.0, "end_error": 0.004}])
+    assert "uncertain by 0.4 % of the interval" in html(linear=linear)
+    assert "taken out of the values" in html(settings={**given()["settings"], "one_sided": "correct"})

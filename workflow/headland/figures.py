@@ -493,7 +493,7 @@ def albedo_temperature(fields: pd.DataFrame, surfaces: Mapping[str, Mapping]) ->
 def budget(table: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
     """Where the uncertainty comes from: the share of each source in the variance of three quantities, a bar a surface."""
     quantities = (("albedo", "albedo"), ("surface_temperature", "surface temperature"), ("net_radiation", "net radiation"))
-    rows = table[table["quantity"].isin([q for q, _ in quantities])]
+    rows = table[table["quantity"].isin([q for q, _ in quantities]) & table["surface"].isin(surfaces)]        # the rows of pairs are `shared`'s
     if not len(rows):
         return nothing("No budget: no surface has an interval.")
     names = list(dict.fromkeys(rows["surface"]))
@@ -550,13 +550,64 @@ def pairs(table: pd.DataFrame, surfaces: Mapping[str, Mapping], quantity: str = 
     return figure
 
 
+def sharing_pair(groups: pd.DataFrame, differences: pd.DataFrame) -> tuple[str, str] | None:
+    """The two surfaces whose difference of net radiation is known best against what their own intervals would say; None without two intervals."""
+    half = ((groups["net_radiation_high"] - groups["net_radiation_low"]) / 2.0).set_axis(groups["surface"])
+    rows = differences[(differences["quantity"] == "net_radiation") & differences["difference_low"].notna()]
+    if not len(rows):
+        return None
+    alone = np.hypot(half.reindex(rows["surface_a"]).to_numpy(), half.reindex(rows["surface_b"]).to_numpy())
+    gain = ((rows["difference_high"] - rows["difference_low"]).to_numpy() / 2.0) / np.where(alone > 0, alone, np.nan)
+    best = rows.iloc[int(np.nanargmin(gain))] if np.isfinite(gain).any() else None
+    return None if best is None else (best["surface_a"], best["surface_b"])
+
+
+def shared(groups: pd.DataFrame, differences: pd.DataFrame, budget_table: pd.DataFrame, clouds: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
+    """Why a difference can be known better than a value: the draws of two surfaces lie along a line, and each source counts for the values, less for the difference."""
+    pair = sharing_pair(groups, differences)
+    if pair is None:
+        return nothing("There are no two surfaces with intervals.")
+    a, b = pair
+    x, y = (clouds.loc[clouds["surface"] == name].sort_values("draw")["net_radiation"].to_numpy() for name in (b, a))
+    rows = groups.set_index("surface")
+    row = differences[(differences["quantity"] == "net_radiation") & (differences["surface_a"] == a) & (differences["surface_b"] == b)].iloc[0]
+    names = _named(surfaces, [a, b], 18)
+    with matplotlib.rc_context(STYLE):
+        figure = Figure(figsize=(WIDTH, 3.5), layout="constrained")
+        left, right = figure.subplots(1, 2, width_ratios=(1.0, 1.0))
+        left.plot(x, y, ls="", marker=".", ms=2.2, color="#2f6690", alpha=0.6)
+        middle, reach = (np.median(x), np.median(y)), 1.25 * max(np.ptp(x), np.ptp(y)) / 2.0
+        left.axline(middle, slope=1.0, color="#777777", ls=(0, (4, 2)), lw=0.8)
+        left.set(xlim=(middle[0] - reach, middle[0] + reach), ylim=(middle[1] - reach, middle[1] + reach), aspect="equal",
+                 xlabel=f"net radiation of {names[1]}, W m⁻²", ylabel=f"net radiation of {names[0]}, W m⁻²")
+        low, high = (rows.loc[b, f"net_radiation_{end}"] for end in ("low", "high"))
+        left.plot([low, high], [middle[1] - 0.93 * reach] * 2, color="black", marker="|", lw=1.4)
+        low, high = (rows.loc[a, f"net_radiation_{end}"] for end in ("low", "high"))
+        left.plot([middle[0] - 0.93 * reach] * 2, [low, high], color="black", marker="_", lw=1.4)
+        left.set_title("each dot: one draw of all errors;\nbars: 95 % intervals of the two values", loc="left")
+        parts = {name: budget_table[(budget_table["surface"] == key) & (budget_table["quantity"] == "net_radiation")].set_index("source")["half_width_95"]
+                 for name, key in ((names[0], a), (names[1], b), ("difference", f"{a} - {b}"))}
+        sources = list(pd.concat(parts.values()).groupby(level=0).max().sort_values(ascending=False).index[:7])
+        for k, (name, colour, hatch) in enumerate(zip(parts, ("#2f6690", "#8cc5bd", "#e39a3b"), ("", "..", "//"))):
+            own = parts[name].reindex(sources).fillna(0.0).to_numpy()
+            _bars(right, [(0.0, value, at + 0.27 * (k - 1), 0.25) for at, value in enumerate(own)], facecolor=colour, edgecolor="white", hatch=hatch, lw=0.3)
+        half = {"difference": (row["difference_high"] - row["difference_low"]) / 2.0, **{n: (rows.loc[key, "net_radiation_high"] - rows.loc[key, "net_radiation_low"]) / 2.0 for n, key in zip(names, (a, b))}}
+        largest = max((part.max() for part in parts.values() if len(part)), default=1.0)
+        right.set(xlim=(0, 1.05 * largest), ylim=(len(sources) - 0.4, -0.6), xlabel="half width from this source alone, W m⁻²")
+        right.set_yticks(range(len(sources)), ["\n".join(textwrap.wrap(source, 24)) for source in sources])
+        right.legend(handles=[Patch(facecolor=c, edgecolor="white", hatch=h, label=f"{n}: ±{half[n]:.0f} in all")
+                              for n, c, h in zip(parts, ("#2f6690", "#8cc5bd", "#e39a3b"), ("", "..", "//"))], loc="lower right")
+    return figure
+
+
 def all_figures(noted: pd.DataFrame, samples: Mapping[str, pd.DataFrame], intervals: Mapping[str, float], excluded: Mapping[str, np.ndarray],
                 tables: Mapping[str, pd.DataFrame], surfaces: Mapping[str, Mapping]) -> dict[str, Figure]:
     """Every figure of the report by its name; pages of a figure that may need several end in their number."""
     result = {
         "answer": answer(tables["surfaces"], surfaces), "incoming": incoming(samples, intervals),
         "albedo_temperature": albedo_temperature(tables["fields"], surfaces), "balance": balance(tables["surfaces"], surfaces),
-        "budget": budget(tables["uncertainty_budget"], surfaces), "pairs": pairs(tables["differences"], surfaces)}
+        "budget": budget(tables["uncertainty_budget"], surfaces), "pairs": pairs(tables["differences"], surfaces),
+        "shared": shared(tables["surfaces"], tables["differences"], tables["uncertainty_budget"], tables["clouds"], surfaces)}
     for number, figure in enumerate(timeline(noted, samples, intervals, excluded, surfaces), 1):
         result[f"timeline_{number:02d}"] = figure
     for name in samples:

@@ -275,7 +275,7 @@ def budget_table(frame: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> dict:
     """The two largest sources for each surface and quantity."""
     quantities = ("net_radiation", "albedo", "surface_temperature")
     rows = []
-    for surface, part in frame.groupby("surface", sort=False):
+    for surface, part in frame[frame["surface"].isin(surfaces)].groupby("surface", sort=False):
         cells = [_cell(label(surfaces, surface))]
         for name in quantities:
             own = part[part["quantity"] == name].sort_values("share", ascending=False, kind="stable").head(2)
@@ -363,6 +363,32 @@ def linear_words(frame: pd.DataFrame) -> str:
             "which a linear interval describes badly: the tables give the draws.")
 
 
+def ends_words(frame: pd.DataFrame) -> str:
+    """How well the number of draws settles the ends of the intervals."""
+    known = frame["end_error"].dropna()
+    return f" By the number of draws an end is uncertain by {number(100.0 * known.median(), 1)} % of the interval's width (median; at most {number(100.0 * known.max(), 1)} %)." if len(known) else ""
+
+
+ONE_SIDED = {"leave": "are left in the values and drawn in the intervals, which therefore reach further to one side",
+             "correct": "are taken out of the values by the middle of their ranges (methods.one_sided: correct), and drawn in the intervals"}
+
+
+def scale_words(reference: str) -> str:
+    """Whether the sets are on one scale."""
+    scales = {"none": "Each set keeps its own scale (methods.set_scale: none).", "mean": "All sets are put on their mean by these visits (methods.set_scale: mean), and the intervals know it."}
+    return scales.get(reference, f"All sets are put on the scale of {reference} by these visits (methods.set_scale), and the intervals know it.")
+
+
+def intercomparison_table(frame: pd.DataFrame) -> dict:
+    """Sets side by side: difference, ratio and E_n of each channel."""
+    rows = []
+    for row in frame.to_dict("records"):
+        ratio = (f"{number(row['ratio'], 3)} ({number(row['ratio_low'], 3)} to {number(row['ratio_high'], 3)})" if row["channel"].startswith("sw") else "–")
+        rows.append((f"{row['set_a']} less {row['set_b']}", f"{row['field']}, {row['start_utc']:%H:%M}", SHOWN[row["channel"]][0], number(row["mean_a"], 1), number(row["mean_b"], 1),
+                     f"{number(row['difference'], 1)} ({number(row['difference_low'], 1)} to {number(row['difference_high'], 1)})", ratio, number(row["e_n"], 2)))
+    return words_table(("sets", "where, when (UTC)", "channel", "first", "second", "difference, W m⁻²", "ratio", "Eₙ"), rows, numeric=(3, 4, 7))
+
+
 def sky_words(surfaces: pd.DataFrame, sky: tuple[float, float], classes: Mapping[str, Mapping]) -> str:
     """What the common sky is."""
     if not all(map(math.isfinite, sky)):
@@ -396,7 +422,7 @@ def dates(samples: Mapping[str, pd.DataFrame]) -> str:
 
 
 def context(settings: Mapping, samples: Mapping[str, pd.DataFrame], excluded: Mapping[str, np.ndarray], tables: Mapping[str, pd.DataFrame], certificates: pd.DataFrame,
-            linear: pd.DataFrame, sky: tuple[float, float], weather: pd.DataFrame, surfaces: Mapping[str, Mapping], terms: pd.DataFrame,
+            linear: pd.DataFrame, intercomparison: pd.DataFrame, sky: tuple[float, float], weather: pd.DataFrame, surfaces: Mapping[str, Mapping], terms: pd.DataFrame,
             equation_rows: pd.DataFrame, quantities: Sequence[Mapping], figures: Mapping[str, str]) -> dict:
     """Everything that the template prints.
 
@@ -428,7 +454,8 @@ def context(settings: Mapping, samples: Mapping[str, pd.DataFrame], excluded: Ma
         "differences": differences_table(tables["differences"], surfaces), "pairs_words": pairs_words(tables["differences"]),
         "balance": values_table(classes, of_surfaces, BALANCE, keys), "balance_alt": balance_words(classes, surfaces),
         "fields_balance": values_table(fields, of_fields, BALANCE, keys),
-        "budget": budget_table(tables["uncertainty_budget"], surfaces), "linear_words": linear_words(linear), "terms": terms_table(terms),
+        "budget": budget_table(tables["uncertainty_budget"], surfaces), "linear_words": linear_words(linear), "ends_words": ends_words(linear), "one_sided_words": ONE_SIDED[settings["one_sided"]],
+        "intercomparison": intercomparison_table(intercomparison), "scale_words": scale_words(settings["set_scale"]), "terms": terms_table(terms),
         "checks": findings_table(checks), "equations": equations(equation_rows, quantities), "quantities": quantities_table(quantities),
         "classes": classes_table(surfaces, [name for name in surfaces if name in set(segments["surface"])], settings["ground_heat"]),
         "versions": words_table(("", ""), settings["versions"]),

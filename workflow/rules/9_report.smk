@@ -65,12 +65,12 @@ rule figures:
         "Drawing the figures"
     input:
         code=code("figures"),
-        schemas=schemas("noted", "samples_segmented", "surfaces", "fields", "differences", "uncertainty_budget"),
+        schemas=schemas("noted", "samples_segmented", "surfaces", "fields", "differences", "uncertainty_budget", "clouds"),
         classes=CLASSES,
         limits=LIMITS,
         noted=steps("5_segment", "noted_intervals.csv"),
         segmented=of_sets("5_segment"),
-        tables=[f"{RESULTS}/{name}.csv" for name in ("surfaces", "fields", "differences", "uncertainty_budget")],
+        tables=[*(f"{RESULTS}/{name}.csv" for name in ("surfaces", "fields", "differences", "uncertainty_budget")), *steps("8_propagate", "clouds.csv")],
     output:
         figures=directory(f"{RESULTS}/figures"),
     params:
@@ -86,7 +86,7 @@ rule report:
         "Writing the report"
     input:
         code=code("report"),
-        schemas=schemas("samples_segmented", "certificates", "segment_means", "linear_check", "weather", *TABLES),
+        schemas=schemas("samples_segmented", "certificates", "segment_means", "linear_check", "intercomparison", "weather", *TABLES),
         template="workflow/report/report.html.jinja",
         style="workflow/report/style.css",
         screen_style="workflow/report/screen.css",
@@ -98,6 +98,7 @@ rule report:
         figures=f"{RESULTS}/figures",
         means=steps("6_summarise", "segments.csv"),
         linear=steps("8_propagate", "linear_check.csv"),
+        intercomparison=steps("8_propagate", "intercomparison.csv"),
         segmented=of_sets("5_segment"),
         certificates=of_sets("2_calibrate", "_certificates.csv"),
         weather=WEATHER,
@@ -108,12 +109,13 @@ rule report:
     params:
         settings=lambda w: as_json({
             "title": S["title"], "site": S["site"], "zone": S["notes"]["timezone"], "weather": S["weather"], "draws": config["draws"], "version": VERSION,
-            "certificate": S["methods"]["certificate"], "ground_heat": S["methods"]["ground_heat"], "overrides": S["overrides"]["surfaces"], "inputs": inputs_by_content(),
+            "certificate": S["methods"]["certificate"], "ground_heat": S["methods"]["ground_heat"], "set_scale": S["methods"]["set_scale"],
+            "one_sided": S["methods"]["one_sided"], "overrides": S["overrides"]["surfaces"], "inputs": inputs_by_content(),
             "sets": {name: {"logger_id": entry["logger_id"], "raw": entry["raw"]} for name, entry in S["sets"].items()}}),
     log:
         steps("9_report", "report.log"),
     shell:
-        "python {input.code[0]:q} --settings {params.settings:q} --template {input.template:q} --style {input.style:q} --screen-style {input.screen_style:q} --equations {input.equations:q} --quantities {input.quantities:q} --classes {input.classes:q} --limits {input.limits:q} --terms {input.terms:q} --figures {input.figures:q} --means {input.means:q} --linear {input.linear:q} --segmented {input.segmented:q} --certificates {input.certificates:q} --weather {input.weather:q} --tables {input.tables:q} --page {output.page:q} > {log:q} 2>&1"
+        "python {input.code[0]:q} --settings {params.settings:q} --template {input.template:q} --style {input.style:q} --screen-style {input.screen_style:q} --equations {input.equations:q} --quantities {input.quantities:q} --classes {input.classes:q} --limits {input.limits:q} --terms {input.terms:q} --figures {input.figures:q} --means {input.means:q} --linear {input.linear:q} --intercomparison {input.intercomparison:q} --segmented {input.segmented:q} --certificates {input.certificates:q} --weather {input.weather:q} --tables {input.tables:q} --page {output.page:q} > {log:q} 2>&1"
 
 
 rule report_pdf:
