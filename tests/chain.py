@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
-from headland import balance, calibrate, correct_longwave, findings, ingest, notes, propagate, screen, segment, settings, summarise, sun, tables, weather
+from headland import balance, calibrate, correct_longwave, diagnose, findings, ingest, notes, propagate, screen, segment, settings, summarise, sun, tables, weather
 from headland.findings import Finding
 
 ROOT = Path(__file__).parents[1]
@@ -32,7 +32,7 @@ class Outcome:
 
     def codes(self, *severities: str) -> list[str]:
         """Codes of what was found, with repetitions, of the given severities (all where none is given)."""
-        rows = [findings.describe(f, step, SENTENCES) for step, f in self.found]
+        rows = [findings.describe(f, step, SENTENCES) for step, f in findings.folded(self.found)]
         return sorted(row["code"] for row in rows if not severities or row["severity"] in severities)
 
 
@@ -82,9 +82,14 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     note("segment", segment.in_file(some, S["notes_file"]))
     if not len(listed):
         note("segment", [Finding("no-segment", file=S["notes_file"])])
+    checks = noted[noted["activity"] == "clock_check"]
+    note("segment", segment.in_file(diagnose.notes_against_runs(
+        listed, checks, {name: segment.corrected_moments(middles[name], checks[checks["set"] == name]) for name in S["sets"]},
+        {name: clocks[name]["interval"] for name in S["sets"]}, notes.shift_of(S["notes"]["shift"]).total_seconds(), S["carrying"]["walking_speed"] > 0),
+        S["notes_file"]))
     for name in S["sets"]:
         own = listed[listed["set"] == name]
-        placed, some = segment.assign(middles[name], noted[(noted["set"] == name) & (noted["activity"] == "clock_check")], own,
+        placed, some = segment.assign(middles[name], checks[checks["set"] == name], own,
                                       clocks[name]["interval"], segment.response_time(certificates[name]), S["carrying"]["walking_speed"] > 0)
         frame = samples[name].assign(segment=placed["segment"], position=placed["position"], flags=(samples[name]["flags"] + " " + placed["flags"]).str.strip())
         note("segment", segment.in_file(some + segment.counts(own, frame, screen.has_any(frame["flags"], excluding)), S["notes_file"]))
