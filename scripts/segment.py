@@ -29,6 +29,7 @@ def main() -> None:
         segments, checks, moments, {name: settings["sets"][name]["interval"] for name in sets}, notes.shift_of(settings["shift"]).total_seconds(),
         settings["walking_speed"] > 0), args.notes.name)
     excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
+    shaded = diagnose.upward_shaded(samples, moments, {name: settings["sets"][name]["interval"] for name in sets}) if settings["walking_speed"] > 0 else {}
     for name, certificate, path in zip(sets, args.certificates, args.segmented):
         own, entry = segments[segments["set"] == name], settings["sets"][name]
         response = segment.response_time(tables.read_table(certificate, "certificates"))
@@ -36,6 +37,9 @@ def main() -> None:
                                        entry["interval"], response, settings["walking_speed"] > 0)
         frame = samples[name].assign(segment=placed["segment"], position=placed["position"],
                                      flags=(samples[name]["flags"] + " " + placed["flags"]).str.strip())
+        if name in shaded:
+            frame["flags"] = screen.also_flagged(frame["flags"], "upward-shaded", shaded[name])
+            findings += diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name])
         out = screen.has_any(frame["flags"], excluding)
         findings += segment.in_file(found + segment.counts(own, frame, out), args.notes.name)
         step.say(f"{name}: {len(frame)} samples, {(frame['segment'] != '').sum()} in a noted interval, {((frame['segment'] != '') & ~out).sum()} count")

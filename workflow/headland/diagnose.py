@@ -274,3 +274,160 @@ def _without_note(name: str, recorded: np.ndarray, noted: np.ndarray) -> list[Fi
             start, end = time_text(pd.to_datetime(run * 1e9, unit="ns", utc=True).round("s"))
             findings.append(Finding("data-without-note", "", name, start_utc=start, end_utc=end, facts={"minutes": f"{lasts / 60:.1f}"}))
     return findings
+
+
+# What shades an upward head --------------------------------------------------------------------------------------
+
+SHADE_SUN = 15.0
+"""Degrees: with a lower sun a level head and one that is a degree off differ by as much as a thin shadow."""
+
+SHADE_LEAST, SHADE_LEVEL = 0.10, 1.0
+"""Share of SW_in that a shadow takes at least to be one, beside what two heads levelled to 1 degree differ by (methods of this project, section 8)."""
+
+LONGEST_STEP = 10.0
+"""s: records further apart are averages, in which no shadow is told from a cloud (common practice, no source)."""
+
+CLEAR_SHARE, CLEAR_LEAST = 0.98, 0.6
+"""The other set is under a clear sky where this share of its samples stays within the limit of a constant clear-sky index, and the index is above this."""
+
+CLOUD_AWAY = 120.0
+"""s before and after a drop within which the other set must see no cloud: clouds reach neighbouring fields within this (common practice, no source)."""
+
+DEAD = 0.05
+"""Below this share of the other set's SW_in not even the blue sky is left: a cover or a broken lead, not a shadow."""
+
+SHORTEST_SHADE, SETTLING = 5.0, 15.0
+"""s: shorter drops are no shadow to speak of; so long after it (95 % response) samples are still too low."""
+
+
+def shadow_limit(elevation) -> np.ndarray:
+    """Relative drop of SW_in that is more than two heads at odds in level: 0.10 + 3.6 sqrt 2 tan 1 deg tan Z. elevation: of the sun, degrees."""
+    up = np.radians(np.clip(np.asarray(elevation, dtype=float), 1.0, 90.0))
+    return SHADE_LEAST + 3.6 * math.sqrt(2.0) * math.radians(SHADE_LEVEL) / np.tan(up)
+
+
+def smoothed(values: pd.Series, seconds: float, how: str = "mean") -> pd.Series:
+    """Running mean, max or min over so many seconds around each sample of a series in time; gaps count for nothing."""
+    return getattr(values.rolling(pd.Timedelta(seconds=seconds), center=True, min_periods=1), how)()
+
+
+def binned(moments, frame: pd.DataFrame, step: float) -> pd.DataFrame:
+    """Means over steps of so many seconds, by the step's middle as a time. moments: s. frame: numbers, a row a moment."""
+    number = np.floor(np.asarray(moments, dtype=float) / step)
+    means = frame.groupby(number).mean()
+    means.index = pd.to_datetime((means.index.to_numpy() + 0.5) * step * 1e9, unit="ns", utc=True)
+    return means
+
+
+def upward_shaded(samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.ndarray], intervals: Mapping[str, float]) -> dict[str, np.ndarray]:
+    """Samples of each set whose upper shortwave head stood in a shadow: its SW_in drops while another set's, under a clear sky, does not.
+
+    samples: of each set, with sw_in, sw_clear (W m-2) and solar_elevation (degrees). moments: s, ascending. intervals: s. A drop in both sets is
+    a cloud; with one set alone, or under clouds, nothing can be told and nothing is flagged.
+    """
+    result = {name: np.zeros(len(frame), dtype=bool) for name, frame in samples.items()}
+    usable = [name for name in samples if len(samples[name]) and intervals[name] <= LONGEST_STEP]
+    if len(usable) < 2:
+        return result
+    step = max(1.0, *(intervals[name] for name in usable))
+    means = {name: binned(moments[name], samples[name][["sw_in", "sw_clear", "solar_elevation"]], step) for name in usable}
+    calm = {name: _calm(frame) for name, frame in means.items()}
+    for name in usable:
+        for other in usable:
+            if other == name or calm[other] is None:
+                continue
+            both = means[name].join(means[other][["sw_in"]].assign(calm=calm[other]), rsuffix="_other", how="inner")
+            both = both[both["calm"] & (both["solar_elevation"] > SHADE_SUN)]
+            if len(both) * step < CLOUD_AWAY:
+                continue
+            ratio = smoothed(both["sw_in"] / both["sw_in_other"], 3.0)
+            ratio = ratio / ratio.median()
+            dropped = (ratio < 1.0 - shadow_limit(both["solar_elevation"])) & (ratio > DEAD)
+            for start, end in _stretches(dropped.index[dropped], step):
+                if end - start >= SHORTEST_SHADE:
+                    result[name] |= (moments[name] >= start - step) & (moments[name] <= end + SETTLING)
+    return result
+
+
+def _calm(means: pd.DataFrame) -> pd.Series | None:
+    """Where a set sees a beam and no cloud within two minutes; None where its sky is not clear as a whole."""
+    high = means[(means["solar_elevation"] > SHADE_SUN) & (means["sw_clear"] > 0)]
+    if not len(high):
+        return None
+    index, limit = smoothed(high["sw_in"] / high["sw_clear"], 3.0), shadow_limit(high["solar_elevation"])
+    if not (index.median() > CLEAR_LEAST and (np.abs(index / index.median() - 1.0) <= limit).mean() >= CLEAR_SHARE):
+        return None
+    swing = smoothed(index, 2 * CLOUD_AWAY, "max") - smoothed(index, 2 * CLOUD_AWAY, "min")
+    return (swing <= limit * index.median()).reindex(means.index, fill_value=False)
+
+
+def _stretches(times: pd.DatetimeIndex, step: float):
+    """Start and end, s, of the uninterrupted stretches in ascending middles of steps."""
+    seconds = times.as_unit("us").asi8 / 1e6
+    for part in np.split(seconds, np.flatnonzero(np.diff(seconds) > 1.5 * step) + 1) if len(seconds) else ():
+        yield part[0] - step / 2, part[-1] + step / 2
+
+
+def shaded_findings(name: str, segments: Sequence[str], shaded: np.ndarray, moments: np.ndarray) -> list[Finding]:
+    """One finding a segment in which the upper head stood in a shadow."""
+    findings = []
+    labels = np.asarray(segments, dtype=object)
+    for label in dict.fromkeys(labels[shaded & (labels != "")]):
+        mine = moments[shaded & (labels == label)]
+        start, end = time_text(pd.to_datetime(mine[[0, -1]] * 1e9, unit="ns", utc=True).round("s"))
+        findings.append(Finding("upward-shaded", "", name, start_utc=start, end_utc=end, channel="sw_in", facts={"count": len(mine), "segment": label}))
+    return findings
+
+
+# A logger's clock against the sun --------------------------------------------------------------------------------
+
+SUN_STEP = 300.0
+"""s: shifts are tried this far apart, then every minute around the best."""
+
+SMALLEST_SUN_SHIFT, ERROR_SUN_SHIFT, SUN_FALLS = 1200.0, 3000.0, 3.0
+"""s: a shift of 20 min is a warning, of 50 min an error, where the rms falls threefold (mistakes of this project)."""
+
+SUN_RMS, SUN_SCALE = 0.03, (0.8, 1.2)
+"""Relative: a sky is clear enough for the fit where it leaves no more, with a scale of the clear-sky model between these (common practice, no source)."""
+
+SUN_SPAN, SUN_BLOCKS = 1800.0, 20
+"""s and minutes: a shorter record, or one of fewer minutes, says nothing about the sun's course (common practice, no source)."""
+
+
+def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, site: Mapping[str, float]) -> list[Finding]:
+    """Whether a set's clock fits the sun's: a SW_clear(t + shift) fitted to minutes of SW_in, over a and shift.
+
+    moments: middles of the samples in UTC by the set's own clock, s. sw_in: W m-2. site: latitude, longitude (degrees), elevation (m). Silent
+    under any cloud, and where the record is too short for the sun's course to show.
+    """
+    good = np.isfinite(sw_in)
+    if good.sum() < 2:
+        return []
+    minutes = binned(moments[good], pd.DataFrame({"sw_in": sw_in[good]}), 60.0)["sw_in"]
+    minutes = minutes[minutes > 50.0]
+    seconds = minutes.index.as_unit("us").asi8 / 1e6
+    if len(minutes) < SUN_BLOCKS or not SUN_SPAN <= np.ptp(seconds) <= 10 * 86400.0:
+        return []
+    nodes = np.arange(seconds[0] - LONGEST_ZONE - SUN_STEP, seconds[-1] + LONGEST_ZONE + 2 * SUN_STEP, SUN_STEP)
+    times = pd.to_datetime(nodes * 1e9, unit="ns", utc=True)
+    elevation, _ = sun.position(times, site["latitude"], site["longitude"], site["elevation"])
+    clear = sun.clear_sky_global(elevation, times, site["elevation"])
+
+    def misfit(shift: float) -> float:
+        model = np.interp(seconds + shift, nodes, clear)
+        if model.min() < 30.0:
+            return math.inf
+        scale = np.median(minutes / model)
+        return float(np.sqrt(np.mean((minutes / (scale * model) - 1.0) ** 2))) if SUN_SCALE[0] <= scale <= SUN_SCALE[1] else math.inf
+
+    shifts = np.arange(-LONGEST_ZONE, LONGEST_ZONE + 1, SUN_STEP)
+    coarse = shifts[np.argmin([misfit(s) for s in shifts])]
+    fine = coarse + np.arange(-SUN_STEP, SUN_STEP + 1, 60.0)
+    best = float(fine[np.argmin([misfit(s) for s in fine])])
+    now, then = misfit(0.0), misfit(best)
+    if not (then <= SUN_RMS and abs(best) >= SMALLEST_SUN_SHIFT and now >= SUN_FALLS * then):
+        return []
+    start, end = time_text(minutes.index[[0, -1]])
+    return [Finding("clock-against-sun", "far" if abs(best) >= ERROR_SUN_SHIFT else "", name, start_utc=start, end_utc=end, channel="sw_in", facts={
+        "minutes": f"{abs(best) / 60:.0f}", "direction": "behind" if best > 0 else "ahead", "rms": f"{100 * then:.1f}",
+        "now": f"{100 * now:.0f}" if math.isfinite(now) else "more than 20"})]
