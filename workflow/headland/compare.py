@@ -19,7 +19,7 @@ from headland import propagate
 from headland.calibrate import RADIATION
 from headland.constants import ZERO_CELSIUS
 from headland.correct_longwave import own_emission
-from headland.diagnose import LONGEST_STEP, binned, clock_against_sun, smoothed
+from headland.diagnose import LONGEST_STEP, binned, clock_against_sun, shadow_limit, smoothed
 from headland.findings import Finding
 from headland.screen import has_any
 from headland.segment import corrected_moments
@@ -34,11 +34,14 @@ INCOMING = {"sw_in": "shortwave", "lw_in": "longwave"}
 SIDES = ("walk", "stand", "side_by_side", "sky_monitor")
 """Activities in which a set looks at the sky with all its heads."""
 
-CALM, CALM_WITHIN = 0.06, 120.0
-"""Relative range of SW_in, and the s around a sample within which it may move no more for two places to see the same sky (common practice, no source)."""
+CALM_WITHIN = 120.0
+"""s around a sample within which SW_in may move by no more than half of `shadow_limit` for two places to see the same sky (common practice, no source)."""
 
-SKY_SCATTER = {"sw_in": (0.02, 0.05), "lw_in": (0.003, 0.01)}
-"""Relative scatter of a window's ratio by the sky alone: at least, and where fewer than three windows tell none (common practice, no source)."""
+USUAL_FREEDOM = 5
+"""Degrees of freedom that a usual scatter is worth where few windows or walks show their own (common practice, no source)."""
+
+SKY_SCATTER = {"sw_in": 0.02, "lw_in": 0.005}
+"""Usual relative scatter of a window's ratio by what differs overhead between two places under a calm sky (common practice, no source)."""
 
 SHORTEST_COMMON = 60.0
 """s that two records must have in common to be compared (common practice, no source)."""
@@ -49,14 +52,21 @@ LEAST_SW_IN = 50.0
 STATION_RELATIVE = {"sw_in": 0.025, "lw_in": 0.015}
 """Standard uncertainty of a fixed station's record, relative, where nothing is said: expanded 5 % and 3 % (common practice, no source)."""
 
-OWN_SHADE_LIMIT = 0.10
-"""Share of the reflected light that the carrier's shadow may take before it is a mistake of carrying and not a term of the uncertainty."""
+OWN_SHADE_LIMIT = 0.15
+"""Share of the reflected light. With the sun in the back a usual carrier (0.5 m broad, 1.2 m behind the head at 1.5 m) takes up to this, which the
+intervals hold; more is a mistake of carrying."""
 
 TILT_LIMIT = 4.0
 """Degrees: of heads levelled to 1 degree (one standard uncertainty in each direction) 0.03 % lean further, exp(-4.0^2 / 2)."""
 
 TILT_SCATTER, TILT_SEEN = 0.03, 0.004
 """Relative: residual of the fit of a clear sky, and what a degree of tilt must change between the headings to be seen (common practice, no source)."""
+
+WALK_SCATTER = 0.01
+"""Usual relative scatter of level walks under a clear sky (common practice, no source)."""
+
+CLEAR_WALK, CLEAR_WALKS = (0.03, 0.7), 0.9
+"""A walk is clear whose SW_in over the clear-sky model scatters by less than the one and is above the other; a set's sky where this share of walks is."""
 
 AIR_UNSURE = 2.0
 """K: how far the air over a field may be from the weather table's (common practice, no source)."""
@@ -73,9 +83,9 @@ def windows(samples: pd.DataFrame, moments, interval: float, step: float) -> pd.
     numbers = samples[["sw_in", "sw_out", "lw_in", "lw_out", "body_temperature", "solar_elevation", "solar_azimuth"]].astype(float)
     means = binned(moments, numbers, step)
     segment = pd.Series(samples["segment"].to_numpy()).groupby(np.floor(np.asarray(moments) / step)).first()
-    level = smoothed(means["sw_in"], 5.0)
+    level, limit = smoothed(means["sw_in"], 5.0), shadow_limit(means["solar_elevation"]) / 2.0
     swing = smoothed(level, 2 * CALM_WITHIN, "max") - smoothed(level, 2 * CALM_WITHIN, "min")
-    return means.assign(segment=segment.to_numpy(), calm=swing <= CALM * level)
+    return means.assign(segment=segment.to_numpy(), calm=swing <= limit * level)
 
 
 def common_windows(a: pd.DataFrame, b: pd.DataFrame, step: float) -> pd.DataFrame:
@@ -117,16 +127,13 @@ def modelled(frame: pd.DataFrame, heading: pd.Series, certificates: pd.DataFrame
 def sky_scatter(name: str, logs: np.ndarray, weights: np.ndarray, chance: float) -> float:
     """Standard uncertainty of a mean log ratio by the sky's differing from place to place, relative.
 
-    From the windows' scatter, widened so that a normal quantile covers what Student's t would at this chance.
+    From the windows' scatter, pooled with the usual one, and widened so that a normal quantile covers what Student's t would at this chance.
     """
-    least, unknown = SKY_SCATTER[name]
-    share = math.sqrt(np.sum(weights**2)) / np.sum(weights)
-    if len(logs) < 3:
-        return unknown * share
-    middle = np.average(logs, weights=weights)
-    spread = math.sqrt(np.average((logs - middle) ** 2, weights=weights) * len(logs) / (len(logs) - 1))
-    widened = stdtrit(len(logs) - 1.0, 1.0 - chance / 2.0) / ndtri(1.0 - chance / 2.0)
-    return max(spread * widened, least) * share
+    squares = len(logs) * np.average((logs - np.average(logs, weights=weights)) ** 2, weights=weights)
+    freedom = len(logs) - 1 + USUAL_FREEDOM
+    spread = math.sqrt((squares + USUAL_FREEDOM * SKY_SCATTER[name] ** 2) / freedom)
+    widened = stdtrit(freedom, 1.0 - chance / 2.0) / ndtri(1.0 - chance / 2.0)
+    return spread * widened * math.sqrt(np.sum(weights**2)) / np.sum(weights)
 
 
 def ratio(name: str, rows: pd.DataFrame, a: tuple[dict, dict], b: tuple[dict, dict] | None, chance: float, also: float = 0.0) -> tuple[float, float] | None:
@@ -155,6 +162,7 @@ def ratio(name: str, rows: pd.DataFrame, a: tuple[dict, dict], b: tuple[dict, di
 
 def _records(samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.ndarray], intervals: Mapping[str, float], segments: pd.DataFrame, step: float,
              spoilt: Mapping[str, np.ndarray]) -> dict[str, pd.DataFrame]:
+    """Each set's record in steps, of the time in which it looked at the sky and nothing spoilt it."""
     looking = set(segments.loc[segments["activity"].isin(SIDES), "segment"])
     result = {}
     for name, frame in samples.items():
@@ -223,7 +231,7 @@ def station_disagrees(station: pd.DataFrame, samples: Mapping[str, pd.DataFrame]
     ends = pd.DatetimeIndex(known["time_utc"]).as_unit("us").asi8 / 1e6
     step = float(np.median(np.diff(ends)))
     heading = segments.set_index("segment")["heading"]
-    findings = []
+    findings, compared = [], {term: 0 for term in INCOMING}
     for name, record in _records(samples, moments, intervals, segments, 1.0, spoilt).items():
         seconds = record.index.as_unit("us").asi8 / 1e6
         number = np.searchsorted(ends, seconds)
@@ -242,12 +250,22 @@ def station_disagrees(station: pd.DataFrame, samples: Mapping[str, pd.DataFrame]
         model = modelled(frame, heading.reindex(frame["segment"]), certificates, terms, carrying, np.full(len(frame), np.nan))
         for term in INCOMING:
             found = ratio(term, frame, model, None, FALSE_ALARM, STATION_RELATIVE[term])
+            compared[term] += found is not None
             if found and abs(found[0] - 1.0) > 3.6 * found[1]:
                 start, end = time_text(pd.DatetimeIndex([frame["start_utc"].min(), frame["end_utc"].max()]).round("s"))
                 findings.append(Finding("station-disagrees", "", name, "station.csv", start_utc=start, end_utc=end, channel=term, facts={
                     "percent": f"{100 * abs(found[0] - 1.0):.1f}", "direction": "more" if found[0] > 1.0 else "less", "band": INCOMING[term],
                     "normalised": f"{abs(found[0] - 1.0) / (2.0 * found[1]):.1f}", "records": len(frame)}))
-    return findings
+    return [finding for term in INCOMING for finding in _off_station([f for f in findings if f.channel == term], compared[term])]
+
+
+def _off_station(findings: list[Finding], compared: int) -> list[Finding]:
+    """One finding about the station where all of several sets are off it to the same side: then it is hardly they."""
+    if len(findings) < 2 or len(findings) < compared or len({finding.facts["direction"] for finding in findings}) > 1:
+        return findings
+    first = findings[0]
+    facts = {**first.facts, "sets": ", ".join(finding.set for finding in findings)}
+    return [Finding("station-disagrees", "all-sets", "", first.file, start_utc=first.start_utc, end_utc=first.end_utc, channel=first.channel, facts=facts)]
 
 
 # Carrying --------------------------------------------------------------------------------------------------------
@@ -300,28 +318,32 @@ def head_tilted(segments: pd.DataFrame, samples: Mapping[str, pd.DataFrame]) -> 
         frame = samples[name]
         parts = dict(list(frame[frame["segment"].isin(rows["segment"]) & (frame["sw_clear"] > 0)].groupby("segment")))
         rows = rows[rows["segment"].isin(parts)]
-        logs = np.array([math.log(max(parts[s]["sw_in"].mean(), 1.0) / parts[s]["sw_clear"].mean()) for s in rows["segment"]])
-        if len(rows) < 6:
+        index = np.array([parts[s]["sw_in"].mean() / parts[s]["sw_clear"].mean() for s in rows["segment"]])
+        spread = np.array([(parts[s]["sw_in"] / parts[s]["sw_clear"]).std() for s in rows["segment"]])
+        calm = (spread < CLEAR_WALK[0] * index) & (index > CLEAR_WALK[1])
+        if calm.sum() < 4 or calm.mean() < CLEAR_WALKS:
             continue
+        rows, logs = rows[calm], np.log(index[calm])
         radians = np.radians(rows["solar_azimuth"] - rows["heading"]).to_numpy(float)
         lever = (1.0 - rows["diffuse_fraction"].to_numpy(float)) / np.tan(np.radians(rows["solar_elevation"].to_numpy(float))) * math.radians(1.0)
         time = pd.DatetimeIndex(rows["start_utc"]).as_unit("us").asi8 / 3.6e9
-        known = np.column_stack([np.ones(len(rows)), time - time.mean()])
+        known = np.column_stack([np.ones(len(rows)), time - time.mean()])[:, :2 if len(rows) >= 6 else 1]
         tilt = np.column_stack([lever * np.cos(radians), lever * np.sin(radians)])
         clean = lambda y: y - known @ np.linalg.lstsq(known, y, rcond=None)[0]
         y, x = clean(logs), clean(tilt)
         u, size, v = np.linalg.svd(x, full_matrices=False)
         seen = size > TILT_SEEN * math.sqrt(len(rows))
-        freedom = len(rows) - 2 - seen.sum()
-        if not seen.any() or freedom < 2:
+        freedom = len(rows) - known.shape[1] - seen.sum()
+        if not seen.any() or freedom < 1:
             continue
         along = u[:, seen].T @ y
-        residual = float(np.sum(y**2) - np.sum(along**2)) / freedom
+        unexplained = float(np.sum(y**2) - np.sum(along**2))
+        residual = (unexplained + USUAL_FREEDOM * WALK_SCATTER**2) / (freedom + USUAL_FREEDOM)
         lean = v[seen].T @ (along / size[seen])
         degrees = float(np.hypot(*lean))
         unsure = math.sqrt(residual) / size[seen].min()
-        chance = f_distribution.sf(np.sum(along**2) / seen.sum() / max(residual, 1e-12), seen.sum(), freedom)
-        if math.sqrt(residual) <= TILT_SCATTER and chance < FALSE_ALARM and degrees - 2.0 * unsure >= TILT_LIMIT - 1.0 and degrees >= TILT_LIMIT:
+        chance = f_distribution.sf(np.sum(along**2) / seen.sum() / residual, seen.sum(), freedom + USUAL_FREEDOM)
+        if math.sqrt(unexplained / freedom) <= TILT_SCATTER and chance < FALSE_ALARM and degrees - 2.0 * unsure >= TILT_LIMIT - 1.0 and degrees >= TILT_LIMIT:
             start, end = time_text(pd.DatetimeIndex([rows["start_utc"].min(), rows["end_utc"].max()]))
             findings.append(Finding("head-tilted", "", name, start_utc=start, end_utc=end, channel="sw_in", facts={
                 "degrees": f"{degrees:.1f}", "unsure": f"{2.0 * unsure:.1f}", "walks": len(rows)}))
@@ -389,8 +411,10 @@ def diagnose(samples: Mapping[str, pd.DataFrame], middles: Mapping[str, pd.Serie
     moments = {name: corrected_moments(middles[name], checks[checks["set"] == name]) for name in samples}
     # near an edge or low over the canopy a head sees its sky all the same
     spoilt = {name: has_any(frame["flags"], excluding - {"edge", "low-head"}) for name, frame in samples.items()}
+    heading = prepared.set_index("segment")["heading"]
     findings = [finding for name, frame in samples.items() for finding in clock_against_sun(
-        name, pd.DatetimeIndex(middles[name]).as_unit("us").asi8 / 1e6, np.where(spoilt[name], np.nan, frame["sw_in"].to_numpy(float)), site)]
+        name, pd.DatetimeIndex(middles[name]).as_unit("us").asi8 / 1e6, np.where(spoilt[name], np.nan, frame["sw_in"].to_numpy(float)),
+        heading.reindex(frame["segment"]).to_numpy(float), site)]
     common = (samples, moments, intervals, spoilt, prepared, certificates, terms, carrying)
     findings += sets_disagree(*common) + station_disagrees(station, *common)
     if carrying["walking_speed"] > 0:

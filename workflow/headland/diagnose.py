@@ -387,24 +387,28 @@ SUN_STEP = 300.0
 SMALLEST_SUN_SHIFT, ERROR_SUN_SHIFT, SUN_FALLS = 1200.0, 3000.0, 3.0
 """s: a shift of 20 min is a warning, of 50 min an error, where the rms falls threefold (mistakes of this project)."""
 
-SUN_RMS, SUN_SCALE = 0.03, (0.8, 1.2)
-"""Relative: a sky is clear enough for the fit where it leaves no more, with a scale of the clear-sky model between these (common practice, no source)."""
+SUN_RMS, SUN_FLOOR, SUN_SCALE = 0.03, 0.012, (0.8, 1.2)
+"""Relative: a sky is clear enough for the fit where it leaves no more than the first, with a scale of the clear-sky model between the last two; what
+is below the second, haze and heads can do as well (common practice, no source)."""
 
 SUN_SPAN, SUN_BLOCKS = 1800.0, 20
 """s and minutes: a shorter record, or one of fewer minutes, says nothing about the sun's course (common practice, no source)."""
 
 
-def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, site: Mapping[str, float]) -> list[Finding]:
+def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, heading: np.ndarray, site: Mapping[str, float]) -> list[Finding]:
     """Whether a set's clock fits the sun's: a SW_clear(t + shift) fitted to minutes of SW_in, over a and shift.
 
-    moments: middles of the samples in UTC by the set's own clock, s. sw_in: W m-2. site: latitude, longitude (degrees), elevation (m). Silent
-    under any cloud, and where the record is too short for the sun's course to show.
+    moments: middles of the samples in UTC by the set's own clock, s. sw_in: W m-2. heading: degrees, NaN where unknown. site: latitude,
+    longitude (degrees), elevation (m). Each heading has a scale a of its own, since a head is never quite level. Silent under any
+    cloud, and where the record is too short for the sun's course to show.
     """
     good = np.isfinite(sw_in)
     if good.sum() < 2:
         return []
-    minutes = binned(moments[good], pd.DataFrame({"sw_in": sw_in[good]}), 60.0)["sw_in"]
-    minutes = minutes[minutes > 50.0]
+    minutes = binned(moments[good], pd.DataFrame({"sw_in": sw_in[good], "heading": heading[good]}), 60.0)
+    minutes = minutes[minutes["sw_in"] > 50.0]
+    ways = np.unique(np.round(minutes["heading"].fillna(-10.0) / 10.0), return_inverse=True)[1]
+    minutes = minutes["sw_in"]
     seconds = minutes.index.as_unit("us").asi8 / 1e6
     if len(minutes) < SUN_BLOCKS or not SUN_SPAN <= np.ptp(seconds) <= 10 * 86400.0:
         return []
@@ -413,19 +417,20 @@ def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, site: M
     elevation, _ = sun.position(times, site["latitude"], site["longitude"], site["elevation"])
     clear = sun.clear_sky_global(elevation, times, site["elevation"])
 
-    def misfit(shift: float) -> float:
+    def misfit(shift: float, scales_allowed: tuple[float, float] = SUN_SCALE) -> float:
         model = np.interp(seconds + shift, nodes, clear)
         if model.min() < 30.0:
             return math.inf
-        scale = np.median(minutes / model)
-        return float(np.sqrt(np.mean((minutes / (scale * model) - 1.0) ** 2))) if SUN_SCALE[0] <= scale <= SUN_SCALE[1] else math.inf
+        logs = np.log(minutes.to_numpy() / model)
+        scales = np.bincount(ways, logs) / np.bincount(ways)
+        return float(np.std(logs - scales[ways])) if scales_allowed[0] <= math.exp(logs.mean()) <= scales_allowed[1] else math.inf
 
     shifts = np.arange(-LONGEST_ZONE, LONGEST_ZONE + 1, SUN_STEP)
     coarse = shifts[np.argmin([misfit(s) for s in shifts])]
     fine = coarse + np.arange(-SUN_STEP, SUN_STEP + 1, 60.0)
     best = float(fine[np.argmin([misfit(s) for s in fine])])
-    now, then = misfit(0.0), misfit(best)
-    if not (then <= SUN_RMS and abs(best) >= SMALLEST_SUN_SHIFT and now >= SUN_FALLS * then):
+    now, then = misfit(0.0, (0.0, math.inf)), misfit(best)
+    if not (then <= SUN_RMS and abs(best) >= SMALLEST_SUN_SHIFT and now >= SUN_FALLS * max(then, SUN_FLOOR)):
         return []
     start, end = time_text(minutes.index[[0, -1]])
     return [Finding("clock-against-sun", "far" if abs(best) >= ERROR_SUN_SHIFT else "", name, start_utc=start, end_utc=end, channel="sw_in", facts={
