@@ -9,6 +9,7 @@
 #   6 summarise         means of segments, fields and surfaces
 #   7 balance           the estimated energy balance
 #   8 propagate         the interval of every number
+#     diagnose          sources held against each other, once all numbers are there
 #   9 report            checks, figures, report
 
 configfile: "config/config.yaml"
@@ -23,6 +24,7 @@ include: "workflow/rules/5_segment.smk"
 include: "workflow/rules/6_summarise.smk"
 include: "workflow/rules/7_balance.smk"
 include: "workflow/rules/8_propagate.smk"
+include: "workflow/rules/8_diagnose.smk"
 include: "workflow/rules/9_report.smk"
 
 

@@ -8,8 +8,8 @@ from headland import findings, step, tables
 def main() -> None:
     args = step.arguments(one=("sentences", "checks"), many=("findings",))
     sentences = {(row["code"], row["variant"]): row for row in tables.read_config_table(args.sentences).to_dict("records")}
-    found = [(finding, name) for path, name in zip(args.findings, args.settings["steps"]) for finding in tables.read_findings(path)]
-    rows = findings.in_order(findings.describe(finding, name, sentences) for finding, name in found)
+    found = [(name, finding) for path, name in zip(args.findings, args.settings["steps"]) for finding in tables.read_findings(path)]
+    rows = findings.in_order(findings.describe(finding, name, sentences) for name, finding in findings.folded(found))
     names = [field["name"] for field in tables.schema("checks")["fields"]]
     # a table read by several steps is complained of by each: one row says it
     place = [name for name in names if name != "step"]

@@ -1,7 +1,7 @@
 """Step 5, all sets at once, because the notes are one file: which sample belongs to which noted interval, and whether it counts."""
 
 import package_path  # noqa: F401
-from headland import ingest, notes, screen, segment, step, tables
+from headland import diagnose, ingest, notes, screen, segment, step, tables
 from headland.findings import Finding
 
 
@@ -23,14 +23,23 @@ def main() -> None:
     findings += segment.in_file(found, args.notes.name)
     if not len(segments):
         findings.append(Finding("no-segment", file=args.notes.name))
+    checks = noted[noted["activity"] == "clock_check"]
+    moments = {name: segment.corrected_moments(middles[name], checks[checks["set"] == name]) for name in sets}
+    findings += segment.in_file(diagnose.notes_against_runs(
+        segments, checks, moments, {name: settings["sets"][name]["interval"] for name in sets}, notes.shift_of(settings["shift"]).total_seconds(),
+        settings["walking_speed"] > 0), args.notes.name)
     excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
+    shaded = diagnose.upward_shaded(samples, moments, {name: settings["sets"][name]["interval"] for name in sets}) if settings["walking_speed"] > 0 else {}
     for name, certificate, path in zip(sets, args.certificates, args.segmented):
         own, entry = segments[segments["set"] == name], settings["sets"][name]
         response = segment.response_time(tables.read_table(certificate, "certificates"))
-        placed, found = segment.assign(middles[name], noted[(noted["set"] == name) & (noted["activity"] == "clock_check")], own,
+        placed, found = segment.assign(middles[name], checks[checks["set"] == name], own,
                                        entry["interval"], response, settings["walking_speed"] > 0)
         frame = samples[name].assign(middle_utc=placed["middle_utc"], segment=placed["segment"], position=placed["position"],
                                      flags=(samples[name]["flags"] + " " + placed["flags"]).str.strip())
+        if name in shaded:
+            frame["flags"] = screen.also_flagged(frame["flags"], "upward-shaded", shaded[name])
+            findings += diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name])
         out = screen.has_any(frame["flags"], excluding)
         findings += segment.in_file(found + segment.counts(own, frame, out), args.notes.name)
         step.say(f"{name}: {len(frame)} samples, {(frame['segment'] != '').sum()} in a noted interval, {((frame['segment'] != '') & ~out).sum()} count")

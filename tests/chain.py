@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
-from headland import balance, calibrate, correct_longwave, findings, ingest, notes, propagate, screen, segment, settings, summarise, sun, tables, weather
+from headland import balance, calibrate, compare, correct_longwave, diagnose, findings, ingest, notes, propagate, screen, segment, settings, summarise, sun, tables, weather
 from headland.findings import Finding
 
 ROOT = Path(__file__).parents[1]
@@ -32,7 +32,7 @@ class Outcome:
 
     def codes(self, *severities: str) -> list[str]:
         """Codes of what was found, with repetitions, of the given severities (all where none is given)."""
-        rows = [findings.describe(f, step, SENTENCES) for step, f in self.found]
+        rows = [findings.describe(f, step, SENTENCES) for step, f in findings.folded(self.found)]
         return sorted(row["code"] for row in rows if not severities or row["severity"] in severities)
 
 
@@ -82,11 +82,20 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     note("segment", segment.in_file(some, S["notes_file"]))
     if not len(listed):
         note("segment", [Finding("no-segment", file=S["notes_file"])])
+    checks = noted[noted["activity"] == "clock_check"]
+    moments = {name: segment.corrected_moments(middles[name], checks[checks["set"] == name]) for name in S["sets"]}
+    note("segment", segment.in_file(diagnose.notes_against_runs(
+        listed, checks, moments, {name: clocks[name]["interval"] for name in S["sets"]}, notes.shift_of(S["notes"]["shift"]).total_seconds(), S["carrying"]["walking_speed"] > 0),
+        S["notes_file"]))
+    shaded = diagnose.upward_shaded(samples, moments, {name: clocks[name]["interval"] for name in S["sets"]}) if S["carrying"]["walking_speed"] > 0 else {}
     for name in S["sets"]:
         own = listed[listed["set"] == name]
-        placed, some = segment.assign(middles[name], noted[(noted["set"] == name) & (noted["activity"] == "clock_check")], own,
+        placed, some = segment.assign(middles[name], checks[checks["set"] == name], own,
                                       clocks[name]["interval"], segment.response_time(certificates[name]), S["carrying"]["walking_speed"] > 0)
         frame = samples[name].assign(middle_utc=placed["middle_utc"], segment=placed["segment"], position=placed["position"], flags=(samples[name]["flags"] + " " + placed["flags"]).str.strip())
+        if name in shaded:
+            frame["flags"] = screen.also_flagged(frame["flags"], "upward-shaded", shaded[name])
+            note("segment", diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name]))
         note("segment", segment.in_file(some + segment.counts(own, frame, screen.has_any(frame["flags"], excluding)), S["notes_file"]))
         samples[name] = frame
     outcome = Outcome(S, samples, certificates, listed, pd.DataFrame(), {}, {}, None, found)
@@ -107,8 +116,13 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     if to == "summarise":
         return outcome
     terms = settings.uncertainty_terms(config / "uncertainty.csv")
-    prepared = propagate.prepare(segments, S["carrying"], weather.at(segments["start_utc"], air, S["weather"])["air_temperature"], surfaces)
+    temperature = weather.at(segments["start_utc"], air, S["weather"])["air_temperature"]
+    prepared = propagate.prepare(segments, S["carrying"], temperature, surfaces)
     outcome.result = propagate.propagate(prepared, outcome.means, outcome.balances, pd.concat(certificates.values(), ignore_index=True),
                                          surfaces, terms, S["carrying"], S["seed"], draws, S["methods"]["set_scale"], S["methods"]["one_sided"])
     note("propagate", outcome.result.findings)
+    station, some = tables.read_station([campaign / S["station_file"]] if S["station_file"] else [])
+    note("diagnose", some + compare.diagnose(
+        samples, middles, {name: clocks[name]["interval"] for name in clocks}, checks, excluding, prepared, outcome.result.segments, outcome.result.fields,
+        temperature, station, pd.concat(certificates.values(), ignore_index=True), surfaces, terms, S["carrying"], site, S["notes_file"]))
     return outcome

@@ -104,7 +104,7 @@ def names_in(row):
 
 def test_rows_are_sound():
     assert len(ROWS) == len(TABLE)
-    steps = {"", "ingest", "calibrate", "correct_longwave", "screen", "segment", "summarise", "balance", "propagate", "report"}
+    steps = {"", "ingest", "calibrate", "correct_longwave", "screen", "segment", "summarise", "balance", "propagate", "diagnose", "report"}
     for row in TABLE:
         where = f"{row['code']} {row['variant']}"
         assert row["severity"] in findings.SEVERITIES and row["step"] in steps and row["what"] and row["remedy"] and row["source"], where

@@ -25,7 +25,7 @@ STEP_TABLES = {
 """What steps leave behind for who wants the samples, and the certificates that were used."""
 
 ENDS = ("_low", "_high")
-STEPS = ("ingest", "calibrate", "correct_longwave", "screen", "segment", "summarise", "balance", "propagate", "")
+STEPS = ("ingest", "calibrate", "correct_longwave", "screen", "segment", "summarise", "balance", "propagate", "diagnose", "")
 """Steps in the order of the chain; without a name: tables that users write, which several steps read."""
 
 

@@ -7,10 +7,21 @@ and are filled in by `describe` when `checks.csv` is made. So a sentence can be 
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 SEVERITIES = ("error", "warning", "note")
+
+
+FOLLOWS = {
+    "clock-against-sun": ("notes-shifted", "clock-check-far-off", "note-without-data", "data-without-note", "segment-unused", "surface-mislabelled",
+                          "sets-disagree", "head-tilted", "own-shade", "station-disagrees"),
+    "notes-shifted": ("clock-check-far-off", "note-without-data", "data-without-note", "segment-unused", "surface-mislabelled", "own-shade", "head-tilted",
+                      "interval-unknown"),
+    "notes-sets-swapped": ("clock-check-far-off", "note-without-data", "data-without-note", "segment-unused", "surface-mislabelled", "own-shade", "head-tilted", "interval-unknown"),
+}
+"""What follows from a finding: where the cause is named, these say nothing of their own about the same set."""
 
 
 @dataclass(frozen=True)
@@ -33,6 +44,29 @@ class Finding:
     facts: Mapping[str, object] = field(default_factory=dict)
 
 
+def folded(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
+    """Findings with their steps, without those that follow from another one; the cause says how many it stands for.
+
+    A follower belongs to a cause of the same set, or to one of all sets. What follows from a follower belongs to the first cause.
+    """
+    cause_of: dict[int, int] = {}
+    for cause_code, followers in FOLLOWS.items():
+        for number, (_, cause) in enumerate(found):
+            if cause.code != cause_code or number in cause_of:
+                continue
+            for other, (_, finding) in enumerate(found):
+                if finding.code in followers and other not in cause_of and (not cause.set or not finding.set or cause.set == finding.set):
+                    cause_of[other] = number
+    result = []
+    for number, (step, finding) in enumerate(found):
+        if number in cause_of:
+            continue
+        counted = Counter(found[other][1].code for other, cause in cause_of.items() if cause == number)
+        listed = ", ".join(f"{code} ({count})" for code, count in sorted(counted.items()))
+        result.append((step, replace(finding, facts={**finding.facts, "follows": listed}) if listed else finding))
+    return result
+
+
 def describe(finding: Finding, step: str, table: Mapping[tuple[str, str], Mapping[str, str]]) -> dict[str, object]:
     """The row of `checks.csv` for a finding of a step.
 
@@ -40,11 +74,12 @@ def describe(finding: Finding, step: str, table: Mapping[tuple[str, str], Mappin
     The templates are ours; facts are only ever inserted, so text from a user's file can't act as a template.
     """
     row = table[finding.code, finding.variant]
+    follows = f" What follows from this is not listed: {finding.facts['follows']}." if "follows" in finding.facts else ""
     facts = {"channel": finding.channel, "set": finding.set, **finding.facts}
     return {
         "severity": row["severity"], "code": finding.code, "step": row["step"] or step, "set": finding.set,
         "file": finding.file, "line": finding.line, "start_utc": finding.start_utc, "end_utc": finding.end_utc,
-        "channel": finding.channel, "what": _sentence(row["what"].format(**facts)), "remedy": _sentence(row["remedy"].format(**facts)),
+        "channel": finding.channel, "what": _sentence(row["what"].format(**facts)) + follows, "remedy": _sentence(row["remedy"].format(**facts)),
     }
 
 

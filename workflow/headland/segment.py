@@ -94,6 +94,14 @@ def list_segments(noted: pd.DataFrame, sensor_height: float, walking_speed: floa
     return rows, findings
 
 
+def corrected_moments(middle: pd.Series, checks: pd.DataFrame) -> np.ndarray:
+    """Times of samples in s since 1970, by the reference of the set's clock checks; as stamped where a check is too far off to be believed."""
+    ahead = clock_offset(checks, middle)
+    if np.any(np.abs(ahead) > LARGEST_CLOCK_OFFSET):
+        ahead = np.zeros(len(middle))
+    return pd.DatetimeIndex(middle).as_unit("us").asi8 / 1e6 - ahead
+
+
 def assign(middle: pd.Series, checks: pd.DataFrame, segments: pd.DataFrame, interval: float, response_time: float,
            walks: bool) -> tuple[pd.DataFrame, list[Finding]]:
     """Segment, position and guard flags of each sample of one set.
@@ -103,11 +111,8 @@ def assign(middle: pd.Series, checks: pd.DataFrame, segments: pd.DataFrame, inte
     nobody does there are no edges. Returns columns `middle_utc` (the sample's middle by the corrected clock), `segment` (empty where no note claims the sample), `position` (m) and
     `flags` (of this step) in the samples' order, and findings on the clock.
     """
-    ahead = clock_offset(checks, middle)
     findings = _clock_findings(checks)
-    if np.any(np.abs(ahead) > LARGEST_CLOCK_OFFSET):
-        ahead = np.zeros(len(middle))
-    moments = pd.DatetimeIndex(middle).as_unit("us").asi8 / 1e6 - ahead
+    moments = corrected_moments(middle, checks)
     names = np.full(len(middle), "", dtype=object)
     flags = np.full(len(middle), "", dtype=object)
     position = np.full(len(middle), np.nan)

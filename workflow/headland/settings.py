@@ -266,7 +266,7 @@ def load(folder: Path, config: Path) -> dict:
 
     folder: the campaign folder. config: the project's config folder (layouts/, surfaces.csv).
     Returns the mapping of campaign.yaml; each set has its `layout` as a mapping and `raw`, its files' names; beside them
-    `notes_file`, `weather_file`, `surfaces` (the names of the known classes). Raises UserErrors with all faults found.
+    `notes_file`, `weather_file`, `station_file`, `surfaces` (the names of the known classes). Raises UserErrors with all faults found.
     """
     if not folder.is_dir():
         raise UserErrors([UserError(str(folder), None, "no such folder", "the path of a campaign folder, which holds campaign.yaml")])
@@ -327,6 +327,7 @@ def load(folder: Path, config: Path) -> dict:
     settings.setdefault("seed", zlib.crc32(settings["title"].encode("utf-8")))
     settings["notes_file"] = notes[0]
     settings["weather_file"] = "weather.csv" if (folder / "weather.csv").is_file() else ""
+    settings["station_file"] = "station.csv" if (folder / "station.csv").is_file() else ""
     settings["surfaces"] = list(surfaces)
     settings["overrides"] = {"surfaces": overrides}
     return settings

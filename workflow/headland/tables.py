@@ -120,9 +120,19 @@ def read_user_table(path: Path, kind: str) -> tuple[pd.DataFrame, list[Finding]]
 
 def read_weather(paths: Sequence[Path]) -> tuple[pd.DataFrame, list[Finding]]:
     """The campaign's weather table with `time_utc` as times, where it has one (paths: that file, or nothing)."""
+    return _read_timed(paths, "weather")
+
+
+def read_station(paths: Sequence[Path]) -> tuple[pd.DataFrame, list[Finding]]:
+    """The fixed station's table with `time_utc` as times, where the campaign has one (paths: that file, or nothing)."""
+    return _read_timed(paths, "station")
+
+
+def _read_timed(paths: Sequence[Path], kind: str) -> tuple[pd.DataFrame, list[Finding]]:
     if not paths:
-        return _frame([], schema("weather")["fields"]), []
-    frame, findings = read_user_table(paths[0], "weather")
+        frame = _frame([], schema(kind)["fields"])
+        return frame.assign(time_utc=pd.to_datetime(frame["time_utc"], utc=True)), []
+    frame, findings = read_user_table(paths[0], kind)
     moments = pd.to_datetime(frame["time_utc"].where(frame["time_utc"] != "", None), errors="coerce", utc=True, format="ISO8601")
     for row in frame[moments.isna()].to_dict("records"):
         findings.append(Finding("value-invalid", file=paths[0].name, line=row["line"], facts={

@@ -8,7 +8,7 @@ else:
     print("No PDF: the text-layout library (Pango) is missing; everything else is made. "
           "Debian/Ubuntu and Windows (WSL): sudo apt install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0. macOS: brew install pango.", file=sys.stderr)
 
-INPUTS = [f"{CAMPAIGN}/campaign.yaml", REGISTER, NOTES, *WEATHER, "config/config.yaml", CLASSES, LIMITS, "config/uncertainty.csv",
+INPUTS = [f"{CAMPAIGN}/campaign.yaml", REGISTER, NOTES, *WEATHER, *STATION, "config/config.yaml", CLASSES, LIMITS, "config/uncertainty.csv",
           *sorted({f"config/layouts/{entry['layout_name']}.yaml" for entry in S["sets"].values() if entry["layout_name"]})]
 
 
@@ -21,7 +21,7 @@ def inputs_by_content():
 
 FINDINGS = [
     *of_sets("1_ingest", "_findings.csv"), *of_sets("2_calibrate", "_findings.csv"), *of_sets("4_screen", "_findings.csv"),
-    *(path for step in ("5_segment", "6_summarise", "7_balance", "8_propagate") for path in steps(step, "all_findings.csv"))]
+    *(path for step in ("5_segment", "6_summarise", "7_balance", "8_propagate", "8_diagnose") for path in steps(step, "all_findings.csv"))]
 
 
 rule checks:

@@ -43,6 +43,7 @@ CLOCKS = {name: {"interval": entry["layout"]["interval"], "stamp": entry["layout
 NOTES = f"{CAMPAIGN}/{S['notes_file']}"
 REGISTER = f"{CAMPAIGN}/instruments.csv"
 WEATHER = [f"{CAMPAIGN}/{S['weather_file']}"] if S["weather_file"] else []
+STATION = [f"{CAMPAIGN}/{S['station_file']}"] if S["station_file"] else []
 LIMITS = "config/quality.csv"
 CLASSES = "config/surfaces.csv"
 
