@@ -451,7 +451,7 @@ def test_effects_of_one_sign_can_be_taken_out():
     assert (corrected.surfaces["lw_in"] < RESULT.surfaces["lw_in"]).all() and (corrected.surfaces["sw_out"] > RESULT.surfaces["sw_out"]).all()
     assert (corrected.surfaces["sw_in_low"] >= RESULT.surfaces["sw_in_low"] - 1e-9).all()
     middle = (corrected.surfaces["sw_in_low"] + corrected.surfaces["sw_in_high"]) / 2.0
-    assert middle.to_numpy() == pytest.approx(corrected.surfaces["sw_in"].to_numpy(), abs=0.5)
+    assert middle.to_numpy() == pytest.approx(corrected.surfaces["sw_in"].to_numpy(), abs=2.5)       # ends of some 25 W m-2 to a tenth, by 800 draws
 
 
 def test_a_term_can_be_added_in_the_table():
@@ -497,3 +497,23 @@ def test_a_term_that_acts_on_nothing_and_one_that_is_missing_are_told(tmp_path):
         settings.uncertainty_terms(tmp_path / "uncertainty.csv")
     told = str(problem.value)
     assert "acts_on of dirt" in told and 'did you mean "factor_sw_in"' in told and "shared_by of dirt" in told and "no row for noise" in told
+
+
+def test_the_directional_error_forgets_itself_over_20_degrees_whatever_else_was_visited():
+    up, azimuth = np.array([50.0, 50.0, 52.0, 30.0]), np.array([100.0, 130.0, 101.0, 250.0])
+    components = propagate.directional_components(up, azimuth)
+    vectors = np.stack([np.cos(np.radians(up)) * np.sin(np.radians(azimuth)), np.cos(np.radians(up)) * np.cos(np.radians(azimuth)), np.sin(np.radians(up))], axis=1)
+    angle = np.degrees(np.arccos(np.clip(vectors @ vectors.T, -1, 1)))
+    assert components @ components.T == pytest.approx(np.exp(-0.5 * (angle / 20.0) ** 2), abs=0.04)
+    assert components[1:] == pytest.approx(propagate.directional_components(up[1:], azimuth[1:]))
+
+
+def test_a_surface_that_is_added_changes_no_other_s_numbers():
+    three = segments(3, ("heron", "heron", "heron"), ("stubble", "paving", "gravel"), sw_out=np.array([190.0, 90.0, 160.0]), lw_out=np.array([450.0, 480.0, 470.0]),
+                     lw_out_net=np.array([20.0, 50.0, 40.0]), solar_elevation=np.array([50.0, 49.0, 52.0]))
+    two = three.iloc[:2]
+    one, other = (whole(frame).surfaces.set_index("surface").loc[["stubble", "paving"]] for frame in (three, two))
+    sky = [column for column in one if column.startswith("net_radiation_common_sky")]       # that sky is the mean of all visits: another visit, another sky
+    pd.testing.assert_frame_equal(one.drop(columns=sky), other.drop(columns=sky))
+    a, b = (whole(frame).differences.query("surface_a == 'paving' and surface_b == 'stubble' and quantity == 'net_radiation'").iloc[0] for frame in (three, two))
+    assert a.tolist() == b.tolist()

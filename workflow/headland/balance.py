@@ -242,11 +242,11 @@ def groups(means: pd.DataFrame, segments: pd.DataFrame, by: list[str], surfaces:
     `green_cover` of the campaign. air: air_temperature (degC), pressure (hPa) and wind_speed (m s-1) of each group. after_noon: s, of each group.
     """
     findings, records = [], []
+    standing = counted(segments)
     for index, row in enumerate(means.to_dict("records")):
         entry, name = surfaces[row["surface"]], " / ".join(str(row[column]) for column in by)
         day = bool(row["solar_elevation"] > 0)
-        own = counted(segments)
-        own = own[np.logical_and.reduce([own[column] == row[column] for column in by])]
+        own = standing[np.logical_and.reduce([standing[column] == row[column] for column in by])]
         mixed = own["solar_elevation"].gt(0).nunique() > 1
         hours = (own["start_utc"] - pd.Timestamp(0, tz="UTC")).dt.total_seconds() / 3600.0
         reason = why_no_ground_heat(row["net_radiation"], row["solar_elevation"], day, mixed, entry)

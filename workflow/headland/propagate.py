@@ -14,6 +14,7 @@ import math
 import zlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from itertools import combinations
 
 import numpy as np
@@ -375,28 +376,51 @@ def added_sources(segments: pd.DataFrame, terms: Mapping[str, Mapping]) -> list[
     return sources
 
 
+BASIS_POINTS, BASIS_LEAST = 250, 1e-2
+"""Directions that the basis of the directional error is made from, and the least of its components, as part of the largest: 43 remain, and correlations are right to 0.04."""
+
+
+@cache
+def _directional_basis() -> tuple[np.ndarray, np.ndarray]:
+    """Directions evenly over the sky as unit vectors, and the weights that turn correlations with them into components of a unit Gaussian process."""
+    height = (np.arange(BASIS_POINTS) + 0.5) / BASIS_POINTS
+    turn = math.pi * (1.0 + math.sqrt(5.0)) * np.arange(BASIS_POINTS)
+    points = np.stack([np.sqrt(1.0 - height**2) * np.cos(turn), np.sqrt(1.0 - height**2) * np.sin(turn), height], axis=1)
+    values, components = np.linalg.eigh(_correlation_of_directions(points, points))
+    kept = values > BASIS_LEAST * values[-1]
+    return points, (components[:, kept] / np.sqrt(values[kept]))[:, ::-1]
+
+
+def _correlation_of_directions(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+    return np.exp(-0.5 * (np.degrees(np.arccos(np.clip(a @ b.T, -1.0, 1.0))) / DIRECTIONAL_LENGTH) ** 2)
+
+
+def directional_components(elevation, azimuth) -> np.ndarray:
+    """Components of a smooth random function over the sky at some directions (directions x components): its value there is their sum, each times a standard normal number.
+
+    elevation, azimuth: degrees. Unit variance, and correlation exp(-(angle / 20 degrees)^2 / 2) between directions. The components depend on nothing but the direction, so that
+    another segment changes no other's numbers.
+    """
+    up, round_ = np.radians(np.asarray(elevation, dtype=float)), np.radians(np.asarray(azimuth, dtype=float))
+    points, weights = _directional_basis()
+    values = _correlation_of_directions(np.stack([np.cos(up) * np.sin(round_), np.cos(up) * np.cos(round_), np.sin(up)], axis=1), points) @ weights
+    return values / np.linalg.norm(values, axis=1, keepdims=True)
+
+
 def directional_sources(segments: pd.DataFrame, mine: np.ndarray, set_name: str, term: Mapping[str, str]) -> list[Source]:
     """The directional error of a set: a smooth function of where the sun stands, so that it cancels between visits with a similar sun.
 
-    A Gaussian process over the directions of the sun at the set's segments, of unit size, with covariance exp(-(angle / 20 degrees)^2 / 2); each of its
-    components (eigenvectors) is one source, and all share the set's amplitude.
+    One source a component of `directional_components`; all share the set's amplitude.
     """
-    if term["enabled"] != "true":
+    where = np.flatnonzero((mine > 0) & (segments["solar_elevation"] > 0).to_numpy())
+    if term["enabled"] != "true" or not len(where):
         return []
-    where = np.flatnonzero((mine > 0) & segments["solar_elevation"].notna().to_numpy())
-    if not len(where):
-        return []
-    up, azimuth = (np.radians(segments[name].to_numpy(float)[where]) for name in ("solar_elevation", "solar_azimuth"))
-    vectors = np.stack([np.cos(up) * np.sin(azimuth), np.cos(up) * np.cos(azimuth), np.sin(up)], axis=1)
-    angle = np.degrees(np.arccos(np.clip(vectors @ vectors.T, -1.0, 1.0)))
-    values, components = np.linalg.eigh(np.exp(-0.5 * (angle / DIRECTIONAL_LENGTH) ** 2))
+    components = directional_components(segments["solar_elevation"].iloc[where], segments["solar_azimuth"].iloc[where])
     _, sigma, _ = middle_and_sigma(term)
     sources = []
-    for number, (value, component) in enumerate(zip(values[::-1], components.T[::-1])):
-        if value < 1e-4 * len(where):
-            break
+    for number, component in enumerate(components.T):
         shift = np.zeros(len(segments))
-        shift[where] = component * np.sign(component[np.argmax(np.abs(component))]) * math.sqrt(value) * sigma
+        shift[where] = component * sigma
         sources.append(Source(term["term"], f"{set_name}/{number}", {"directional": shift}, amplitude=f"directional|{set_name}"))
     return sources
 
@@ -509,7 +533,9 @@ def budget(groups: pd.DataFrame, parts: Errors, sources: Sequence[Source], terms
 
     Linear; the sources are independent (what correlates two inputs is a source of its own), so shares add up to 1. In a difference, what both surfaces share cancels.
     """
-    labels = [terms[source.term]["label"] for source in sources]
+    labels = np.array([terms[source.term]["label"] for source in sources])
+    different = list(dict.fromkeys(labels))
+    belongs = (labels[None, :] == np.array(different)[:, None]).astype(float)        # labels x sources
     names = groups["surface"].tolist()
     wanted = [(name, quantity, parts[quantity][:, i]) for i, name in enumerate(names) for quantity in QUANTITIES]
     wanted += [(f"{names[a]} - {names[b]}", quantity, parts[quantity][:, a] - parts[quantity][:, b]) for a, b in combinations(range(len(names)), 2) for quantity in COMPARED]
@@ -519,10 +545,7 @@ def budget(groups: pd.DataFrame, parts: Errors, sources: Sequence[Source], terms
         total = variance.sum()
         if not total > 0:
             continue
-        by_label: dict[str, float] = {}
-        for label, value in zip(labels, variance):
-            by_label[label] = by_label.get(label, 0.0) + value
-        for label, value in sorted(by_label.items(), key=lambda item: -item[1]):
+        for label, value in sorted(zip(different, belongs @ variance), key=lambda item: -item[1]):
             if value / total > 1e-15:          # what is left of rounding where a source has no part is no source
                 records.append({"surface": name, "quantity": quantity, "source": label,
                                 "half_width_95": NORMAL_95 * math.sqrt(value), "share": value / total})

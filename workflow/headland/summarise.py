@@ -224,7 +224,8 @@ def counted(segments: pd.DataFrame) -> pd.DataFrame:
 
 
 def _mean(values: pd.Series, weights: pd.Series) -> float:
-    known = values.notna()
+    values, weights = values.to_numpy(float), weights.to_numpy(float)
+    known = ~np.isnan(values)
     return float(np.average(values[known], weights=weights[known])) if known.any() else math.nan
 
 
@@ -237,9 +238,9 @@ def groups(segments: pd.DataFrame, by: list[str], surfaces: Mapping[str, Mapping
     deviation of the shortwave that a surface had adjusted to about the one measured: over the campaign, by the number of the group's visits.
     """
     records = []
-    off = counted(segments)
-    unsettled = math.sqrt(np.mean((off["sw_in_memory"] - off["sw_in"]) ** 2)) if len(off) else 0.0
-    for key, rows in counted(segments).groupby(by, sort=True):
+    standing = counted(segments)
+    unsettled = math.sqrt(np.mean((standing["sw_in_memory"] - standing["sw_in"]) ** 2)) if len(standing) else 0.0
+    for key, rows in standing.groupby(by, sort=True):
         properties = surfaces[rows["surface"].iloc[0]]
         emissivity, response = (properties[name]["value"] for name in ("emissivity", "sky_response"))
         record = dict(zip(by, key)) | {"segments": len(rows), "samples_used": int(rows["samples_used"].sum()), "weight": float(rows["weight"].sum())}
