@@ -1,10 +1,13 @@
 """The chain in one process, which the studies use, gives what the rules give."""
 
+import dataclasses
+
 import chain
 import pandas as pd
 import pytest
 from simulate import specs
 from simulate.campaign import simulate
+from simulate.spec import Errors
 
 
 def test_one_process_gives_the_tables_of_the_rules(project, tmp_path):
@@ -19,3 +22,20 @@ def test_one_process_gives_the_tables_of_the_rules(project, tmp_path):
             if pd.api.types.is_float_dtype(theirs[column]):
                 # tables round: half of the last of two decimals, or of four for the albedo
                 assert mine[column].to_numpy(float) == pytest.approx(theirs[column].to_numpy(float), abs=0.0051, nan_ok=True), (name, column)
+
+
+def test_a_campaign_of_one_segment_has_values_and_says_what_it_can_t_know(tmp_path):
+    spec = specs.minimal(errors=Errors())
+    outcome = chain.run(simulate(spec.with_(visits=spec.visits[:1])).write(tmp_path / "campaign"))
+    row = outcome.result.surfaces.iloc[0]
+    assert row["net_radiation"] == row["net_radiation_common_sky"] and row["sw_in_low"] < row["sw_in"] < row["sw_in_high"]
+    assert not outcome.codes("error", "warning") and outcome.result.differences.empty
+    assert (pd.isna(row["net_radiation_low"]) and "interval-unknown" in outcome.codes("note")) or row["net_radiation_high"] - row["net_radiation_low"] > 10.0
+
+
+def test_a_noisy_station_s_half_hours_have_no_interval_for_a_field_and_say_why(tmp_path):
+    spec = specs.station(1800.0, "broken")
+    outcome = chain.run(simulate(spec.with_(errors=dataclasses.replace(spec.errors, noise=3.0))).write(tmp_path / "campaign"))
+    segments, surfaces = outcome.result.segments, outcome.result.surfaces
+    assert (segments["net_radiation_low"] < segments["net_radiation"]).all() and (segments["net_radiation"] < segments["net_radiation_high"]).all()
+    assert surfaces["net_radiation_low"].isna().all() and surfaces["sw_in_low"].notna().all() and "interval-unknown" in outcome.codes("note")
