@@ -7,7 +7,7 @@ from headland import findings, step, tables
 
 def main() -> None:
     args = step.arguments(one=("sentences", "checks"), many=("findings",))
-    sentences = {(row["code"], row["variant"]): row for row in tables.read_config_table(args.sentences).to_dict("records")}
+    sentences = findings.sentences(tables.read_config_table(args.sentences))
     found = [(name, finding) for path, name in zip(args.findings, args.settings["steps"]) for finding in tables.read_findings(path)]
     rows = findings.in_order(findings.describe(finding, name, sentences) for name, finding in findings.folded(found))
     names = [field["name"] for field in tables.schema("checks")["fields"]]

@@ -1,12 +1,12 @@
 """Step 6: means of every segment, field and surface."""
 
 import package_path  # noqa: F401
-from headland import screen, segment, step, summarise, tables
+from headland import findings, screen, segment, step, summarise, tables
 from headland.settings import surface_classes
 
 
 def main() -> None:
-    args = step.arguments(one=("classes", "noted", "limits", "segments", "fields", "surfaces", "findings"), many=("calibrated", "segmented"))
+    args = step.arguments(one=("classes", "noted", "limits", "segments", "fields", "surfaces", "findings"), many=("calibrated", "segmented", "found"))
     settings = args.settings
     surfaces = surface_classes(args.classes, settings["overrides"])
     noted = tables.read_table(args.noted, "noted")
@@ -15,8 +15,9 @@ def main() -> None:
     for name, calibrated, segmented in zip(settings["sets"], args.calibrated, args.segmented):
         sensed = tables.read_table(calibrated, "samples_calibrated")
         samples[name] = tables.read_table(segmented, "samples_segmented").assign(lw_in_net=sensed["lw_in_net"], lw_out_net=sensed["lw_out_net"])
-    segments, findings = summarise.segments(noted, samples, settings["sets"], excluding, surfaces)
-    findings = segment.in_file(findings, settings["notes"])
+    withheld = findings.withheld([finding for path in args.found for finding in tables.read_findings(path)])
+    segments, found = summarise.segments(noted, samples, settings["sets"], excluding, surfaces, withheld)
+    found = segment.in_file(found, settings["notes"])
     sky = summarise.reference_sky(segments)
     groups = {kind: summarise.groups(segments, by, surfaces, sky) for kind, by in summarise.GROUPINGS.items()}
     segments = summarise.with_common_sky(segments, surfaces, sky)
@@ -24,7 +25,7 @@ def main() -> None:
     tables.write_table(args.segments, segments, "segment_means")
     tables.write_table(args.fields, groups["fields"], "group_means")
     tables.write_table(args.surfaces, groups["surfaces"], "group_means")
-    tables.write_findings(args.findings, findings + summarise.found(groups["surfaces"], sky))
+    tables.write_findings(args.findings, found + summarise.found(groups["surfaces"], sky))
 
 
 if __name__ == "__main__":

@@ -13,7 +13,7 @@ from headland import balance, calibrate, compare, correct_longwave, diagnose, fi
 from headland.findings import Finding
 
 ROOT = Path(__file__).parents[1]
-SENTENCES = {(row["code"], row["variant"]): row for row in tables.read_config_table(ROOT / "workflow/headland/findings.csv").to_dict("records")}
+SENTENCES = findings.sentences(tables.read_config_table(ROOT / "workflow/headland/findings.csv"))
 
 
 @dataclass
@@ -101,7 +101,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     outcome = Outcome(S, samples, certificates, listed, pd.DataFrame(), {}, {}, None, found)
     if to == "segment":
         return outcome
-    segments, some = summarise.segments(listed, samples, clocks, excluding, surfaces)
+    segments, some = summarise.segments(listed, samples, clocks, excluding, surfaces, findings.withheld(f for _, f in found))
     note("summarise", segment.in_file(some, S["notes_file"]))
     sky = summarise.reference_sky(segments)
     outcome.means = {kind: summarise.groups(segments, by, surfaces, sky) for kind, by in summarise.GROUPINGS.items()}

@@ -141,3 +141,21 @@ def test_order_is_errors_warnings_notes_and_stable():
 def test_the_nearest_name(name, expected):
     assert findings.nearest(name, ("walk", "stand", "dark")) == expected
     assert findings.did_you_mean(name, ("walk", "stand", "dark")) == (f'; did you mean "{expected}"?' if expected else "")
+
+
+# Withheld ----------------------------------------------------------------------------------------------------------
+
+
+def test_errors_that_mislead_withhold_channels():
+    one = findings.withheld([Finding("longwave-not-corrected", set="heron", channel="lw_in lw_out"), Finding("rows-duplicated", "different", "heron"),
+                             Finding("body-temperature-unit", set="heron", channel="body_temperature"), Finding("notes-shifted", "undecided"),
+                             Finding("notes-sets-swapped", facts={"a": "heron", "b": "curlew"}), Finding("channel-frozen", set="heron", channel="sw_in", start_utc="x", end_utc="y")])
+    assert [(w.sets, w.channels) for w in one] == [
+        (("heron",), ("lw_in", "lw_out")), (("heron",), ("lw_in", "lw_out")), (("heron", "curlew"), ("sw_in", "sw_out", "lw_in", "lw_out")), (("heron",), ("sw_in",))]
+    assert (one[-1].start_utc, one[-1].end_utc) == ("x", "y")
+
+
+def test_only_errors_withhold_and_each_such_code_is_in_the_table():
+    rows = [row for row in TABLE if row["code"] in findings.WITHHELD]
+    assert all((row["severity"] == "error") == (row["variant"] not in findings.DOUBTS) for row in rows)
+    assert {row["code"] for row in rows} == findings.WITHHELD

@@ -9,8 +9,7 @@ import pytest
 from scipy.stats import t as student_t
 
 from headland import propagate, settings, summarise, tables
-from headland.calibrate import RADIATION
-from headland.constants import SIGMA, ZERO_CELSIUS
+from headland.constants import RADIATION, SIGMA, ZERO_CELSIUS
 from headland.propagate import Source
 
 PROJECT = Path(__file__).parents[2]

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from headland import summarise
 from headland.constants import SIGMA, ZERO_CELSIUS
+from headland.findings import Withheld
 
 flux = st.floats(0.0, 1200.0)
 long = st.floats(150.0, 700.0)
@@ -315,9 +316,40 @@ def test_a_surface_under_another_sky_is_named():
 
 def test_segments_take_their_class_and_a_bare_interval_is_black():
     noted = pd.DataFrame([{"segment": "a", "set": "heron", "surface": s, "height": 1.5, "speed": 0.8, "sky": "sun"} for s in ("stubble", "")])
-    noted = noted.assign(activity="walk", heading=80.0)
+    noted = noted.assign(activity="walk", heading=80.0, start_utc=pd.Timestamp("2026-05-21T09:00:00Z"), end_utc=pd.Timestamp("2026-05-21T09:10:00Z"))
     table, _ = summarise.segments(noted, {"heron": samples()}, {"heron": {"interval": 1.0}}, {"edge"}, CLASSES)
     assert table["surface_temperature"].tolist() == pytest.approx([float(summarise.surface_temperature(430.0, 330.0, e)) - ZERO_CELSIUS for e in (0.96, 1.0)])
     assert table["noted_sky"].tolist() == ["sun", "sun"]
     with_sky = summarise.with_common_sky(table, CLASSES, (800.0, 340.0))
     assert with_sky["net_radiation_common_sky"].tolist() == pytest.approx([540.0 + 9.6, 550.0])
+
+
+# Withheld ----------------------------------------------------------------------------------------------------------
+
+
+def test_what_can_t_be_trusted_has_no_value_and_neither_has_what_is_computed_from_it():
+    row = summarise.without(means(samples()), {"lw_out"})
+    assert all(np.isnan(row[name]) for name in ("lw_out", "surface_temperature", "net_radiation")) and row["albedo"] == pytest.approx(0.2) and row["lw_in"] == 330.0
+    row = summarise.without(means(samples()), {"sw_in"})
+    assert np.isnan(row["albedo"]) and row["albedo_sw_out"] == 0.0 and np.isfinite(row["surface_temperature"])
+    assert summarise.without(means(samples()), set()) == means(samples())
+
+
+def test_which_channels_of_a_segment_an_error_concerns():
+    span = ("2026-05-21T09:00:00Z", "2026-05-21T09:10:00Z")
+    entry = Withheld(("heron",), ("lw_in", "lw_out"))
+    concerned = lambda entry, own="heron", sky="heron": summarise.untrustworthy([entry], own, sky, *span)
+    assert concerned(entry) == {"lw_in", "lw_out"} and concerned(entry, "curlew", "curlew") == set()
+    assert concerned(entry, sky="curlew") == {"lw_out"} and concerned(entry, "curlew", "heron") == {"lw_in"}
+    assert concerned(Withheld((), ("sw_in",)), "curlew", "curlew") == {"sw_in"}
+    assert concerned(Withheld(("heron",), ("sw_in",), "2026-05-21T09:05:00Z", "2026-05-21T09:07:00Z")) == {"sw_in"}
+    assert concerned(Withheld(("heron",), ("sw_in",), "2026-05-21T10:05:00Z", "2026-05-21T10:07:00Z")) == set()
+
+
+def test_a_surface_goes_on_with_what_another_set_has_of_it():
+    table = segments({"set": "heron"}, {"set": "curlew", "sw_in": 700.0, "sw_out": 140.0})
+    table.loc[0, ["lw_out", "surface_temperature", "net_radiation", "ground_lw_out"]] = np.nan
+    row = summarise.groups(table, ["surface"], CLASSES, summarise.reference_sky(table)).iloc[0]
+    assert row["sw_in"] == pytest.approx(750.0) and row["lw_out"] == 430.0 and row["net_radiation"] == pytest.approx(750.0 - 150.0 + 330.0 - 430.0)
+    nothing = summarise.groups(table.iloc[:1], ["surface"], CLASSES, summarise.reference_sky(table)).iloc[0]
+    assert np.isnan(nothing["net_radiation"]) and nothing["albedo"] == pytest.approx(0.2)

@@ -13,11 +13,10 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pandas as pd
 
-from headland.constants import ZERO_CELSIUS
+from headland.constants import RADIATION, ZERO_CELSIUS
 from headland.correct_longwave import own_emission
 from headland.findings import Finding
 
-RADIATION = ("sw_in", "sw_out", "lw_in", "lw_out")
 MILLIVOLTS = {"mV": 1.0, "uV": 1e-3}
 
 PT100_R0 = 100.0

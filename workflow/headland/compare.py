@@ -16,8 +16,7 @@ from scipy.special import ndtri, stdtrit
 from scipy.stats import f as f_distribution
 
 from headland import propagate
-from headland.calibrate import RADIATION
-from headland.constants import ZERO_CELSIUS
+from headland.constants import RADIATION, ZERO_CELSIUS
 from headland.correct_longwave import own_emission
 from headland.diagnose import LONGEST_STEP, binned, clock_against_sun, shadow_limit, smoothed
 from headland.findings import Finding

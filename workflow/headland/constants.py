@@ -10,3 +10,6 @@ ZERO_CELSIUS = zero_Celsius
 
 SOLAR_CONSTANT = 1361.0
 """Total solar irradiance at the mean Earth-Sun distance, W m-2 (Kopp & Lean 2011: 1360.8 +/- 0.5, from memory)."""
+
+RADIATION = ("sw_in", "sw_out", "lw_in", "lw_out")
+"""The four channels, and the four terms of net radiation."""

@@ -24,6 +24,14 @@ FOLLOWS = {
 """What follows from a finding: where the cause is named, these say nothing of their own about the same set."""
 
 
+WITHHELD = frozenset({
+    "longwave-corrected-twice", "longwave-not-corrected", "longwave-corrected-one-channel", "body-temperature-unit", "sign-reversed", "channel-frozen", "factor-inverted",
+    "factors-exchanged", "head-inverted", "channels-exchanged", "notes-shifted", "notes-sets-swapped"})
+"""Codes that, as errors, make a number wrong by more than its interval can say: the numbers concerned are withheld rather than printed."""
+DOUBTS = frozenset({"undecided", "one-of-two", "fits-nowhere"})
+"""Variants of these codes that are no errors, since they can't be decided."""
+
+
 @dataclass(frozen=True)
 class Finding:
     """One thing found wrong or doubtful.
@@ -67,6 +75,11 @@ def folded(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
     return result
 
 
+def sentences(rows: pd.DataFrame) -> dict[tuple[str, str], dict[str, str]]:
+    """The rows of `findings.csv` by (code, variant)."""
+    return {(row["code"], row["variant"]): row for row in rows.to_dict("records")}
+
+
 def describe(finding: Finding, step: str, table: Mapping[tuple[str, str], Mapping[str, str]]) -> dict[str, object]:
     """The row of `checks.csv` for a finding of a step.
 
@@ -81,6 +94,30 @@ def describe(finding: Finding, step: str, table: Mapping[tuple[str, str], Mappin
         "file": finding.file, "line": finding.line, "start_utc": finding.start_utc, "end_utc": finding.end_utc,
         "channel": finding.channel, "what": _sentence(row["what"].format(**facts)) + follows, "remedy": _sentence(row["remedy"].format(**facts)),
     }
+
+
+@dataclass(frozen=True)
+class Withheld:
+    """Channels of some sets (of all where there is none) that an error makes untrustworthy between two moments, ISO 8601 text (always, where empty)."""
+
+    sets: tuple[str, ...]
+    channels: tuple[str, ...]
+    start_utc: str = ""
+    end_utc: str = ""
+
+
+def withheld(found: Iterable[Finding]) -> list[Withheld]:
+    """What the errors among some findings make untrustworthy."""
+    result = []
+    for finding in found:
+        if finding.code not in WITHHELD or finding.variant in DOUBTS:
+            continue
+        named = set(finding.channel.split())
+        if any(name.startswith("body_temperature") for name in named):
+            named |= {"lw_in", "lw_out"}
+        sets = (finding.set,) if finding.set else tuple(str(finding.facts[key]) for key in ("a", "b") if finding.code == "notes-sets-swapped")
+        result.append(Withheld(sets, tuple(c for c in RADIATION if c in named) or RADIATION, finding.start_utc, finding.end_utc))
+    return result
 
 
 def _sentence(text: str) -> str:

@@ -12,8 +12,8 @@ from itertools import combinations
 import numpy as np
 import pandas as pd
 
-from headland.calibrate import RADIATION
 from headland.findings import Finding
+from headland.constants import RADIATION
 
 SKY = ("sw_in", "lw_in")
 """Channels that may be another set's, where one stood as sky monitor."""

@@ -22,9 +22,8 @@ import pandas as pd
 from scipy.special import ndtri, stdtrit
 
 from headland import balance, geometry, intercompare, summarise, sun
-from headland.calibrate import RADIATION
 from headland.classes import SPLIT_PROPERTY
-from headland.constants import ZERO_CELSIUS
+from headland.constants import RADIATION, ZERO_CELSIUS
 from headland.correct_longwave import own_emission
 from headland.segment import RESPONSE_TIME
 from headland.findings import Finding
@@ -252,7 +251,7 @@ def grouped(flux: Errors, segments: pd.DataFrame, groups: pd.DataFrame, members:
     result["lw_out"] = result["lw_out"] + error("ground_lw_out")
     inside = (members > 0).astype(float).T
     total = {name: np.nan_to_num(flux[name]) @ inside for name in ("albedo_sw_in", "albedo_sw_out")}
-    seconds = segments["weight"].to_numpy(float) @ inside
+    seconds = np.where(segments["albedo_sw_in"] > 0, segments["weight"], 0.0) @ inside
     with np.errstate(invalid="ignore", divide="ignore"):
         result["albedo"] = np.where(total["albedo_sw_in"] > 0, (total["albedo_sw_out"] + error("ground_sw_out") * seconds) / total["albedo_sw_in"], np.nan)
     result["net_radiation"] = summarise.net_radiation(*(result[c] for c in RADIATION))

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pandas as pd
 
-from headland.calibrate import RADIATION
-from headland.constants import SIGMA, ZERO_CELSIUS
-from headland.findings import Finding
+from headland.constants import RADIATION, SIGMA, ZERO_CELSIUS
+from headland.findings import Finding, Withheld
 from headland.screen import has_any, sky_state
+from headland.tables import time_text
 
 COUNTED = ("walk", "stand")
 """Activities whose segments stand for their field and surface; the others serve the instruments."""
@@ -239,13 +239,15 @@ def groups(segments: pd.DataFrame, by: list[str], surfaces: Mapping[str, Mapping
     """
     records = []
     standing = counted(segments)
-    unsettled = math.sqrt(np.mean((standing["sw_in_memory"] - standing["sw_in"]) ** 2)) if len(standing) else 0.0
+    off = (standing["sw_in_memory"] - standing["sw_in"]).dropna().to_numpy(float)
+    unsettled = math.sqrt(np.mean(off**2)) if len(off) else 0.0
     for key, rows in standing.groupby(by, sort=True):
         properties = surfaces[rows["surface"].iloc[0]]
         emissivity, response = (properties[name]["value"] for name in ("emissivity", "sky_response"))
         record = dict(zip(by, key)) | {"segments": len(rows), "samples_used": int(rows["samples_used"].sum()), "weight": float(rows["weight"].sum())}
         record |= {name: _mean(rows[name], rows["weight"]) for name in (
-            "sw_in", "sw_out", "lw_in", "lw_out", "net_radiation", "solar_elevation")}
+            "sw_in", "sw_out", "lw_in", "lw_out", "solar_elevation")}
+        record["net_radiation"] = float(net_radiation(*(record[name] for name in RADIATION)))
         record["albedo"] = float(albedo(rows["albedo_sw_in"], rows["albedo_sw_out"]))
         record["surface_temperature"] = float(surface_temperature(record["lw_out"], record["lw_in"], emissivity)) - ZERO_CELSIUS
         record["net_radiation_common_sky"] = float(net_common_sky(
@@ -270,21 +272,21 @@ def visits(rows: pd.DataFrame) -> int:
 def ground_scatter(rows: pd.DataFrame) -> dict[str, float]:
     """How the ground scatters under a group's walks: standard deviations of the residuals of SW_out and LW_out, W m-2, their
     correlation, and the number of independent looks at the ground."""
-    weight = rows["weight"]
-    sw, lw = (math.sqrt(np.average(rows[name] ** 2, weights=weight)) for name in ("ground_sw_out", "ground_lw_out"))
-    covariance = np.average(rows["ground_correlation"] * rows["ground_sw_out"] * rows["ground_lw_out"], weights=weight)
+    mean = lambda values: (lambda m: 0.0 if math.isnan(m) else m)(_mean(values, rows["weight"]))
+    sw, lw = (math.sqrt(mean(rows[name] ** 2)) for name in ("ground_sw_out", "ground_lw_out"))
+    covariance = mean(rows["ground_correlation"] * rows["ground_sw_out"] * rows["ground_lw_out"])
     looks = rows.groupby(["field", "transect"], dropna=False)["independent"].max().sum()
     return {"independent": float(looks), "ground_sw_out": sw, "ground_lw_out": lw,
             "ground_correlation": float(np.clip(covariance / (sw * lw), -1, 1)) if sw * lw > 0 else 0.0}
 
 
 def segments(noted: pd.DataFrame, samples: Mapping[str, pd.DataFrame], sets: Mapping[str, Mapping], excluding: set[str],
-             surfaces: Mapping[str, Mapping]) -> tuple[pd.DataFrame, list[Finding]]:
+             surfaces: Mapping[str, Mapping], withheld: Sequence[Withheld] = ()) -> tuple[pd.DataFrame, list[Finding]]:
     """One row a noted interval: its names and `segment_means`; and what is to be said of sky monitors.
 
     noted: intervals with `segment`, `height`, `speed`. samples: of each set, with `segment`, `flags` and `middle_utc`. sets: each with its `interval`, s.
     excluding: flags that keep a sample out. surfaces: class properties; an interval without a surface is taken as black. Where another set stood as sky
-    monitor, its incoming terms replace the segment's own (`incoming_set` says whose they are).
+    monitor, its incoming terms replace the segment's own (`incoming_set` says whose they are). withheld: what errors make untrustworthy; it has no value here.
     """
     records, findings, parts = [], [], {}
     for name, frame in samples.items():
@@ -308,10 +310,34 @@ def segments(noted: pd.DataFrame, samples: Mapping[str, pd.DataFrame], sets: Map
                     "segment": row["segment"], "monitor": monitor["set"], "share": f"{100.0 * share:.0f}"}))
                 break
         emissivity = surfaces[row["surface"]]["emissivity"]["value"] if row["surface"] else 1.0
-        records.append({**row, **segment_means(frame, frame["used"], sets[row["set"]]["interval"], emissivity, row["height"], row["speed"]),
-                        **incoming, "noted_sky": row["sky"]})
+        means = segment_means(frame, frame["used"], sets[row["set"]]["interval"], emissivity, row["height"], row["speed"])
+        names = untrustworthy(withheld, row["set"], incoming["incoming_set"], *time_text(pd.DatetimeIndex([row["start_utc"], row["end_utc"]])))
+        records.append({**row, **without(means, names), **incoming, "noted_sky": row["sky"]})
     columns = None if records else [*noted.columns, "samples", "samples_used", "weight", "incoming_set", "incoming_heading", *MEANS]
     return pd.DataFrame(records, columns=columns), findings
+
+
+def untrustworthy(withheld: Sequence[Withheld], set_name: str, incoming_set: str, start: str, end: str) -> set[str]:
+    """The channels of a segment that have no trustworthy value. start, end: ISO 8601 text in UTC."""
+    names = set()
+    for entry in withheld:
+        if (not entry.end_utc or entry.end_utc >= start) and (not entry.start_utc or entry.start_utc <= end):
+            names |= {c for c in entry.channels if not entry.sets or (incoming_set if c in ("sw_in", "lw_in") else set_name) in entry.sets}
+    return names
+
+
+def without(means: Mapping[str, float], channels: set[str]) -> dict[str, float]:
+    """A segment's means less those of channels that can't be trusted, and less what is computed from them."""
+    result = dict(means)
+    if channels:
+        shortwave, longwave = (any(c.startswith(band) for c in channels) for band in ("sw", "lw"))
+        gone = [*channels, "net_radiation"]
+        gone += ["albedo", "ground_sw_out"] if shortwave else []
+        gone += ["surface_temperature", "ground_lw_out"] if longwave else []
+        gone += ["sw_in_memory"] if "sw_in" in channels else []
+        result |= dict.fromkeys(gone, math.nan)
+        result |= dict.fromkeys(("albedo_sw_in", "albedo_sw_out"), 0.0) if shortwave else {}
+    return result
 
 
 def with_incoming_of(samples: pd.DataFrame, monitor: pd.DataFrame, interval: float) -> tuple[pd.DataFrame, float]:

@@ -1,5 +1,8 @@
 # Step 6: means of segments, fields and surfaces.
 
+# what the steps before found: an error withholds the numbers that it makes untrustworthy
+FOUND_BEFORE = [*of_sets("1_ingest", "_findings.csv"), *of_sets("2_calibrate", "_findings.csv"), *of_sets("4_screen", "_findings.csv"), *steps("5_segment", "all_findings.csv")]
+
 
 rule summarise:
     message:
@@ -12,6 +15,7 @@ rule summarise:
         calibrated=of_sets("2_calibrate"),
         segmented=of_sets("5_segment"),
         classes=CLASSES,
+        found=FOUND_BEFORE,
     output:
         segments=steps("6_summarise", "segments.csv"),
         fields=steps("6_summarise", "fields.csv"),
@@ -22,4 +26,4 @@ rule summarise:
     log:
         steps("6_summarise", "summarise.log"),
     shell:
-        "python {input.code[0]:q} --settings {params.settings:q} --classes {input.classes:q} --noted {input.noted:q} --limits {input.limits:q} --calibrated {input.calibrated:q} --segmented {input.segmented:q} --segments {output.segments:q} --fields {output.fields:q} --surfaces {output.surfaces:q} --findings {output.findings:q} > {log:q} 2>&1"
+        "python {input.code[0]:q} --settings {params.settings:q} --classes {input.classes:q} --noted {input.noted:q} --limits {input.limits:q} --calibrated {input.calibrated:q} --segmented {input.segmented:q} --found {input.found:q} --segments {output.segments:q} --fields {output.fields:q} --surfaces {output.surfaces:q} --findings {output.findings:q} > {log:q} 2>&1"

@@ -20,8 +20,7 @@ def inputs_by_content():
 
 
 FINDINGS = [
-    *of_sets("1_ingest", "_findings.csv"), *of_sets("2_calibrate", "_findings.csv"), *of_sets("4_screen", "_findings.csv"),
-    *(path for step in ("5_segment", "6_summarise", "7_balance", "8_propagate", "8_diagnose") for path in steps(step, "all_findings.csv"))]
+    *FOUND_BEFORE, *(path for step in ("6_summarise", "7_balance", "8_propagate", "8_diagnose") for path in steps(step, "all_findings.csv"))]
 
 
 rule checks:
