@@ -253,10 +253,10 @@ def _swapped(names: Sequence[str], recorded: Mapping, claimed: Mapping, checks: 
     if pair is None or -worst <= (BY_CHECKS if spoken_for else PERHAPS_SWAPPED):
         return order, []
     facts = {"a": pair[0], "b": pair[1], "own": f"{100 * whole[0]:.0f}", "other": f"{100 * whole[1]:.0f}"}
-    if -worst <= SWAPPED and not spoken_for:
-        return order, [Finding("notes-sets-swapped", "undecided", facts=facts)]
     i, j = (order.index(name) for name in pair)
     order[i], order[j] = order[j], order[i]
+    if -worst <= SWAPPED and not spoken_for:
+        return order, [Finding("notes-sets-swapped", "undecided", facts=facts)]
     return order, [Finding("notes-sets-swapped", facts=facts)]
 
 
@@ -391,8 +391,8 @@ SUN_RMS, SUN_FLOOR, SUN_SCALE = 0.03, 0.012, (0.8, 1.2)
 """Relative: a sky is clear enough for the fit where it leaves no more than the first, with a scale of the clear-sky model between the last two; what
 is below the second, haze and heads can do as well (common practice, no source)."""
 
-SUN_SPAN, SUN_BLOCKS = 1800.0, 20
-"""s and minutes: a shorter record, or one of fewer minutes, says nothing about the sun's course (common practice, no source)."""
+SUN_SPAN, SUN_BLOCKS = 1800.0, 6
+"""s and minutes: a shorter record, or one of fewer minutes beside one for each heading, says nothing about the sun's course (common practice, no source)."""
 
 
 def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, heading: np.ndarray, site: Mapping[str, float]) -> list[Finding]:
@@ -410,7 +410,8 @@ def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, heading
     ways = np.unique(np.round(minutes["heading"].fillna(-10.0) / 10.0), return_inverse=True)[1]
     minutes = minutes["sw_in"]
     seconds = minutes.index.as_unit("us").asi8 / 1e6
-    if len(minutes) < SUN_BLOCKS or not SUN_SPAN <= np.ptp(seconds) <= 10 * 86400.0:
+    free = len(minutes) - len(np.unique(ways))
+    if free < SUN_BLOCKS or not SUN_SPAN <= np.ptp(seconds) <= 10 * 86400.0:
         return []
     nodes = np.arange(seconds[0] - LONGEST_ZONE - SUN_STEP, seconds[-1] + LONGEST_ZONE + 2 * SUN_STEP, SUN_STEP)
     times = pd.to_datetime(nodes * 1e9, unit="ns", utc=True)
@@ -423,7 +424,7 @@ def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, heading
             return math.inf
         logs = np.log(minutes.to_numpy() / model)
         scales = np.bincount(ways, logs) / np.bincount(ways)
-        return float(np.std(logs - scales[ways])) if scales_allowed[0] <= math.exp(logs.mean()) <= scales_allowed[1] else math.inf
+        return math.sqrt(np.sum((logs - scales[ways]) ** 2) / free) if scales_allowed[0] <= math.exp(logs.mean()) <= scales_allowed[1] else math.inf
 
     shifts = np.arange(-LONGEST_ZONE, LONGEST_ZONE + 1, SUN_STEP)
     coarse = shifts[np.argmin([misfit(s) for s in shifts])]
