@@ -34,7 +34,7 @@ INCOMING = {"sw_in": "shortwave", "lw_in": "longwave"}
 SIDES = ("walk", "stand", "side_by_side", "sky_monitor")
 """Activities in which a set looks at the sky with all its heads."""
 
-CALM_WITHIN = 120.0
+CALM_WITHIN = 60.0
 """s around a sample within which SW_in may move by no more than half of `shadow_limit` for two places to see the same sky (common practice, no source)."""
 
 USUAL_FREEDOM = 5
@@ -305,18 +305,19 @@ def _measured_loss(rows: pd.DataFrame) -> str:
         "not to be measured: no ground with two passes each way"
 
 
-def head_tilted(segments: pd.DataFrame, samples: Mapping[str, pd.DataFrame]) -> list[Finding]:
+def head_tilted(segments: pd.DataFrame, samples: Mapping[str, pd.DataFrame], excluding: set[str]) -> list[Finding]:
     """Upper heads that lean by more than 4 degrees: under a clear sky SW_in over the clear-sky model turns with the heading (F test).
 
     ln(SW_in / SW_clear) of each segment on beam share times tan Z times cos and sin of the sun's azimuth less the heading, beside a constant
     and time. Directions of lean that the headings can't show are taken as 0, so the answer is a lower bound; one heading shows none.
-    segments: as `propagate.prepare` gives them. samples: as step 5 leaves them.
+    segments: as `propagate.prepare` gives them. samples: as step 5 leaves them. excluding: flags that keep a sample out, as while a head
+    settles after a turn.
     """
     findings = []
     for name, rows in segments.groupby("set", sort=False):
         rows = rows[rows["heading"].notna() & (rows["solar_elevation"] > 10.0) & (rows["weight"] > 0)]
         frame = samples[name]
-        parts = dict(list(frame[frame["segment"].isin(rows["segment"]) & (frame["sw_clear"] > 0)].groupby("segment")))
+        parts = dict(list(frame[frame["segment"].isin(rows["segment"]) & (frame["sw_clear"] > 0) & ~has_any(frame["flags"], excluding)].groupby("segment")))
         rows = rows[rows["segment"].isin(parts)]
         index = np.array([parts[s]["sw_in"].mean() / parts[s]["sw_clear"].mean() for s in rows["segment"]])
         spread = np.array([(parts[s]["sw_in"] / parts[s]["sw_clear"]).std() for s in rows["segment"]])
@@ -418,5 +419,5 @@ def diagnose(samples: Mapping[str, pd.DataFrame], middles: Mapping[str, pd.Serie
     common = (samples, moments, intervals, spoilt, prepared, certificates, terms, carrying)
     findings += sets_disagree(*common) + station_disagrees(station, *common)
     if carrying["walking_speed"] > 0:
-        findings += own_shade(prepared, propagate.shade_of(prepared, carrying)) + head_tilted(prepared, samples)
+        findings += own_shade(prepared, propagate.shade_of(prepared, carrying)) + head_tilted(prepared, samples, excluding)
     return findings + surface_mislabelled(fields, segments, air, surfaces, notes_file)
