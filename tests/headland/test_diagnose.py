@@ -143,15 +143,18 @@ def test_sound_campaigns_are_silent(spec):
 
 
 def test_a_clear_day_by_the_right_clock_is_silent_and_by_a_wrong_one_is_not():
-    """SW_in by another clear-sky formula than the workflow's: 1361 sin(e) 0.75^(1 / sin e), with the sun of the simulator."""
-    from simulate.sky import sun
+    """SW_in by another clear-sky formula and sun than the workflow's: the simulator's, in haze."""
+    from simulate.sky import clear_sky, sun
 
     moments = np.arange(1750060800.0, 1750060800.0 + 5 * 3600, 10.0) + 4 * 3600
-    shown = lambda ahead: np.sin(sun(moments - ahead, 46.0, 15.0)[0])
-    flux = lambda s: 1361.0 * s * 0.75 ** (1.0 / s) * 1.1
+    def flux(ahead):
+        up, _, distance = sun(moments - ahead, 46.0, 15.0)
+        beam, diffuse = clear_sky(up, distance, 300.0, 0.70)
+        return beam * np.sin(up) + diffuse
+
     heading = np.full(len(moments), np.nan)
-    assert diagnose.clock_against_sun("heron", moments, flux(shown(0.0)), heading, SITE) == []
-    found = diagnose.clock_against_sun("heron", moments, flux(shown(3600.0)), heading, SITE)
+    assert diagnose.clock_against_sun("heron", moments, flux(0.0), heading, SITE) == []
+    found = diagnose.clock_against_sun("heron", moments, flux(3600.0), heading, SITE)
     assert [f.variant for f in found] == ["far"] and found[0].facts["direction"] == "ahead" and abs(float(found[0].facts["minutes"]) - 60) <= 20
 
 

@@ -93,7 +93,7 @@ def common_windows(a: pd.DataFrame, b: pd.DataFrame, step: float) -> pd.DataFram
 
     The shortwave means are over calm steps only; `seconds_sw_in` and `seconds_lw_in` say how long that is.
     """
-    both = a.join(b, lsuffix="_a", rsuffix="_b", how="inner")
+    both = a.add_suffix("_a").join(b.add_suffix("_b"), how="inner")
     both = both[(both["segment_a"] != "") & (both["segment_b"] != "")]
     rows = []
     for (one, two), part in both.groupby(["segment_a", "segment_b"], sort=False):
