@@ -88,7 +88,7 @@ def test_a_flag_is_a_word_not_a_part_of_one():
 
 
 def test_what_excludes_is_what_the_table_says():
-    assert screen.excluding(LIMITS) == {"missing", "sw_in-impossible", "edge", "overlap", "low-head"}
+    assert screen.excluding(LIMITS) == {"missing", "sw_in-impossible", "edge", "overlap", "low-head", "upward-shaded"}
 
 
 def test_sky_clear_broken_overcast_and_unknown():

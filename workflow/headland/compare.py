@@ -33,7 +33,7 @@ INCOMING = {"sw_in": "shortwave", "lw_in": "longwave"}
 SIDES = ("walk", "stand", "side_by_side", "sky_monitor")
 """Activities in which a set looks at the sky with all its heads."""
 
-CALM_WITHIN = 120.0
+CALM_WITHIN = 60.0
 """s around a sample within which SW_in may move by no more than half of `shadow_limit` for two places to see the same sky (common practice, no source)."""
 
 USUAL_FREEDOM = 5
@@ -64,7 +64,7 @@ TILT_SCATTER, TILT_SEEN = 0.03, 0.004
 WALK_SCATTER = 0.01
 """Usual relative scatter of level walks under a clear sky (common practice, no source)."""
 
-CLEAR_WALK, CLEAR_WALKS = (0.03, 0.7), 0.9
+CLEAR_WALK, CLEAR_WALKS = (0.03, 0.5), 0.9
 """A walk is clear whose SW_in over the clear-sky model scatters by less than the one and is above the other; a set's sky where this share of walks is."""
 
 AIR_UNSURE = 2.0
@@ -92,7 +92,7 @@ def common_windows(a: pd.DataFrame, b: pd.DataFrame, step: float) -> pd.DataFram
 
     The shortwave means are over calm steps only; `seconds_sw_in` and `seconds_lw_in` say how long that is.
     """
-    both = a.join(b, suffixes=("_a", "_b"), how="inner")
+    both = a.add_suffix("_a").join(b.add_suffix("_b"), how="inner")
     both = both[(both["segment_a"] != "") & (both["segment_b"] != "")]
     rows = []
     for (one, two), part in both.groupby(["segment_a", "segment_b"], sort=False):
@@ -305,32 +305,33 @@ def _measured_loss(rows: pd.DataFrame) -> str:
         "not to be measured: no ground with two passes each way"
 
 
-def head_tilted(segments: pd.DataFrame, samples: Mapping[str, pd.DataFrame]) -> list[Finding]:
+def head_tilted(segments: pd.DataFrame, samples: Mapping[str, pd.DataFrame], excluding: set[str]) -> list[Finding]:
     """Upper heads that lean by more than 4 degrees: under a clear sky SW_in over the clear-sky model turns with the heading (F test).
 
-    ln(SW_in / SW_clear) of each segment on beam share times tan Z times cos and sin of the sun's azimuth less the heading, beside a constant
+    SW_in / SW_clear of each segment, relative to their mean, on beam share times tan Z times cos and sin of the sun's azimuth less the heading, beside a constant
     and time. Directions of lean that the headings can't show are taken as 0, so the answer is a lower bound; one heading shows none.
-    segments: as `propagate.prepare` gives them. samples: as step 5 leaves them.
+    segments: as `propagate.prepare` gives them. samples: as step 5 leaves them. excluding: flags that keep a sample out, as while a head
+    settles after a turn.
     """
     findings = []
     for name, rows in segments.groupby("set", sort=False):
         rows = rows[rows["heading"].notna() & (rows["solar_elevation"] > 10.0) & (rows["weight"] > 0)]
         frame = samples[name]
-        parts = dict(list(frame[frame["segment"].isin(rows["segment"]) & (frame["sw_clear"] > 0)].groupby("segment")))
+        parts = dict(list(frame[frame["segment"].isin(rows["segment"]) & (frame["sw_clear"] > 0) & ~has_any(frame["flags"], excluding)].groupby("segment")))
         rows = rows[rows["segment"].isin(parts)]
         index = np.array([parts[s]["sw_in"].mean() / parts[s]["sw_clear"].mean() for s in rows["segment"]])
         spread = np.array([(parts[s]["sw_in"] / parts[s]["sw_clear"]).std() for s in rows["segment"]])
         calm = (spread < CLEAR_WALK[0] * index) & (index > CLEAR_WALK[1])
         if calm.sum() < 4 or calm.mean() < CLEAR_WALKS:
             continue
-        rows, logs = rows[calm], np.log(index[calm])
+        rows, relative = rows[calm], index[calm] / index[calm].mean()
         radians = np.radians(rows["solar_azimuth"] - rows["heading"]).to_numpy(float)
-        lever = (1.0 - rows["diffuse_fraction"].to_numpy(float)) / np.tan(np.radians(rows["solar_elevation"].to_numpy(float))) * math.radians(1.0)
+        lever = (1.0 - rows["diffuse_fraction"].median()) / np.tan(np.radians(rows["solar_elevation"].to_numpy(float))) * math.radians(1.0)
         time = pd.DatetimeIndex(rows["start_utc"]).as_unit("us").asi8 / 3.6e9
         known = np.column_stack([np.ones(len(rows)), time - time.mean()])[:, :2 if len(rows) >= 6 else 1]
         tilt = np.column_stack([lever * np.cos(radians), lever * np.sin(radians)])
         clean = lambda y: y - known @ np.linalg.lstsq(known, y, rcond=None)[0]
-        y, x = clean(logs), clean(tilt)
+        y, x = clean(relative), clean(tilt)
         u, size, v = np.linalg.svd(x, full_matrices=False)
         seen = size > TILT_SEEN * math.sqrt(len(rows))
         freedom = len(rows) - known.shape[1] - seen.sum()
@@ -418,5 +419,5 @@ def diagnose(samples: Mapping[str, pd.DataFrame], middles: Mapping[str, pd.Serie
     common = (samples, moments, intervals, spoilt, prepared, certificates, terms, carrying)
     findings += sets_disagree(*common) + station_disagrees(station, *common)
     if carrying["walking_speed"] > 0:
-        findings += own_shade(prepared, propagate.shade_of(prepared, carrying)) + head_tilted(prepared, samples)
+        findings += own_shade(prepared, propagate.shade_of(prepared, carrying)) + head_tilted(prepared, samples, excluding)
     return findings + surface_mislabelled(fields, segments, air, surfaces, notes_file)

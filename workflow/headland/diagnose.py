@@ -253,10 +253,10 @@ def _swapped(names: Sequence[str], recorded: Mapping, claimed: Mapping, checks: 
     if pair is None or -worst <= (BY_CHECKS if spoken_for else PERHAPS_SWAPPED):
         return order, []
     facts = {"a": pair[0], "b": pair[1], "own": f"{100 * whole[0]:.0f}", "other": f"{100 * whole[1]:.0f}"}
-    if -worst <= SWAPPED and not spoken_for:
-        return order, [Finding("notes-sets-swapped", "undecided", facts=facts)]
     i, j = (order.index(name) for name in pair)
     order[i], order[j] = order[j], order[i]
+    if -worst <= SWAPPED and not spoken_for:
+        return order, [Finding("notes-sets-swapped", "undecided", facts=facts)]
     return order, [Finding("notes-sets-swapped", facts=facts)]
 
 
@@ -336,7 +336,7 @@ def upward_shaded(samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.
         for other in usable:
             if other == name or calm[other] is None:
                 continue
-            both = means[name].join(means[other][["sw_in"]].assign(calm=calm[other]), rsuffix="_other", how="inner")
+            both = means[name].join(means[other][["sw_in"]].add_suffix("_other").assign(calm=calm[other]), how="inner")
             both = both[both["calm"] & (both["solar_elevation"] > SHADE_SUN)]
             if len(both) * step < CLOUD_AWAY:
                 continue
@@ -391,15 +391,19 @@ SUN_RMS, SUN_FLOOR, SUN_SCALE = 0.03, 0.012, (0.8, 1.2)
 """Relative: a sky is clear enough for the fit where it leaves no more than the first, with a scale of the clear-sky model between the last two; what
 is below the second, haze and heads can do as well (common practice, no source)."""
 
-SUN_SPAN, SUN_BLOCKS = 1800.0, 20
-"""s and minutes: a shorter record, or one of fewer minutes, says nothing about the sun's course (common practice, no source)."""
+HAZE = 0.05
+"""By so much in ln, for each air mass, may the real sky be hazier or cleaner than the model's: a transmittance of 0.75 times 0.95 to 1.05 (common practice, no source)."""
+
+SUN_SPAN, SUN_BLOCKS = 1800.0, 6
+"""s and minutes: a shorter record, or one of fewer minutes beside one for each heading, says nothing about the sun's course (common practice, no source)."""
 
 
 def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, heading: np.ndarray, site: Mapping[str, float]) -> list[Finding]:
     """Whether a set's clock fits the sun's: a SW_clear(t + shift) fitted to minutes of SW_in, over a and shift.
 
     moments: middles of the samples in UTC by the set's own clock, s. sw_in: W m-2. heading: degrees, NaN where unknown. site: latitude,
-    longitude (degrees), elevation (m). Each heading has a scale a of its own, since a head is never quite level. Silent under any
+    longitude (degrees), elevation (m). Each heading has a scale a of its own, since a head is never quite level, and the
+    sky may be a little hazier than the model's. Silent under any
     cloud, and where the record is too short for the sun's course to show.
     """
     good = np.isfinite(sw_in)
@@ -410,20 +414,24 @@ def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, heading
     ways = np.unique(np.round(minutes["heading"].fillna(-10.0) / 10.0), return_inverse=True)[1]
     minutes = minutes["sw_in"]
     seconds = minutes.index.as_unit("us").asi8 / 1e6
-    if len(minutes) < SUN_BLOCKS or not SUN_SPAN <= np.ptp(seconds) <= 10 * 86400.0:
+    free = len(minutes) - len(np.unique(ways))
+    if free < SUN_BLOCKS or not SUN_SPAN <= np.ptp(seconds) <= 10 * 86400.0:
         return []
     nodes = np.arange(seconds[0] - LONGEST_ZONE - SUN_STEP, seconds[-1] + LONGEST_ZONE + 2 * SUN_STEP, SUN_STEP)
     times = pd.to_datetime(nodes * 1e9, unit="ns", utc=True)
     elevation, _ = sun.position(times, site["latitude"], site["longitude"], site["elevation"])
     clear = sun.clear_sky_global(elevation, times, site["elevation"])
+    air_mass = 1.0 / np.maximum(np.sin(np.radians(elevation)), 0.05)
+    level = lambda values: values - (np.bincount(ways, values) / np.bincount(ways))[ways]
 
     def misfit(shift: float, scales_allowed: tuple[float, float] = SUN_SCALE) -> float:
         model = np.interp(seconds + shift, nodes, clear)
         if model.min() < 30.0:
             return math.inf
         logs = np.log(minutes.to_numpy() / model)
-        scales = np.bincount(ways, logs) / np.bincount(ways)
-        return float(np.std(logs - scales[ways])) if scales_allowed[0] <= math.exp(logs.mean()) <= scales_allowed[1] else math.inf
+        left, mass = level(logs), level(np.interp(seconds + shift, nodes, air_mass))
+        haze = np.clip(np.dot(left, mass) / max(np.dot(mass, mass), 1e-9), -HAZE, HAZE)
+        return math.sqrt(np.sum((left - haze * mass) ** 2) / free) if scales_allowed[0] <= math.exp(logs.mean()) <= scales_allowed[1] else math.inf
 
     shifts = np.arange(-LONGEST_ZONE, LONGEST_ZONE + 1, SUN_STEP)
     coarse = shifts[np.argmin([misfit(s) for s in shifts])]

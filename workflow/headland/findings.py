@@ -11,6 +11,10 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+import pandas as pd
+
+from headland.constants import RADIATION
+
 SEVERITIES = ("error", "warning", "note")
 
 
