@@ -1,0 +1,326 @@
+"""Step 4, second part: mistakes of one set's instruments and logger, told from its own samples and its register.
+
+Tests of single samples give flags (`config/quality.csv`); tests of a whole channel give findings. Each mistake that is found is
+undone here, for the tests after it alone: so several at once are told apart, and what follows from one is not reported as another.
+Nothing is mended in the samples. Limits without another source are common practice: none is published for walked surveys.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+
+from headland.calibrate import MILLIVOLTS, RADIATION, pt100_resistance, pt100_temperature
+from headland.constants import ZERO_CELSIUS
+from headland.correct_longwave import own_emission
+from headland.findings import Finding
+from headland.tables import time_text
+
+ENOUGH = 10
+"""Samples below which a whole channel is not judged."""
+MOST = 0.9
+"""Share of the samples in which a sign or an exchange must show."""
+SUN_UP = 10.0
+"""degrees: with a lower sun, shortwave is not judged (methods of this project, section 6)."""
+LIT = 50.0
+"""W m-2: the larger of the two shortwave terms above which their signs and ratio are judged (methods of this project, section 6)."""
+STATE_MARGIN = 60.0
+"""W m-2 by which the nearest multiple of a longwave head's own emission must be nearer than the second (mistakes page of this project)."""
+
+
+@dataclass
+class Diagnosis:
+    """What was found: one truth value a sample for each flag, and findings. wrong: channels with an error of their own, so that no
+    limit that they break is reported beside it."""
+
+    flags: dict[str, np.ndarray] = field(default_factory=dict)
+    findings: list[Finding] = field(default_factory=list)
+    wrong: set[str] = field(default_factory=set)
+
+
+def diagnose(set_name: str, raw: pd.DataFrame, sensed: pd.DataFrame, sun: pd.DataFrame, air: Mapping[str, np.ndarray], certificates: pd.DataFrame,
+             channels: Mapping[str, Mapping], longwave: str, interval: float, limits: Mapping[str, Mapping]) -> Diagnosis:
+    """Everything that the samples of one set tell about its instruments.
+
+    raw: as logged, one column a channel. sensed: `sw_in`, `sw_out`, `lw_in_net`, `lw_out_net` (W m-2), `body_temperature_lw_in`, `body_temperature_lw_out`
+    (degC), `time_utc`. sun: `solar_elevation` (degrees), `sw_clear` and `toa` (W m-2; clear-sky global, top of atmosphere normal to the beam). air:
+    `air_temperature` (degC) and `relative_humidity` (%), NaN where unknown. certificates: those in force. channels: of the layout, with their units.
+    longwave: the declared state, `net` or `corrected`. interval: s. limits: rows of quality.csv by flag.
+    """
+    return _Set(set_name, raw, sensed, sun, air, certificates, channels, longwave, interval, limits).diagnosis()
+
+
+# Tests of series, without knowledge of channels -------------------------------------------------------------------
+
+
+def long_runs(hit, interval: float, shortest: float, fewest: int = 5):
+    """Where a truth value holds for at least `shortest` s and `fewest` samples on end. hit: one value a sample; interval: s between samples."""
+    hit = np.asarray(hit, bool)
+    edges = np.flatnonzero(np.diff(hit.astype(np.int8), prepend=0, append=0))
+    kept = np.zeros(len(hit), bool)
+    for start, end in zip(edges[::2], edges[1::2]):
+        kept[start:end] = (end - start) * interval >= shortest and end - start >= fewest
+    return kept
+
+
+def resolution(values) -> float:
+    """The smallest step between successive values of a series; 0 where it never changes."""
+    steps = np.abs(np.diff(np.asarray(values, float)))
+    steps = steps[np.isfinite(steps) & (steps > 0)]
+    return float(steps.min()) if len(steps) else 0.0
+
+
+def frozen(values, others, interval: float, shortest: float, fewest: int = 30):
+    """Where a channel stays at one value while another moves: for at least `shortest` s and `fewest` samples, by more than 10 resolution steps.
+
+    values: the channel as logged. others: the other channels as logged. interval: s. Returns one truth value a sample.
+    """
+    values = np.asarray(values, float)
+    hit = np.zeros(len(values), bool)
+    if len(values) < fewest:
+        return hit
+    starts = np.flatnonzero(np.concatenate([[True], np.diff(values) != 0]))
+    counts = np.diff(starts, append=len(values))
+    steps = [10.0 * resolution(other) for other in others]
+    for start, count in zip(starts, counts):
+        if count >= fewest and count * interval >= shortest:
+            part = slice(start, start + count)
+            hit[part] = any(step > 0 and np.ptp(np.asarray(other, float)[part]) > step for other, step in zip(others, steps))
+    return hit
+
+
+def longwave_state(logged, emission) -> tuple[int, bool]:
+    """How often own emission has been added to a longwave signal: the m of 0, 1, 2 with the smallest |median(X) - m sigma T^4|, and whether it is
+    sure (STATE_MARGIN clear of the second best). logged, emission: W m-2."""
+    distance = np.abs(np.median(logged) - np.arange(3) * np.median(emission))
+    first, second = np.argsort(distance)[:2]
+    return int(first), bool(distance[second] - distance[first] >= STATE_MARGIN)
+
+
+WARMEST, COLDEST = 60.0, -60.0
+"""degC between which a body temperature is possible in the field (common practice, no source)."""
+FAR_FROM_AIR, NEAR_AIR = 15.0, 8.0
+"""K: a body further than the first from the air's temperature is doubted where another unit brings it nearer than the second (common practice, no source)."""
+
+UNITS = {"degC": lambda x: x, "K": lambda x: x - ZERO_CELSIUS, "degF": lambda x: (x - 32.0) / 1.8, "ohm": pt100_temperature}
+
+
+def body_unit(logged: float, declared: str, air: float) -> tuple[str, list[str]]:
+    """Whether a body temperature is in its declared unit: `sound`, `wrong` or `undecided`, with the units that would fit instead.
+
+    logged: its median as logged. air: the air's temperature, degC, NaN where unknown. Degrees of a body are taken to lie within WARMEST and COLDEST.
+    """
+    celsius = {unit: float(read(logged)) for unit, read in UNITS.items()}
+    possible = {unit for unit, value in celsius.items() if COLDEST <= value <= WARMEST}
+    if np.isfinite(air):
+        if declared in possible and abs(celsius[declared] - air) <= FAR_FROM_AIR:
+            return "sound", []
+        near = sorted(unit for unit in possible - {declared} if abs(celsius[unit] - air) <= NEAR_AIR)
+        if len(near) == 1:
+            return "wrong", near
+        return ("sound", []) if declared in possible and not near else ("undecided", near or sorted(possible - {declared}))
+    if declared in possible:
+        return "sound", []
+    others = sorted(possible - {declared})
+    return ("wrong", others) if len(others) == 1 else ("undecided", others)
+
+
+# One set ----------------------------------------------------------------------------------------------------------
+
+
+class _Set:
+    """The series of one set, with what has been found wrong so far undone."""
+
+    def __init__(self, name, raw, sensed, sun, air, certificates, channels, longwave, interval, limits):
+        self.name, self.raw, self.channels, self.longwave, self.interval, self.limits = name, raw, channels, longwave, interval, limits
+        self.time = sensed["time_utc"]
+        self.flux = {c: sensed[c if c.startswith("sw") else f"{c}_net"].to_numpy(float) for c in RADIATION}
+        self.body = {c: sensed[f"body_temperature_{c}"].to_numpy(float) for c in ("lw_in", "lw_out")}
+        self.elevation, self.clear, self.toa = (sun[c].to_numpy(float) for c in ("solar_elevation", "sw_clear", "toa"))
+        self.air = {name: np.asarray(values, float) for name, values in air.items()}
+        self.factor = certificates.set_index("channel")["factor"].to_dict()
+        self.usable = {c: np.isfinite(self.flux[c]) for c in RADIATION}
+        self.result = Diagnosis()
+
+    def diagnosis(self) -> Diagnosis:
+        self.find_frozen()
+        self.find_covers()
+        if len(self.time) >= ENOUGH and self.find_body_unit():
+            self.find_longwave_states()
+        self.find_signs_and_exchanges()
+        return self.result
+
+    # what the tests share
+
+    def report(self, code: str, variant: str = "", where=None, channel: str = "", error: bool = True, **facts) -> None:
+        """Add a finding about this set. where: samples that it concerns, for the times it names. error: whether its channels count as wrong."""
+        moments = self.time if where is None else self.time[where]
+        start, end = time_text(moments.iloc[[0, -1]]) if len(moments) else ("", "")
+        self.result.findings.append(Finding(code, variant, self.name, start_utc=start, end_utc=end, channel=channel, facts=facts))
+        if error:
+            self.result.wrong |= set(channel.split())
+
+    def middle(self, channel: str, where=None) -> float:
+        """Median of a channel over its usable samples, NaN where there are too few."""
+        good = self.usable[channel] if where is None else self.usable[channel] & where
+        return float(np.median(self.flux[channel][good])) if good.sum() >= ENOUGH else np.nan
+
+    @property
+    def lit(self) -> np.ndarray:
+        """Samples with the sun up in which the larger shortwave term is more than LIT."""
+        larger = np.fmax(np.abs(self.flux["sw_in"]), np.abs(self.flux["sw_out"]))
+        return (self.elevation > SUN_UP) & (larger > LIT) & self.usable["sw_in"] & self.usable["sw_out"]
+
+    # the tests
+
+    def find_frozen(self) -> None:
+        shortest = self.limits["frozen"]["low"]
+        any_hit = np.zeros(len(self.time), bool)
+        for channel in RADIATION:
+            others = [self.raw[c].to_numpy(float) for c in RADIATION if c != channel]
+            hit = frozen(self.raw[channel].to_numpy(float), others, self.interval, shortest)
+            if channel.startswith("sw"):
+                hit &= self.elevation > 3.0             # in the dark a steady zero is what a sound head gives
+            if hit.any():
+                any_hit |= hit
+                self.usable[channel] &= ~hit
+                self.report("channel-frozen", where=hit, channel=channel, count=int(hit.sum()), value=f"{self.raw[channel].to_numpy(float)[hit][0]:g}")
+        self.result.flags["frozen"] = any_hit
+
+    def find_covers(self) -> None:
+        row = self.limits["cover"]
+        sw_in, sw_out = (np.where(self.usable[c], self.flux[c], np.nan) for c in ("sw_in", "sw_out"))
+        beyond = self.toa * np.sin(np.radians(np.clip(self.elevation, 0.0, None)))
+        high = self.elevation > SUN_UP
+        dark = high & (np.abs(sw_in) < row["scale"] * beyond)
+        dead = np.abs(self.flux["lw_in"]) < row["offset"], np.abs(self.flux["lw_out"]) < row["offset"]
+        kinds = {"cover": dark & dead[0] & dead[1] & (np.abs(sw_out) < row["scale"] * beyond),
+                 "cover-sw_in": dark & (sw_out > row["offset"]) & (sw_out > 3.0 * np.abs(sw_in)),
+                 "cover-sw_out": high & (sw_in > 2.0 * LIT) & (np.abs(sw_out) < 0.015 * sw_in)}
+        for flag, hit in kinds.items():
+            hit = self.result.flags[flag] = long_runs(hit, self.interval, row["low"])
+            for channel in RADIATION if flag == "cover" else [flag.removeprefix("cover-")]:
+                self.usable[channel] &= ~hit
+
+    def find_body_unit(self) -> bool:
+        """Whether the body temperatures can be used for what follows."""
+        sound = True
+        for channel in ("lw_in", "lw_out"):
+            own = f"body_temperature_{channel}"
+            column = own if own in self.channels else "body_temperature"
+            if column == "body_temperature" and channel == "lw_out":
+                continue
+            declared = self.channels[column]["unit"]
+            logged = self.raw[column].to_numpy(float)
+            if np.isfinite(logged).sum() < ENOUGH:
+                sound = False
+                continue
+            air = self.air["air_temperature"]
+            known = float(np.median(air[np.isfinite(air)])) if np.isfinite(air).any() else np.nan
+            verdict, units = body_unit(float(np.nanmedian(logged)), declared, known)
+            if verdict == "sound":
+                continue
+            sound = False
+            facts = {"declared": declared, "value": f"{np.nanmedian(logged):.1f}", "air": f"{known:.0f} degC" if np.isfinite(known) else "unknown"}
+            if verdict == "wrong":
+                self.report("body-temperature-unit", "fahrenheit" if units == ["degF"] else "", channel=column, unit=units[0], **facts)
+                self.result.wrong |= {"lw_in", "lw_out"}
+            else:
+                self.report("body-temperature-unit", "undecided", channel=column, error=False, units=" or ".join(units) or "no unit", **facts)
+        return sound
+
+    def find_longwave_states(self) -> None:
+        declared = {c: int(self.longwave == "corrected" and self.channels[c]["unit"] not in MILLIVOLTS) for c in ("lw_in", "lw_out")}
+        states, sure = {}, {}
+        for channel in ("lw_in", "lw_out"):
+            good = self.usable[channel] & np.isfinite(self.body[channel])
+            if good.sum() < ENOUGH:
+                states[channel], sure[channel] = declared[channel], True
+                continue
+            emission = own_emission(self.body[channel][good] + ZERO_CELSIUS)
+            states[channel], sure[channel] = longwave_state(self.flux[channel][good] + declared[channel] * emission, emission)
+        off = [c for c in states if states[c] != declared[c]]
+        if not off:
+            return
+        facts = {"declared": self.longwave, "lw_in": states["lw_in"], "lw_out": states["lw_out"]}
+        if not all(sure.values()):
+            code = "longwave-corrected-one-channel" if len(off) == 1 else "longwave-not-corrected" if states["lw_in"] == 0 else "longwave-corrected-twice"
+            self.report(code, "undecided", channel=" ".join(off), error=False, **facts)
+            return
+        if states["lw_in"] != states["lw_out"]:
+            self.report("longwave-corrected-one-channel", channel=" ".join(off), **facts)
+        elif states["lw_in"] == 0:
+            self.report("longwave-not-corrected", channel="lw_in lw_out", **facts)
+        else:
+            self.report("longwave-corrected-twice", "in-the-file" if states["lw_in"] == 2 else "by-the-declaration", channel="lw_in lw_out", **facts)
+        for channel in off:
+            emission = own_emission(self.body[channel] + ZERO_CELSIUS)
+            self.flux[channel] = self.flux[channel] - (states[channel] - declared[channel]) * emission
+
+    def find_signs_and_exchanges(self) -> None:
+        for channel, least in (("sw_in", 5.0), ("sw_out", 2.0)):
+            lit = self.lit
+            if lit.sum() >= ENOUGH and np.mean(self.flux[channel][lit] < -least) > MOST:
+                self.report("sign-reversed", where=lit, channel=channel, median=f"{np.median(self.flux[channel][lit]):.0f}")
+                self.flux[channel] = -self.flux[channel]
+        lit = self.lit
+        day = lit.sum() >= ENOUGH
+        shortwave = day and np.mean(self.flux["sw_out"][lit] > np.exp(0.2) * self.flux["sw_in"][lit]) > MOST
+        longwave = self.longwave_exchanged(lit, day, shortwave)
+        if longwave == "sign":
+            self.report("sign-reversed", channel="lw_in", median=f"{self.middle('lw_in'):.0f}")
+            self.flux["lw_in"] = -self.flux["lw_in"]
+        elif longwave == "undecided":
+            self.report("sign-reversed", "undecided", channel="lw_in", error=False, median=f"{self.middle('lw_in'):.0f}")
+        elif longwave == "night":
+            self.report("head-inverted", "undecided", channel="lw_in lw_out", error=False, difference=f"{self.middle('lw_in') - self.middle('lw_out'):.0f}")
+        if shortwave and longwave == "exchanged":
+            self.report("head-inverted", where=lit, channel="sw_in sw_out lw_in lw_out", ratio=f"{self.ratio(lit):.1f}",
+                        difference=f"{self.middle('lw_in') - self.middle('lw_out'):.0f}")
+        elif shortwave:
+            self.report("channels-exchanged", "shortwave", where=lit, channel="sw_in sw_out", ratio=f"{self.ratio(lit):.1f}")
+        elif longwave == "exchanged":
+            self.report("channels-exchanged", "longwave", channel="lw_in lw_out", difference=f"{self.middle('lw_in') - self.middle('lw_out'):.0f}")
+        for found, band in ((shortwave, "sw"), (longwave == "exchanged", "lw")):
+            if found:
+                for series in (self.flux, self.usable):
+                    series[f"{band}_in"], series[f"{band}_out"] = series[f"{band}_out"], series[f"{band}_in"]
+        self.find_longwave_out_reversed()
+
+    def ratio(self, where) -> float:
+        """SW_out over SW_in, of the sums over some samples."""
+        return float(np.sum(self.flux["sw_out"][where]) / np.sum(self.flux["sw_in"][where]))
+
+    def longwave_exchanged(self, lit, day: bool, shortwave: bool) -> str:
+        """What the two longwave signals say: `exchanged`, `sign` (that of the upper one), `undecided` between these, `night` (no shortwave to tell
+        a head upside down from exchanged leads) or nothing.
+
+        The sky is colder than the head, and colder than the ground. The upper signal far above 0 is ground, or sky with its sign reversed: ground
+        is not so warm without sun, snow never, and sky under a beam not as near to the head's own temperature as the lower signal would then say.
+        """
+        above, below = self.middle("lw_in"), self.middle("lw_out")
+        if not above - below > 25.0:
+            return ""
+        if shortwave:
+            return "exchanged"
+        albedo = self.ratio(lit) if day else np.nan
+        if above > 25.0 and (not day or albedo > 0.5):
+            return "sign"
+        if above > 25.0 and below > -25.0:
+            bright = np.quantile(self.flux["sw_in"][lit], 0.9)
+            return "undecided" if bright < 300.0 and above < 40.0 and below < 0.0 else "sign"
+        return "exchanged" if day else "night"
+
+    def find_longwave_out_reversed(self) -> None:
+        """Land in strong sun, that is no snow, is not far colder than the head above it; water and crops in hot dry air can be."""
+        sunny = self.lit & (self.flux["sw_in"] > 300.0)
+        middle = self.middle("lw_out", sunny)
+        if not middle < -15.0 or not 0.10 < self.ratio(sunny) < 0.5:
+            return
+        sure = middle < -25.0
+        self.report("sign-reversed", "" if sure else "undecided", where=sunny, channel="lw_out", error=sure, median=f"{middle:.0f}")
+        if sure:
+            self.flux["lw_out"] = -self.flux["lw_out"]
