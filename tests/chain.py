@@ -76,7 +76,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
                                               entry["longwave"], layout["interval"], limits)
         flags |= diagnosis.flags
         note("screen", screen.found(flags, limits, frame["time_utc"], name, diagnosis.wrong) + diagnosis.findings)
-        samples[name] = frame.assign(flags=screen.joined(flags), lw_in_net=sensed["lw_in_net"], lw_out_net=sensed["lw_out_net"])
+        samples[name] = frame.assign(flags=pd.Series(screen.joined(flags), frame.index, dtype=str), lw_in_net=sensed["lw_in_net"], lw_out_net=sensed["lw_out_net"])
     table, some = tables.read_user_table(campaign / S["notes_file"], "notes")
     note("segment", some)
     noted, some = notes.intervals(table, S["notes_file"], S["notes"]["timezone"], S["notes"]["shift"], segment.span(middles.values()), list(S["sets"]),

@@ -100,6 +100,27 @@ def longwave_state(logged, emission) -> tuple[int, bool]:
     return int(first), bool(distance[second] - distance[first] >= STATE_MARGIN)
 
 
+SMOOTH, JUMP = 0.004, 0.5
+"""Scatter of ln(SW_in / clear sky) about a straight line within a block, under which a sky is clear and not overcast, and the range from which the
+sun goes behind clouds: a sky with a beam, whatever the scale (common practice, no source; an overcast layer scatters by 0.01 and more)."""
+BLOCK, FEWEST = 60.0, 12
+"""s, and samples, of such a block: the longer of the two."""
+INDEX = (0.75, 1.3)
+"""SW_in over the clear-sky model, under a sky with a beam, of a channel with the right factor (common practice, no source)."""
+LARGEST_NET = 250.0
+"""W m-2: no longwave head senses a larger balance in the field (common practice, no source)."""
+CLEAR_NET = (-170.0, -40.0)
+"""W m-2: net signal of an upward longwave head under a clear sky (common practice, no source)."""
+SLOWEST_SWING = 0.5
+"""Hz: a carried head swings no slower; the head's response damps faster swings more, so this gives a lower bound (common practice, no source)."""
+SLOWEST_HEAD = 20.0
+"""s: 95 % response time of a shortwave head up to which its swing can be seen (common practice, no source)."""
+SHOCK_SPAN = (300.0, 600.0)
+"""s over which the trend of the body temperature is taken (mistakes page of this project)."""
+TWELVE_VOLT, SAGGING, FALL_OTHERS = 10.5, 12.0, 0.1
+"""V: a supply that was ever above the first is a battery of 12 V, and one under the second can be called sagging; of another battery, a fall by this
+share of its highest voltage is too much (common practice, no source)."""
+
 WARMEST, COLDEST = 60.0, -60.0
 """degC between which a body temperature is possible in the field (common practice, no source)."""
 FAR_FROM_AIR, NEAR_AIR = 15.0, 8.0
@@ -141,7 +162,9 @@ class _Set:
         self.body = {c: sensed[f"body_temperature_{c}"].to_numpy(float) for c in ("lw_in", "lw_out")}
         self.elevation, self.clear, self.toa = (sun[c].to_numpy(float) for c in ("solar_elevation", "sw_clear", "toa"))
         self.air = {name: np.asarray(values, float) for name, values in air.items()}
-        self.factor = certificates.set_index("channel")["factor"].to_dict()
+        certificate = certificates.set_index("channel")
+        self.factor = certificate["factor"].to_dict()
+        self.response = float(certificate["response_time_95"].get("sw_in", np.nan))
         self.usable = {c: np.isfinite(self.flux[c]) for c in RADIATION}
         self.result = Diagnosis()
 
@@ -151,6 +174,11 @@ class _Set:
         if len(self.time) >= ENOUGH and self.find_body_unit():
             self.find_longwave_states()
         self.find_signs_and_exchanges()
+        self.find_wet_dome()
+        self.find_inverted_factors()
+        self.find_swing()
+        self.find_thermal_shock()
+        self.find_low_battery()
         return self.result
 
     # what the tests share
@@ -270,6 +298,7 @@ class _Set:
         day = lit.sum() >= ENOUGH
         shortwave = day and np.mean(self.flux["sw_out"][lit] > np.exp(0.2) * self.flux["sw_in"][lit]) > MOST
         longwave = self.longwave_exchanged(lit, day, shortwave)
+        shortwave = shortwave and (longwave == "exchanged" or not self.inverse_pair("sw"))      # a factor entered the wrong way does that over snow
         if longwave == "sign":
             self.report("sign-reversed", channel="lw_in", median=f"{self.middle('lw_in'):.0f}")
             self.flux["lw_in"] = -self.flux["lw_in"]
@@ -324,3 +353,171 @@ class _Set:
         self.report("sign-reversed", "" if sure else "undecided", where=sunny, channel="lw_out", error=sure, median=f"{middle:.0f}")
         if sure:
             self.flux["lw_out"] = -self.flux["lw_out"]
+
+    def blocks(self, where) -> list[np.ndarray]:
+        """Numbers of the samples of each whole block of BLOCK s, or FEWEST samples, without a pause and with all samples among `where`."""
+        size = max(round(BLOCK / self.interval), FEWEST)
+        seconds = pd.DatetimeIndex(self.time).as_unit("us").asi8 / 1e6
+        breaks = np.concatenate([[True], np.diff(seconds) > 2.5 * self.interval]) if len(seconds) else np.zeros(0, bool)
+        starts = np.flatnonzero(breaks)
+        numbers = [np.arange(k, k + size) for start, end in zip(starts, np.append(starts[1:], len(seconds))) for k in range(start, end - size + 1, size)]
+        return [block for block in numbers if where[block].all()]
+
+    def sky(self, where) -> tuple[str, float]:
+        """How a beam shows in SW_in, whatever its scale: `steady` (no cloud), `broken`, or nothing; and the clear sky's share that is reached.
+
+        The share is the 95th percentile of SW_in over the clear-sky model, so that of a broken sky it is that between the clouds.
+        """
+        good = where & (self.flux["sw_in"] > 0) & (self.clear > LIT)
+        if good.sum() < ENOUGH:
+            return "", np.nan
+        ratio = np.log(np.where(good, self.flux["sw_in"], 1.0) / np.where(good, self.clear, 1.0))
+        blocks = self.blocks(good)
+        order = np.arange(len(blocks[0])) if blocks else None
+        scatter = [np.std(ratio[b] - np.polyval(np.polyfit(order, ratio[b], 1), order)) for b in blocks]
+        broken = any(np.ptp(ratio[b]) > JUMP for b in blocks)
+        steady = len(blocks) >= 2 and np.median(scatter) < SMOOTH
+        return "broken" if broken else "steady" if steady else "", float(np.exp(np.quantile(ratio[good], 0.95)))
+
+    def mending(self, channel: str) -> float:
+        """What a channel must be multiplied by if its factor c was taken for a responsivity, or the reverse: 1000 / c^2. NaN where that is near 1."""
+        factor = self.factor.get(channel, np.nan)
+        value = 1000.0 / factor**2 if factor > 0 else np.nan
+        return value if abs(np.log(value)) > np.log(1.5) else np.nan
+
+    def inverse_pair(self, band: str) -> bool:
+        """Whether the factors of a band's two channels are each other's 1000th part, as when one of two like heads is entered the wrong way."""
+        a, b = self.factor.get(f"{band}_in", np.nan), self.factor.get(f"{band}_out", np.nan)
+        return bool(a > 0 and b > 0 and abs(np.log(a * b / 1000.0)) < 0.2 and abs(np.log(a / b)) > 1.0)
+
+    def report_inverted(self, channels: list[str], variant: str = "") -> None:
+        factors = [self.factor[c] for c in channels]
+        self.report("factor-inverted", variant, channel=" ".join(channels), error=not variant, factor=" and ".join(f"{f:.4g}" for f in factors),
+                    right=" and ".join(f"{1000.0 / f:.4g}" for f in factors), times=" and ".join(f"{1000.0 / f**2:.2f}" for f in factors))
+        for channel in channels if not variant else []:
+            self.flux[channel] = self.flux[channel] * self.mending(channel)
+
+    def find_inverted_factors(self) -> None:
+        lit = self.lit
+        beam, share = self.sky(lit)
+        if np.isfinite(share):
+            self.find_inverted_shortwave(lit, beam, share)
+        self.find_inverted_longwave()
+
+    def find_inverted_shortwave(self, lit, beam: str, share: float) -> None:
+        mending, albedo = self.mending("sw_in"), self.ratio(lit)
+        fits = lambda value: INDEX[0] <= value <= INDEX[1]
+        if self.inverse_pair("sw"):
+            usual = 0.1 <= share <= INDEX[1] and 0.1 <= albedo <= 0.5
+            likely = {"sw_in": share * mending, "sw_out": share}
+            possible = [c for c, value in likely.items() if (fits(value) if beam else 0.1 <= value <= INDEX[1])]
+            if usual or len(possible) != 1:
+                self.report_inverted(["sw_in", "sw_out"], "one-of-two")
+            else:
+                self.report_inverted(possible)
+        elif np.isfinite(mending) and not fits(share):
+            both = ["sw_in", "sw_out"] if np.isfinite(self.mending("sw_out")) else ["sw_in"]
+            if beam and 0.8 <= share * mending <= 1.25:
+                net, times = self.middle("lw_in"), self.mending("lw_in")
+                cold = CLEAR_NET[0] <= net <= CLEAR_NET[1] or CLEAR_NET[0] <= net * times <= CLEAR_NET[1]
+                self.report_inverted(both, "" if beam == "broken" or cold or share > INDEX[1] else "undecided")
+            elif not beam and share < 0.12 and 0.15 <= share * mending <= INDEX[1]:
+                self.report_inverted(both, "undecided")
+
+    def find_inverted_longwave(self) -> None:
+        above, below = self.middle("lw_in"), self.middle("lw_out")
+        far = [c for c, net in (("lw_in", above), ("lw_out", below)) if abs(net) > LARGEST_NET and abs(net * self.mending(c)) < -CLEAR_NET[0]]
+        beam, share = self.sky(self.lit)
+        under_beam = self.lit & (self.flux["sw_in"] > INDEX[0] * self.clear) & ~self.result.flags["dome-wet"]
+        net = self.middle("lw_in", under_beam) if beam and INDEX[0] <= share <= INDEX[1] else np.nan
+        small = -28.0 < net < -2.0 and CLEAR_NET[0] <= net * self.mending("lw_in") <= CLEAR_NET[1]
+        if far:
+            self.report_inverted(far)
+        elif self.inverse_pair("lw"):
+            self.report_inverted([min(("lw_in", "lw_out"), key=self.factor.get)])
+        elif small:
+            self.report_inverted(["lw_in", "lw_out"] if np.isfinite(self.mending("lw_out")) else ["lw_in"])
+
+    def find_wet_dome(self) -> None:
+        """Water on the upper longwave window is as warm as the head: no sky is seen. A low cloud looks the same, but for a beam."""
+        row = self.limits["dome-wet"]
+        quiet = self.usable["lw_in"] & (np.abs(self.flux["lw_in"]) < row["offset"])
+        wet = long_runs(quiet, self.interval, row["low"])
+        beam = (self.elevation > SUN_UP) & (self.flux["sw_in"] > 0.7 * self.clear)
+        under_beam = np.zeros(len(wet), bool)
+        edges = np.flatnonzero(np.diff(wet.astype(np.int8), prepend=0, append=0))
+        for start, end in zip(edges[::2], edges[1::2]):
+            under_beam[start:end] = beam[start:end].mean() > 0.3
+        self.result.flags["dome-wet"] = wet & under_beam
+        if under_beam.any():
+            self.report("dome-wet", where=under_beam, channel="lw_in", error=False, minutes=f"{under_beam.sum() * self.interval / 60.0:.0f}")
+        elif wet.any():
+            self.report("dome-wet", "undecided", where=wet, channel="lw_in", error=False, minutes=f"{wet.sum() * self.interval / 60.0:.0f}")
+
+    def find_swing(self) -> None:
+        """A lower bound of the amplitude: fast scatter of SW_in that a swing of the beam's angle gives, the head's response at SLOWEST_SWING undone.
+
+        Real swings are several times larger: they are faster, aliased by the sampling, and partly across the sun's direction. A slow head
+        (SLOWEST_HEAD) leaves nothing to see.
+        """
+        if self.interval > 2.0 or self.response > SLOWEST_HEAD:
+            return
+        sw_in, width = self.flux["sw_in"], max(round(11.0 / self.interval), 3)
+        beam, share = self.sky(self.lit)
+        if not beam:
+            return
+        angles = []
+        for block in self.blocks(self.lit & (sw_in > max(0.9 * share, INDEX[0]) * self.clear) & (self.elevation < 75.0)):
+            slow = np.convolve(sw_in[block], np.ones(width) / width, "valid")
+            if np.ptp(slow) > 0.02 * slow.mean():
+                continue
+            fast = sw_in[block][width // 2:width // 2 + len(slow)] - slow
+            tangent = np.tan(np.radians(self.elevation[block].mean()))
+            angles.append(np.degrees(np.sqrt(2.0) * np.std(fast) * tangent / slow.mean()))
+        if len(angles) < 2:
+            return
+        constant = self.response / np.log(20.0) if self.response > 0 else 0.0
+        least = float(np.quantile(angles, 0.75)) * float(np.hypot(1.0, 2.0 * np.pi * SLOWEST_SWING * constant))
+        if least > self.limits["swing-strong"]["offset"]:
+            self.report("swing-strong", channel="sw_in", error=False, degrees=f"{least:.1f}")
+
+    def find_thermal_shock(self) -> None:
+        hit = self.result.flags["thermal-shock"] = np.zeros(len(self.time), bool)
+        body = (self.body["lw_in"] + self.body["lw_out"]) / 2.0
+        seconds = pd.DatetimeIndex(self.time).as_unit("us").asi8 / 1e6
+        good = np.isfinite(body)
+        if self.interval > 120.0 or not good.any():
+            return
+        minute = np.floor(seconds[good] / 60.0)
+        nodes, place = np.unique(minute, return_inverse=True)
+        counts = np.bincount(place)
+        at, warmth = np.bincount(place, seconds[good]) / counts, np.bincount(place, body[good]) / counts
+        later = np.searchsorted(at, at + SHOCK_SPAN[0])
+        first = np.flatnonzero(later < len(at))
+        span = at[later[first]] - at[first]
+        rate = (warmth[later[first]] - warmth[first]) / span * 3600.0
+        strong = (span <= SHOCK_SPAN[1]) & (np.abs(rate) > self.limits["thermal-shock"]["offset"])
+        for i in first[strong]:
+            hit |= (seconds >= at[i]) & (seconds <= at[later[i]])
+        if hit.any():
+            self.report("thermal-shock", where=hit, channel="body_temperature", error=False, rate=f"{np.abs(rate[strong]).max():.0f}",
+                        minutes=f"{hit.sum() * self.interval / 60.0:.0f}")
+
+    def find_low_battery(self) -> None:
+        low = self.result.flags["battery-low"] = np.zeros(len(self.time), bool)
+        if "battery" not in self.raw or not len(self.raw):
+            return
+        row, volts = self.limits["battery-low"], self.raw["battery"].to_numpy(float)
+        smooth = pd.Series(volts, index=pd.DatetimeIndex(self.time)).rolling("60s").median()
+        if not smooth.notna().any():
+            return
+        fallen = (smooth.rolling("1h").max() - smooth).to_numpy()
+        level, highest = smooth.to_numpy(), float(smooth.max())
+        if highest > TWELVE_VOLT:
+            low |= (level < row["low"]) | ((fallen > row["offset"]) & (level < SAGGING))
+        else:
+            low |= fallen > FALL_OTHERS * highest
+        if not low.any():
+            return
+        gone = [c for c in RADIATION if np.mean(np.isnan(self.flux[c][low])) > 0.2 and not np.isnan(self.flux[c][~low]).mean() > 0.05]
+        self.report("battery-low", "channels" if gone else "", where=low, channel=" ".join(gone), error=bool(gone), volts=f"{np.nanmin(level):.1f}", highest=f"{highest:.1f}")

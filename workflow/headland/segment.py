@@ -181,7 +181,7 @@ def counts(segments: pd.DataFrame, samples: pd.DataFrame, excluded) -> list[Find
     """What is to be said of segments without samples, or with none left to average. excluded: a truth value a sample."""
     stored = samples["segment"].value_counts()
     used = samples.loc[~np.asarray(excluded, bool), "segment"].value_counts()
-    told = samples.loc[samples["flags"].str.contains("cover|-impossible"), "segment"].value_counts()     # these have findings of their own
+    told = samples.loc[samples["flags"].str.contains("cover|-impossible|battery-low"), "segment"].value_counts()     # these have findings of their own
     findings = []
     for row in segments.to_dict("records"):
         start, end = time_text(pd.DatetimeIndex([row["start_utc"], row["end_utc"]]))
