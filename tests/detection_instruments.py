@@ -22,7 +22,7 @@ from headland import findings
 from simulate import mistakes_instruments as mistakes
 from simulate import specs
 from simulate.campaign import Campaign, simulate
-from simulate.spec import CHANNELS, Sky, Spec
+from simulate.spec import CHANNELS, Spec
 
 ROOT = Path(__file__).parents[1]
 SKIES = ("clear", "broken", "overcast")
@@ -181,10 +181,23 @@ BESIDE = {("block twice, values differ", "clock-backwards"), ("decimal mark: com
 """What is true as well: the second block goes back in time; a comma in numbers moves the fields' own mark to another."""
 
 
+_kept: dict[str, Campaign] = {}
+
+
+def simulated(spec: Spec) -> Campaign:
+    """The campaign of a spec; the latest are kept, as rows share them."""
+    key = repr(spec)
+    if key not in _kept:
+        if len(_kept) > 200:
+            _kept.pop(next(iter(_kept)))
+        _kept[key] = simulate(spec)
+    return _kept[key]
+
+
 def tried(row: Row, seed: int, kind: str) -> tuple[str, bool]:
     """What the chain says of one damaged campaign: `named`, `undecided`, `silent` or `wrong: codes`; and whether it can be decided."""
     kind = SKIES[seed % 3] if kind == "in turn" else kind
-    campaign = simulate(row.prepare(specs.sound(seed, kind)))
+    campaign = simulated(row.prepare(specs.sound(seed, kind)))
     said = told(row.damage(campaign, campaign.spec.sets[0].name))
     others = {code for severity, code, _, what in said if severity != "note" and code != row.code and not what.startswith("Can't be decided")
               and code not in FOLLOWERS and (row.title, code) not in BESIDE}
@@ -202,52 +215,65 @@ def tried(row: Row, seed: int, kind: str) -> tuple[str, bool]:
 def sound(number: int) -> Spec:
     """One of many campaigns in which nobody made a mistake: nine in ten drawn at random, the others of a special kind."""
     special = (specs.polar_day, specs.polar_night, specs.southern, specs.over_midnight, specs.two_days, lambda **c: specs.many_sets(4, **c),
-               lambda **c: specs.fast(True, **c), specs.inline_layout, specs.demo_like if hasattr(specs, "demo_like") else specs.southern)
+               lambda **c: specs.fast(True, **c), specs.inline_layout)
     if number % 10:
         return specs.sound(number)
     make = special[number // 10 % len(special)]
     return make(seed=1000 + number) if number % 20 else make(seed=1000 + number, sky=dataclasses.replace(make().sky, kind=SKIES[number // 20 % 3]))
 
 
-# The page ---------------------------------------------------------------------------------------------------------
+# Rates and the page -----------------------------------------------------------------------------------------------
 
 
-def section(seeds: int, count: int, say: Callable[[str], None] = print) -> list[str]:
-    """The lines of the section, from trying everything."""
-    lines = ["## Instruments", "", f"{seeds} simulated campaigns a mistake and sky. *Named*: of the campaigns in which it can be decided. "
-             "*Otherwise*: what was said of the others. *Wrong*: campaigns in which another mistake was named, decidable or not.", "",
-             "| code | mistake | sky | can be decided | named | undecided or silent | otherwise | wrong |", "|---|---|---|---|---|---|---|---|"]
+def rate(row: Row, kind: str, seeds: int) -> dict[str, object]:
+    """How a row fared under one sky: of the campaigns in which it can be decided, and of the others, counts of what was said; and wrong names."""
+    results = [(seed, *tried(row, seed, kind)) for seed in range(seeds)]
+    return {"row": row, "sky": kind, "able": Counter(result.split(":")[0] for _, result, can in results if can),
+            "open": Counter(result.split(":")[0] for _, result, can in results if not can),
+            "missed": [seed for seed, result, can in results if can and result != "named"],
+            "wrong": [f"{result.removeprefix('wrong: ')} (seed {seed})" for seed, result, _ in results if result.startswith("wrong")]}
+
+
+def alarms(count: int) -> list[str]:
+    """Errors and warnings in so many sound campaigns."""
+    return [f"campaign {number}: {code}" for number in range(count) for severity, code, *_ in told(simulate(sound(number))) if severity != "note"]
+
+
+def section(rates: list[dict], count: int, raised: list[str]) -> str:
+    """The section of the page, in Markdown."""
+    lines = ["## Instruments", "", "Made by `PYTHONPATH=workflow:tests python tests/detection_instruments.py`. Each mistake is put into one set of sound simulated "
+             "campaigns, at every seed under each sky. *Decidable*: campaigns in which what was recorded can show it (last column), and how many of them are named "
+             "without \"Can't be decided\". *Open*: what was said in the others. *Other codes*: errors or warnings that neither name the mistake nor follow from it.", "",
+             "| mistake | code | sky | named, of decidable | open | other codes | decidable where |", "|---|---|---|---|---|---|---|"]
+    for r in rates:
+        count_able = sum(r["able"].values())
+        rest = ", ".join(f"{n} {what}" for what, n in sorted(r["open"].items())) or "–"
+        lines.append(f"| {r['row'].title} | `{r['row'].code}` | {r['sky']} | {r['able']['named']} of {count_able} | {rest} | {'; '.join(r['wrong']) or '–'} | {r['row'].when} |")
+    missed = [f"{r['row'].title}, {r['sky']} (seed {', '.join(map(str, r['missed']))})" for r in rates if r["missed"]]
+    total, named = sum(sum(r["able"].values()) for r in rates), sum(r["able"]["named"] for r in rates)
+    lines += ["", f"In all {named} of {total} decidable cases are named ({100.0 * named / max(total, 1):.1f} %)." + (f" Not named: {'; '.join(missed)}." if missed else ""), "",
+              f"{count} sound campaigns (clear, broken, overcast; day, night, snow; one to four sets; mV, uV and W m-2; polar day and night, two days): "
+              + (f"{len(raised)} errors or warnings: {'; '.join(raised)}." if raised else "not one error or warning."), ""]
+    return "\n".join(lines)
+
+
+def put(page: Path, text: str) -> None:
+    """Put a section into a page, in place of the one of the same title."""
+    title = text.splitlines()[0]
+    before = page.read_text(encoding="utf-8") if page.is_file() else "# How well mistakes are told\n"
+    rest = re.sub(rf"{re.escape(title)}\n.*?(?=\n## |\Z)", "", before, flags=re.S).rstrip("\n")
+    page.write_text(f"{rest}\n\n{text}", encoding="utf-8")
+
+
+def main() -> None:
+    seeds, count = (int(text) for text in (sys.argv[1:] + ["20", "300"][len(sys.argv) - 1:]))
+    rates = []
     for row in ROWS:
         for kind in row.skies:
-            results = [tried(row, seed, kind) for seed in range(seeds)]
-            able = Counter(result.split(":")[0] for result, can in results if can)
-            other = Counter(result.split(":")[0] for result, can in results if not can)
-            wrong = [result.removeprefix("wrong: ") for result, _ in results if result.startswith("wrong")]
-            count_able = sum(able.values())
-            named = f"{able['named']} of {count_able}" if count_able else "–"
-            missed = f"{able['undecided'] + able['silent']}" if count_able else "–"
-            rest = ", ".join(f"{n} {what}" for what, n in sorted(other.items()) if what != "wrong") or "–"
-            lines.append(f"| `{row.code}` | {row.title} | {kind} | {row.when} | {named} | {missed} | {rest} | {', '.join(wrong) or 0} |")
-            say(lines[-1])
-    alarms = []
-    for number in range(count):
-        said = [code for severity, code, *_ in told(simulate(sound(number))) if severity != "note"]
-        alarms += [f"campaign {number}: {', '.join(said)}"] if said else []
-    lines += ["", f"Of {count} sound campaigns (clear, broken, overcast; day, night, snow; one to four sets; mV, uV and W m-2; polar day and night) "
-              f"{len(alarms)} raised an error or a warning{': ' + '; '.join(alarms) if alarms else ''}.", ""]
-    say(lines[-2])
-    return lines
-
-
-def write_section(page: Path, lines: list[str]) -> None:
-    """Put a section into the page: in the place of the one of that title, or at the end."""
-    text = page.read_text(encoding="utf-8") if page.exists() else "# Detection: how often mistakes are named\n\n"
-    title = lines[0]
-    parts = re.split(r"(?m)^(?=## )", text)
-    kept = [part for part in parts if not part.startswith(title + "\n")]
-    page.write_text("".join(part.rstrip() + "\n\n" for part in kept) + "\n".join(lines), encoding="utf-8")
+            rates.append(rate(row, kind, seeds))
+            print(row.title, kind, *(rates[-1][key] for key in ("able", "open", "missed", "wrong")), flush=True)
+    put(ROOT / "docs" / "detection.md", section(rates, count, alarms(count)))
 
 
 if __name__ == "__main__":
-    given = [int(text) for text in sys.argv[1:]]
-    write_section(ROOT / "docs" / "detection.md", section(*(given + [20, 300][len(given):])))
+    main()

@@ -473,7 +473,8 @@ class _Set:
                 continue
             fast = sw_in[block][width // 2:width // 2 + len(slow)] - slow
             tangent = np.tan(np.radians(self.elevation[block].mean()))
-            angles.append(np.degrees(np.sqrt(2.0) * np.std(fast) * tangent / slow.mean()))
+            scatter = 1.4826 * np.median(np.abs(fast))          # of a normal scatter its standard deviation; the edge of a cloud does not move it
+            angles.append(np.degrees(np.sqrt(2.0) * scatter * tangent / slow.mean()))
         if len(angles) < 2:
             return
         constant = self.response / np.log(20.0) if self.response > 0 else 0.0
