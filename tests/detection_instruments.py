@@ -81,6 +81,12 @@ class Seen:
         return bool(np.abs(turn).max() > 0.6) and np.degrees(self.true["elevation"]).max() < 70.0
 
 
+def alone(spec: Spec) -> Spec:
+    """The same campaign with its first set alone: nothing here compares sets."""
+    first = spec.sets[0]
+    return spec.with_(sets=(first,), visits=tuple(visit for visit in spec.visits if visit.set == first.name))
+
+
 Damage = Callable[[Campaign, str], Campaign]
 
 
@@ -93,19 +99,21 @@ class Row:
     damage: Damage
     when: str = "always"
     can: Callable[[Seen], bool] = lambda seen: True
-    prepare: Callable[[Spec], Spec] = lambda spec: spec
+    prepare: Callable[[Spec], Spec] = alone
     skies: tuple[str, ...] = SKIES
     severity: str = "error"
 
 
 def volts(spec: Spec) -> Spec:
-    """The same campaign with sets that store mV."""
-    return spec.with_(sets=tuple(dataclasses.replace(s, layout="comma-clock", unit=None, digits=4, body_unit=None, longwave="net", interval=1.0) for s in spec.sets))
+    """The first set alone, storing mV."""
+    one = alone(spec)
+    return one.with_(sets=(dataclasses.replace(one.sets[0], layout="comma-clock", unit=None, digits=4, body_unit=None, longwave="net", interval=1.0),))
 
 
 def watts(spec: Spec) -> Spec:
-    """The same campaign with sets that store W m-2."""
-    return spec.with_(sets=tuple(dataclasses.replace(s, layout="semicolon-day", unit=None, digits=2, body_unit=None, interval=1.0) for s in spec.sets))
+    """The first set alone, storing W m-2."""
+    one = alone(spec)
+    return one.with_(sets=(dataclasses.replace(one.sets[0], layout="semicolon-day", unit=None, digits=2, body_unit=None, interval=1.0),))
 
 
 def of(function: Damage, *args, **options) -> Damage:
@@ -121,12 +129,12 @@ NO_SNOW = ("by day, not over snow", lambda seen: seen.day and seen.albedo < 0.7)
 LONG = ("recorded for 4 minutes", lambda seen: seen.recorded > 240.0)
 
 ROWS = (
-    Row("corrected twice", "longwave-corrected-twice", mistakes.corrected_twice, prepare=watts),
-    Row("not corrected", "longwave-not-corrected", mistakes.not_corrected, prepare=watts),
-    Row("corrected: lw_out alone", "longwave-corrected-one-channel", of(mistakes.corrected_one_channel, "lw_out"), prepare=watts),
-    Row("corrected: lw_in alone", "longwave-corrected-one-channel", of(mistakes.corrected_one_channel, "lw_in"), prepare=watts),
-    Row("body temperature in degF", "body-temperature-unit", of(mistakes.body_in, "degF"), prepare=volts),
-    Row("body temperature in K", "body-temperature-unit", of(mistakes.body_in, "K"), prepare=volts),
+    Row("corrected twice", "longwave-corrected-twice", mistakes.corrected_twice, prepare=watts, skies=IN_TURN),
+    Row("not corrected", "longwave-not-corrected", mistakes.not_corrected, prepare=watts, skies=IN_TURN),
+    Row("corrected: lw_out alone", "longwave-corrected-one-channel", of(mistakes.corrected_one_channel, "lw_out"), prepare=watts, skies=IN_TURN),
+    Row("corrected: lw_in alone", "longwave-corrected-one-channel", of(mistakes.corrected_one_channel, "lw_in"), prepare=watts, skies=IN_TURN),
+    Row("body temperature in degF", "body-temperature-unit", of(mistakes.body_in, "degF"), prepare=volts, skies=IN_TURN),
+    Row("body temperature in K", "body-temperature-unit", of(mistakes.body_in, "K"), prepare=volts, skies=IN_TURN),
     Row("factor inverted: sw_in", "factor-inverted", of(mistakes.factor_inverted, ("sw_in",)), *DAY, prepare=volts),
     Row("factor inverted: sw_out", "factor-inverted", of(mistakes.factor_inverted, ("sw_out",)), *NO_SNOW, prepare=volts),
     Row("factor inverted: lw_in", "factor-inverted", of(mistakes.factor_inverted, ("lw_in",)), prepare=volts),
@@ -138,12 +146,12 @@ ROWS = (
     Row("programmed factors exchanged", "factors-exchanged", of(mistakes.factors_exchanged, "sw_in", "sw_out", "programmed_factor"), prepare=watts, skies=IN_TURN),
     Row("pair broken: register", "pair-broken", mistakes.pair_broken, skies=IN_TURN),
     Row("pair broken: file", "pair-broken", of(mistakes.pair_broken, "file"), prepare=volts, skies=IN_TURN),
-    Row("all covers, a whole segment", "cover-left-on", mistakes.cover_left_on, *DAY, prepare=volts),
+    Row("all covers, a whole segment", "cover-left-on", mistakes.cover_left_on, *DAY, prepare=volts, skies=IN_TURN),
     Row("all covers for 75 s", "cover-left-on", of(mistakes.cover_left_on, lasts=75.0), "by day, in a longer segment",
-        lambda seen: seen.day and mistakes.during(seen.campaign, seen.name, 0).sum() > 90, volts, severity="warning"),
-    Row("cover on sw_in", "cover-left-on", of(mistakes.cover_left_on, ("sw_in",)), *DAY, prepare=volts),
+        lambda seen: seen.day and mistakes.during(seen.campaign, seen.name, 0).sum() > 90, volts, IN_TURN, severity="warning"),
+    Row("cover on sw_in", "cover-left-on", of(mistakes.cover_left_on, ("sw_in",)), *DAY, prepare=volts, skies=IN_TURN),
     Row("cover on sw_out", "cover-left-on", of(mistakes.cover_left_on, ("sw_out",)), "by day, sw_in over 110 W m-2",
-        lambda seen: seen.day and seen.true["sw_in"].min() > 110.0, volts),
+        lambda seen: seen.day and seen.true["sw_in"].min() > 110.0, volts, IN_TURN),
     Row("set upside down", "head-inverted", mistakes.head_inverted, *NO_SNOW),
     Row("shortwave exchanged", "channels-exchanged", of(mistakes.exchanged, ("sw",)), *NO_SNOW),
     Row("longwave exchanged", "channels-exchanged", of(mistakes.exchanged, ("lw",)), *DAY),
@@ -153,7 +161,7 @@ ROWS = (
         lambda seen: np.median(seen.net("lw_in")) < -30.0),
     Row("sign reversed: lw_out", "sign-reversed", of(mistakes.sign_reversed, "lw_out"), "net signal over 27 W m-2 under a strong sun", Seen.ground_hot),
     *(Row(f"frozen: {c}", "channel-frozen", of(mistakes.channel_frozen, c), "for 150 s" + ", by day" * c.startswith("sw"),
-          lambda seen, c=c: 0.8 * seen.recorded > 150.0 and (seen.day or c.startswith("lw")), volts) for c in CHANNELS),
+          lambda seen, c=c: 0.8 * seen.recorded > 150.0 and (seen.day or c.startswith("lw")), volts, IN_TURN) for c in CHANNELS),
     Row("swing of 15 degrees", "swing-strong", unhurt, "under a beam for 150 s, along the sun's direction", lambda seen: seen.beam and seen.along_the_sun(),
         lambda spec: mistakes.swinging(volts(spec)), severity="warning"),
     Row("window wet", "dome-wet", mistakes.dome_wet, "in the sun", lambda seen: seen.beam_first(400.0) and seen.recorded > 200.0, volts, severity="warning"),

@@ -85,10 +85,9 @@ def frozen(values, others, interval: float, shortest: float, fewest: int = 30):
     starts = np.flatnonzero(np.concatenate([[True], np.diff(values) != 0]))
     counts = np.diff(starts, append=len(values))
     steps = [10.0 * resolution(other) for other in others]
-    for start, count in zip(starts, counts):
-        if count >= fewest and count * interval >= shortest:
-            part = slice(start, start + count)
-            hit[part] = any(step > 0 and np.ptp(np.asarray(other, float)[part]) > step for other, step in zip(others, steps))
+    for i in np.flatnonzero((counts >= fewest) & (counts * interval >= shortest)):
+        part = slice(starts[i], starts[i] + counts[i])
+        hit[part] = any(step > 0 and np.ptp(np.asarray(other, float)[part]) > step for other, step in zip(others, steps))
     return hit
 
 
@@ -354,14 +353,15 @@ class _Set:
         if sure:
             self.flux["lw_out"] = -self.flux["lw_out"]
 
-    def blocks(self, where) -> list[np.ndarray]:
-        """Numbers of the samples of each whole block of BLOCK s, or FEWEST samples, without a pause and with all samples among `where`."""
+    def blocks(self, where) -> np.ndarray:
+        """Numbers of the samples (blocks x samples) of each whole block of BLOCK s, or FEWEST samples, without a pause and with all samples among `where`."""
         size = max(round(BLOCK / self.interval), FEWEST)
         seconds = pd.DatetimeIndex(self.time).as_unit("us").asi8 / 1e6
         breaks = np.concatenate([[True], np.diff(seconds) > 2.5 * self.interval]) if len(seconds) else np.zeros(0, bool)
         starts = np.flatnonzero(breaks)
-        numbers = [np.arange(k, k + size) for start, end in zip(starts, np.append(starts[1:], len(seconds))) for k in range(start, end - size + 1, size)]
-        return [block for block in numbers if where[block].all()]
+        firsts = [k for start, end in zip(starts, np.append(starts[1:], len(seconds))) for k in range(start, end - size + 1, size)]
+        numbers = np.array(firsts, int)[:, None] + np.arange(size)
+        return numbers[np.asarray(where)[numbers].all(axis=1)]
 
     def sky(self, where) -> tuple[str, float]:
         """How a beam shows in SW_in, whatever its scale: `steady` (no cloud), `broken`, or nothing; and the clear sky's share that is reached.
@@ -372,11 +372,12 @@ class _Set:
         if good.sum() < ENOUGH:
             return "", np.nan
         ratio = np.log(np.where(good, self.flux["sw_in"], 1.0) / np.where(good, self.clear, 1.0))
-        blocks = self.blocks(good)
-        order = np.arange(len(blocks[0])) if blocks else None
-        scatter = [np.std(ratio[b] - np.polyval(np.polyfit(order, ratio[b], 1), order)) for b in blocks]
-        broken = any(np.ptp(ratio[b]) > JUMP for b in blocks)
-        steady = len(blocks) >= 2 and np.median(scatter) < SMOOTH
+        values = ratio[self.blocks(good)]
+        order = np.arange(values.shape[1]) - (values.shape[1] - 1) / 2.0
+        about = values - values.mean(axis=1, keepdims=True)
+        scatter = np.std(about - np.outer(about @ order / (order @ order), order), axis=1)
+        broken = bool(np.any(np.ptp(values, axis=1) > JUMP)) if len(values) else False
+        steady = len(values) >= 2 and np.median(scatter) < SMOOTH
         return "broken" if broken else "steady" if steady else "", float(np.exp(np.quantile(ratio[good], 0.95)))
 
     def mending(self, channel: str) -> float:
@@ -466,17 +467,17 @@ class _Set:
         beam, share = self.sky(self.lit)
         if not beam:
             return
-        angles = []
-        for block in self.blocks(self.lit & (sw_in > max(0.9 * share, INDEX[0]) * self.clear) & (self.elevation < 75.0)):
-            slow = np.convolve(sw_in[block], np.ones(width) / width, "valid")
-            if np.ptp(slow) > 0.02 * slow.mean():
-                continue
-            fast = sw_in[block][width // 2:width // 2 + len(slow)] - slow
-            tangent = np.tan(np.radians(self.elevation[block].mean()))
-            scatter = 1.4826 * np.median(np.abs(fast))          # of a normal scatter its standard deviation; the edge of a cloud does not move it
-            angles.append(np.degrees(np.sqrt(2.0) * scatter * tangent / slow.mean()))
-        if len(angles) < 2:
+        blocks = self.blocks(self.lit & (sw_in > max(0.9 * share, INDEX[0]) * self.clear) & (self.elevation < 75.0))
+        sums = np.cumsum(np.pad(sw_in[blocks], ((0, 0), (1, 0))), axis=1)
+        slow = (sums[:, width:] - sums[:, :-width]) / width
+        calm = np.ptp(slow, axis=1) <= 0.02 * slow.mean(axis=1)
+        if calm.sum() < 2:
             return
+        blocks, slow = blocks[calm], slow[calm]
+        fast = sw_in[blocks][:, width // 2:width // 2 + slow.shape[1]] - slow
+        scatter = 1.4826 * np.median(np.abs(fast), axis=1)          # of a normal scatter its standard deviation; the edge of a cloud does not move it
+        tangent = np.tan(np.radians(self.elevation[blocks].mean(axis=1)))
+        angles = np.degrees(np.sqrt(2.0) * scatter * tangent / slow.mean(axis=1))
         constant = self.response / np.log(20.0) if self.response > 0 else 0.0
         least = float(np.quantile(angles, 0.75)) * float(np.hypot(1.0, 2.0 * np.pi * SLOWEST_SWING * constant))
         if least > self.limits["swing-strong"]["offset"]:
