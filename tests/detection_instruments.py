@@ -126,6 +126,7 @@ def unhurt(campaign: Campaign, name: str) -> Campaign:
 
 DAY, BEAM = ("by day", lambda seen: seen.day), ("under a beam for 150 s", lambda seen: seen.beam)
 NO_SNOW = ("by day, not over snow", lambda seen: seen.day and seen.albedo < 0.7)
+WHILE = ("by day, recorded for 2.5 minutes", lambda seen: seen.day and seen.recorded > 150.0)
 LONG = ("recorded for 4 minutes", lambda seen: seen.recorded > 240.0)
 
 ROWS = (
@@ -135,7 +136,7 @@ ROWS = (
     Row("corrected: lw_in alone", "longwave-corrected-one-channel", of(mistakes.corrected_one_channel, "lw_in"), prepare=watts, skies=IN_TURN),
     Row("body temperature in degF", "body-temperature-unit", of(mistakes.body_in, "degF"), prepare=volts, skies=IN_TURN),
     Row("body temperature in K", "body-temperature-unit", of(mistakes.body_in, "K"), prepare=volts, skies=IN_TURN),
-    Row("factor inverted: sw_in", "factor-inverted", of(mistakes.factor_inverted, ("sw_in",)), *DAY, prepare=volts),
+    Row("factor inverted: sw_in", "factor-inverted", of(mistakes.factor_inverted, ("sw_in",)), *WHILE, prepare=volts),
     Row("factor inverted: sw_out", "factor-inverted", of(mistakes.factor_inverted, ("sw_out",)), *NO_SNOW, prepare=volts),
     Row("factor inverted: lw_in", "factor-inverted", of(mistakes.factor_inverted, ("lw_in",)), prepare=volts),
     Row("factor inverted: lw_out", "factor-inverted", of(mistakes.factor_inverted, ("lw_out",)), prepare=volts),

@@ -106,6 +106,10 @@ BLOCK, FEWEST = 60.0, 12
 """s, and samples, of such a block: the longer of the two."""
 INDEX = (0.75, 1.3)
 """SW_in over the clear-sky model, under a sky with a beam, of a channel with the right factor (common practice, no source)."""
+DIM = 10.0
+"""W m-2 of the larger shortwave term above which factors are judged: what an inverted one leaves of an overcast day (common practice, no source)."""
+ALBEDO = (0.06, 0.92)
+"""Of anything that one walks over but water (common practice, no source)."""
 LARGEST_NET = 250.0
 """W m-2: no longwave head senses a larger balance in the field (common practice, no source)."""
 CLEAR_NET = (-170.0, -40.0)
@@ -399,23 +403,25 @@ class _Set:
             self.flux[channel] = self.flux[channel] * self.mending(channel)
 
     def find_inverted_factors(self) -> None:
-        lit = self.lit
-        beam, share = self.sky(lit)
+        up = (self.elevation > SUN_UP) & (np.fmax(self.flux["sw_in"], self.flux["sw_out"]) > DIM) & self.usable["sw_in"] & self.usable["sw_out"]
+        beam, share = self.sky(up)
         if np.isfinite(share):
-            self.find_inverted_shortwave(lit, beam, share)
+            self.find_inverted_shortwave(up, beam, share)
+        elif self.inverse_pair("sw"):
+            self.report_inverted(["sw_in", "sw_out"], "one-of-two")
         self.find_inverted_longwave()
 
     def find_inverted_shortwave(self, lit, beam: str, share: float) -> None:
         mending, albedo = self.mending("sw_in"), self.ratio(lit)
         fits = lambda value: INDEX[0] <= value <= INDEX[1]
         if self.inverse_pair("sw"):
-            usual = 0.1 <= share <= INDEX[1] and 0.1 <= albedo <= 0.5
-            likely = {"sw_in": share * mending, "sw_out": share}
-            possible = [c for c, value in likely.items() if (fits(value) if beam else 0.1 <= value <= INDEX[1])]
-            if usual or len(possible) != 1:
-                self.report_inverted(["sw_in", "sw_out"], "one-of-two")
-            else:
+            readings = {"": (share, albedo), "sw_in": (share * mending, albedo / mending), "sw_out": (share, albedo * self.mending("sw_out"))}
+            possible = [c for c, (reached, reflected) in readings.items()
+                        if (fits(reached) if beam else 0.12 <= reached <= INDEX[1]) and ALBEDO[0] <= reflected <= ALBEDO[1]]
+            if len(possible) == 1 and possible[0]:
                 self.report_inverted(possible)
+            else:
+                self.report_inverted(["sw_in", "sw_out"], "one-of-two")
         elif np.isfinite(mending) and not fits(share):
             both = ["sw_in", "sw_out"] if np.isfinite(self.mending("sw_out")) else ["sw_in"]
             if beam and 0.8 <= share * mending <= 1.25:
