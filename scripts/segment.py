@@ -40,8 +40,9 @@ def main() -> None:
         if name in shaded:
             frame["flags"] = screen.also_flagged(frame["flags"], "upward-shaded", shaded[name])
             findings += diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name])
+        frame["flags"] = segment.without_meant_covers(own, frame)
         out = screen.has_any(frame["flags"], excluding)
-        findings += segment.in_file(found + segment.counts(own, frame, out), args.notes.name)
+        findings += segment.in_file(found + segment.covers(own, frame) + segment.counts(own, frame, out), args.notes.name)
         step.say(f"{name}: {len(frame)} samples, {(frame['segment'] != '').sum()} in a noted interval, {((frame['segment'] != '') & ~out).sum()} count")
         tables.write_table(path, frame, "samples_segmented")
     tables.write_table(args.noted, segments, "noted")

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
-from headland import balance, calibrate, compare, correct_longwave, diagnose, findings, ingest, notes, propagate, screen, segment, settings, summarise, sun, tables, weather
+from headland import balance, calibrate, compare, correct_longwave, diagnose, diagnose_samples, findings, ingest, notes, propagate, screen, segment, settings, summarise, sun, tables, weather
 from headland.findings import Finding
 
 ROOT = Path(__file__).parents[1]
@@ -70,9 +70,13 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         middles[name] = ingest.middle_of_interval(frame["time_utc"], layout["stamp"], layout["interval"])
         frame["solar_elevation"], frame["solar_azimuth"] = sun.position(middles[name], site["latitude"], site["longitude"], site["elevation"])
         frame["sw_clear"] = sun.clear_sky_global(frame["solar_elevation"], middles[name], site["elevation"])
-        flags = screen.flags(frame, limits, weather.at(middles[name], air, S["weather"])["air_temperature"], sun.top_of_atmosphere(middles[name]))
-        note("screen", screen.found(flags, limits, frame["time_utc"], name))
-        samples[name] = frame.assign(flags=screen.joined(flags), lw_in_net=sensed["lw_in_net"], lw_out_net=sensed["lw_out_net"])
+        around, toa = weather.at(middles[name], air, S["weather"]), sun.top_of_atmosphere(middles[name])
+        flags = screen.flags(frame, limits, around["air_temperature"], toa)
+        diagnosis = diagnose_samples.diagnose(name, raw, sensed, frame.assign(toa=toa), around, certificates[name], layout["channels"],
+                                              entry["longwave"], layout["interval"], limits)
+        flags |= diagnosis.flags
+        note("screen", screen.found(flags, limits, frame["time_utc"], name, diagnosis.wrong) + diagnosis.findings)
+        samples[name] = frame.assign(flags=pd.Series(screen.joined(flags), frame.index, dtype=str), lw_in_net=sensed["lw_in_net"], lw_out_net=sensed["lw_out_net"])
     table, some = tables.read_user_table(campaign / S["notes_file"], "notes")
     note("segment", some)
     noted, some = notes.intervals(table, S["notes_file"], S["notes"]["timezone"], S["notes"]["shift"], segment.span(middles.values()), list(S["sets"]),
@@ -96,7 +100,8 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         if name in shaded:
             frame["flags"] = screen.also_flagged(frame["flags"], "upward-shaded", shaded[name])
             note("segment", diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name]))
-        note("segment", segment.in_file(some + segment.counts(own, frame, screen.has_any(frame["flags"], excluding)), S["notes_file"]))
+        frame["flags"] = segment.without_meant_covers(own, frame)
+        note("segment", segment.in_file(some + segment.covers(own, frame) + segment.counts(own, frame, screen.has_any(frame["flags"], excluding)), S["notes_file"]))
         samples[name] = frame
     outcome = Outcome(S, samples, certificates, listed, pd.DataFrame(), {}, {}, None, found)
     if to == "segment":

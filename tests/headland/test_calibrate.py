@@ -191,8 +191,8 @@ def test_a_channel_without_a_factor_has_no_values():
     assert np.isnan(calibrate.calibrate(raw(1.0), channels(), certificates(np.nan), "net")["sw_in"].item())
 
 
-def test_the_measurement_day_is_that_of_the_first_sample():
-    times = pd.Series(pd.to_datetime(["2026-05-22T00:10:00Z", "2026-05-21T23:50:00Z"]))
+def test_the_measurement_day_is_no_default_date_of_a_clock():
+    times = pd.Series(pd.to_datetime(["2026-05-21T23:40:00Z", "2026-05-21T23:50:00Z", "2000-01-01T00:00:00Z", "2000-01-01T00:00:10Z"]))
     assert calibrate.measurement_day(times) == DAY
     assert calibrate.measurement_day(times.iloc[:0]) == datetime.date.max
     assert choose(full_register(), day=datetime.date.max)[1] == []

@@ -30,7 +30,7 @@ def segments(count=2, sets=("heron", "heron"), surfaces=("stubble", "paving"), *
             "solar_azimuth": 170.0, "heading": 80.0, "sky": "clear", "notes_row": 2, "independent": 20.0, "ground_sw_out": 6.0, "ground_lw_out": 5.0,
             "ground_correlation": -0.4, **{f"noise_{c}": 0.0 for c in RADIATION}, **{f"rate_{c}": 0.0 for c in RADIATION}, "incoming_heading": 80.0, "incoming_body_temperature": 22.0,
             "start_utc": pd.Timestamp("2026-05-21T09:00:00Z"), "end_utc": pd.Timestamp("2026-05-21T09:10:00Z")}
-    frame = pd.DataFrame({**base, **changes}, index=range(count))
+    frame = pd.DataFrame({"thermal_shock": 0.0, **base, **changes}, index=range(count))
     frame["albedo_sw_in"], frame["albedo_sw_out"] = frame["sw_in"] * frame["weight"], frame["sw_out"] * frame["weight"]
     frame["albedo"] = frame["sw_out"] / frame["sw_in"]
     frame["incoming_set"], frame["sw_in_memory"] = frame["set"], changes.get("sw_in_memory", frame["sw_in"])
@@ -295,6 +295,12 @@ def test_draws_are_one_in_each_part_and_depend_on_seed_and_name_alone():
 def test_an_error_that_is_added_changes_no_other_s_numbers():
     a, b = Source("x", "a", {"zero_sw_in": np.array([1.0, 0.0])}), Source("x", "b", {"zero_lw_in": np.array([1.0, 1.0])})
     assert (propagate.drawn([a], 1, 100)["zero_sw_in"] == propagate.drawn([b, a], 1, 100)["zero_sw_in"]).all()
+
+
+def test_a_body_that_ran_away_widens_the_longwave_of_its_segment_alone():
+    shocked = segments(thermal_shock=np.array([1.0, 0.0]))
+    usual, wide = (half_widths(only("body_gradient"), "lw_in", frame).ravel() for frame in (SEGMENTS, shocked))
+    assert usual[0] > 0 and wide[0] / usual[0] == pytest.approx(1.0 + propagate.SHOCK, rel=0.02) and wide[1] == pytest.approx(usual[1])
 
 
 def test_effects_of_one_sign_are_in_the_middle_of_the_draws():

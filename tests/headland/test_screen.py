@@ -88,7 +88,7 @@ def test_a_flag_is_a_word_not_a_part_of_one():
 
 
 def test_what_excludes_is_what_the_table_says():
-    assert screen.excluding(LIMITS) == {"missing", "sw_in-impossible", "edge", "overlap", "low-head", "upward-shaded"}
+    assert screen.excluding(LIMITS) == {"missing", "sw_in-impossible", "edge", "overlap", "low-head", "upward-shaded", "cover", "cover-sw_in", "cover-sw_out"}
 
 
 def test_sky_clear_broken_overcast_and_unknown():
@@ -110,8 +110,9 @@ def test_a_finding_says_how_often_and_when():
     samples = frame(sw_in=np.array([800.0, 5000.0, 5000.0]))
     hit = screen.flags(samples, LIMITS, np.full(3, 20.0), np.full(3, 1361.0))
     stamps = pd.Series(pd.to_datetime(["2026-05-21T10:00:00Z", "2026-05-21T10:00:01Z", "2026-05-21T10:00:02Z"]))
-    one, = screen.found(hit, LIMITS, stamps, "heron")
+    one, = screen.found(hit, LIMITS, stamps, "heron", set())
     assert (one.code, one.channel, one.facts["count"]) == ("beyond-possible", "sw_in", 2)
+    assert screen.found(hit, LIMITS, stamps, "heron", {"sw_in"}) == []
     assert (one.start_utc, one.end_utc) == ("2026-05-21T10:00:01Z", "2026-05-21T10:00:02Z")
 
 

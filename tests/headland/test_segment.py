@@ -169,7 +169,7 @@ def test_a_clock_far_off_is_questioned_not_corrected():
 
 def test_notes_without_samples_and_segments_without_a_used_one():
     rows = listed({}, {"start_utc": 3600, "end_utc": 3660, "notes_row": 3})
-    samples = pd.DataFrame({"segment": ["heron-0521-0900"] * 3})
+    samples = pd.DataFrame({"segment": ["heron-0521-0900"] * 3, "flags": ["", "edge", "edge"]})
     empty, = segment.counts(rows, samples, [False, True, True])
     assert (empty.code, empty.line, empty.facts["segment"]) == ("note-without-data", 3, "heron-0521-1000")
     assert [f.code for f in segment.counts(rows, samples, [True] * 3)] == ["segment-unused", "note-without-data"]

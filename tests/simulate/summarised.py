@@ -124,7 +124,7 @@ def simulate(seed: int, ranges: dict[str, dict], errors: Errors = dataclasses.re
         net_radiation=read["sw_in"] - read["sw_out"] + lw_in_read - lw_out_read, surface_temperature=temperature, sky="clear",
         **{f"noise_{c}": errors.noise for c in ("sw_in", "sw_out", "lw_in", "lw_out")}, ground_sw_out=[s[0].std(ddof=1) for s in scatter], ground_lw_out=[s[1].std(ddof=1) for s in scatter],
         **{f"rate_{c}": 0.0 for c in ("sw_in", "sw_out", "lw_in", "lw_out")}, sw_in_memory=read["sw_in"] + [told[key] for key in visit],
-        incoming_set=frame["set"], incoming_heading=frame["heading"], incoming_body_temperature=read["body"] - KELVIN, ground_correlation=[np.corrcoef(*s)[0, 1] for s in scatter], independent=float(LOOKS))
+        incoming_set=frame["set"], incoming_heading=frame["heading"], incoming_body_temperature=read["body"] - KELVIN, ground_correlation=[np.corrcoef(*s)[0, 1] for s in scatter], independent=float(LOOKS), thermal_shock=0.0)
     return Summarised(segments, _truth(real, "", segments["segment"], {}), _truth_of_surfaces(real | {"unsettled": unsettled}, surface, emissivity, response), _register(heads))
 
 

@@ -7,6 +7,7 @@ the head itself emits, whatever the logger stored, so that step 3 has one thing 
 from __future__ import annotations
 
 import datetime
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 
@@ -150,7 +151,49 @@ def choose_certificates(register: pd.DataFrame, set_name: str, logger_id: str, c
             findings.append(Finding("factor-outdated", **place, facts={
                 **facts, "percent": f"{100.0 * (chosen['factor'] / programmed - 1.0):+.2f}", "programmed": f"{programmed:.4g}", "factor": f"{chosen['factor']:.4g}"}))
         records.append({"set": set_name, "channel": channel, "age_months": age, **{key: chosen[key] for key in CERTIFICATE}})
-    return pd.DataFrame(records, columns=["set", "channel", "age_months", *CERTIFICATE]), findings
+    table = pd.DataFrame(records, columns=["set", "channel", "age_months", *CERTIFICATE])
+    return table, findings + _exchanged_factors(set_name, table, own, {c: channels[c]["unit"] for c in RADIATION})
+
+
+def crossed(a: float, b: float, known_a: float, known_b: float, least: float = 0.005) -> bool:
+    """Whether two factors fit each other's known values far better than their own: the distances (of logarithms) to the other's together less than 0.3
+    of those to one's own, and each own distance at least `least`. False where a value is missing."""
+    if not min(a, b, known_a, known_b) > 0:
+        return False
+    own = abs(math.log(a / known_a)), abs(math.log(b / known_b))
+    other = abs(math.log(a / known_b)), abs(math.log(b / known_a))
+    return min(own) >= least and sum(other) < 0.3 * sum(own)
+
+
+def _exchanged_factors(set_name: str, certificates: pd.DataFrame, register: pd.DataFrame, units: Mapping[str, str]) -> list[Finding]:
+    """Pairs of channels whose factors are exchanged: by serial number where the register has another certificate of both sensors, by what the logger
+    was programmed with, and by size between the bands. The two heads of a band are too alike for the last."""
+    rows = certificates.set_index("channel").to_dict("index")
+    findings = []
+    known = {}
+    for channel, row in rows.items():
+        others = register[(register["sensor_id"] == row["sensor_id"]) & (register["certificate_date"] != row.get("certificate_date")) & register["factor"].gt(0)]
+        known[channel] = float(others["factor"].iloc[-1]) if row["sensor_id"] and len(others) else math.nan
+    for a, b in itertools.combinations(RADIATION, 2):
+        fa, fb = rows[a]["factor"], rows[b]["factor"]
+        place = {"set": set_name, "file": "instruments.csv", "channel": f"{a} {b}"}
+        if crossed(fa, fb, known[a], known[b]):
+            findings.append(Finding("factors-exchanged", "serial", **place, facts={
+                "a": a, "b": b, "sensor_a": rows[a]["sensor_id"], "sensor_b": rows[b]["sensor_id"], "factor_a": f"{fa:.4g}", "factor_b": f"{fb:.4g}",
+                "known_a": f"{known[a]:.4g}", "known_b": f"{known[b]:.4g}"}))
+        programmed = (rows[x].get("programmed_factor", math.nan) if units[x] == "W m-2" else math.nan for x in (a, b))
+        if crossed(*programmed, fa, fb):
+            findings.append(Finding("factors-exchanged", "programmed", **place, facts={"a": a, "b": b}))
+    factor = {channel: row["factor"] for channel, row in rows.items()}
+    if not findings and min(factor.values()) > 0:
+        apart = lambda a, b: abs(math.log(factor[a] / factor[b]))
+        within = apart("sw_in", "sw_out"), apart("lw_in", "lw_out")
+        for like_sw_in, like_sw_out in (("lw_out", "lw_in"), ("lw_in", "lw_out")):
+            across = apart("sw_in", like_sw_in) + apart("sw_out", like_sw_out)
+            if min(within) > 0.12 and across < 0.3 * sum(within):
+                findings.append(Finding("factors-exchanged", "bands", set=set_name, file="instruments.csv", channel="sw_in sw_out lw_in lw_out", facts={
+                    "a": "sw_in", "b": like_sw_out, "c": "sw_out", "d": like_sw_in, "values": ", ".join(f"{c} {factor[c]:.4g}" for c in RADIATION)}))
+    return findings
 
 
 def calibrate(raw: pd.DataFrame, channels: Mapping[str, Mapping], certificates: pd.DataFrame, longwave: str) -> pd.DataFrame:
@@ -182,5 +225,6 @@ def calibrate(raw: pd.DataFrame, channels: Mapping[str, Mapping], certificates: 
 
 
 def measurement_day(times: pd.Series) -> datetime.date:
-    """The day (in UTC) that certificates are chosen for: that of the first sample; the last day there is without a sample."""
-    return times.min().date() if len(times) else datetime.date.max
+    """The day (in UTC) that certificates are chosen for: that of the sample at three quarters of them in time, so that a clock fallen
+    back on a default date, which lies in the past, does not choose it; the last day there is without a sample."""
+    return times.sort_values().iloc[3 * len(times) // 4].date() if len(times) else datetime.date.max

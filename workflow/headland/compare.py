@@ -115,7 +115,7 @@ def modelled(frame: pd.DataFrame, heading: pd.Series, certificates: pd.DataFrame
     window = frame.assign(
         segment=[f"{name}/{number}" for number, name in enumerate(frame["set"])], surface="", heading=heading.to_numpy(float),
         lw_in_net=frame["lw_in"] - own_emission(body), lw_out_net=frame["lw_out"] - own_emission(body), albedo_sw_in=0.0, albedo_sw_out=0.0,
-        incoming_set=frame["set"], incoming_heading=heading.to_numpy(float), incoming_body_temperature=frame["body_temperature"], field="", activity="", samples_used=0,
+        incoming_set=frame["set"], incoming_heading=heading.to_numpy(float), incoming_body_temperature=frame["body_temperature"], field="", activity="", samples_used=0, thermal_shock=0.0,
         **{f"{kind}_{channel}": 0.0 for kind in ("noise", "rate") for channel in RADIATION})
     window = propagate.prepare(window, carrying, air, {})
     errors = propagate.one_at_a_time(propagate.instrument_sources(window, certificates, terms))

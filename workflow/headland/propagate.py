@@ -43,6 +43,10 @@ CALIBRATION_TEMPERATURE, TEMPERATURE_STEP = 20.0, 25.0
 DIRECTIONAL_LENGTH = 20.0
 """Degrees between two directions of the sun over which the directional error forgets itself (methods of this project, section 8)."""
 
+SHOCK = 3.0
+"""The difference between head and thermometer is so many times larger, on top of its usual size, while the body temperature runs by more than the limit
+of `thermal-shock` (common practice, no source: 0.3 K becomes 1.2 K)."""
+
 LOWEST_SUN = 3.0
 """Degrees: with the sun lower there is no beam to speak of, and tan Z is of no use."""
 
@@ -330,7 +334,7 @@ def instrument_sources(segments: pd.DataFrame, certificates: pd.DataFrame, terms
                 add("levelling", f"{name}/{day}/across", {"level_across": today})
         add("cooling", name, {"cooling": above})
         add("body_temperature", name, {"body_lw_in": above, "body_lw_out": mine})
-        add("body_gradient", name, {"body_lw_in": above})
+        add("body_gradient", name, {"body_lw_in": above * (1.0 + SHOCK * segments["thermal_shock"].to_numpy(float))})
         add("window", name, {"window_lw_in": above, "window_lw_out": mine})
         add("own_shade", name, {"own_shade": mine})
         if on("carrier_reflection"):

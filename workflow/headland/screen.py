@@ -121,11 +121,14 @@ def excluding(limits: Mapping[str, Mapping]) -> set[str]:
     return {flag for flag, row in limits.items() if row["excludes"] == "true"}
 
 
-def found(flags_: Mapping[str, np.ndarray], limits: Mapping[str, Mapping], times: pd.Series, set_name: str) -> list[Finding]:
-    """A finding for each channel that is beyond what is physically possible, with how often and from when to when."""
+def found(flags_: Mapping[str, np.ndarray], limits: Mapping[str, Mapping], times: pd.Series, set_name: str, explained: set[str]) -> list[Finding]:
+    """A finding for each channel that is beyond what is physically possible, with how often and from when to when.
+
+    explained: channels of which something is known to be wrong, so that this follows from it and is not listed beside it.
+    """
     findings = []
     for flag, hit in flags_.items():
-        if flag.endswith("-impossible") and hit.any():
+        if flag.endswith("-impossible") and hit.any() and limits[flag]["channel"] not in explained:
             first, last = time_text(times[hit].iloc[[0, -1]])
             findings.append(Finding("beyond-possible", "", set_name, start_utc=first, end_utc=last, channel=limits[flag]["channel"],
                                     facts={"count": int(hit.sum()), "meaning": limits[flag]["meaning"]}))

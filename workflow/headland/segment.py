@@ -23,6 +23,12 @@ SMALLEST_HEIGHT = 1.0
 RESPONSE_TIME = 20.0
 """s: 95 % response time where the register gives none (ISO 9060:2018 class B, from memory)."""
 
+WHOLLY_COVERED = 0.9
+"""Share of a segment's samples under covers from which nothing of it is left (common practice, no source)."""
+
+COVERED = ("dark", "channel_check")
+"""Activities in which covers are on because they are meant to be."""
+
 LARGEST_CLOCK_OFFSET = 900.0
 """s: a logger's clock that a check finds further off than this is not corrected but questioned (common practice, no source)."""
 
@@ -150,10 +156,38 @@ def _clock_findings(checks: pd.DataFrame) -> list[Finding]:
     return findings
 
 
+def without_meant_covers(segments: pd.DataFrame, samples: pd.DataFrame) -> pd.Series:
+    """The samples' flags, without those of covers where the notes say that covers were on. samples: `segment`, `flags`."""
+    meant = samples["segment"].isin(segments.loc[segments["activity"].isin(COVERED), "segment"]) & samples["flags"].str.contains("cover")
+    words = samples.loc[meant, "flags"].str.split()
+    flags = samples["flags"].copy()
+    flags[meant] = words.map(lambda some: " ".join(word for word in some if word.split("-")[0] != "cover"))
+    return flags
+
+
+def covers(segments: pd.DataFrame, samples: pd.DataFrame) -> list[Finding]:
+    """Covers that were left on in a segment: a warning, and an error where hardly a sample is free of it. samples: `time_utc`, `segment`, `flags`."""
+    findings = []
+    hit = samples[samples["flags"].str.contains("cover")]
+    for row in segments.to_dict("records"):
+        own = hit[hit["segment"] == row["segment"]]
+        if not len(own):
+            continue
+        stored = int((samples["segment"] == row["segment"]).sum())
+        kinds = sorted({word.removeprefix("cover").lstrip("-") for text in own["flags"].unique() for word in text.split() if word.split("-")[0] == "cover"})
+        start, end = time_text(own["time_utc"].iloc[[0, -1]])
+        findings.append(Finding("cover-left-on", "segment" if len(own) >= WHOLLY_COVERED * stored else "", row["set"], "", row["notes_row"], start, end,
+                                " ".join(kind for kind in kinds if kind), {
+            "segment": row["segment"], "field": row["field"], "count": len(own), "samples": stored,
+            "covers": "all covers were" if "" in kinds else f"the cover of {' and '.join(kinds)} was"}))
+    return findings
+
+
 def counts(segments: pd.DataFrame, samples: pd.DataFrame, excluded) -> list[Finding]:
     """What is to be said of segments without samples, or with none left to average. excluded: a truth value a sample."""
     stored = samples["segment"].value_counts()
     used = samples.loc[~np.asarray(excluded, bool), "segment"].value_counts()
+    told = samples.loc[samples["flags"].str.contains("cover|-impossible|battery-low"), "segment"].value_counts()     # these have findings of their own
     findings = []
     for row in segments.to_dict("records"):
         start, end = time_text(pd.DatetimeIndex([row["start_utc"], row["end_utc"]]))
@@ -161,7 +195,7 @@ def counts(segments: pd.DataFrame, samples: pd.DataFrame, excluded) -> list[Find
                  "facts": {"segment": row["segment"], "field": row["field"] or row["activity"], "samples": int(stored.get(row["segment"], 0))}}
         if not stored.get(row["segment"], 0):
             findings.append(Finding("note-without-data", **place))
-        elif not used.get(row["segment"], 0) and row["height"] >= SMALLEST_HEIGHT:
+        elif not used.get(row["segment"], 0) and row["height"] >= SMALLEST_HEIGHT and not told.get(row["segment"], 0):
             findings.append(Finding("segment-unused", **place))
     return findings
 

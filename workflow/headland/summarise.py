@@ -159,7 +159,7 @@ NOISE_INTERVAL = 10.0
 MEANS = ("sw_in", "sw_out", "lw_in", "lw_out", "lw_in_net", "lw_out_net", "body_temperature", "solar_elevation", "solar_azimuth",
          "albedo_sw_in", "albedo_sw_out", "albedo", "net_radiation", "surface_temperature", "sky", "noise_sw_in", "noise_sw_out", "noise_lw_in",
          "noise_lw_out", "rate_sw_in", "rate_sw_out", "rate_lw_in", "rate_lw_out", "sw_in_memory", "incoming_body_temperature", "ground_sw_out", "ground_lw_out",
-         "ground_correlation", "independent")
+         "ground_correlation", "independent", "thermal_shock")
 """What `segment_means` gives beside the numbers of samples."""
 
 
@@ -186,6 +186,7 @@ def segment_means(samples: pd.DataFrame, used, interval: float, emissivity: floa
     result["net_radiation"] = float(net_radiation(*(result[name] for name in RADIATION)))
     result["surface_temperature"] = float(surface_temperature(result["lw_out"], result["lw_in"], emissivity)) - ZERO_CELSIUS
     result["sky"] = sky_state(value["sw_in"], value["sw_clear"]) if count else ""
+    result["thermal_shock"] = float(np.mean(has_any(good["flags"], {"thermal-shock"}))) if count and "flags" in good else 0.0
     for name in RADIATION:
         result[f"noise_{name}"] = noise_of_mean(value[name], interval)
     ratio = np.sum(value["sw_out"]) / np.sum(value["sw_in"]) if count and np.sum(value["sw_in"]) > 0 else 0.0
