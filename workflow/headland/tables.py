@@ -118,10 +118,15 @@ def read_user_table(path: Path, kind: str) -> tuple[pd.DataFrame, list[Finding]]
     return _typed(records, fields, name, findings), findings
 
 
+def no_user_table(kind: str) -> pd.DataFrame:
+    """What `read_user_table` gives of a table without a row: for a campaign that has none."""
+    return _frame([], schema(kind)["fields"])
+
+
 def read_weather(paths: Sequence[Path]) -> tuple[pd.DataFrame, list[Finding]]:
     """The campaign's weather table with `time_utc` as times, where it has one (paths: that file, or nothing)."""
     if not paths:
-        return _frame([], schema("weather")["fields"]), []
+        return no_user_table("weather"), []
     frame, findings = read_user_table(paths[0], "weather")
     moments = pd.to_datetime(frame["time_utc"].where(frame["time_utc"] != "", None), errors="coerce", utc=True, format="ISO8601")
     for row in frame[moments.isna()].to_dict("records"):
