@@ -23,8 +23,12 @@ FELL = 0.5
 """Share of its open signal that a channel must lose to count as covered: a sound head loses nearly all within 20 s."""
 TELLING = {"sw_in": 30.0, "sw_out": 8.0, "lw_in": 10.0, "lw_out": 8.0}
 """W m-2 of open signal below which a channel can't be judged by covering it (common practice, no source)."""
+NOTHING = 3.0
+"""W m-2 of longwave net signal that is as good as none."""
 SLOWER = 1.5
 """A head is slow where its 95 % response takes so many times what the register says, and 5 s more (common practice, no source)."""
+REMAINS = 8.0
+"""W m-2 that a sound covered head may still give: a cover warmer than the head, light through its rim (common practice, no source)."""
 FEWEST = 8
 """Samples that the covering of one head must last."""
 SKY_OF_CLEAR = (0.03, 1.3)
@@ -37,21 +41,29 @@ def order_of(remark: str) -> list[str]:
     return list(dict.fromkeys(named)) or list(RADIATION)
 
 
-def response_95(seconds, share) -> float:
-    """95 % response time in s from the course of a signal after covering, as a share of the open one: 3 times the time constant of its exponential decay (definition).
+def response_95(seconds, flux, opened: float) -> float:
+    """95 % response time in s from the course of a signal under a cover: 3 times the time constant of a + b exp(-t / tau), fitted by least squares (definition).
 
-    seconds: from the covering on. NaN where it fell too fast to tell.
+    seconds: from the covering on. flux, opened: W m-2, under the cover and before. What remains under a cover, a, is no more than REMAINS. inf where
+    the signal did not fall, NaN where it fell too fast to tell.
     """
-    seconds, share = np.asarray(seconds, float), np.asarray(share, float)
-    below = np.flatnonzero(share < 0.8)
-    if not len(below):
+    seconds, flux = np.asarray(seconds, float), np.asarray(flux, float)
+    fell = np.abs(flux) < 0.9 * abs(opened)
+    if not fell.any():
         return math.inf
-    part = slice(below[0], below[0] + (int(np.argmax(share[below[0]:] < 0.06)) or len(share)))
-    x, y = seconds[part], share[part]
-    if len(x) < 3 or (y <= 0).any():
+    start = int(np.argmax(fell))
+    x, y = seconds[start:] - seconds[start], flux[start:]
+    if len(x) < 5 or abs(y[0]) < 0.3 * abs(opened):
         return math.nan
-    slope = np.polyfit(x, np.log(y), 1)[0]
-    return -3.0 / slope if slope < 0 else math.inf
+    best = (math.inf, math.nan)
+    for tau in np.geomspace(0.3, 100.0, 120):
+        curve = np.exp(-x / tau)
+        slope, rest = np.polyfit(curve, y, 1)
+        if abs(rest) > REMAINS:
+            rest = math.copysign(REMAINS, rest)
+            slope = float(np.sum(curve * (y - rest)) / np.sum(curve**2))
+        best = min(best, (float(np.sum((y - rest - slope * curve) ** 2)), tau))
+    return 3.0 * best[1]
 
 
 def check(samples: pd.DataFrame, start: float, end: float, order: Sequence[str], stated: Mapping[str, float]) -> dict[str, dict[str, tuple[str, str]]]:
@@ -83,11 +95,8 @@ def check(samples: pd.DataFrame, start: float, end: float, order: Sequence[str],
         if np.ptp(flux[c]) == 0.0:
             said[c] = {"place": ("red", f"dead: one value ({level:.1f} W m-2) all the time")}
             continue
-        faint = abs(level) < TELLING[c]
-        if faint:
-            sun_there = c.startswith("sw") and day and inside["sw_clear"].median() > 100.0
-            said[c] = {"level": ("red", f"{level:.1f} W m-2 with nothing on it: a cover is still on, or the lead is broken") if sun_there else
-                       ("amber", f"{level:.1f} W m-2 with nothing on it: under low cloud or indoors; or a cover is still on, or the lead is broken")}
+        if abs(level) < TELLING[c]:
+            said[c] = {"level": _faint(c, level, day and inside["sw_clear"].median() > 100.0)}
             continue
         fell = {other: lost[other][w] for other in order if abs(opened[other]) >= TELLING[other] and np.ptp(flux[other]) > 0.0}
         mover = max(fell, key=fell.get)
@@ -97,26 +106,35 @@ def check(samples: pd.DataFrame, start: float, end: float, order: Sequence[str],
             place = ("red", f"{NAMES[mover]} fell instead: channels exchanged, or another order than noted")
         else:
             place = ("red", "did not fall: dead, too slow, or not the head that was covered")
-        said[c] = {"sign": _sign(c, level, day, opened), "place": place, "response": _response(seconds[here] - w * width, flux[c][here] / level, stated.get(c, math.nan), place),
+        said[c] = {"sign": _sign(c, level, day, opened), "place": place, "response": _response(seconds[here] - w * width, flux[c][here], level, stated.get(c, math.nan), place),
                    "level": _level(c, level, inside, opened)}
     return said
+
+
+def _faint(channel: str, level: float, sun_there: bool) -> tuple[str, str]:
+    text = f"{level:.1f} W m-2 with nothing on it: "
+    if channel.startswith("sw") and sun_there:
+        return "red", text + "a cover is still on, or the lead is broken"
+    if abs(level) < NOTHING:
+        return "amber", text + "a cover is still on, or the lead is broken, or it is under low cloud or indoors"
+    return "grey", text + "too little to tell; check it under open sky and over sunlit ground"
 
 
 def _sign(channel: str, level: float, day: bool, opened: Mapping[str, float]) -> tuple[str, str]:
     wanted = {"sw_in": 1, "sw_out": 1, "lw_in": -1}.get(channel)
     if wanted is None:
-        if level < -15.0:
-            sure = day and abs(opened["sw_in"]) > 300.0
+        if level < 0.0:
+            sure = level < -15.0 and day and abs(opened["sw_in"]) > 300.0
             return ("red" if sure else "amber", "the ground seems colder than the head: reversed" + ("" if sure else ", unless it is"))
         return "green", "right"
     return ("green", "right") if level * wanted > 0 else ("red", "reversed" if channel != "lw_in" else "reversed, or exchanged with longwave out")
 
 
-def _response(seconds, share, stated: float, place: tuple[str, str]) -> tuple[str, str]:
+def _response(seconds, flux, opened: float, stated: float, place: tuple[str, str]) -> tuple[str, str]:
     if place[0] == "red" and "instead" in place[1]:
         return "grey", "not to be told"
     known = stated if math.isfinite(stated) else RESPONSE_TIME
-    found = response_95(seconds, share)
+    found = response_95(seconds, flux, opened)
     if math.isnan(found):
         return "green", "fast"
     limit = max(SLOWER * known, known + 5.0)
