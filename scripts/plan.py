@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 import package_path  # noqa: F401
 import pandas as pd
-from headland import calibrate, figures, form, notes, plan, plan_page, propagate, report, settings, tables
+from headland import calibrate, figures, form, notes, plan, plan_page, propagate, report, segment, settings, tables
 from headland.findings import did_you_mean
 from headland.tables import UserError, UserErrors
 
@@ -104,7 +104,7 @@ def main() -> int:
     terms = {row["term"]: row for row in tables.read_config_table(ROOT / "config" / "uncertainty.csv").to_dict("records")}
     certificates, whose = certificates_of(folder, S, datetime.date.fromisoformat(entry["date"]))
     visits, rounds = plan.timetable(fields, list(S["sets"]), carrying["walking_speed"], entry["minutes_between"], start, end, entry["sky_monitor"], entry["rounds"], S["seed"])
-    expected = plan.expected_segments(visits, site, carrying, surfaces, air, humidity)
+    expected = plan.expected_segments(visits, site, carrying, surfaces, air, humidity, segment.response_time(certificates))
     differences = plan.expected_differences(expected, certificates, surfaces, terms, site, carrying, air, S["seed"], DRAWS)
     beyond = visits["end_utc"].max() - end
     values = {
@@ -113,7 +113,8 @@ def main() -> int:
         "sun_figure": report.embedded(figures.svg(plan_page.sun_figure(day, (start, end), zone))), "heading_figure": report.embedded(figures.svg(plan_page.heading_figure(fields, inside, carrying))),
         "fields": plan_page.field_rows(fields, inside, carrying, surfaces), "hours": plan_page.hour_rows(inside, zone), "cheap": plan_page.cheap_hours(day, zone),
         "pairs": plan_page.pair_rows(differences, surfaces), "titles": plan_page.TITLES, "visits": plan_page.visit_rows(visits, zone), "short": plan.too_short(fields, carrying),
-        "cautions": plan_page.CAUTIONS, "last_word": plan_page.LAST_WORD, "side_minutes": plan.SIDE_MINUTES, "out_limit": f"{100 * plan.SHADOW_OUT:.1f}", "carrying": carrying}
+        "cautions": plan_page.CAUTIONS, "last_word": plan_page.LAST_WORD, "side_minutes": plan.SIDE_MINUTES, "out_limit": f"{100 * plan.SHADOW_OUT:.1f}", "carrying": carrying,
+        "scatter": f"{100 * plan.GROUND_SCATTER:.1f} % and {plan.GROUND_SCATTER_K:.2f} K in patches of {plan.PATCH:.0f} m"}
     columns = [f["name"] for f in tables.schema("notes")["fields"]]
     rows = form.rows(visits, zone, columns)
     pages = {"title": S["title"], "site": site, "pages": form.pages(rows, S["sets"]), "zone": notes_zone(S), "last_word": plan_page.LAST_WORD}

@@ -25,7 +25,7 @@ AIR, HUMIDITY = 20.0, 60.0
 """degC and %: taken where campaign.yaml says nothing of the weather."""
 HIGH_SUN = 800.0
 """W m-2 of clear sky at which the table's surface minus air holds; with less sun it is less in proportion (common practice, no source)."""
-GROUND_SCATTER, GROUND_SCATTER_K, PATCH = 0.04, 0.5, 3.0
+GROUND_SCATTER, GROUND_SCATTER_K, PATCH = 0.025, 0.35, 2.0
 """What the head sees of uneven ground: relative scatter of reflected light, scatter of the temperature in K, and the size of its patches in m (common practice, no source)."""
 BODY_WARMER = 3.0
 """K by which a head in the sun is warmer than the air (common practice, no source)."""
@@ -182,14 +182,15 @@ def _rounds(name, index, walkers, fields, speed, minutes_between, start, count, 
 # What the day will tell ------------------------------------------------------------------------------------------
 
 
-def expected_segments(visits: pd.DataFrame, site: Mapping[str, float], carrying: Mapping[str, float], surfaces: Mapping[str, Mapping], air: float, humidity: float) -> pd.DataFrame:
-    """The walks of a timetable as step 6 would find them under a clear sky over ground as the table of surfaces has it."""
+def expected_segments(visits: pd.DataFrame, site: Mapping[str, float], carrying: Mapping[str, float], surfaces: Mapping[str, Mapping], air: float, humidity: float,
+                      response: float = RESPONSE_TIME) -> pd.DataFrame:
+    """The walks of a timetable as step 6 would find them under a clear sky over ground as the table of surfaces has it. response: 95 % response time of the heads, s."""
     walks = visits[visits["activity"] == "walk"].reset_index(drop=True)
     middle = walks["start_utc"] + (walks["end_utc"] - walks["start_utc"]) / 2
     day = sky(pd.DatetimeIndex(middle), site, air, humidity)
     of = lambda key: np.array([surfaces[s][key]["value"] for s in walks["surface"]], dtype=float)
     height, speed = carrying["sensor_height"], carrying["walking_speed"]
-    used = np.maximum(walks["length"].to_numpy(float) / speed - 2 * GUARD_RADIUS * height / speed - RESPONSE_TIME, 0.0)
+    used = np.maximum(walks["length"].to_numpy(float) / speed - 2 * GUARD_RADIUS * height / speed - response, 0.0)
     albedo, emissivity = of("albedo"), of("emissivity")
     surface = air + ZERO_CELSIUS + of("surface_minus_air") * np.clip(day["sw_in"] / HIGH_SUN, 0.0, 1.3)
     body = air + BODY_WARMER
