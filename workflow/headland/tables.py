@@ -118,21 +118,21 @@ def read_user_table(path: Path, kind: str) -> tuple[pd.DataFrame, list[Finding]]
     return _typed(records, fields, name, findings), findings
 
 
-def no_user_table(kind: str) -> pd.DataFrame:
-    """What `read_user_table` gives of a table without a row: for a campaign that has none."""
-    return _frame([], schema(kind)["fields"])
-
-
 def read_weather(paths: Sequence[Path]) -> tuple[pd.DataFrame, list[Finding]]:
     """The campaign's weather table with `time_utc` as times, where it has one (paths: that file, or nothing)."""
     if not paths:
-        return no_user_table("weather"), []
+        return _frame([], schema("weather")["fields"]), []
     frame, findings = read_user_table(paths[0], "weather")
     moments = pd.to_datetime(frame["time_utc"].where(frame["time_utc"] != "", None), errors="coerce", utc=True, format="ISO8601")
     for row in frame[moments.isna()].to_dict("records"):
         findings.append(Finding("value-invalid", file=paths[0].name, line=row["line"], facts={
             "column": "time_utc", "value": row["time_utc"][:60], "allowed": "a time in UTC such as 2026-05-21T09:30:00Z", "hint": ""}))
     return frame.assign(time_utc=moments.astype("datetime64[us, UTC]")), findings
+
+
+def no_user_table(kind: str) -> pd.DataFrame:
+    """What `read_user_table` gives of a table without a row: for a campaign that has none."""
+    return _frame([], schema(kind)["fields"])
 
 
 def _padded(cells: list[str], length: int) -> list[str]:
