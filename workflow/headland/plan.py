@@ -199,7 +199,10 @@ def expected_segments(visits: pd.DataFrame, site: Mapping[str, float], carrying:
     frame = walks.assign(**flux, segment=[f"{s}-{i:03d}" for i, s in enumerate(walks["set"])], samples=used.astype(int), samples_used=used.astype(int), weight=used, height=height, speed=speed,
                          solar_elevation=day["elevation"], solar_azimuth=day["azimuth"], body_temperature=body, noted_sky="", sky="clear", notes_row=range(len(walks)))
     emission = float(own_emission(body + ZERO_CELSIUS))
+    monitors = visits.loc[visits["activity"] == "sky_monitor", "set"]
     frame = frame.assign(
+        incoming_set=monitors.iloc[0] if len(monitors) else frame["set"], incoming_heading=0.0 if len(monitors) else frame["heading"], incoming_body_temperature=body,
+        sw_in_memory=frame["sw_in"], **{f"rate_{c}": 0.0 for c in RADIATION},
         lw_in_net=frame["lw_in"] - emission, lw_out_net=frame["lw_out"] - emission, albedo=np.where(sunny, albedo, np.nan),
         albedo_sw_in=np.where(sunny, frame["sw_in"] * used, 0.0), albedo_sw_out=np.where(sunny, frame["sw_out"] * used, 0.0),
         net_radiation=summarise.net_radiation(*(frame[c] for c in RADIATION)), surface_temperature=surface - ZERO_CELSIUS, **{f"noise_{c}": 0.0 for c in RADIATION},
