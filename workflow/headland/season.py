@@ -78,6 +78,13 @@ def drift(table: pd.DataFrame) -> list[dict]:
     return found
 
 
+def _dates(axes, days: pd.Series, ticks: int) -> None:
+    """An axis of dates that holds them all, and never less than a month."""
+    middle, reach = days.min() + (days.max() - days.min()) / 2, max((days.max() - days.min()) * 0.55, pd.Timedelta(days=15))
+    axes.set_xlim(middle - reach, middle + reach)
+    figures._times(axes, ticks)
+
+
 def surfaces_figure(table: pd.DataFrame, classes: Mapping[str, Mapping]) -> Figure:
     """Each surface over the dates: albedo, surface less air, net under one sky; bars are 95 % intervals where there are any."""
     if not len(table):
@@ -97,7 +104,7 @@ def surfaces_figure(table: pd.DataFrame, classes: Mapping[str, Mapping]) -> Figu
                 ax.plot(part["day"], y, color=colour, marker=marker, markersize=4, markeredgecolor="black", markeredgewidth=0.4, linestyle="-" if len(part) > 1 else "", label=figures.shortened(label(classes, surface)))
             ax.set_ylabel(title)
         axes[0].legend(ncols=4, loc="lower left", bbox_to_anchor=(0.0, 1.0))
-        figures._times(axes[-1])
+        _dates(axes[-1], table["day"], 8)
         axes[-1].set_xlabel("date")
     return figure
 
@@ -125,5 +132,5 @@ def heads_figure(table: pd.DataFrame) -> Figure:
         for ax in axes[len(groups):]:
             ax.set_axis_off()
         for ax in axes[:len(groups)][-2:]:
-            figures._times(ax, 4)
+            _dates(ax, table["day"], 4)
     return figure
