@@ -2,6 +2,9 @@
 
     python3 scripts/headland.py demo
     python3 scripts/headland.py report CAMPAIGN [--results DIR]
+    python3 scripts/headland.py plan CAMPAIGN [--results DIR]
+    python3 scripts/headland.py look CAMPAIGN [--results DIR] [--follow]
+    python3 scripts/headland.py season FOLDER... [--results DIR]
     python3 scripts/headland.py test [arguments of pytest]
 
 Exit status: 0 done, no finding worse than a warning; 1 done, with an error in the findings (or a fault of Headland);
@@ -529,8 +532,8 @@ def conclude(results: Path, notice: str, screen: Screen) -> int:
 # The verbs -----------------------------------------------------------------------------------------------------------
 
 
-def run_chain(campaign: Path, given: Path | None, arguments: argparse.Namespace, screen: Screen) -> int:
-    """The whole chain on one campaign folder, and what was found."""
+def folders(campaign: Path, given: Path | None) -> tuple[Path, Path]:
+    """The campaign's folder and that of its results, as they can be used."""
     campaign = Path(os.path.abspath(campaign))
     results = Path(os.path.abspath(given)) if given else ROOT / "results" / campaign.name
     if results == campaign or campaign in results.parents:
@@ -543,6 +546,12 @@ def run_chain(campaign: Path, given: Path | None, arguments: argparse.Namespace,
                               "rename the folder.")
     if results.exists() and not results.is_dir():
         raise CannotStart(f"--results {short(results)} is a file; name a folder.")
+    return campaign, results
+
+
+def run_chain(campaign: Path, given: Path | None, arguments: argparse.Namespace, screen: Screen) -> int:
+    """The whole chain on one campaign folder, and what was found."""
+    campaign, results = folders(campaign, given)
     notice = prepare(arguments, screen)
     if notice:
         screen.line(notice)
@@ -557,6 +566,72 @@ def run_demo(arguments: argparse.Namespace, screen: Screen) -> int:
 
 def run_report(arguments: argparse.Namespace, screen: Screen) -> int:
     return run_chain(arguments.campaign, arguments.results, arguments, screen)
+
+
+def run_page(script: str, words: Sequence, screen: Screen) -> int:
+    """One of the scripts that make a page of their own beside the chain; its status is 0, 1, or 2 where its lines say why it could not start."""
+    lines: list[str] = []
+    traced = lambda: any(line.startswith("Traceback") for line in lines)
+
+    def show(line: str) -> None:
+        lines.append(plain(line))
+        if "--follow" in words and not traced():
+            screen.line(plain(line))
+
+    status = run([PYTHON, ROOT / "scripts" / script, *words], show)
+    if status not in (0, 1, 2) or traced():
+        keep(lines)
+        raise Fault(PLEASE_REPORT)
+    if status == 2:
+        raise CannotStart("\n".join(lines))
+    if "--follow" not in words:
+        for line in lines:
+            screen.line(line)
+    return status
+
+
+def run_look(arguments: argparse.Namespace, screen: Screen) -> int:
+    campaign, results = folders(arguments.campaign, arguments.results)
+    prepare(arguments, screen)
+    follow = ["--follow"] if arguments.follow else []
+    if follow:
+        screen.line(f"Watching {short(campaign)}; end with Ctrl-C. The page: {short(results / 'look.html')}")
+    status = run_page("look.py", [campaign, results, *follow], screen)
+    screen.line(short(results / "look.html"))
+    return status
+
+
+def run_plan(arguments: argparse.Namespace, screen: Screen) -> int:
+    campaign, results = folders(arguments.campaign, arguments.results)
+    notice = prepare(arguments, screen)
+    if notice:
+        screen.line(notice)
+    return run_page("plan.py", [campaign, results], screen)
+
+
+def run_season(arguments: argparse.Namespace, screen: Screen) -> int:
+    """The chain on each campaign, a failing one stopping no other, and the table across those that have results."""
+    summary = Path(os.path.abspath(arguments.results or ROOT / "results" / "season"))
+    failed, done, errors = {}, [], False
+    names = collections.Counter(Path(os.path.abspath(folder)).name for folder in arguments.folders)
+    for folder in arguments.folders:
+        name = Path(os.path.abspath(folder)).name
+        screen.line(f"== {short(folder)}")
+        try:
+            if names[name] > 1:
+                raise CannotStart(f"Several of the folders are called {plain(name)}; their results would overwrite each other. Rename them.")
+            errors |= run_chain(folder, None, arguments, screen) != 0
+            done.append((Path(os.path.abspath(folder)), ROOT / "results" / name))
+        except (CannotStart, Fault) as problem:
+            failed[short(folder)] = str(problem)
+            screen.line(str(problem))
+    if not done:
+        raise CannotStart("None of the campaigns could be worked out.")
+    screen.line("== season")
+    status = run_page("season.py", [summary, *(path for pair in done for path in pair)], screen)
+    for folder, why in failed.items():
+        screen.line(f"Not in the table: {folder}: {plain(why.splitlines()[0]) if why else 'it failed'}")
+    return max(status, int(errors or bool(failed)))
 
 
 def run_test(arguments: argparse.Namespace, screen: Screen) -> int:
@@ -607,6 +682,16 @@ def command_line(words: Sequence[str]) -> argparse.Namespace:
     report = verb("report", run_report, "the whole chain on a campaign folder; what is up to date is not done again")
     report.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="the campaign folder")
     report.add_argument("--results", type=Path, metavar="DIR", help="where results go (default: results/<folder name>)")
+    for name, function, help in (("plan", run_plan, "the field plan and the notes form for a day to come, from the campaign's plan.csv"),
+                                 ("look", run_look, "the quick look before driving home: no notes needed, one page")):
+        page = verb(name, function, help)
+        page.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="the campaign folder")
+        page.add_argument("--results", type=Path, metavar="DIR", help="where results go (default: results/<folder name>)")
+        if name == "look":
+            page.add_argument("--follow", action="store_true", help="look again whenever a file arrives or grows, until Ctrl-C")
+    season = verb("season", run_season, "many campaigns, and the table across them")
+    season.add_argument("folders", type=Path, nargs="+", metavar="FOLDER", help="campaign folders")
+    season.add_argument("--results", type=Path, metavar="DIR", help="where the table goes (default: results/season)")
     verb("test", run_test, "the project's tests; other arguments go to pytest",
          usage="headland test [--cores N] [--mend] [arguments of pytest]")
 

@@ -23,13 +23,10 @@ class Complaints(logging.Handler):
         self.lines.append(record.getMessage())
 
 
-def main() -> None:
-    args = step.arguments(one=("page", "pdf"))
-    try:
-        import weasyprint
-        from weasyprint.text.fonts import FontConfiguration
-    except OSError as problem:      # Pango, or what it needs, is not where it should be
-        sys.exit(f"No PDF: the text-layout library (Pango) can't be used ({str(problem).splitlines()[0]}); report.html says the same.")
+def lay_out(page: Path, pdf: Path) -> None:
+    """A page of ours as a PDF. OSError where Pango is not to be had; ends the program where the page can't be laid out as it should."""
+    import weasyprint
+    from weasyprint.text.fonts import FontConfiguration
 
     complaints = Complaints()
     for name in ("weasyprint", "fontTools"):
@@ -40,12 +37,20 @@ def main() -> None:
                         ("Headland Text", "DejaVuSans.ttf", "normal", "normal"), ("Headland Text", "DejaVuSans-Bold.ttf", "bold", "normal"),
                         ("Headland Text", "DejaVuSans-Oblique.ttf", "normal", "italic"), ("Headland Mono", "DejaVuSansMono.ttf", "normal", "normal")))
     sheet = weasyprint.CSS(string=faces, font_config=fonts)
-    page = weasyprint.HTML(string=args.page.read_text(encoding="utf-8"), base_url=None)
-    args.pdf.parent.mkdir(parents=True, exist_ok=True)
-    page.write_pdf(args.pdf, stylesheets=[sheet], font_config=fonts, pdf_identifier=b"headland", pdf_tags=True)
+    laid = weasyprint.HTML(string=page.read_text(encoding="utf-8"), base_url=None)
+    pdf.parent.mkdir(parents=True, exist_ok=True)
+    laid.write_pdf(pdf, stylesheets=[sheet], font_config=fonts, pdf_identifier=b"headland", pdf_tags=True)
     if complaints.lines:
-        args.pdf.unlink()
+        pdf.unlink()
         sys.exit("The page can't be laid out as it should: " + "; ".join(complaints.lines[:5]))
+
+
+def main() -> None:
+    args = step.arguments(one=("page", "pdf"))
+    try:
+        lay_out(args.page, args.pdf)
+    except OSError as problem:      # Pango, or what it needs, is not where it should be
+        sys.exit(f"No PDF: the text-layout library (Pango) can't be used ({str(problem).splitlines()[0]}); report.html says the same.")
 
 
 if __name__ == "__main__":

@@ -103,10 +103,10 @@ def test_a_suited_python_is_let_in(door, version):
 
 
 @pytest.mark.parametrize("words, wanted", [
-    ((), "Say what to do: demo, report, test"),
+    ((), "Say what to do: demo, report, "),
     (("reprot", "x"), "There is no verb `reprot`. Did you mean `report`?"),
     (("dmeo",), "Did you mean `demo`?"),
-    (("xylophone",), "There is no verb `xylophone`. The verbs are demo, report, test."),
+    (("xylophone",), "There is no verb `xylophone`. The verbs are demo, report, "),
     (("report",), "CAMPAIGN"),
     (("report", "x", "--result", "y"), "not understood: --result y"),
     (("demo", "--cores", "0"), "'0' is not a number of cores"),
@@ -120,7 +120,7 @@ def test_usage_errors_are_one_plain_line_and_exit_2(words, wanted):
 
 def test_help_names_every_verb():
     status, out, _ = call("--help")
-    assert status == 0 and all(verb in out for verb in ("demo", "report", "test"))
+    assert status == 0 and all(verb in out for verb in ("demo", "report", "plan", "look", "season", "test"))
 
 
 def test_words_for_pytest_are_handed_on_in_order(door):

@@ -11,7 +11,7 @@ import json
 import math
 import re
 import zlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from zoneinfo import available_timezones
@@ -261,10 +261,11 @@ def files_inside(folder: Path, pattern: str) -> list[str]:
     return names
 
 
-def load(folder: Path, config: Path) -> dict:
+def load(folder: Path, config: Path, needs: Collection[str] = ("notes", "register", "raw")) -> dict:
     """The settings of a campaign, checked and with every default filled in.
 
-    folder: the campaign folder. config: the project's config folder (layouts/, surfaces.csv).
+    folder: the campaign folder. config: the project's config folder (layouts/, surfaces.csv). needs: what else must be there: field notes, the register
+    of sensors, a raw file; before and during a day they are not, and `notes_file` is then empty.
     Returns the mapping of campaign.yaml; each set has its `layout` as a mapping and `raw`, its files' names; beside them
     `notes_file`, `weather_file`, `station_file`, `surfaces` (the names of the known classes). Raises UserErrors with all faults found.
     """
@@ -305,10 +306,10 @@ def load(folder: Path, config: Path) -> dict:
         errors.append(UserError(document.name, document.line(("methods", "set_scale")), f"methods.set_scale is {_shown(wanted)}",
                                 f"none, mean, or one of the sets ({', '.join(sets)}){did_you_mean(wanted, ['none', 'mean', *sets])}"))
     notes = [name for name in ("notes.csv", "notes.xlsx") if (folder / name).is_file()]
-    if len(notes) != 1:
+    if len(notes) != 1 and "notes" in needs:
         errors.append(UserError(" and ".join(notes) or "notes.csv", None, "both are there" if notes else "no such file",
                                 "exactly one file of field notes, notes.csv or notes.xlsx"))
-    if not (folder / "instruments.csv").is_file():
+    if not (folder / "instruments.csv").is_file() and "register" in needs:
         errors.append(UserError("instruments.csv", None, "no such file", "the register of sensors: one row a sensor and certificate"))
     surfaces = {}
     try:
@@ -316,7 +317,7 @@ def load(folder: Path, config: Path) -> dict:
         surfaces = surface_classes(config / "surfaces.csv", overrides if isinstance(overrides, dict) else {}, document)
     except UserErrors as problem:
         errors += problem.errors
-    if not errors and not any(entry["raw"] for entry in sets.values()):
+    if not errors and "raw" in needs and not any(entry["raw"] for entry in sets.values()):
         first = next(iter(sets))
         errors.append(UserError("campaign.yaml", document.line(("sets", first, "files")), "no set has a file: the folder holds no logger files",
                                 f'raw files that match the globs, such as {_shown(sets[first]["files"])} for {first}'))
@@ -325,7 +326,7 @@ def load(folder: Path, config: Path) -> dict:
     settings["notes"]["timezone"] = settings["notes"].get("timezone") or settings["site"]["timezone"]
     settings["notes"]["shift"] = settings["notes"].get("shift") or "00:00:00"
     settings.setdefault("seed", zlib.crc32(settings["title"].encode("utf-8")))
-    settings["notes_file"] = notes[0]
+    settings["notes_file"] = notes[0] if notes else ""
     settings["weather_file"] = "weather.csv" if (folder / "weather.csv").is_file() else ""
     settings["station_file"] = "station.csv" if (folder / "station.csv").is_file() else ""
     settings["surfaces"] = list(surfaces)

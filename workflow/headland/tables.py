@@ -140,6 +140,11 @@ def _read_timed(paths: Sequence[Path], kind: str) -> tuple[pd.DataFrame, list[Fi
     return frame.assign(time_utc=moments.astype("datetime64[us, UTC]")), findings
 
 
+def no_user_table(kind: str) -> pd.DataFrame:
+    """What `read_user_table` gives of a table without a row: for a campaign that has none."""
+    return _frame([], schema(kind)["fields"])
+
+
 def _padded(cells: list[str], length: int) -> list[str]:
     return (cells + [""] * length)[:length]
 
