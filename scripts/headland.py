@@ -2,6 +2,7 @@
 
     python3 scripts/headland.py demo
     python3 scripts/headland.py report CAMPAIGN [--results DIR]
+    python3 scripts/headland.py answers CAMPAIGN ANSWERS.csv [--out DIR] [--hide-values]
     python3 scripts/headland.py test [arguments of pytest]
 
 Exit status: 0 done, no finding worse than a warning; 1 done, with an error in the findings (or a fault of Headland);
@@ -559,6 +560,33 @@ def run_report(arguments: argparse.Namespace, screen: Screen) -> int:
     return run_chain(arguments.campaign, arguments.results, arguments, screen)
 
 
+def run_answers(arguments: argparse.Namespace, screen: Screen) -> int:
+    """The whole chain, where it is not up to date, then the check of students' numbers against it."""
+    if not arguments.answers.is_file():
+        raise CannotStart(f"{plain(short(arguments.answers))}: no such file; name the file with the answers.")
+    status = run_chain(arguments.campaign, arguments.results, arguments, screen)
+    campaign = Path(os.path.abspath(arguments.campaign))
+    results = Path(os.path.abspath(arguments.results)) if arguments.results else ROOT / "results" / campaign.name
+    out = Path(os.path.abspath(arguments.out)) if arguments.out else results / "answers"
+    run_script("answers", screen, "--campaign", campaign, "--results", results, "--answers", Path(os.path.abspath(arguments.answers)), "--out", out,
+               *(("--hide-values", "yes") if arguments.hide_values else ()))
+    screen.line(short(out / "teacher.html"))
+    return status
+
+
+def run_script(name: str, screen: Screen, *words) -> None:
+    """Run one of the project's scripts that is no step of the chain and pass on what it says; it exits with 2 where the user can mend what stands in its way."""
+    lines: list[str] = []
+    status = run([PYTHON, ROOT / "scripts" / f"{name}.py", *words], lines.append)
+    if status == 2:
+        raise CannotStart("\n".join(plain(line) for line in lines))
+    if status:
+        keep(lines)
+        raise Fault(PLEASE_REPORT)
+    for line in lines:
+        screen.line(plain(line))
+
+
 def run_test(arguments: argparse.Namespace, screen: Screen) -> int:
     notice = prepare(arguments, screen)
     if notice:
@@ -607,6 +635,12 @@ def command_line(words: Sequence[str]) -> argparse.Namespace:
     report = verb("report", run_report, "the whole chain on a campaign folder; what is up to date is not done again")
     report.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="the campaign folder")
     report.add_argument("--results", type=Path, metavar="DIR", help="where results go (default: results/<folder name>)")
+    answers = verb("answers", run_answers, "check students' numbers against the chain's: a page for each, a table for the teacher")
+    answers.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="the campaign folder")
+    answers.add_argument("answers", type=Path, metavar="ANSWERS.csv", help="columns: who (optional), segment or surface, quantity, value, unit, uncertainty (optional)")
+    answers.add_argument("--results", type=Path, metavar="DIR", help="where the campaign's results are (default: results/<folder name>)")
+    answers.add_argument("--out", type=Path, metavar="DIR", help="where the pages go (default: the folder answers in the results)")
+    answers.add_argument("--hide-values", action="store_true", help="leave the chain's own numbers out of all pages and tables")
     verb("test", run_test, "the project's tests; other arguments go to pytest",
          usage="headland test [--cores N] [--mend] [arguments of pytest]")
 

@@ -4,6 +4,8 @@ import hashlib
 import json
 import os
 import shutil
+import subprocess
+import sys
 import time
 from pathlib import Path
 
@@ -157,3 +159,78 @@ def test_an_edited_formula_reruns_exactly_the_steps_that_reach_it(tmp_path, modu
     path = own.folder / "workflow" / "headland" / f"{module}.py"
     path.write_text(path.read_text(encoding="utf-8") + "\n# edited\n", encoding="utf-8")
     assert own.run("demo_inputs", results).jobs() == rules
+
+
+# Students' answers ---------------------------------------------------------------------------------------------------
+
+
+def by_hand(folder: Path) -> pd.DataFrame:
+    """Wrong answers for every surface, made as a student would, from the samples alone, in arithmetic written out here: code, surface, quantity, value."""
+    sigma, rows, frames = 5.670374e-8, [], []
+    segments = pd.read_csv(folder / "segments.csv").query("activity in ('walk', 'stand')").set_index("segment")
+    for name in ("curlew", "lapwing"):
+        frame = pd.read_csv(folder / "steps/5_segment" / f"{name}.csv", keep_default_na=False, na_values={c: [""] for c in ("sw_in", "sw_out")})
+        frame = frame.join(pd.read_csv(folder / "steps/2_calibrate" / f"{name}.csv")[["lw_in_net", "lw_out_net"]])
+        frames.append(frame[frame["segment"].isin(segments.index)].assign(set=name))
+    every = pd.concat(frames, ignore_index=True)
+    every["surface"] = every["segment"].map(segments["surface"])
+    every["emission"] = sigma * (every["body_temperature"] + 273.15) ** 4
+    other = {"short_grass": 0.35, "bare_dry_soil": 0.1}
+    for surface, all_ in every.groupby("surface"):
+        own = all_[~all_["flags"].str.contains("edge|missing|impossible|overlap|low-head")]
+        curlew, mean = own["set"] == "curlew", own.mean(numeric_only=True)
+        net = mean["sw_in"] - mean["sw_out"] + mean["lw_in"] - mean["lw_out"]
+        new = 1000 / 14.99
+        rows += [(code, surface, quantity, value) for code, quantity, value in (
+            ("no-own-emission", "lw_in", mean["lw_in_net"]), ("no-own-emission", "lw_out", mean["lw_out_net"]),
+            ("emission-twice", "lw_in", mean["lw_in_net"] + 2 * mean["emission"]),
+            ("emission-twice", "surface_temperature", (mean["lw_out_net"] / sigma + 2 * mean["emission"] / sigma) ** 0.25 - 273.15),
+            ("emission-in-one-term", "net_radiation", mean["sw_in"] - mean["sw_out"] + mean["lw_in_net"] - mean["lw_out"]),
+            ("celsius-in-fourth-power", "lw_out", (own["lw_out_net"] + sigma * own["body_temperature"] ** 4).mean()),
+            ("emissivity-one", "surface_temperature", (mean["lw_out"] / sigma) ** 0.25 - 273.15), ("mean-of-ratios", "albedo", (own["sw_out"] / own["sw_in"]).mean()),
+            ("factor-of-other-head", "sw_out", np.where(curlew, own["sw_out"] / 65.66 * 66.89, own["sw_out"] / new * 1000 / 14.71).mean()),
+            ("factor-outdated", "sw_out", np.where(curlew, own["sw_out"], own["sw_out"] / new * 1000 / 15.17).mean()),
+            ("factor-inverted", "sw_in", np.where(curlew, own["sw_in"] / 66.89 * 1000 / 66.89, own["sw_in"]).mean()),
+            ("wrong-sign", "net_radiation", -net), ("wrong-sign", "ground_heat", -GROUND[surface] * net),
+            ("net-of-three-terms", "net_radiation", net - mean["lw_in"]), ("net-of-three-terms", "net_radiation", net + mean["lw_out"]),
+            ("edges-included", "sw_out", all_["sw_out"].mean()), ("edges-included", "surface_temperature", None),
+            ("ground-heat-of-another-class", "ground_heat", other["short_grass" if surface != "bare_dry_soil" else surface] * net)) if value is not None]
+    return pd.DataFrame(rows, columns=["code", "surface", "quantity", "value"])
+
+
+GROUND = pd.read_csv(Path(__file__).parents[2] / "config" / "surfaces.csv").query("property == 'ground_heat_fraction_day'").set_index("surface")["value"].astype(float)
+
+
+def at_the_wrong_time(folder: Path) -> pd.DataFrame:
+    """Incoming shortwave of lapwing's segments by notes taken two hours too late (local time as UTC), guards counted in seconds, where that falls on a record without a gap."""
+    samples = pd.read_csv(folder / "steps/3_correct_longwave/lapwing.csv", parse_dates=["time_utc"])
+    seconds = samples["time_utc"].map(lambda t: t.timestamp()) - 0.5 + 4
+    rows = []
+    for row in pd.read_csv(folder / "segments.csv", parse_dates=["start_utc", "end_utc"]).query("set == 'lapwing' and activity == 'walk'").to_dict("records"):
+        start, end = (row[c].timestamp() + 7200 for c in ("start_utc", "end_utc"))
+        guard = 3 * 1.5 / 0.9
+        inside = samples[(seconds >= start + guard + 12) & (seconds < end - guard)]
+        if len(inside) > 0.97 * (end - start - 2 * guard - 12):
+            rows.append(("local-time-as-utc", row["segment"], "sw_in", inside["sw_in"].mean()))
+    return pd.DataFrame(rows, columns=["code", "segment", "quantity", "value"])
+
+
+def test_every_wrong_answer_made_by_hand_is_named(project, demo, tmp_path):
+    """For every surface; where a slip gives the right number within the tolerance the answer is right, and where two give one number both are named."""
+    made = pd.concat([by_hand(demo.folder), at_the_wrong_time(demo.folder)], ignore_index=True)
+    right = demo.table("surfaces").melt("surface", ["net_radiation", "albedo", "surface_temperature", "evaporation", "ground_heat"], "quantity").assign(code="right").dropna()
+    made = pd.concat([made, right], ignore_index=True)
+    made["unit"] = made["quantity"].map({"albedo": "%", "surface_temperature": "K", "evaporation": "mm/h"}).fillna("W/m²")
+    made["value"] += np.where(made["quantity"] == "surface_temperature", 273.15, 0.0)
+    made["value"] = [f"{100 * v:.3f}" if q == "albedo" else f"{v:.3f}" for v, q in zip(made["value"], made["quantity"])]
+    made[["segment", "surface", "quantity", "value", "unit"]].to_csv(tmp_path / "answers.csv", index=False)
+    run = subprocess.run([sys.executable, "scripts/answers.py", "--campaign", "demo_inputs", "--results", demo.folder, "--answers", tmp_path / "answers.csv", "--out", tmp_path / "out"],
+                         cwd=project.folder, text=True, capture_output=True)
+    assert run.returncode == 0, run.stderr
+    got = pd.read_csv(tmp_path / "out" / "answers.csv", keep_default_na=False)
+    assert len(got) == len(made) and set(made["code"]) >= {"local-time-as-utc", "edges-included"}
+    named = [code == verdict or (verdict == "right" and code != "right") or code in [mistake, *also.split()]
+             for code, verdict, mistake, also in zip(made["code"], got["verdict"], got["mistake"], got["also_possible"])]
+    assert all(named), pd.concat([made, got[["verdict", "mistake", "also_possible", "reference"]]], axis=1)[~np.array(named)].to_string()
+    slips = made["code"] != "right"
+    assert (got.loc[slips, "verdict"] == "mistake").mean() > 0.7 and set(made["code"]) - {"right"} - set(got["mistake"]) <= {"mean-of-ratios"}

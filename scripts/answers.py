@@ -1,0 +1,87 @@
+"""Check students' numbers against those of a finished run; write a page for each person or group and a table for the teacher.
+
+Usage: python scripts/answers.py --campaign DIR --results DIR --answers FILE --out DIR [--hide-values true]
+"""
+
+import sys
+from pathlib import Path
+
+import package_path  # noqa: F401
+import pandas as pd
+from headland import answers, calibrate, findings, notes, report, screen, segment, settings, step, tables
+
+ROOT = Path(__file__).resolve().parents[1]
+OURS = ROOT / "workflow" / "headland"
+
+
+def read_answers(path: Path) -> pd.DataFrame:
+    """The table of answers. Raises UserErrors with everything that keeps it from being read."""
+    if not path.is_file():
+        raise tables.UserErrors([tables.UserError(str(path), None, "no such file", "a CSV file (or XLSX) with the columns segment or surface, quantity, value, unit")])
+    table, found = tables.read_user_table(path, "answers")
+    sentences = {(row["code"], row["variant"]): row for row in tables.read_config_table(OURS / "findings.csv").to_dict("records")}
+    said = [findings.describe(finding, "answers", sentences) for finding in found]
+    errors = [tables.UserError(path.name, row["line"], row["what"].rstrip("."), row["remedy"].rstrip(".")) for row in said
+              if row["severity"] == "error" and row["code"] not in ("wrong-delimiter", "wrong-encoding")]
+    if not errors and not len(table):
+        errors = [tables.UserError(path.name, None, "no answers in it", "one row an answer")]
+    if errors:
+        raise tables.UserErrors(errors)
+    return table
+
+
+def survey_of(campaign: Path, results: Path, chosen: dict, surfaces: dict) -> answers.Survey:
+    """What the chain worked on in the run whose results these are."""
+    sets, steps = list(chosen["sets"]), results / "steps"
+    of_sets = lambda folder, ending, kind: {name: tables.read_table(steps / folder / f"{name}{ending}", kind) for name in sets}
+    raw = of_sets("1_ingest", ".csv", "samples_raw")
+    register, _ = tables.read_user_table(campaign / "instruments.csv", "instruments")
+    table, _ = tables.read_user_table(campaign / chosen["notes_file"], "notes")
+    zone, shift = chosen["notes"]["timezone"], chosen["notes"]["shift"]
+    noted, _ = notes.intervals(table, chosen["notes_file"], zone, shift, segment.span(frame["time_utc"] for frame in raw.values()), sets, chosen["surfaces"],
+                               {name: entry["utc_offset"] for name, entry in chosen["sets"].items()})
+    segments, _ = segment.list_segments(noted, chosen["carrying"]["sensor_height"], chosen["carrying"]["walking_speed"])
+    middle = segments["start_utc"].min()
+    return answers.Survey(
+        raw=raw, screened=of_sets("4_screen", ".csv", "samples_screened"), certificates=of_sets("2_calibrate", "_certificates.csv", "certificates"),
+        sets={name: {"channels": entry["layout"]["channels"], "longwave": entry["longwave"], "interval": entry["layout"]["interval"], "stamp": entry["layout"]["stamp"],
+                     "utc_offset": notes.offset_of(entry["utc_offset"]).total_seconds()} for name, entry in chosen["sets"].items()},
+        register=calibrate.register_factors(register), noted=noted, segments=segments, surfaces=surfaces,
+        balances=tables.read_table(steps / "7_balance" / "surfaces.csv", "group_balance"),
+        excluding=frozenset(screen.excluding(screen.limits_of(tables.read_config_table(ROOT / "config" / "quality.csv")))),
+        walks=chosen["carrying"]["walking_speed"] > 0, notes_offset=middle.tz_convert(zone).utcoffset().total_seconds() if len(segments) else 0.0)
+
+
+def main() -> int:
+    args = step.arguments(one=("campaign", "results", "answers", "out"), many=("hide-values",))
+    try:
+        given = read_answers(args.answers)
+        chosen = settings.load(args.campaign, ROOT / "config")
+    except tables.UserErrors as problem:
+        print(*problem.errors, sep="\n", file=sys.stderr)
+        return 2
+    surfaces = settings.surface_classes(ROOT / "config" / "surfaces.csv", chosen["overrides"]["surfaces"])
+    labels = {name: entry["label"]["value"] for name, entry in surfaces.items()}
+    slips = {row["code"]: row for row in tables.read_config_table(OURS / "wrong_answers.csv").to_dict("records")}
+    wrong = list(answers.wrong_answers(survey_of(args.campaign, args.results, chosen, surfaces)))
+    got = {name: tables.read_table(args.results / f"{name}.csv", name) for name in ("segments", "surfaces")}
+    checked = answers.check(given, got, labels, wrong, slips)
+    hide = bool(args.hide_values)
+    tables.write_table(args.out / "answers.csv", checked.drop(columns=answers.VALUES) if hide else checked, "answers_checked")
+    template, *styles = (path.read_text(encoding="utf-8") for path in (
+        ROOT / "workflow" / "report" / f"{name}" for name in ("answers.html.jinja", "style.css", "screen.css")))
+    files = answers.page_names(list(dict.fromkeys(checked["who"])))
+    common = {"title": chosen["title"], "hide": hide, "slips": slips, "verdicts": answers.VERDICTS}
+    for who, file in files.items():
+        rows = answers.shown(checked[checked["who"] == who], labels, hide)
+        tables.write_text(args.out / file, report.page(template, styles, {**common, "who": who, "rows": rows, "people": []}))
+    people = [(who, files[who], list(row)) for who, row in zip(answers.counted(checked).index, answers.counted(checked).to_numpy().tolist())]
+    tables.write_text(args.out / "teacher.html", report.page(template, styles, {**common, "who": "", "rows": answers.shown(checked, labels, hide), "people": people}))
+    tally = checked["verdict"].value_counts()
+    print(f"{len(checked)} answers of {len(files)} {'people or groups' if len(files) > 1 else 'person or group'}: "
+          + ", ".join(f"{tally[name]} {words}" for name, words in answers.VERDICTS.items() if name in tally) + ".")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
