@@ -2,6 +2,7 @@
 
     python3 scripts/headland.py demo
     python3 scripts/headland.py report CAMPAIGN [--results DIR]
+    python3 scripts/headland.py new FOLDER [--from-file FILE]… | new FOLDER --from CAMPAIGN --groups GROUPS.csv
     python3 scripts/headland.py answers CAMPAIGN ANSWERS.csv [--out DIR] [--hide-values]
     python3 scripts/headland.py test [arguments of pytest]
 
@@ -574,6 +575,19 @@ def run_answers(arguments: argparse.Namespace, screen: Screen) -> int:
     return status
 
 
+def run_new(arguments: argparse.Namespace, screen: Screen) -> int:
+    """A campaign folder to fill in, or packs for groups."""
+    if bool(arguments.source) != bool(arguments.groups) or (arguments.source and arguments.sample):
+        raise CannotStart(f"new: --from and --groups go together, without --from-file (for help: {HELP})")
+    prepare(arguments, screen)
+    words = ["--folder", Path(os.path.abspath(arguments.folder)), "--shown", arguments.folder]
+    for option, paths in (("--from-file", arguments.sample or []), ("--source", filter(None, [arguments.source])), ("--groups", filter(None, [arguments.groups]))):
+        for_option = [Path(os.path.abspath(path)) for path in paths]
+        words += [option, *for_option] if for_option else []
+    run_script("new", screen, *words)
+    return 0
+
+
 def run_script(name: str, screen: Screen, *words) -> None:
     """Run one of the project's scripts that is no step of the chain and pass on what it says; it exits with 2 where the user can mend what stands in its way."""
     lines: list[str] = []
@@ -584,7 +598,7 @@ def run_script(name: str, screen: Screen, *words) -> None:
         keep(lines)
         raise Fault(PLEASE_REPORT)
     for line in lines:
-        screen.line(plain(line))
+        screen.line("  " * line.startswith("  ") + plain(line))
 
 
 def run_test(arguments: argparse.Namespace, screen: Screen) -> int:
@@ -635,6 +649,12 @@ def command_line(words: Sequence[str]) -> argparse.Namespace:
     report = verb("report", run_report, "the whole chain on a campaign folder; what is up to date is not done again")
     report.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="the campaign folder")
     report.add_argument("--results", type=Path, metavar="DIR", help="where results go (default: results/<folder name>)")
+    new = verb("new", run_new, "a campaign folder to fill in; or, with --from and --groups, a pack for each group of a class")
+    new.add_argument("folder", type=Path, metavar="FOLDER", help="the folder to make")
+    new.add_argument("--from-file", dest="sample", action="append", type=Path, metavar="FILE",
+                     help="a file of a logger, from which its layout is worked out; once for each set")
+    new.add_argument("--from", dest="source", type=Path, metavar="CAMPAIGN", help="the campaign whose surfaces and files are dealt to groups")
+    new.add_argument("--groups", type=Path, metavar="GROUPS.csv", help="columns: group, and surfaces (optional)")
     answers = verb("answers", run_answers, "check students' numbers against the chain's: a page for each, a table for the teacher")
     answers.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="the campaign folder")
     answers.add_argument("answers", type=Path, metavar="ANSWERS.csv", help="columns: who (optional), segment or surface, quantity, value, unit, uncertainty (optional)")
