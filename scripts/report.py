@@ -12,7 +12,7 @@ LIBRARIES = ("snakemake", "numpy", "pandas", "scipy", "pvlib", "pyarrow", "matpl
 
 
 def main() -> None:
-    args = step.arguments(one=("template", "style", "screen-style", "equations", "quantities", "classes", "limits", "terms", "figures", "means", "linear", "page"),
+    args = step.arguments(one=("template", "style", "screen-style", "equations", "quantities", "classes", "limits", "terms", "figures", "means", "linear", "worked", "page"),
                           many=("segmented", "certificates", "weather", "tables"))
     settings = args.settings
     excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
@@ -25,7 +25,8 @@ def main() -> None:
         {path.stem: tables.read_table(path, path.stem) for path in args.tables},
         pd.concat([tables.read_table(path, "certificates") for path in args.certificates], ignore_index=True), tables.read_table(args.linear, "linear_check"),
         summarise.reference_sky(tables.read_table(args.means, "segment_means")), weather, surface_classes(args.classes, settings["overrides"]),
-        tables.read_config_table(args.terms), tables.read_config_table(args.equations), tables.read_config_table(args.quantities).to_dict("records"), figures)
+        tables.read_config_table(args.terms), tables.read_config_table(args.equations), tables.read_config_table(args.quantities).to_dict("records"), figures,
+        tables.read_table(args.worked, "worked"))
     styles = [path.read_text(encoding="utf-8") for path in (args.style, args.screen_style)]
     tables.write_text(args.page, report.page(args.template.read_text(encoding="utf-8"), styles, values))
     step.say(f"{len(figures)} figures")

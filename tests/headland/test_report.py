@@ -85,7 +85,9 @@ def given(**changes) -> dict:
         "tables": {"segments": segments(), "surfaces": groups("surfaces"), "fields": groups("fields"), "differences": test_figures.differences(), "uncertainty_budget": test_figures.budget(),
                    "checks": frame("checks", [])},
         "certificates": certificates(), "linear": frame("linear_check", []), "sky": (800.0, 340.0), "weather": frame("weather", []).assign(time_utc=pd.Series(dtype="datetime64[us, UTC]")), "surfaces": surfaces, "terms": TERMS,
-        "equation_rows": EQUATIONS, "quantities": QUANTITIES, "figures": {name: PICTURE for name in FIGURES}}
+        "equation_rows": EQUATIONS, "quantities": QUANTITIES, "figures": {name: PICTURE for name in FIGURES},
+        "worked": frame("worked", [{"set": "heron", "part": "sample", "item": "2026-05-21T10:00:00Z", "key": key, "meaning": "net radiation", "working": "800.00 − 160.00", "value": 530.0, "unit": "W m-2"}
+                                   for key in ("", "summarise.net_radiation")])}
     return {**values, **changes}
 
 

@@ -13,6 +13,8 @@ import pandas as pd
 TABLES = {"segments": ("segment", ["segment"]), "fields": ("field", ["surface", "field"]), "surfaces": ("surface", ["surface"])}
 """The tables that are compared: what a row is called, and the columns that name it."""
 COMMON_SKY = "net_radiation_common_sky"
+REDRAWN = 0.01
+"""Share of its width by which an interval's end may move without its value: any change draws anew, and ends are good to about 0.5 % of the width (config/config.yaml)."""
 KINDS = {"settings": "setting", "weather": "weather", "files": "file", "tables": "table", "program": "program"}
 """Inputs that are compared by name: how each is called in changes.csv."""
 
@@ -91,9 +93,17 @@ def of_table(kind: str, names: Sequence[str], before: pd.DataFrame, after: pd.Da
             continue
         for name in ("samples_used", *quantities):
             values = [[table[key].get(name + end, "") for end in ("", "_low", "_high")] for table in (old, new)]
-            if values[0] != values[1]:
+            if values[0] != values[1] and not _redrawn(*values):
                 ends = [f"[{v[1]}, {v[2]}]" if v[1] and v[2] else "" for v in values]
                 yield {**row, "change": "changed", "quantity": name, "before": values[0][0], "after": values[1][0], "interval_before": ends[0], "interval_after": ends[1], "key": key}
+
+
+def _redrawn(before: Sequence[str], after: Sequence[str]) -> bool:
+    """Whether two values with their intervals differ only by what drawing anew does to an interval's ends."""
+    if before[0] != after[0] or not all((*before, *after)):
+        return False
+    (_, low, high), (_, new_low, new_high) = (map(float, values) for values in (before, after))
+    return max(abs(new_low - low), abs(new_high - high)) <= max(REDRAWN * (high - low), 10.0 ** -len(before[0].partition(".")[2]))
 
 
 def compared(before: Run, after: Run) -> pd.DataFrame:
@@ -118,7 +128,7 @@ def compared(before: Run, after: Run) -> pd.DataFrame:
             cause = "; ".join(dict.fromkeys(own)) or ("the common sky, which is a mean over all segments" if sky else _one_of(causes))
             rows.append({**row, "cause": cause})
     columns = ("kind", "item", "change", "quantity", "before", "after", "interval_before", "interval_after", "cause")
-    return pd.DataFrame(rows, columns=columns).fillna("")
+    return pd.DataFrame([{name: row.get(name, "") for name in columns} for row in rows], columns=columns)
 
 
 def _cause(row: Mapping) -> str:
