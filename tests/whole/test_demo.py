@@ -128,6 +128,7 @@ AFTER_NOTES = {"segment", "summarise", "balance", "propagate", "checks", "datapa
 def test_reruns(project, edited):
     """What is edited reruns what depends on it and nothing else; what is only touched reruns nothing."""
     campaign, results = edited
+    (results / "report.html").touch()       # what differs is told of whole runs only
     time.sleep(1.1)
     for path in campaign.rglob("*"):
         os.utime(path)
@@ -139,6 +140,11 @@ def test_reruns(project, edited):
     notes.write_text("".join(lines), encoding="utf-8")
     rerun = project.run(campaign, results)
     assert rerun.status == 0 and rerun.jobs() == AFTER_NOTES
+    told = pd.read_csv(results / "changes.csv", keep_default_na=False)
+    named = lambda kind: set(told.loc[(told["kind"] == kind) & (told["quantity"] != "net_radiation_common_sky"), "item"])
+    assert told.loc[told["kind"] == "note", ["item", "quantity", "before", "after"]].values.tolist() == [[f"line {row + 1}", "surface", "short_grass", "stubble"]]
+    assert named("segment") == {"curlew-0820-0956"} and named("surface") == {"short_grass", "stubble"}
+    assert set(told.loc[told["kind"] == "segment", "cause"]) == {f"notes, line {row + 1}"}
     settings = campaign / "campaign.yaml"
     settings.write_text(settings.read_text(encoding="utf-8").replace("shift: \"00:00:00\"", "shift: \"00:00:01\""), encoding="utf-8")
     assert project.run(campaign, results).jobs() == AFTER_NOTES

@@ -174,7 +174,8 @@ def summary(changes: pd.DataFrame | None) -> str:
     came = changes[changes["kind"].isin(("segment", "field", "surface"))]
     went = changes[~changes["kind"].isin(("segment", "field", "surface"))]
     count = lambda frame, **where: frame.loc[(frame[list(where)] == pd.Series(where)).all(axis=1), "item"].nunique()
-    parts = [f"{went[['kind', 'item']].drop_duplicates().shape[0]} inputs differ"]
+    inputs = went[["kind", "item"]].drop_duplicates().shape[0]
+    parts = [f"{inputs} input{'' if inputs == 1 else 's'} differ{'s' if inputs == 1 else ''}"]
     parts += [f"{n} segment{'s' if n > 1 else ''} {words}" for change, words in (("gained", "gained"), ("lost", "lost"), ("changed", "changed"))
               if (n := count(came, kind="segment", change=change))]
     own = came[(came["kind"] == "surface") & (came["quantity"] != COMMON_SKY)]["item"].nunique()
