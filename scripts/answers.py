@@ -8,7 +8,8 @@ from pathlib import Path
 
 import package_path  # noqa: F401
 import pandas as pd
-from headland import answers, calibrate, findings, notes, report, screen, segment, settings, step, tables
+from headland import answers, findings, report, settings, step, tables
+from survey import survey_of
 
 ROOT = Path(__file__).resolve().parents[1]
 OURS = ROOT / "workflow" / "headland"
@@ -28,28 +29,6 @@ def read_answers(path: Path) -> pd.DataFrame:
     if errors:
         raise tables.UserErrors(errors)
     return table
-
-
-def survey_of(campaign: Path, results: Path, chosen: dict, surfaces: dict) -> answers.Survey:
-    """What the chain worked on in the run whose results these are."""
-    sets, steps = list(chosen["sets"]), results / "steps"
-    of_sets = lambda folder, ending, kind: {name: tables.read_table(steps / folder / f"{name}{ending}", kind) for name in sets}
-    raw = of_sets("1_ingest", ".csv", "samples_raw")
-    register, _ = tables.read_user_table(campaign / "instruments.csv", "instruments")
-    table, _ = tables.read_user_table(campaign / chosen["notes_file"], "notes")
-    zone, shift = chosen["notes"]["timezone"], chosen["notes"]["shift"]
-    noted, _ = notes.intervals(table, chosen["notes_file"], zone, shift, segment.span(frame["time_utc"] for frame in raw.values()), sets, chosen["surfaces"],
-                               {name: entry["utc_offset"] for name, entry in chosen["sets"].items()})
-    segments, _ = segment.list_segments(noted, chosen["carrying"]["sensor_height"], chosen["carrying"]["walking_speed"])
-    middle = segments["start_utc"].min()
-    return answers.Survey(
-        raw=raw, screened=of_sets("4_screen", ".csv", "samples_screened"), certificates=of_sets("2_calibrate", "_certificates.csv", "certificates"),
-        sets={name: {"channels": entry["layout"]["channels"], "longwave": entry["longwave"], "interval": entry["layout"]["interval"], "stamp": entry["layout"]["stamp"],
-                     "utc_offset": notes.offset_of(entry["utc_offset"]).total_seconds()} for name, entry in chosen["sets"].items()},
-        register=calibrate.register_factors(register), noted=noted, segments=segments, surfaces=surfaces,
-        balances=tables.read_table(steps / "7_balance" / "surfaces.csv", "group_balance"),
-        excluding=frozenset(screen.excluding(screen.limits_of(tables.read_config_table(ROOT / "config" / "quality.csv")))),
-        walks=chosen["carrying"]["walking_speed"] > 0, notes_offset=middle.tz_convert(zone).utcoffset().total_seconds() if len(segments) else 0.0)
 
 
 def main() -> int:

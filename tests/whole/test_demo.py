@@ -248,3 +248,24 @@ def test_every_wrong_answer_made_by_hand_is_named(project, demo, tmp_path):
     assert all(named), pd.concat([made, got[["verdict", "mistake", "also_possible", "reference"]]], axis=1)[~np.array(named)].to_string()
     slips = made["code"] != "right"
     assert (got.loc[slips, "verdict"] == "mistake").mean() > 0.7 and set(made["code"]) - {"right"} - set(got["mistake"]) <= {"mean-of-ratios"}
+
+
+# Exercises and a class's notes -----------------------------------------------------------------------------------------
+
+
+def test_exercises_and_the_notes_of_a_class(project, demo, tmp_path):
+    """The same notes give the same numbers; one label written otherwise is named, with its effect. The sheet of questions holds no answer."""
+    lines = (project.folder / "demo_inputs" / "notes.csv").read_text(encoding="utf-8")
+    for who, text in (("anna", lines), ("bela", lines.replace("Dry tilth,bare_dry_soil", "Dry tilth,bare_wet_soil"))):
+        (tmp_path / f"{who}.csv").write_text(text, encoding="utf-8")
+    common = ["--campaign", "demo_inputs", "--results", demo.folder, "--out", tmp_path / "out"]
+    for words in (["scripts/class_notes.py", *common, "--notes", tmp_path / "anna.csv", tmp_path / "bela.csv"], ["scripts/exercises.py", *common]):
+        run = subprocess.run([sys.executable, *words], cwd=project.folder, text=True, capture_output=True)
+        assert run.returncode == 0, run.stderr
+    effects = pd.read_csv(tmp_path / "out" / "surfaces.csv")
+    assert (effects.loc[effects["who"] == "anna", "difference"].abs() < 0.005).all()
+    assert effects.loc[(effects["who"] == "bela") & (effects["surface"] == "bare_wet_soil"), "difference"].iloc[0] < -50
+    intervals = pd.read_csv(tmp_path / "out" / "intervals.csv", keep_default_na=False)
+    assert set(intervals.loc[intervals["surface"] == "bare_dry_soil", "other_labels"]) == {"bela: bare_wet_soil"} and (intervals["noted_by"] == 2).all()
+    sheet, key = ((tmp_path / "out" / name).read_text(encoding="utf-8") for name in ("sheet.html", "key/key.html"))
+    assert sheet.count("<li>") == key.count("<li>") >= 7 and "Answer" not in sheet and key.count("Answer") == key.count("<li>")

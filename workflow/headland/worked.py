@@ -92,6 +92,7 @@ def of_sample(raw: Mapping[str, object], channels: Mapping[str, Mapping], certif
             value, programmed = signal, certificate["programmed_factor"]
             if programmed > 0:
                 rows.append(of_factor(channel, certificate, register))
+                rows.append(_row("", f"factor of {title} programmed in the logger", "instruments.csv", programmed, FACTOR_UNIT))
                 value = calibrate.rescaled(signal, certificate["factor"], programmed)
                 rows.append(_row("calibrate.rescaled", sensed, f"{number(signal, 2)} × {certificate['factor']:.3f} / {programmed:.3f}", value))
             else:
