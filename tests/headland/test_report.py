@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from headland import report, tables
+from headland import explore, report, tables
 from headland.settings import surface_classes
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -87,7 +87,8 @@ def given(**changes) -> dict:
         "certificates": certificates(), "linear": frame("linear_check", []), "sky": (800.0, 340.0), "weather": frame("weather", []).assign(time_utc=pd.Series(dtype="datetime64[us, UTC]")), "surfaces": surfaces, "terms": TERMS,
         "equation_rows": EQUATIONS, "quantities": QUANTITIES, "figures": {name: PICTURE for name in FIGURES},
         "worked": frame("worked", [{"set": "heron", "part": "sample", "item": "2026-05-21T10:00:00Z", "key": key, "meaning": "net radiation", "working": "800.00 − 160.00", "value": 530.0, "unit": "W m-2"}
-                                   for key in ("", "summarise.net_radiation")])}
+                                   for key in ("", "summarise.net_radiation")]),
+        "explore": explore.data({"heron": samples()}, {"heron": 1.0}, segments(), surfaces)}
     return {**values, **changes}
 
 
@@ -99,7 +100,7 @@ def quick_equations(monkeypatch):
 
 def html(**changes) -> str:
     styles = [(OURS / name).read_text(encoding="utf-8") for name in ("style.css", "screen.css")]
-    return report.page((OURS / "report.html.jinja").read_text(encoding="utf-8"), styles, report.context(**given(**changes)))
+    return report.page((OURS / "report.html.jinja").read_text(encoding="utf-8"), styles, report.context(**given(**changes)), (OURS / "explore.js").read_text(encoding="utf-8"))
 
 
 def with_tables(**changes) -> dict:

@@ -25,8 +25,10 @@ def partner(row: Mapping, others: pd.DataFrame) -> Mapping | None:
     row: with `set`, `start_utc`, `end_utc`. others: rows with the same.
     """
     own = others[others["set"] == row["set"]]
+    if not len(own):
+        return None
     overlap = (np.minimum(own["end_utc"], row["end_utc"]) - np.maximum(own["start_utc"], row["start_utc"])).dt.total_seconds()
-    return own.loc[overlap.idxmax()].to_dict() if len(own) and overlap.max() > 0 else None
+    return own.loc[overlap.idxmax()].to_dict() if overlap.max() > 0 else None
 
 
 def intervals(reference: pd.DataFrame, people: Mapping[str, pd.DataFrame]) -> pd.DataFrame:

@@ -414,11 +414,12 @@ def dates(samples: Mapping[str, pd.DataFrame]) -> str:
 
 def context(settings: Mapping, samples: Mapping[str, pd.DataFrame], excluded: Mapping[str, np.ndarray], tables: Mapping[str, pd.DataFrame], certificates: pd.DataFrame,
             linear: pd.DataFrame, sky: tuple[float, float], weather: pd.DataFrame, surfaces: Mapping[str, Mapping], terms: pd.DataFrame,
-            equation_rows: pd.DataFrame, quantities: Sequence[Mapping], figures: Mapping[str, str], worked: pd.DataFrame) -> dict:
+            equation_rows: pd.DataFrame, quantities: Sequence[Mapping], figures: Mapping[str, str], worked: pd.DataFrame,
+            explore: Markup) -> dict:
     """Everything that the template prints.
 
     settings: title, site, zone, weather, draws, certificate, ground_heat, sets, inputs (name, bytes, SHA-256), versions. samples, excluded: by set.
-    tables: what users get, by name. sky: the common one. figures: SVG text by name. worked: rows of worked.csv.
+    tables: what users get, by name. sky: the common one. figures: SVG text by name. worked: rows of worked.csv. explore: what the page's own program draws.
     """
     sets = settings["sets"]
     segments, fields, classes, checks = (tables[name] for name in ("segments", "fields", "surfaces", "checks"))
@@ -448,21 +449,22 @@ def context(settings: Mapping, samples: Mapping[str, pd.DataFrame], excluded: Ma
         "budget": budget_table(tables["uncertainty_budget"], surfaces), "linear_words": linear_words(linear), "terms": terms_table(terms),
         "checks": findings_table(checks), "equations": equations(equation_rows, quantities), "quantities": quantities_table(quantities),
         "classes": classes_table(surfaces, [name for name in surfaces if name in set(segments["surface"])], settings["ground_heat"]),
+        "explored": [name for name in sets if len(samples[name])], "explore_data": explore,
         "worked": worked_parts(worked, keys),
         "versions": words_table(("", ""), settings["versions"]),
         "inputs": words_table(("file", "bytes", "SHA-256"), settings["inputs"], numeric=(1,)),
     }
 
 
-def page(template: str, styles: Sequence[str], values: Mapping) -> str:
+def page(template: str, styles: Sequence[str], values: Mapping, program: str = "") -> str:
     """The report as one page: the template with its values, everything escaped, and its figures and tables numbered.
 
-    styles: the style sheet and the one for screens only; they are ours and go in as they are.
+    styles: the style sheet and the one for screens only. program: what makes figures zoom and read out. They are ours and go in as they are.
     """
     environment = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     environment.filters |= {"breakable": breakable, "soft": soft}
     style, screen_style = (Markup(text) for text in styles)
-    return numbered(environment.from_string(template).render({**values, "style": style, "screen_style": screen_style}) + "\n")
+    return numbered(environment.from_string(template).render({**values, "style": style, "screen_style": screen_style, "explore_program": Markup(program)}) + "\n")
 
 
 def numbered(text: str) -> str:

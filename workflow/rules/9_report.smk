@@ -114,6 +114,7 @@ rule report:
         template="workflow/report/report.html.jinja",
         style="workflow/report/style.css",
         screen_style="workflow/report/screen.css",
+        program="workflow/report/explore.js",
         equations="workflow/report/equations.csv",
         quantities="workflow/headland/quantities.csv",
         classes=CLASSES,
@@ -134,11 +135,11 @@ rule report:
         settings=lambda w: as_json({
             "title": S["title"], "site": S["site"], "zone": S["notes"]["timezone"], "weather": S["weather"], "draws": config["draws"], "version": VERSION,
             "certificate": S["methods"]["certificate"], "ground_heat": S["methods"]["ground_heat"], "overrides": S["overrides"]["surfaces"], "inputs": inputs_by_content(),
-            "sets": {name: {"logger_id": entry["logger_id"], "raw": entry["raw"]} for name, entry in S["sets"].items()}}),
+            "sets": {name: {"logger_id": entry["logger_id"], "raw": entry["raw"], "interval": entry["layout"]["interval"]} for name, entry in S["sets"].items()}}),
     log:
         steps("9_report", "report.log"),
     shell:
-        "python {input.code[0]:q} --settings {params.settings:q} --template {input.template:q} --style {input.style:q} --screen-style {input.screen_style:q} --equations {input.equations:q} --quantities {input.quantities:q} --classes {input.classes:q} --limits {input.limits:q} --terms {input.terms:q} --figures {input.figures:q} --means {input.means:q} --linear {input.linear:q} --worked {input.worked:q} --segmented {input.segmented:q} --certificates {input.certificates:q} --weather {input.weather:q} --tables {input.tables:q} --page {output.page:q} > {log:q} 2>&1"
+        "python {input.code[0]:q} --settings {params.settings:q} --template {input.template:q} --style {input.style:q} --screen-style {input.screen_style:q} --equations {input.equations:q} --quantities {input.quantities:q} --classes {input.classes:q} --limits {input.limits:q} --terms {input.terms:q} --figures {input.figures:q} --means {input.means:q} --linear {input.linear:q} --worked {input.worked:q} --program {input.program:q} --segmented {input.segmented:q} --certificates {input.certificates:q} --weather {input.weather:q} --tables {input.tables:q} --page {output.page:q} > {log:q} 2>&1"
 
 
 rule report_pdf:
