@@ -1,5 +1,6 @@
 """Step 9, last part: the report's page laid out on A4."""
 
+import datetime
 import logging
 import sys
 from pathlib import Path
@@ -10,6 +11,10 @@ from headland import step
 
 FONTS = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
 """The fonts that matplotlib ships, so that the pages are the same on every machine."""
+
+
+UNDATED = datetime.datetime(2000, 1, 1, tzinfo=datetime.timezone.utc)
+"""The date that attachments bear, so that equal tables give equal bytes."""
 
 
 class Complaints(logging.Handler):
@@ -24,7 +29,7 @@ class Complaints(logging.Handler):
 
 
 def main() -> None:
-    args = step.arguments(one=("page", "pdf"))
+    args = step.arguments(one=("page", "pdf"), many=("tables",))
     try:
         import weasyprint
         from weasyprint.text.fonts import FontConfiguration
@@ -42,7 +47,9 @@ def main() -> None:
     sheet = weasyprint.CSS(string=faces, font_config=fonts)
     page = weasyprint.HTML(string=args.page.read_text(encoding="utf-8"), base_url=None)
     args.pdf.parent.mkdir(parents=True, exist_ok=True)
-    page.write_pdf(args.pdf, stylesheets=[sheet], font_config=fonts, pdf_identifier=b"headland", pdf_tags=True)
+    tables = [weasyprint.Attachment(string=path.read_text(encoding="utf-8"), name=path.name, description=f"The table {path.name}", created=UNDATED, modified=UNDATED, relationship="Data")
+              for path in args.tables]
+    page.write_pdf(args.pdf, stylesheets=[sheet], font_config=fonts, pdf_identifier=b"headland", pdf_variant="pdf/a-3a", attachments=tables)
     if complaints.lines:
         args.pdf.unlink()
         sys.exit("The page can't be laid out as it should: " + "; ".join(complaints.lines[:5]))

@@ -36,7 +36,7 @@ def data(samples: Mapping[str, pd.DataFrame], intervals: Mapping[str, float], se
     """
     bands = [{"set": row["set"], "start": row["start_utc"].timestamp(), "end": row["end_utc"].timestamp(), "label": row["field"] or row["activity"].replace("_", " "),
               "surface": label(surfaces, row["surface"]) if row["surface"] else ""} for row in segments.to_dict("records")]
-    looks = {name: {"title": title, "colour": colour, "dash": "" if style == "-" else " ".join(str(4 * part) for part in style[1])} for name, (title, colour, style) in COMPONENTS.items()}
+    looks = {name: {"title": title, "colour": colour, "dash": "" if style == "-" else " ".join(f"{1.8 * part:g}" for part in style[1])} for name, (title, colour, style) in COMPONENTS.items()}
     held = {"sets": {name: of_set(frame, intervals[name]) for name, frame in samples.items() if len(frame)}, "bands": bands, "looks": looks}
     text = json.dumps(held, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     return Markup(text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e"))

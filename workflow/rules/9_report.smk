@@ -148,9 +148,10 @@ rule report_pdf:
     input:
         code=code("report_pdf"),
         page=f"{RESULTS}/report.html",
+        tables=[f"{RESULTS}/{name}.csv" for name in TABLES],
     output:
         pdf=f"{RESULTS}/report.pdf",
     log:
         steps("9_report", "report_pdf.log"),
     shell:
-        "python {input.code[0]:q} --page {input.page:q} --pdf {output.pdf:q} > {log:q} 2>&1"
+        "python {input.code[0]:q} --page {input.page:q} --tables {input.tables:q} --pdf {output.pdf:q} > {log:q} 2>&1"
