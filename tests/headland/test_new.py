@@ -62,6 +62,13 @@ def test_directions_from_the_numbers_are_doubted():
     assert {"channels.sw_in", "channels.lw_out"} <= set(result.doubts)
 
 
+def test_a_thermometer_for_each_head():
+    text = "stamp,sw_in,sw_out,lw_in,lw_out,lw_in_case_K,lw_in_dome_K,lw_out_case_K\n" + "".join(f"2026-05-21 10:0{n}:00,800,160,-90,10,295,294,295\n" for n in range(9))
+    result = new.layout_of(text, "utf-8")
+    assert {c: v["column"] for c, v in result.layout["channels"].items() if c.startswith("body")} == {"body_temperature_lw_in": "lw_in_case_K", "body_temperature_lw_out": "lw_out_case_K"}
+    assert result.layout["channels"]["body_temperature_lw_in"]["unit"] == "K" and "lw_in_dome_K" in result.doubts["channels.body_temperature_lw_in"]
+
+
 @pytest.mark.parametrize("text", ["", "\n\n", "a letter, and another\nline of prose\n", "1\n2\n3\n", "\0\0\0", "a,b\n1,2\n"])
 def test_what_holds_no_table(text):
     assert new.layout_of(text, "utf-8") is None

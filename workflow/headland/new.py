@@ -180,13 +180,18 @@ def _channels(names: Sequence[str], below: Sequence[str], values: np.ndarray, ta
             channels[name] = {"column": key(place), "unit": unit}
     used = {c["column"] for c in channels.values()}
     body = [p for p in body if key(p) not in used]
-    if len(body) == 1:
-        unit, typical = _unit(names[body[0]], below[body[0]] if below else ""), float(np.nanmedian(values[body[0]]))
+    of_head = {way: [p for p in body if re.search(pattern, names[p], re.IGNORECASE)] for way, pattern in (("in", FROM_ABOVE), ("out", FROM_BELOW))}
+    thermometers = {"body_temperature": body} if len(body) == 1 else {f"body_temperature_lw_{way}": found for way, found in of_head.items()} if all(of_head.values()) else {}
+    for name, found in thermometers.items():
+        place = min(found, key=lambda p: ("dome" in names[p].lower(), len(names[p])))
+        unit, typical = _unit(names[place], below[place] if below else ""), float(np.nanmedian(values[place]))
         if unit not in ("degC", "K", "ohm"):
             unit = "K" if typical > 200.0 else "ohm" if typical > 80.0 else "degC"
-            doubts["channels.body_temperature"] = f"no unit stands in the file; from the size of the numbers it is {unit}"
-        channels["body_temperature"] = {"column": key(body[0]), "unit": unit}
-    else:
+            doubts[f"channels.{name}"] = f"no unit stands in the file; from the size of the numbers it is {unit}"
+        if len(found) > 1:
+            doubts[f"channels.{name}"] = f"there is also {', '.join(names[p] for p in found if p != place)}"
+        channels[name] = {"column": key(place), "unit": unit}
+    if not thermometers:
         doubts["channels.body_temperature"] = "no column has a name that tells; write the column and its unit" if not body else f"one of {', '.join(names[p] for p in body)}"
         channels["body_temperature"] = {"column": None, "unit": None}
     if len(supply) == 1:
