@@ -4,7 +4,7 @@
   "use strict";
   var source = document.getElementById("explore-data");
   if (!source) { return; }
-  var all = JSON.parse(source.textContent), W = 900, H = 330, L = 52, R = 8, T = 34, B = 26;
+  var all = JSON.parse(source.textContent), H = 330, L = 52, R = 8, T = 34, B = 26;
   var steps = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 43200, 86400, 172800, 604800];
 
   function safe(text) { return String(text).replace(/[&<>"]/g, function (c) { return "&#" + c.charCodeAt(0) + ";"; }); }
@@ -23,6 +23,8 @@
     place.innerHTML = "<h3>Set " + safe(name) + "</h3><p class=\"keys\">Wheel or + and \u2212: zoom. Drag: move. Arrows: read the next value. Double click or 0: all. Times are the logger's own, in UTC.</p>" +
       "<div class='canvas' tabindex='0' role='application' aria-label='Components of set " + safe(name) + " against time; arrow keys read values, plus and minus zoom'></div><p class='reading' aria-live='polite'></p>";
     var canvas = place.querySelector(".canvas"), reading = place.querySelector(".reading");
+    var W = 900;
+    function fit() { W = Math.max(320, Math.min(900, canvas.clientWidth || 900)); }
     function x(t) { return L + (t - from) / (to - from) * (W - L - R); }
     function time(px) { return from + (px - L) / (W - L - R) * (to - from); }
 
@@ -44,7 +46,7 @@
       for (var v = Math.ceil(low / nice) * nice; v <= high; v += nice) {
         parts.push("<line x1='" + L + "' x2='" + (W - R) + "' y1='" + y(v).toFixed(1) + "' y2='" + y(v).toFixed(1) + "' stroke='#dddddd'/><text x='" + (L - 5) + "' y='" + (y(v) + 4).toFixed(1) + "' text-anchor='end'>" + Math.round(v) + "</text>");
       }
-      var step = steps.find(function (s) { return (to - from) / s <= 8; }) || 31536000;
+      var step = steps.find(function (s) { return (to - from) / s <= W / 110; }) || 31536000;
       for (var t = Math.ceil(from / step) * step; t <= to; t += step) {
         parts.push("<text x='" + x(t).toFixed(1) + "' y='" + (H - 8) + "' text-anchor='middle'>" + (step >= 86400 ? clock(t, true).slice(0, 10) : clock(t).slice(0, step < 60 ? 8 : 5)) + "</text><line x1='" + x(t).toFixed(1) + "' x2='" + x(t).toFixed(1) + "' y1='" + (H - B) + "' y2='" + (H - B + 4) + "' stroke='#1c1c1c'/>");
       }
@@ -100,6 +102,8 @@
       } else { return; }
       event.preventDefault();
     });
+    window.addEventListener("resize", function () { fit(); paint(); });
+    fit();
     paint();
   }
 
