@@ -5,6 +5,10 @@
     python3 scripts/headland.py plan CAMPAIGN [--results DIR]
     python3 scripts/headland.py look CAMPAIGN [--results DIR] [--follow]
     python3 scripts/headland.py season FOLDER... [--results DIR]
+    python3 scripts/headland.py new FOLDER [--from-file FILE]… | new FOLDER --from CAMPAIGN --groups GROUPS.csv
+    python3 scripts/headland.py answers CAMPAIGN ANSWERS.csv [--out DIR] [--hide-values]
+    python3 scripts/headland.py exercises CAMPAIGN [--out DIR]
+    python3 scripts/headland.py class-notes CAMPAIGN NOTES… [--out DIR]
     python3 scripts/headland.py test [arguments of pytest]
 
 Exit status: 0 done, no finding worse than a warning; 1 done, with an error in the findings (or a fault of Headland);
@@ -634,6 +638,62 @@ def run_season(arguments: argparse.Namespace, screen: Screen) -> int:
     return max(status, int(errors or bool(failed)))
 
 
+def run_answers(arguments: argparse.Namespace, screen: Screen) -> int:
+    """The whole chain, where it is not up to date, then the check of students' numbers against it."""
+    return run_after(arguments, screen, "answers", "teacher.html", "--answers", [arguments.answers], *(("--hide-values", "yes") if arguments.hide_values else ()))
+
+
+def run_exercises(arguments: argparse.Namespace, screen: Screen) -> int:
+    """The whole chain, where it is not up to date, then a sheet of questions from its numbers."""
+    return run_after(arguments, screen, "exercises", "sheet.html")
+
+
+def run_class_notes(arguments: argparse.Namespace, screen: Screen) -> int:
+    """The whole chain, where it is not up to date, then several people's notes through it."""
+    return run_after(arguments, screen, "class_notes", "class_notes.html", "--notes", arguments.notes)
+
+
+def run_after(arguments: argparse.Namespace, screen: Screen, name: str, page: str, *words) -> int:
+    """The whole chain on a campaign, then a script that works on what it left; say where its page is. Among the words, lists are paths that the user gave."""
+    for path in (path for word in words if isinstance(word, list) for path in word):
+        if not path.is_file():
+            raise CannotStart(f"{plain(short(path))}: no such file.")
+    status = run_chain(arguments.campaign, arguments.results, arguments, screen)
+    campaign = Path(os.path.abspath(arguments.campaign))
+    results = Path(os.path.abspath(arguments.results)) if arguments.results else ROOT / "results" / campaign.name
+    out = Path(os.path.abspath(arguments.out)) if arguments.out else results / name
+    given = [part for word in words for part in ([Path(os.path.abspath(path)) for path in word] if isinstance(word, list) else [word])]
+    run_script(name, screen, "--campaign", campaign, "--results", results, "--out", out, *given)
+    screen.line(short(out / page))
+    return status
+
+
+def run_new(arguments: argparse.Namespace, screen: Screen) -> int:
+    """A campaign folder to fill in, or packs for groups."""
+    if bool(arguments.source) != bool(arguments.groups) or (arguments.source and arguments.sample):
+        raise CannotStart(f"new: --from and --groups go together, without --from-file (for help: {HELP})")
+    prepare(arguments, screen)
+    words = ["--folder", Path(os.path.abspath(arguments.folder)), "--shown", arguments.folder]
+    for option, paths in (("--from-file", arguments.sample or []), ("--source", filter(None, [arguments.source])), ("--groups", filter(None, [arguments.groups]))):
+        for_option = [Path(os.path.abspath(path)) for path in paths]
+        words += [option, *for_option] if for_option else []
+    run_script("new", screen, *words)
+    return 0
+
+
+def run_script(name: str, screen: Screen, *words) -> None:
+    """Run one of the project's scripts that is no step of the chain and pass on what it says; it exits with 2 where the user can mend what stands in its way."""
+    lines: list[str] = []
+    status = run([PYTHON, ROOT / "scripts" / f"{name}.py", *words], lines.append)
+    if status == 2:
+        raise CannotStart("\n".join(plain(line) for line in lines))
+    if status:
+        keep(lines)
+        raise Fault(PLEASE_REPORT)
+    for line in lines:
+        screen.line("  " * line.startswith("  ") + plain(line))
+
+
 def run_test(arguments: argparse.Namespace, screen: Screen) -> int:
     notice = prepare(arguments, screen)
     if notice:
@@ -692,6 +752,22 @@ def command_line(words: Sequence[str]) -> argparse.Namespace:
     season = verb("season", run_season, "many campaigns, and the table across them")
     season.add_argument("folders", type=Path, nargs="+", metavar="FOLDER", help="campaign folders")
     season.add_argument("--results", type=Path, metavar="DIR", help="where the table goes (default: results/season)")
+    new = verb("new", run_new, "a campaign folder to fill in; or, with --from and --groups, a pack for each group of a class")
+    new.add_argument("folder", type=Path, metavar="FOLDER", help="the folder to make")
+    new.add_argument("--from-file", dest="sample", action="append", type=Path, metavar="FILE",
+                     help="a file of a logger, from which its layout is worked out; once for each set")
+    new.add_argument("--from", dest="source", type=Path, metavar="CAMPAIGN", help="the campaign whose surfaces and files are dealt to groups")
+    new.add_argument("--groups", type=Path, metavar="GROUPS.csv", help="columns: group, and surfaces (optional)")
+    answers = verb("answers", run_answers, "check students' numbers against the chain's: a page for each, a table for the teacher")
+    exercises = verb("exercises", run_exercises, "a sheet of questions from the campaign's own numbers, with the key apart")
+    class_notes = verb("class-notes", run_class_notes, "several people's notes of one walk, compared")
+    for added, folder in ((answers, "answers"), (exercises, "exercises"), (class_notes, "class_notes")):
+        added.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="the campaign folder")
+        added.add_argument("--results", type=Path, metavar="DIR", help="where the campaign's results are (default: results/<folder name>)")
+        added.add_argument("--out", type=Path, metavar="DIR", help=f"where the pages go (default: the folder {folder} in the results)")
+    answers.add_argument("answers", type=Path, metavar="ANSWERS.csv", help="columns: who (optional), segment or surface, quantity, value, unit, uncertainty (optional)")
+    answers.add_argument("--hide-values", action="store_true", help="leave the chain's own numbers out of all pages and tables")
+    class_notes.add_argument("notes", type=Path, nargs="+", metavar="NOTES", help="a file of notes for each person, named after who wrote it")
     verb("test", run_test, "the project's tests; other arguments go to pytest",
          usage="headland test [--cores N] [--mend] [arguments of pytest]")
 

@@ -13,7 +13,7 @@ from pathlib import Path
 import package_path  # noqa: F401
 import pandas as pd
 from headland import calibrate, channel_check, correct_longwave, figures, ingest, look, notes, report, screen, segment, settings, sun, tables, weather
-from headland.calibrate import RADIATION
+from headland.constants import RADIATION
 from headland.findings import Finding
 
 ROOT = Path(__file__).resolve().parents[1]

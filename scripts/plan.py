@@ -101,7 +101,7 @@ def main() -> int:
     inside = day[(day["time_utc"] >= start) & (day["time_utc"] <= end)].reset_index(drop=True)
     chosen = [plan.best_heading(free, inside, carrying) for free in fields["free"]]
     fields = fields.assign(heading=[c[0] for c in chosen], there=[c[1] for c in chosen], back=[c[2] for c in chosen])
-    terms = {row["term"]: row for row in tables.read_config_table(ROOT / "config" / "uncertainty.csv").to_dict("records")}
+    terms = settings.uncertainty_terms(ROOT / "config" / "uncertainty.csv")
     certificates, whose = certificates_of(folder, S, datetime.date.fromisoformat(entry["date"]))
     visits, rounds = plan.timetable(fields, list(S["sets"]), carrying["walking_speed"], entry["minutes_between"], start, end, entry["sky_monitor"], entry["rounds"], S["seed"])
     expected = plan.expected_segments(visits, site, carrying, surfaces, air, humidity, segment.response_time(certificates))

@@ -5,14 +5,14 @@ from importlib.metadata import version
 
 import package_path  # noqa: F401
 import pandas as pd
-from headland import report, screen, step, summarise, tables
+from headland import explore, report, screen, step, summarise, tables
 from headland.settings import surface_classes
 
 LIBRARIES = ("snakemake", "numpy", "pandas", "scipy", "pvlib", "pyarrow", "matplotlib")
 
 
 def main() -> None:
-    args = step.arguments(one=("template", "style", "screen-style", "equations", "quantities", "classes", "limits", "terms", "figures", "means", "linear", "intercomparison", "page"),
+    args = step.arguments(one=("template", "style", "screen-style", "equations", "quantities", "classes", "limits", "terms", "figures", "means", "linear", "intercomparison", "worked", "program", "page"),
                           many=("segmented", "certificates", "weather", "tables"))
     settings = args.settings
     excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
@@ -20,15 +20,18 @@ def main() -> None:
     weather, _ = tables.read_weather(args.weather)
     figures = {path.stem: path.read_text(encoding="utf-8") for path in sorted(args.figures.glob("*.svg"))}
     versions = [("Headland", settings["version"]), ("Python", platform.python_version()), *((name, version(name)) for name in LIBRARIES)]
+    got = {path.stem: tables.read_table(path, path.stem) for path in args.tables}
+    surfaces = surface_classes(args.classes, settings["overrides"])
     values = report.context(
         {**settings, "versions": versions}, samples, {name: screen.has_any(frame["flags"], excluding) for name, frame in samples.items()},
-        {path.stem: tables.read_table(path, path.stem) for path in args.tables},
+        got,
         pd.concat([tables.read_table(path, "certificates") for path in args.certificates], ignore_index=True), tables.read_table(args.linear, "linear_check"),
         tables.read_table(args.intercomparison, "intercomparison"),
-        summarise.reference_sky(tables.read_table(args.means, "segment_means")), weather, surface_classes(args.classes, settings["overrides"]),
-        tables.read_config_table(args.terms), tables.read_config_table(args.equations), tables.read_config_table(args.quantities).to_dict("records"), figures)
+        summarise.reference_sky(tables.read_table(args.means, "segment_means")), weather, surfaces,
+        tables.read_config_table(args.terms), tables.read_config_table(args.equations), tables.read_config_table(args.quantities).to_dict("records"), figures,
+        tables.read_table(args.worked, "worked"), explore.data(samples, {name: entry["interval"] for name, entry in settings["sets"].items()}, got["segments"], surfaces))
     styles = [path.read_text(encoding="utf-8") for path in (args.style, args.screen_style)]
-    tables.write_text(args.page, report.page(args.template.read_text(encoding="utf-8"), styles, values))
+    tables.write_text(args.page, report.page(args.template.read_text(encoding="utf-8"), styles, values, args.program.read_text(encoding="utf-8")))
     step.say(f"{len(figures)} figures")
 
 

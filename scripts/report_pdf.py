@@ -1,7 +1,9 @@
 """Step 9, last part: the report's page laid out on A4."""
 
+import datetime
 import logging
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 import matplotlib
@@ -10,6 +12,8 @@ from headland import step
 
 FONTS = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
 """The fonts that matplotlib ships, so that the pages are the same on every machine."""
+UNDATED = datetime.datetime(2000, 1, 1, tzinfo=datetime.timezone.utc)
+"""The date that attachments bear, so that equal tables give equal bytes."""
 
 
 class Complaints(logging.Handler):
@@ -23,8 +27,8 @@ class Complaints(logging.Handler):
         self.lines.append(record.getMessage())
 
 
-def lay_out(page: Path, pdf: Path) -> None:
-    """A page of ours as a PDF. OSError where Pango is not to be had; ends the program where the page can't be laid out as it should."""
+def lay_out(page: Path, pdf: Path, tables: Sequence[Path] = ()) -> None:
+    """A page of ours as a PDF for the archive (PDF/A-3a), with tables attached. OSError where Pango is not to be had; ends the program where the page can't be laid out as it should."""
     import weasyprint
     from weasyprint.text.fonts import FontConfiguration
 
@@ -39,16 +43,18 @@ def lay_out(page: Path, pdf: Path) -> None:
     sheet = weasyprint.CSS(string=faces, font_config=fonts)
     laid = weasyprint.HTML(string=page.read_text(encoding="utf-8"), base_url=None)
     pdf.parent.mkdir(parents=True, exist_ok=True)
-    laid.write_pdf(pdf, stylesheets=[sheet], font_config=fonts, pdf_identifier=b"headland", pdf_tags=True)
+    attached = [weasyprint.Attachment(string=path.read_text(encoding="utf-8"), name=path.name, description=f"The table {path.name}", created=UNDATED, modified=UNDATED, relationship="Data")
+                for path in tables]
+    laid.write_pdf(pdf, stylesheets=[sheet], font_config=fonts, pdf_identifier=b"headland", pdf_variant="pdf/a-3a", attachments=attached)
     if complaints.lines:
         pdf.unlink()
         sys.exit("The page can't be laid out as it should: " + "; ".join(complaints.lines[:5]))
 
 
 def main() -> None:
-    args = step.arguments(one=("page", "pdf"))
+    args = step.arguments(one=("page", "pdf"), many=("tables",))
     try:
-        lay_out(args.page, args.pdf)
+        lay_out(args.page, args.pdf, args.tables)
     except OSError as problem:      # Pango, or what it needs, is not where it should be
         sys.exit(f"No PDF: the text-layout library (Pango) can't be used ({str(problem).splitlines()[0]}); report.html says the same.")
 

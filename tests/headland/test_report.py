@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from headland import report, tables
+from headland import explore, report, tables
 from headland.settings import surface_classes
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -85,7 +85,10 @@ def given(**changes) -> dict:
         "tables": {"segments": segments(), "surfaces": groups("surfaces"), "fields": groups("fields"), "differences": test_figures.differences(), "uncertainty_budget": test_figures.budget(),
                    "checks": frame("checks", [])},
         "certificates": certificates(), "linear": frame("linear_check", []), "intercomparison": frame("intercomparison", []), "sky": (800.0, 340.0), "weather": frame("weather", []).assign(time_utc=pd.Series(dtype="datetime64[us, UTC]")), "surfaces": surfaces, "terms": TERMS,
-        "equation_rows": EQUATIONS, "quantities": QUANTITIES, "figures": {name: PICTURE for name in FIGURES}}
+        "equation_rows": EQUATIONS, "quantities": QUANTITIES, "figures": {name: PICTURE for name in FIGURES},
+        "worked": frame("worked", [{"set": "heron", "part": "sample", "item": "2026-05-21T10:00:00Z", "key": key, "meaning": "net radiation", "working": "800.00 − 160.00", "value": 530.0, "unit": "W m-2"}
+                                   for key in ("", "summarise.net_radiation")]),
+        "explore": explore.data({"heron": samples()}, {"heron": 1.0}, segments(), surfaces)}
     return {**values, **changes}
 
 
@@ -97,7 +100,7 @@ def quick_equations(monkeypatch):
 
 def html(**changes) -> str:
     styles = [(OURS / name).read_text(encoding="utf-8") for name in ("style.css", "screen.css")]
-    return report.page((OURS / "report.html.jinja").read_text(encoding="utf-8"), styles, report.context(**given(**changes)))
+    return report.page((OURS / "report.html.jinja").read_text(encoding="utf-8"), styles, report.context(**given(**changes)), (OURS / "explore.js").read_text(encoding="utf-8"))
 
 
 def with_tables(**changes) -> dict:
@@ -344,14 +347,14 @@ def test_the_page_on_the_method_says_the_same():
 # The layout --------------------------------------------------------------------------------------------------------
 
 
-def laid_out(tmp_path: Path, page: str) -> subprocess.CompletedProcess:
+def laid_out(tmp_path: Path, page: str, *tables: Path) -> subprocess.CompletedProcess:
     (tmp_path / "page.html").write_text(page, encoding="utf-8")
-    return subprocess.run([sys.executable, str(ROOT / "scripts" / "report_pdf.py"), "--page", str(tmp_path / "page.html"), "--pdf", str(tmp_path / "page.pdf")], capture_output=True, text=True, timeout=300)
+    return subprocess.run([sys.executable, str(ROOT / "scripts" / "report_pdf.py"), "--page", str(tmp_path / "page.html"), "--pdf", str(tmp_path / "page.pdf"), "--tables", *map(str, tables)], capture_output=True, text=True, timeout=300)
 
 
-def pdf(tmp_path: Path, page: str):
+def pdf(tmp_path: Path, page: str, *tables: Path):
     pypdf = pytest.importorskip("pypdf")
-    run = laid_out(tmp_path, page)
+    run = laid_out(tmp_path, page, *tables)
     if "Pango" in run.stderr:
         pytest.skip("the text-layout library is missing")
     assert run.returncode == 0, run.stderr
@@ -371,6 +374,37 @@ def test_the_pdf_has_the_same_bytes_each_time_and_says_what_it_is(tmp_path):
     contents = reader.pages[0].extract_text()
     assert re.search(r"Appendix\D*\d+", contents)
     assert f"{len(reader.pages)} / {len(reader.pages)}" in reader.pages[-1].extract_text()
+
+
+def test_the_pdf_is_tagged_and_fit_for_an_archive(tmp_path):
+    """PDF/A-3 (ISO 19005-3) with the tables attached; and what PDF/UA-1 (ISO 14289-1) asks for that can be seen from outside."""
+    table = tmp_path / "surfaces.csv"
+    table.write_text("surface,albedo\npaving,0.2\n", encoding="utf-8")
+    reader, _ = pdf(tmp_path, html(), table)
+    root = reader.trailer["/Root"]
+    assert b'pdfaid:part="3"' in root["/Metadata"].get_data() and root["/OutputIntents"][0]["/S"] == "/GTS_PDFA1" and root["/ViewerPreferences"]["/DisplayDocTitle"]
+    name, attached = root["/Names"]["/EmbeddedFiles"]["/Names"]
+    attached = attached.get_object()
+    assert (name, attached["/AFRelationship"], attached["/EF"]["/F"].get_object()["/Subtype"]) == ("surfaces.csv", "/Data", "/text/csv")
+    assert attached["/EF"]["/F"].get_object().get_data() == table.read_bytes()
+    found, waiting, seen = [], [root["/StructTreeRoot"]], set()
+    while waiting:
+        item = waiting.pop()
+        if getattr(item, "idnum", None) in seen:
+            continue
+        seen |= {item.idnum} if hasattr(item, "idnum") else set()
+        item = item.get_object() if hasattr(item, "get_object") else item
+        if isinstance(item, list):
+            waiting += item
+        elif isinstance(item, dict):
+            found.append(item)
+            waiting += [item[key] for key in ("/K",) if key in item]
+    of = lambda kind: [item for item in found if item.get("/S") == kind]
+    assert len(of("/Figure")) >= len(FIGURES) and all(item.get("/Alt") for item in of("/Figure"))
+    heads = {item["/ID"] for item in of("/TH")}       # a cell names its headers, which serves as well as their scope
+    assert heads and all(set(item["/A"]["/Headers"]) <= heads for item in of("/TD")) and of("/H1") and of("/Caption")
+    fonts = [font.get_object() for sheet in reader.pages for font in (sheet["/Resources"].get("/Font") or {}).values()]
+    assert fonts and all("/ToUnicode" in font for font in fonts)
 
 
 def test_a_page_that_the_layout_complains_of_fails(tmp_path):

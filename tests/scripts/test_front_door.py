@@ -619,3 +619,40 @@ def test_a_terminal_gets_a_bar_under_the_lines_and_colour_unless_told(door, monk
         screen.line("one")
     assert screen.stream.getvalue() == "\r\x1b[Kone\n\r\x1b[Kbar  0 s\r\x1b[K"
     assert screen.painted("x", "31") == ("\x1b[31mx\x1b[0m" if coloured else "x")
+
+
+# Verbs for a class ---------------------------------------------------------------------------------------------------
+
+
+def test_a_script_that_is_refused_is_passed_on_and_a_fault_is_a_fault(door, screen):
+    made(door, "#!/bin/sh\necho 'a.csv, line 2: x; expected y'\nexit 2\n")
+    with pytest.raises(door.CannotStart, match="a.csv, line 2: x; expected y"):
+        door.run_script("new", screen, "--folder", "x")
+    door.PYTHON.write_text("#!/bin/sh\necho boom\nexit 1\n")
+    with pytest.raises(door.Fault, match="fault of Headland"):
+        door.run_script("new", screen, "--folder", "x")
+    assert "boom" in door.RUN_LOG.read_text()
+    door.PYTHON.write_text("#!/bin/sh\necho 'Made it.'; echo '  CHECK this'; printf 'odd \\033[31m\\n'\n")
+    door.run_script("new", screen, "--folder", "x")
+    assert said(screen) == ["Made it.", "  CHECK this", "odd [31m"]
+
+
+@pytest.mark.parametrize("words, wanted", [
+    (("new",), "FOLDER"), (("new", "x", "--from", "y"), "--from and --groups go together"), (("new", "x", "--groups", "y"), "--from and --groups go together"),
+    (("answers", "x"), "ANSWERS.csv"), (("answers", "x", "there is none.csv"), "there is none.csv: no such file"), (("class-notes", "x"), "NOTES"),
+    (("class-notes", "x", "none.csv"), "none.csv: no such file")])
+def test_usage_errors_of_the_verbs_for_a_class(words, wanted):
+    status, out, err = call(*words)
+    assert (status, out) == (2, "") and wanted in err and len(err.splitlines()) == 1
+
+
+def test_a_script_gets_whole_paths(door, screen, monkeypatch):
+    (door.ROOT / "a.csv").touch()
+    got = []
+    monkeypatch.setattr(door, "run_chain", lambda *words: 1)
+    monkeypatch.setattr(door, "run_script", lambda name, screen, *words: got.append((name, *map(str, words))))
+    arguments = door.command_line(["answers", "day", "a.csv", "--hide-values"])
+    assert arguments.function(arguments, screen) == 1
+    results = door.ROOT / "results" / "day"
+    assert got == [("answers", "--campaign", str(door.ROOT / "day"), "--results", str(results), "--out", str(results / "answers"), "--answers", str(door.ROOT / "a.csv"), "--hide-values", "yes")]
+    assert said(screen)[-1].endswith("results/day/answers/teacher.html")

@@ -4,6 +4,8 @@ import hashlib
 import json
 import os
 import shutil
+import subprocess
+import sys
 import time
 from pathlib import Path
 
@@ -126,6 +128,7 @@ AFTER_NOTES = {"segment", "summarise", "balance", "propagate", "checks", "datapa
 def test_reruns(project, edited):
     """What is edited reruns what depends on it and nothing else; what is only touched reruns nothing."""
     campaign, results = edited
+    (results / "report.html").touch()       # what differs is told of whole runs only
     time.sleep(1.1)
     for path in campaign.rglob("*"):
         os.utime(path)
@@ -137,6 +140,11 @@ def test_reruns(project, edited):
     notes.write_text("".join(lines), encoding="utf-8")
     rerun = project.run(campaign, results)
     assert rerun.status == 0 and rerun.jobs() == AFTER_NOTES
+    told = pd.read_csv(results / "changes.csv", keep_default_na=False)
+    named = lambda kind: set(told.loc[(told["kind"] == kind) & (told["quantity"] != "net_radiation_common_sky"), "item"])
+    assert told.loc[told["kind"] == "note", ["item", "quantity", "before", "after"]].values.tolist() == [[f"line {row + 1}", "surface", "short_grass", "stubble"]]
+    assert named("segment") == {"curlew-0820-0956"} and named("surface") == {"short_grass", "stubble"}
+    assert set(told.loc[told["kind"] == "segment", "cause"]) == {f"notes, line {row + 1}"}
     settings = campaign / "campaign.yaml"
     settings.write_text(settings.read_text(encoding="utf-8").replace("shift: \"00:00:00\"", "shift: \"00:00:01\""), encoding="utf-8")
     assert project.run(campaign, results).jobs() == AFTER_NOTES
@@ -157,3 +165,107 @@ def test_an_edited_formula_reruns_exactly_the_steps_that_reach_it(tmp_path, modu
     path = own.folder / "workflow" / "headland" / f"{module}.py"
     path.write_text(path.read_text(encoding="utf-8") + "\n# edited\n", encoding="utf-8")
     assert own.run("demo_inputs", results).jobs() == rules
+
+
+# Students' answers ---------------------------------------------------------------------------------------------------
+
+
+def by_hand(folder: Path) -> pd.DataFrame:
+    """Wrong answers for every surface, made as a student would, from the samples alone, in arithmetic written out here: code, surface, quantity, value."""
+    sigma, rows, frames = 5.670374e-8, [], []
+    segments = pd.read_csv(folder / "segments.csv").query("activity in ('walk', 'stand')").set_index("segment")
+    for name in ("curlew", "lapwing"):
+        frame = pd.read_csv(folder / "steps/5_segment" / f"{name}.csv", keep_default_na=False, na_values={c: [""] for c in ("sw_in", "sw_out")})
+        frame = frame.join(pd.read_csv(folder / "steps/2_calibrate" / f"{name}.csv")[["lw_in_net", "lw_out_net"]])
+        frames.append(frame[frame["segment"].isin(segments.index)].assign(set=name))
+    every = pd.concat(frames, ignore_index=True)
+    every["surface"] = every["segment"].map(segments["surface"])
+    every["emission"] = sigma * (every["body_temperature"] + 273.15) ** 4
+    other = lambda surface: OF_CLASS["ground_heat_fraction_day"]["paving" if surface != "paving" else "short_grass"]
+    for surface, all_ in every.groupby("surface"):
+        own = all_[~all_["flags"].str.contains("edge|missing|impossible|overlap|low-head")]
+        curlew, mean = own["set"] == "curlew", own.mean(numeric_only=True)
+        net = mean["sw_in"] - mean["sw_out"] + mean["lw_in"] - mean["lw_out"]
+        new = 1000 / 14.99
+        rows += [(code, surface, quantity, value) for code, quantity, value in (
+            ("no-own-emission", "lw_in", mean["lw_in_net"]), ("no-own-emission", "lw_out", mean["lw_out_net"]),
+            ("emission-twice", "lw_in", mean["lw_in_net"] + 2 * mean["emission"]),
+            ("emission-twice", "surface_temperature", grey(mean["lw_out_net"] + 2 * mean["emission"], mean["lw_in_net"] + 2 * mean["emission"], surface)),
+            ("emission-in-one-term", "net_radiation", mean["sw_in"] - mean["sw_out"] + mean["lw_in_net"] - mean["lw_out"]),
+            ("celsius-in-fourth-power", "lw_out", (own["lw_out_net"] + sigma * own["body_temperature"] ** 4).mean()),
+            ("emissivity-one", "surface_temperature", (mean["lw_out"] / sigma) ** 0.25 - 273.15), ("mean-of-ratios", "albedo", (own["sw_out"] / own["sw_in"]).mean()),
+            ("factor-of-other-head", "sw_out", np.where(curlew, own["sw_out"] / 65.66 * 66.89, own["sw_out"] / new * 1000 / 14.71).mean()),
+            ("factor-outdated", "sw_out", np.where(curlew, own["sw_out"], own["sw_out"] / new * 1000 / 15.17).mean()),
+            ("factor-inverted", "sw_in", np.where(curlew, own["sw_in"] / 66.89 * 1000 / 66.89, own["sw_in"]).mean()),
+            ("wrong-sign", "net_radiation", -net), ("wrong-sign", "ground_heat", -OF_CLASS["ground_heat_fraction_day"][surface] * net),
+            ("net-of-three-terms", "net_radiation", net - mean["lw_in"]), ("net-of-three-terms", "net_radiation", net + mean["lw_out"]),
+            ("edges-included", "sw_out", all_["sw_out"].mean()),
+            ("ground-heat-of-another-class", "ground_heat", other(surface) * net))]
+    return pd.DataFrame(rows, columns=["code", "surface", "quantity", "value"])
+
+
+CLASSES = pd.read_csv(Path(__file__).parents[2] / "config" / "surfaces.csv")
+OF_CLASS = {name: CLASSES[CLASSES["property"] == name].set_index("surface")["value"].astype(float) for name in ("ground_heat_fraction_day", "emissivity")}
+
+
+def grey(up: float, down: float, surface: str) -> float:
+    """Surface temperature in degC."""
+    emissivity = OF_CLASS["emissivity"][surface]
+    return ((up - (1 - emissivity) * down) / (emissivity * 5.670374e-8)) ** 0.25 - 273.15
+
+
+def of_segments_by_hand(folder: Path) -> pd.DataFrame:
+    """Of lapwing's segments over paving, the reflected shortwave with the logger's old factor; of curlew's, the incoming shortwave where the logger's clock (UTC+1, 6 s ahead) was taken for UTC: guards counted in seconds, where a record without a gap lies there."""
+    samples = pd.read_csv(folder / "steps/3_correct_longwave/curlew.csv", parse_dates=["time_utc"])
+    seconds = samples["time_utc"].map(lambda t: t.timestamp()) + 3600 - 0.5 - 6
+    yard = pd.read_csv(folder / "segments.csv").query("set == 'lapwing' and surface == 'paving'")
+    rows = [("factor-outdated", name, "sw_out", value * 14.99 / 15.17) for name, value in zip(yard["segment"], yard["sw_out"])]
+    for row in pd.read_csv(folder / "segments.csv", parse_dates=["start_utc", "end_utc"]).query("set == 'curlew' and activity == 'walk'").to_dict("records"):
+        start, end = row["start_utc"].timestamp(), row["end_utc"].timestamp()
+        guard = 3 * 1.5 / 0.85
+        inside = samples[(seconds >= start + guard + 12) & (seconds < end - guard)]
+        if len(inside) > 0.97 * (end - start - 2 * guard - 12):
+            rows.append(("local-time-as-utc", row["segment"], "sw_in", inside["sw_in"].mean()))
+    return pd.DataFrame(rows, columns=["code", "segment", "quantity", "value"])
+
+
+def test_every_wrong_answer_made_by_hand_is_named(project, demo, tmp_path):
+    """For every surface; where a slip gives the right number within the tolerance the answer is right, and where two give one number both are named."""
+    made = pd.concat([by_hand(demo.folder), of_segments_by_hand(demo.folder)], ignore_index=True)
+    right = demo.table("surfaces").melt("surface", ["net_radiation", "albedo", "surface_temperature", "evaporation", "ground_heat"], "quantity").assign(code="right").dropna()
+    made = pd.concat([made, right], ignore_index=True)
+    made["unit"] = made["quantity"].map({"albedo": "%", "surface_temperature": "K", "evaporation": "mm/h"}).fillna("W/m²")
+    made["value"] += np.where(made["quantity"] == "surface_temperature", 273.15, 0.0)
+    made["value"] = [f"{100 * v:.3f}" if q == "albedo" else f"{v:.3f}" for v, q in zip(made["value"], made["quantity"])]
+    made[["segment", "surface", "quantity", "value", "unit"]].to_csv(tmp_path / "answers.csv", index=False)
+    run = subprocess.run([sys.executable, "scripts/answers.py", "--campaign", "demo_inputs", "--results", demo.folder, "--answers", tmp_path / "answers.csv", "--out", tmp_path / "out"],
+                         cwd=project.folder, text=True, capture_output=True)
+    assert run.returncode == 0, run.stderr
+    got = pd.read_csv(tmp_path / "out" / "answers.csv", keep_default_na=False)
+    assert len(got) == len(made) and set(made["code"]) >= {"local-time-as-utc", "edges-included"}
+    named = [code == verdict or (verdict == "right" and code != "right") or code in [mistake, *also.split()]
+             for code, verdict, mistake, also in zip(made["code"], got["verdict"], got["mistake"], got["also_possible"])]
+    assert all(named), pd.concat([made, got[["verdict", "mistake", "also_possible", "reference"]]], axis=1)[~np.array(named)].to_string()
+    slips = made["code"] != "right"
+    assert (got.loc[slips, "verdict"] == "mistake").mean() > 0.7 and set(made["code"]) - {"right"} - set(got["mistake"]) <= {"mean-of-ratios"}
+
+
+# Exercises and a class's notes -----------------------------------------------------------------------------------------
+
+
+def test_exercises_and_the_notes_of_a_class(project, demo, tmp_path):
+    """The same notes give the same numbers; one label written otherwise is named, with its effect. The sheet of questions holds no answer."""
+    lines = (project.folder / "demo_inputs" / "notes.csv").read_text(encoding="utf-8")
+    for who, text in (("anna", lines), ("bela", lines.replace("Dry tilth,bare_dry_soil", "Dry tilth,bare_wet_soil"))):
+        (tmp_path / f"{who}.csv").write_text(text, encoding="utf-8")
+    common = ["--campaign", "demo_inputs", "--results", demo.folder, "--out", tmp_path / "out"]
+    for words in (["scripts/class_notes.py", *common, "--notes", tmp_path / "anna.csv", tmp_path / "bela.csv"], ["scripts/exercises.py", *common]):
+        run = subprocess.run([sys.executable, *words], cwd=project.folder, text=True, capture_output=True)
+        assert run.returncode == 0, run.stderr
+    effects = pd.read_csv(tmp_path / "out" / "surfaces.csv")
+    assert (effects.loc[effects["who"] == "anna", "difference"].abs() < 0.005).all()
+    assert effects.loc[(effects["who"] == "bela") & (effects["surface"] == "bare_wet_soil"), "difference"].iloc[0] < -50
+    intervals = pd.read_csv(tmp_path / "out" / "intervals.csv", keep_default_na=False)
+    assert set(intervals.loc[intervals["surface"] == "bare_dry_soil", "other_labels"]) == {"bela: bare_wet_soil"} and (intervals["noted_by"] == 2).all()
+    sheet, key = ((tmp_path / "out" / name).read_text(encoding="utf-8") for name in ("sheet.html", "key/key.html"))
+    assert sheet.count("<li>") == key.count("<li>") >= 7 and "Answer" not in sheet and key.count("Answer") == key.count("<li>")

@@ -14,7 +14,8 @@ import numpy as np
 import pandas as pd
 
 from headland import balance, geometry, propagate, summarise, sun
-from headland.calibrate import CERTIFICATE, RADIATION
+from headland.calibrate import CERTIFICATE
+from headland.constants import RADIATION
 from headland.constants import ZERO_CELSIUS
 from headland.correct_longwave import own_emission
 from headland.segment import GUARD_RADIUS, RESPONSE_TIME
@@ -202,7 +203,7 @@ def expected_segments(visits: pd.DataFrame, site: Mapping[str, float], carrying:
     monitors = visits.loc[visits["activity"] == "sky_monitor", "set"]
     frame = frame.assign(
         incoming_set=monitors.iloc[0] if len(monitors) else frame["set"], incoming_heading=0.0 if len(monitors) else frame["heading"], incoming_body_temperature=body,
-        sw_in_memory=frame["sw_in"], **{f"rate_{c}": 0.0 for c in RADIATION},
+        thermal_shock=0.0, sw_in_memory=frame["sw_in"], **{f"rate_{c}": 0.0 for c in RADIATION},
         lw_in_net=frame["lw_in"] - emission, lw_out_net=frame["lw_out"] - emission, albedo=np.where(sunny, albedo, np.nan),
         albedo_sw_in=np.where(sunny, frame["sw_in"] * used, 0.0), albedo_sw_out=np.where(sunny, frame["sw_out"] * used, 0.0),
         net_radiation=summarise.net_radiation(*(frame[c] for c in RADIATION)), surface_temperature=surface - ZERO_CELSIUS, **{f"noise_{c}": 0.0 for c in RADIATION},

@@ -320,6 +320,23 @@ def quantities_table(quantities: Sequence[Mapping]) -> list[dict]:
     return [{**row, "unit": "" if row["unit"] == "1" else units(row["unit"])} for row in quantities]
 
 
+def worked_parts(frame: pd.DataFrame, keys: Mapping[str, Mapping]) -> list[dict]:
+    """One number, all the way: a table for each sample and segment that is followed. keys: rows of quantities.csv by key."""
+    parts = []
+    for (set_, part, item), rows in frame.groupby(["set", "part", "item"], sort=False):
+        path = "from the raw signal to net radiation" if part == "sample" else "from its samples to its energy balance"
+        of = [{**row, "shown": worked_number(row["value"], row["unit"]), "unit": "" if row["unit"] == "1" else units(row["unit"]), "working": units(row["working"]),
+               **{name: keys[row["key"]][name] if row["key"] else "" for name in ("symbol", "equation", "function", "source")}} for row in rows.to_dict("records")]
+        parts.append({"id": f"worked-{set_}-{part}", "caption": f"Set {set_}: the {part} {'of ' if part == 'sample' else ''}{item}, {path}.", "rows": of})
+    return parts
+
+
+def worked_number(value: float, unit: str) -> str:
+    """A value with the digits that a check by hand needs: whole counts bare, others with two decimals, small ones with four."""
+    whole = unit == "1" and value == int(value) if math.isfinite(value) else False
+    return number(value, 0 if whole else 4 if abs(value) < 10 else 2)
+
+
 def equations(table: pd.DataFrame, quantities: Sequence[Mapping]) -> list[dict]:
     """The numbered equations with their pictures, the functions that hold them and their sources. table: rows of equations.csv."""
     result = []
@@ -423,11 +440,12 @@ def dates(samples: Mapping[str, pd.DataFrame]) -> str:
 
 def context(settings: Mapping, samples: Mapping[str, pd.DataFrame], excluded: Mapping[str, np.ndarray], tables: Mapping[str, pd.DataFrame], certificates: pd.DataFrame,
             linear: pd.DataFrame, intercomparison: pd.DataFrame, sky: tuple[float, float], weather: pd.DataFrame, surfaces: Mapping[str, Mapping], terms: pd.DataFrame,
-            equation_rows: pd.DataFrame, quantities: Sequence[Mapping], figures: Mapping[str, str]) -> dict:
+            equation_rows: pd.DataFrame, quantities: Sequence[Mapping], figures: Mapping[str, str], worked: pd.DataFrame,
+            explore: Markup) -> dict:
     """Everything that the template prints.
 
     settings: title, site, zone, weather, draws, certificate, ground_heat, sets, inputs (name, bytes, SHA-256), versions. samples, excluded: by set.
-    tables: what users get, by name. sky: the common one. figures: SVG text by name.
+    tables: what users get, by name. sky: the common one. figures: SVG text by name. worked: rows of worked.csv. explore: what the page's own program draws.
     """
     sets = settings["sets"]
     segments, fields, classes, checks = (tables[name] for name in ("segments", "fields", "surfaces", "checks"))
@@ -458,20 +476,22 @@ def context(settings: Mapping, samples: Mapping[str, pd.DataFrame], excluded: Ma
         "intercomparison": intercomparison_table(intercomparison), "scale_words": scale_words(settings["set_scale"]), "terms": terms_table(terms),
         "checks": findings_table(checks), "equations": equations(equation_rows, quantities), "quantities": quantities_table(quantities),
         "classes": classes_table(surfaces, [name for name in surfaces if name in set(segments["surface"])], settings["ground_heat"]),
+        "explored": [name for name in sets if len(samples[name])], "explore_data": explore,
+        "worked": worked_parts(worked, keys),
         "versions": words_table(("", ""), settings["versions"]),
         "inputs": words_table(("file", "bytes", "SHA-256"), settings["inputs"], numeric=(1,)),
     }
 
 
-def page(template: str, styles: Sequence[str], values: Mapping) -> str:
+def page(template: str, styles: Sequence[str], values: Mapping, program: str = "") -> str:
     """The report as one page: the template with its values, everything escaped, and its figures and tables numbered.
 
-    styles: the style sheet and the one for screens only; they are ours and go in as they are.
+    styles: the style sheet and the one for screens only. program: what makes figures zoom and read out. They are ours and go in as they are.
     """
     environment = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     environment.filters |= {"breakable": breakable, "soft": soft}
     style, screen_style = (Markup(text) for text in styles)
-    return numbered(environment.from_string(template).render({**values, "style": style, "screen_style": screen_style}) + "\n")
+    return numbered(environment.from_string(template).render({**values, "style": style, "screen_style": screen_style, "explore_program": Markup(program)}) + "\n")
 
 
 def numbered(text: str) -> str:

@@ -322,7 +322,7 @@ def load(folder: Path, config: Path, needs: Collection[str] = ("notes", "registe
         errors.append(UserError("campaign.yaml", document.line(("sets", first, "files")), "no set has a file: the folder holds no logger files",
                                 f'raw files that match the globs, such as {_shown(sets[first]["files"])} for {first}'))
     if errors:
-        raise UserErrors(errors)
+        raise UserErrors(list(dict.fromkeys(errors)))       # where several keys are missing, the schema complains of all of them for each
     settings["notes"]["timezone"] = settings["notes"].get("timezone") or settings["site"]["timezone"]
     settings["notes"]["shift"] = settings["notes"].get("shift") or "00:00:00"
     settings.setdefault("seed", zlib.crc32(settings["title"].encode("utf-8")))

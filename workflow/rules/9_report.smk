@@ -80,15 +80,40 @@ rule figures:
         "python {input.code[0]:q} --settings {params.settings:q} --classes {input.classes:q} --limits {input.limits:q} --noted {input.noted:q} --segmented {input.segmented:q} --tables {input.tables:q} --figures {output.figures:q} > {log:q} 2>&1"
 
 
+rule worked:
+    message:
+        "Following one number all the way"
+    input:
+        code=code("worked"),
+        schemas=schemas("samples_raw", "samples_segmented", "certificates", "instruments", "segment_means", "group_balance", "worked"),
+        classes=CLASSES,
+        limits=LIMITS,
+        register=REGISTER,
+        means=steps("6_summarise", "segments.csv"),
+        balances=steps("7_balance", "surfaces.csv"),
+        raw=of_sets("1_ingest"),
+        certificates=of_sets("2_calibrate", "_certificates.csv"),
+        segmented=of_sets("5_segment"),
+    output:
+        worked=steps("9_report", "worked.csv"),
+    params:
+        settings=lambda w: as_json({"overrides": S["overrides"]["surfaces"], "sets": {name: {"channels": CHANNELS[name], "longwave": S["sets"][name]["longwave"]} for name in SETS}}),
+    log:
+        steps("9_report", "worked.log"),
+    shell:
+        "python {input.code[0]:q} --settings {params.settings:q} --classes {input.classes:q} --limits {input.limits:q} --register {input.register:q} --means {input.means:q} --balances {input.balances:q} --raw {input.raw:q} --certificates {input.certificates:q} --segmented {input.segmented:q} --worked {output.worked:q} > {log:q} 2>&1"
+
+
 rule report:
     message:
         "Writing the report"
     input:
         code=code("report"),
-        schemas=schemas("samples_segmented", "certificates", "segment_means", "linear_check", "intercomparison", "weather", *TABLES),
+        schemas=schemas("samples_segmented", "certificates", "segment_means", "linear_check", "intercomparison", "weather", "worked", *TABLES),
         template="workflow/report/report.html.jinja",
         style="workflow/report/style.css",
         screen_style="workflow/report/screen.css",
+        program="workflow/report/explore.js",
         equations="workflow/report/equations.csv",
         quantities="workflow/headland/quantities.csv",
         classes=CLASSES,
@@ -98,6 +123,7 @@ rule report:
         means=steps("6_summarise", "segments.csv"),
         linear=steps("8_propagate", "linear_check.csv"),
         intercomparison=steps("8_propagate", "intercomparison.csv"),
+        worked=steps("9_report", "worked.csv"),
         segmented=of_sets("5_segment"),
         certificates=of_sets("2_calibrate", "_certificates.csv"),
         weather=WEATHER,
@@ -110,11 +136,11 @@ rule report:
             "title": S["title"], "site": S["site"], "zone": S["notes"]["timezone"], "weather": S["weather"], "draws": config["draws"], "version": VERSION,
             "certificate": S["methods"]["certificate"], "ground_heat": S["methods"]["ground_heat"], "set_scale": S["methods"]["set_scale"],
             "one_sided": S["methods"]["one_sided"], "overrides": S["overrides"]["surfaces"], "inputs": inputs_by_content(),
-            "sets": {name: {"logger_id": entry["logger_id"], "raw": entry["raw"]} for name, entry in S["sets"].items()}}),
+            "sets": {name: {"logger_id": entry["logger_id"], "raw": entry["raw"], "interval": entry["layout"]["interval"]} for name, entry in S["sets"].items()}}),
     log:
         steps("9_report", "report.log"),
     shell:
-        "python {input.code[0]:q} --settings {params.settings:q} --template {input.template:q} --style {input.style:q} --screen-style {input.screen_style:q} --equations {input.equations:q} --quantities {input.quantities:q} --classes {input.classes:q} --limits {input.limits:q} --terms {input.terms:q} --figures {input.figures:q} --means {input.means:q} --linear {input.linear:q} --intercomparison {input.intercomparison:q} --segmented {input.segmented:q} --certificates {input.certificates:q} --weather {input.weather:q} --tables {input.tables:q} --page {output.page:q} > {log:q} 2>&1"
+        "python {input.code[0]:q} --settings {params.settings:q} --template {input.template:q} --style {input.style:q} --screen-style {input.screen_style:q} --equations {input.equations:q} --quantities {input.quantities:q} --classes {input.classes:q} --limits {input.limits:q} --terms {input.terms:q} --figures {input.figures:q} --means {input.means:q} --linear {input.linear:q} --intercomparison {input.intercomparison:q} --worked {input.worked:q} --program {input.program:q} --segmented {input.segmented:q} --certificates {input.certificates:q} --weather {input.weather:q} --tables {input.tables:q} --page {output.page:q} > {log:q} 2>&1"
 
 
 rule report_pdf:
@@ -123,9 +149,10 @@ rule report_pdf:
     input:
         code=code("report_pdf"),
         page=f"{RESULTS}/report.html",
+        tables=[f"{RESULTS}/{name}.csv" for name in TABLES],
     output:
         pdf=f"{RESULTS}/report.pdf",
     log:
         steps("9_report", "report_pdf.log"),
     shell:
-        "python {input.code[0]:q} --page {input.page:q} --pdf {output.pdf:q} > {log:q} 2>&1"
+        "python {input.code[0]:q} --page {input.page:q} --tables {input.tables:q} --pdf {output.pdf:q} > {log:q} 2>&1"

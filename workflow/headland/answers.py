@@ -1,0 +1,392 @@
+"""Students' numbers against the chain's, and the wrong answers that have names.
+
+A wrong answer is not a formula of its own: it is the chain run once more with one slip in it (`outcome`), so that whatever follows
+from the slip follows here as well. Right means that the same data gave the same number, which is something else than lying
+within the measurement's uncertainty.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from headland import balance, calibrate, screen, segment, summarise
+from headland.constants import RADIATION, SIGMA, ZERO_CELSIUS
+from headland.correct_longwave import irradiance
+from headland.findings import did_you_mean
+from headland.ingest import middle_of_interval
+from headland.report import interval, number
+
+OF_SEGMENTS = ("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation")
+OF_SURFACES = (*OF_SEGMENTS, "net_radiation_common_sky", *balance.ESTIMATED)
+"""The quantities that can be asked for."""
+
+RELATIVE, FLUX = 0.005, 1.0
+"""Right is a number within 0.5 % or, for fluxes, 1 W m-2 of the chain's (methods of this project)."""
+COARSEST = 0.05
+"""A number that is right as far as it is rounded counts as rounded if half its last digit is no more than this share of it (common practice, no source)."""
+
+KIND = {"albedo": "ratio", "bowen_ratio": "ratio", "surface_temperature": "temperature", "evaporation": "water"}
+"""What sort of quantity each is; the others are fluxes."""
+UNITS: Mapping[str, Mapping[str, tuple[float, float]]] = {
+    "flux": {"Wm-2": (1.0, 0.0), "W/m2": (1.0, 0.0), "kWm-2": (1e3, 0.0), "kW/m2": (1e3, 0.0), "mWcm-2": (10.0, 0.0), "mW/cm2": (10.0, 0.0),
+             "MJm-2h-1": (1e6 / 3600.0, 0.0), "MJ/m2/h": (1e6 / 3600.0, 0.0), "MJ/(m2h)": (1e6 / 3600.0, 0.0)},
+    "ratio": {"": (1.0, 0.0), "1": (1.0, 0.0), "-": (1.0, 0.0), "%": (0.01, 0.0), "percent": (0.01, 0.0)},
+    "temperature": {"degC": (1.0, 0.0), "°C": (1.0, 0.0), "C": (1.0, 0.0), "K": (1.0, -ZERO_CELSIUS), "degF": (5.0 / 9.0, -160.0 / 9.0), "°F": (5.0 / 9.0, -160.0 / 9.0)},
+    "water": {"mmh-1": (1.0, 0.0), "mm/h": (1.0, 0.0), "mm/hr": (1.0, 0.0), "mmd-1": (1.0 / 24.0, 0.0), "mm/d": (1.0 / 24.0, 0.0), "mm/day": (1.0 / 24.0, 0.0),
+              "kgm-2s-1": (3600.0, 0.0), "kg/m2/s": (3600.0, 0.0), "kgm-2h-1": (1.0, 0.0), "kg/m2/h": (1.0, 0.0)},
+}
+"""Factor and offset that lead from a unit to the project's own (W m-2, 1, degC, mm h-1); spellings as `bare_unit` leaves them."""
+EXPECTED = {"flux": "W m-2", "ratio": "1 or %", "temperature": "degC or K", "water": "mm h-1"}
+
+VERDICTS = {"right": "right", "rounded": "right as far as it is rounded", "mistake": "a known slip", "other": "another number", "unreadable": "can't be read",
+            "no-reference": "no value to compare with"}
+"""Every verdict, in words for people."""
+VALUES = ["e_n", "reference", "reference_low", "reference_high", "difference"]
+"""Columns that give the chain's number away."""
+
+
+# The chain, with a slip in it ------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Survey:
+    """What the chain works on, from the samples as stored to the balance.
+
+    raw, screened: by set, as steps 1 and 4 leave them. certificates: by set, those in force. sets: by set its `channels`, `longwave`, `interval`, `stamp`,
+    `utc_offset` (s). register: instruments.csv with factors in W m-2 per mV. noted: every interval and clock check; segments: the listed segments (step 5).
+    balances: step 7's table of the surfaces. notes_offset: of the notes' zone from UTC on the day, s.
+    """
+
+    raw: Mapping[str, pd.DataFrame]
+    screened: Mapping[str, pd.DataFrame]
+    certificates: Mapping[str, pd.DataFrame]
+    sets: Mapping[str, Mapping]
+    register: pd.DataFrame
+    noted: pd.DataFrame
+    segments: pd.DataFrame
+    balances: pd.DataFrame
+    surfaces: Mapping[str, Mapping]
+    excluding: frozenset[str]
+    walks: bool
+    notes_offset: float
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """The values of segments and surfaces, each by its name."""
+
+    segments: pd.DataFrame
+    surfaces: pd.DataFrame
+
+
+def samples_of(survey: Survey, lw_in: Callable = irradiance, lw_out: Callable = irradiance, shift: Callable = lambda entry: 0.0) -> dict[str, pd.DataFrame]:
+    """The samples of every set as step 5 leaves them.
+
+    lw_in, lw_out: how the longwave term comes from the net signal, W m-2, and the body temperature, K. shift: s by which a set's notes are taken too late.
+    """
+    result = {}
+    for name, entry in survey.sets.items():
+        sensed = calibrate.calibrate(survey.raw[name], entry["channels"], survey.certificates[name], entry["longwave"])
+        frame = sensed[["time_utc", "sw_in", "sw_out", "lw_in_net", "lw_out_net"]].copy()
+        bodies = {channel: sensed[f"body_temperature_{channel}"].to_numpy(float) for channel in ("lw_in", "lw_out")}
+        for channel, rule in (("lw_in", lw_in), ("lw_out", lw_out)):
+            frame[channel] = rule(frame[f"{channel}_net"].to_numpy(float), bodies[channel] + ZERO_CELSIUS)
+        frame["body_temperature"] = (bodies["lw_in"] + bodies["lw_out"]) / 2.0
+        screened = survey.screened[name]
+        own = survey.segments[survey.segments["set"] == name].copy()
+        for column in ("start_utc", "end_utc"):
+            own[column] += pd.to_timedelta(shift(entry), unit="s")
+        checks = survey.noted[(survey.noted["set"] == name) & (survey.noted["activity"] == "clock_check")]
+        placed, _ = segment.assign(middle_of_interval(frame["time_utc"], entry["stamp"], entry["interval"]), checks, own, entry["interval"],
+                                   segment.response_time(survey.certificates[name]), survey.walks)
+        result[name] = frame.assign(**{c: screened[c] for c in ("solar_elevation", "solar_azimuth", "sw_clear")},
+                                    segment=placed["segment"], middle_utc=placed["middle_utc"], flags=(screened["flags"] + " " + placed["flags"]).str.strip())
+    return result
+
+
+def segments_of(survey: Survey, samples: Mapping[str, pd.DataFrame], kept: frozenset[str] = frozenset(), surfaces: Mapping[str, Mapping] | None = None) -> pd.DataFrame:
+    """Means of the segments, as step 6 has them. kept: flags that, wrongly, keep no sample out. surfaces: class properties, where not the survey's."""
+    return summarise.segments(survey.segments, samples, survey.sets, set(survey.excluding - kept), surfaces or survey.surfaces)[0]
+
+
+def outcome(survey: Survey, segments: pd.DataFrame, net: Callable = summarise.net_radiation, surfaces: Mapping[str, Mapping] | None = None,
+            fractions: Mapping[str, float] | None = None) -> Outcome:
+    """Segments and surfaces from the means of segments; with the default arguments what steps 6 and 7 give.
+
+    net: net radiation from the four terms. surfaces: class properties, where not the survey's. fractions: ground heat fraction by surface, where not its class's.
+    """
+    segments = segments.assign(net_radiation=net(*(segments[name] for name in ("sw_in", "sw_out", "lw_in", "lw_out"))))
+    groups = summarise.groups(segments, summarise.GROUPINGS["surfaces"], surfaces or survey.surfaces, summarise.reference_sky(segments))
+    known = survey.balances.set_index("surface").reindex(groups["surface"]).reset_index()
+    if fractions:
+        known["fraction"] = known["surface"].map(fractions)
+    terms = balance.estimate(known.assign(reason=known["reason"].fillna("unknown")), groups["net_radiation"].to_numpy(float), 0.0, 0.0)
+    return Outcome(segments.set_index("segment"), groups.assign(**terms).set_index("surface"))
+
+
+def mean_of_ratios(survey: Survey, samples: Mapping[str, pd.DataFrame], right: Outcome) -> Iterator[Outcome]:
+    """The albedo as people get it who divide first: the mean of the samples' ratios and, of a surface, the mean of its segments' albedos."""
+    every = pd.concat(samples.values(), ignore_index=True)
+    sunny = (every["solar_elevation"] > summarise.ALBEDO_ELEVATION) & (every["sw_in"] > summarise.ALBEDO_SW_IN)
+    good = every[sunny & (every["segment"] != "") & ~screen.has_any(every["flags"], set(survey.excluding))]
+    ratios = (good["sw_out"] / good["sw_in"]).groupby(good["segment"]).agg(["mean", "count"])
+    own = summarise.counted(right.segments.reset_index()).join(ratios, on="segment")
+    by = own.groupby("surface")
+    of_samples = (own["mean"] * own["count"]).groupby(own["surface"]).sum() / by["count"].sum()
+    for column in (of_samples, by["mean"].mean(), by["albedo"].mean()):
+        yield Outcome(right.segments.assign(albedo=ratios["mean"]), right.surfaces.assign(albedo=column))
+
+
+def _with_factors(survey: Survey, factor_of: Callable[[str, Mapping], float]) -> Survey | None:
+    """The survey with another factor wherever `factor_of` (set, row of the certificate) gives one; None where it gives none at all."""
+    changed, certificates = False, {}
+    for name, table in survey.certificates.items():
+        factors = [factor_of(name, row) for row in table.to_dict("records")]
+        changed |= any(math.isfinite(f) for f in factors)
+        certificates[name] = table.assign(factor=[f if math.isfinite(f) else old for f, old in zip(factors, table["factor"])])
+    return replace(survey, certificates=certificates) if changed else None
+
+
+def _wrong_factors(survey: Survey) -> Iterator[tuple[str, Survey | None]]:
+    """Surveys with wrong factors, each with the code of its slip."""
+    in_force = {name: table.set_index("channel")["factor"] for name, table in survey.certificates.items()}
+    pairs = {"sw_in": "sw_out", "sw_out": "sw_in", "lw_in": "lw_out", "lw_out": "lw_in"}
+    for channels in (("sw_in",), ("sw_out",), ("lw_in",), ("lw_out",), ("sw_in", "sw_out"), ("lw_in", "lw_out")):
+        yield "factor-of-other-head", _with_factors(survey, lambda name, row: in_force[name][pairs[row["channel"]]] if row["channel"] in channels else math.nan)
+
+    def older(name, row):
+        own = survey.register[(survey.register["set"] == name) & (survey.register["channel"] == row["channel"])
+                              & (survey.register["certificate_date"] < row["certificate_date"])].sort_values("certificate_date")
+        return own["factor"].iloc[-1] if len(own) else row["programmed_factor"]
+
+    yield "factor-outdated", _with_factors(survey, older)
+    millivolts = lambda name, row: survey.sets[name]["channels"][row["channel"]]["unit"] in calibrate.MILLIVOLTS
+    for channels in (("sw_in", "sw_out"), ("lw_in", "lw_out"), RADIATION):
+        yield "factor-inverted", _with_factors(survey, lambda name, row: calibrate.factor_from_responsivity(row["factor"])
+                                               if row["channel"] in channels and millivolts(name, row) else math.nan)
+
+
+def wrong_answers(survey: Survey) -> Iterator[tuple[str, Outcome]]:
+    """Every known slip with what it leads to: code of wrong_answers.csv, and the values. A code comes as often as the slip can be made in different ways."""
+    samples = samples_of(survey)
+    segments = segments_of(survey, samples)
+    right = outcome(survey, segments)
+    through = lambda changed, **how: outcome(changed, segments_of(changed, samples_of(changed, **how)))
+    bare = lambda net, kelvin: net
+    celsius = lambda net, kelvin: irradiance(net, kelvin - ZERO_CELSIUS)
+    twice = lambda net, kelvin: irradiance(irradiance(net, kelvin), kelvin)
+    for code, rule in (("no-own-emission", bare), ("emission-twice", twice), ("celsius-in-fourth-power", celsius)):
+        yield code, through(survey, lw_in=rule, lw_out=rule)
+    for channel in ("lw_in", "lw_out"):
+        yield "emission-in-one-term", through(survey, **{channel: bare})
+    black = {name: {**entry, "emissivity": {**entry["emissivity"], "value": 1.0}} for name, entry in survey.surfaces.items()}
+    yield "emissivity-one", outcome(survey, segments_of(survey, samples, surfaces=black), surfaces=black)
+    for result in mean_of_ratios(survey, samples, right):
+        yield "mean-of-ratios", result
+    for code, changed in _wrong_factors(survey):
+        if changed:
+            yield code, through(changed)
+    for net in (lambda si, so, li, lo: -summarise.net_radiation(si, so, li, lo), lambda si, so, li, lo: summarise.net_radiation(si, so, lo, li),
+                lambda si, so, li, lo: summarise.net_radiation(so, si, li, lo), lambda si, so, li, lo: summarise.net_radiation(si, -so, li, lo),
+                lambda si, so, li, lo: summarise.net_radiation(si, so, li, -lo)):
+        yield "wrong-sign", outcome(survey, segments, net=net)
+    yield "wrong-sign", Outcome(-right.segments.select_dtypes("number"), -right.surfaces.select_dtypes("number"))
+    for missing in range(4):
+        yield "net-of-three-terms", outcome(survey, segments, net=lambda *terms: summarise.net_radiation(*(0.0 if n == missing else t for n, t in enumerate(terms))))
+    shifts = (lambda entry: survey.notes_offset, lambda entry: -entry["utc_offset"], lambda entry: survey.notes_offset - entry["utc_offset"])
+    for shift in shifts:
+        if any(shift(entry) for entry in survey.sets.values()):
+            yield "local-time-as-utc", through(survey, shift=shift)
+    yield "edges-included", outcome(survey, segments_of(survey, samples, kept=frozenset({"edge"})))
+    day = survey.balances.set_index("surface")["day"]
+    for entry in survey.surfaces.values():
+        if "ground_heat_fraction_day" in entry:
+            fraction = {own: balance.ground_heat_terms(entry, "class_fraction", bool(day[own]), math.nan, math.nan)[0] for own in day.index}
+            yield "ground-heat-of-another-class", outcome(survey, segments, fractions=fraction)
+
+
+# Numbers as people write them ------------------------------------------------------------------------------------
+
+
+def bare_unit(text: str) -> str:
+    """A unit without what people write differently: blanks, dots, hats, raised digits (`W·m⁻²`, `W m^-2` and `Wm-2` are one)."""
+    text = text.strip().translate(str.maketrans("⁻¹²³⁰−", "-1230-"))
+    return re.sub(r"[\s·*^.]|\u202f", "", text)
+
+
+def number_of(text: str) -> tuple[float, float]:
+    """A number as written, with a point or a comma before the decimals, and half of its last digit; NaN where it is none."""
+    text = text.strip().replace("−", "-").replace("\u202f", "").replace(" ", "")
+    if not re.fullmatch(r"[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d{1,2})?", text, re.ASCII):
+        return math.nan, math.nan
+    mantissa, _, exponent = text.replace(",", ".").lower().partition("e")
+    return float(text.replace(",", ".")), 0.5 * 10.0 ** (int(exponent or 0) - len(mantissa.partition(".")[2]))
+
+
+def converted(value: float, unit: str, quantity: str) -> float:
+    """A value in the project's own unit of a quantity (W m-2, 1, degC, mm h-1). Raises KeyError for a unit that the quantity can't have."""
+    factor, offset = UNITS[KIND.get(quantity, "flux")][bare_unit(unit)]
+    return value * factor + offset
+
+
+def tolerance(quantity: str, value: float) -> float:
+    """How far a number may be off and still be the same: 0.5 % or 1 W m-2, and for a temperature or evaporation what 1 W m-2 amounts to.
+
+    For a surface temperature that is dL / (4 sigma T^3) (derivative of the Stefan-Boltzmann law); value in the quantity's own unit.
+    """
+    match KIND.get(quantity, "flux"):
+        case "flux":
+            return max(RELATIVE * abs(value), FLUX)
+        case "temperature":
+            return FLUX / (4.0 * SIGMA * (value + ZERO_CELSIUS) ** 3)
+        case "water":
+            return max(RELATIVE * abs(value), float(balance.evaporation(FLUX, 20.0)))
+    return RELATIVE * abs(value)
+
+
+def normalised_error(value: float, uncertainty: float, reference: float, low: float, high: float) -> float:
+    """E_n = |difference| / sqrt(U1^2 + U2^2) with expanded uncertainties (ISO/IEC 17043, from memory); U2 is the interval's half on the answer's side."""
+    own = high - reference if value > reference else reference - low
+    return abs(value - reference) / math.hypot(uncertainty, own) if math.hypot(uncertainty, own) > 0 else math.nan
+
+
+# The check -------------------------------------------------------------------------------------------------------
+
+
+def candidates(kind: str, item: str, quantity: str, right: float, wrong: Sequence[tuple[str, Outcome]]) -> list[tuple[str, float]]:
+    """The named wrong values of one quantity of one segment or surface, without those that are right all the same."""
+    result = []
+    for code, values in wrong:
+        table = getattr(values, kind)
+        value = table[quantity].get(item, math.nan) if quantity in table else math.nan
+        if math.isfinite(value) and abs(value - right) > tolerance(quantity, right):
+            result.append((code, float(value)))
+    return result
+
+
+def judged(value: float, half_digit: float, quantity: str, reference: float, wrong: Sequence[tuple[str, float]]) -> tuple[str, list[str]]:
+    """The verdict on a value in the quantity's own unit, and the codes of the slips that give that number, the nearest first.
+
+    half_digit: half of the last digit that was written, in the same unit. wrong: as `candidates` gives them.
+    """
+    rounding = half_digit if half_digit <= COARSEST * abs(value) else 0.0
+    if abs(value - reference) <= tolerance(quantity, reference):
+        return "right", []
+    near: dict[str, float] = {}
+    for code, candidate in wrong:
+        away = abs(value - candidate)
+        if away <= max(tolerance(quantity, candidate), rounding):
+            near[code] = min(away, near.get(code, math.inf))
+    codes = sorted(near, key=near.get)
+    if abs(value - reference) <= rounding and abs(value - reference) <= min(near.values(), default=math.inf):
+        return "rounded", []
+    return ("mistake", codes) if codes else ("other", [])
+
+
+def check(answers: pd.DataFrame, tables: Mapping[str, pd.DataFrame], labels: Mapping[str, str], wrong: Sequence[tuple[str, Outcome]],
+          slips: Mapping[str, Mapping[str, str]]) -> pd.DataFrame:
+    """Every answer with its verdict: the rows of answers_checked.json.
+
+    answers: texts of who, segment, surface, quantity, value, unit, uncertainty, and `line`. tables: `segments` and `surfaces` as users get them. labels: what people
+    call a surface, by its name. wrong: `wrong_answers` as a list. slips: rows of wrong_answers.csv by code.
+    """
+    by_name = {"segments": tables["segments"].set_index("segment"), "surfaces": tables["surfaces"].set_index("surface")}
+    rows = []
+    for row in answers.to_dict("records"):
+        kind, item, quantity, problem = _asked(row, by_name, labels)
+        record = {"line": row["line"], "who": row["who"] or "everybody", "item": item, **{c: row[c] for c in ("quantity", "value", "unit", "uncertainty")},
+                  "mistake": "", "also_possible": "", "hint": "", "verdict": "unreadable"}
+        rows.append(record)
+        value, half = number_of(row["value"])
+        if not problem and not math.isfinite(value):
+            problem = f'"{row["value"]}" is no number; write digits with one decimal point'
+        if not problem and bare_unit(row["unit"]) not in UNITS[KIND.get(quantity, "flux")]:
+            problem = f'"{row["unit"]}" is no unit of {quantity.replace("_", " ")}; write {EXPECTED[KIND.get(quantity, "flux")]}'
+        own = number_of(row["uncertainty"])[0] if row["uncertainty"].strip() else math.nan
+        if not problem and row["uncertainty"].strip() and not own >= 0:
+            problem = f'the uncertainty "{row["uncertainty"]}" is no number; write it in the unit of the value'
+        if problem:
+            record["hint"] = problem[0].upper() + problem[1:] + "."
+            continue
+        scale = UNITS[KIND.get(quantity, "flux")][bare_unit(row["unit"])][0]
+        value, half, own = converted(value, row["unit"], quantity), half * scale, own * scale
+        reference, low, high = (float(by_name[kind].loc[item, quantity + end]) for end in ("", "_low", "_high"))
+        record |= {"quantity": quantity, "reference": reference, "reference_low": low, "reference_high": high, "difference": value - reference}
+        if not math.isfinite(reference):
+            record |= {"verdict": "no-reference", "hint": "The chain gives no value here; the report says why under its table."}
+            continue
+        named = candidates(kind, item, quantity, reference, wrong)
+        verdict, codes = judged(value, half, quantity, reference, named)
+        if verdict == "other" and _fits_another_unit(number_of(row["value"])[0], quantity, reference):
+            verdict, codes = "mistake", ["unit-mistaken"]
+        record["verdict"] = verdict
+        if math.isfinite(low) and math.isfinite(high):
+            record["within_uncertainty"] = low <= value <= high
+            record["e_n"] = normalised_error(value, own, reference, low, high)
+        if codes:
+            record |= {"mistake": codes[0], "also_possible": " ".join(codes[1:]), "hint": slips[codes[0]]["hint"]}
+        elif verdict == "other":
+            record["hint"] = "Follow one sample by hand, step by step, as the report's appendix does, and see where your number leaves the path."
+        elif verdict == "rounded":
+            record["hint"] = "One more digit would show that it is the same number."
+    columns = ("line", "who", "item", "quantity", "value", "unit", "uncertainty", "verdict", "within_uncertainty", "e_n", "mistake", "also_possible", "hint",
+               "reference", "reference_low", "reference_high", "difference")
+    return pd.DataFrame(rows, columns=columns)
+
+
+def _asked(row: Mapping[str, str], by_name: Mapping[str, pd.DataFrame], labels: Mapping[str, str]) -> tuple[str, str, str, str]:
+    """Table, name and quantity that an answer is about, and what is wrong with them in words."""
+    segment_, surface = row["segment"].strip(), row["surface"].strip()
+    if bool(segment_) == bool(surface):
+        return "", segment_ or surface, row["quantity"], "each row names either a segment or a surface"
+    kind, given = ("segments", segment_) if segment_ else ("surfaces", surface)
+    names = {name.lower(): name for name in by_name[kind].index}
+    if kind == "surfaces":
+        names |= {labels[name].lower(): name for name in by_name[kind].index}
+    item = names.get(given.lower(), "")
+    if not item:
+        return kind, given, row["quantity"], f'there is no {kind[:-1]} "{given}" here{did_you_mean(given, names).rstrip("?")}'
+    allowed = OF_SEGMENTS if segment_ else OF_SURFACES
+    quantity = row["quantity"].strip().lower().replace(" ", "_")
+    if quantity not in allowed:
+        return kind, item, row["quantity"], f'"{row["quantity"]}" is no quantity of a {kind[:-1]}{did_you_mean(quantity, allowed).rstrip("?")}; known are {", ".join(allowed)}'
+    return kind, item, quantity, ""
+
+
+def _fits_another_unit(written: float, quantity: str, reference: float) -> bool:
+    """Whether the bare number would be right in another unit of the quantity."""
+    return any(abs(written * factor + offset - reference) <= tolerance(quantity, reference) for factor, offset in UNITS[KIND.get(quantity, "flux")].values())
+
+
+# Pages -----------------------------------------------------------------------------------------------------------
+
+
+def page_names(people: Sequence[str]) -> dict[str, str]:
+    """A file name for each person or group, in their order: letters and digits only, so that no name leaves the folder."""
+    return {who: f"{count:02d}_{re.sub(r'[^a-z0-9]+', '-', who.lower()).strip('-')[:40] or 'page'}.html" for count, who in enumerate(people, 1)}
+
+
+def counted(checked: pd.DataFrame) -> pd.DataFrame:
+    """How many of each verdict, a row a person or group, for the teacher."""
+    table = pd.crosstab(checked["who"], checked["verdict"]).reindex(columns=list(VERDICTS), fill_value=0)
+    return table.reindex(list(dict.fromkeys(checked["who"])))
+
+
+def shown(checked: pd.DataFrame, labels: Mapping[str, str], hide: bool) -> list[dict]:
+    """Rows of a page in words. labels: what people call a surface. hide: whether the chain's numbers stay out."""
+    rows = []
+    for row in checked.to_dict("records"):
+        known = math.isfinite(row["reference"]) and not hide
+        decimals = {"flux": 1, "ratio": 4, "temperature": 2, "water": 3}[KIND.get(row["quantity"], "flux")]
+        ends = interval(row["reference_low"], row["reference_high"], decimals) if known else ""
+        inside = {True: "yes", False: "no"}.get(row["within_uncertainty"], "–")
+        rows.append({**row, "item": labels.get(row["item"], row["item"]), "quantity": row["quantity"].replace("_", " "), "inside": inside,
+                     "reference": f"{number(row['reference'], decimals)} {ends}".strip() if known else "", "e_n": number(row["e_n"], 2) if not hide else "",
+                     "codes": [code for code in (row["mistake"], *row["also_possible"].split()) if code]})
+    return rows
