@@ -13,8 +13,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pandas as pd
 
-from headland.constants import RADIATION
-from headland.constants import ZERO_CELSIUS
+from headland.constants import RADIATION, ZERO_CELSIUS
 from headland.correct_longwave import own_emission
 from headland.look import NAMES, WORST, Lamp
 from headland.segment import RESPONSE_TIME

@@ -14,8 +14,7 @@ import numpy as np
 import pandas as pd
 
 from headland.calibrate import MILLIVOLTS, pt100_resistance, pt100_temperature
-from headland.constants import RADIATION
-from headland.constants import ZERO_CELSIUS
+from headland.constants import RADIATION, ZERO_CELSIUS
 from headland.correct_longwave import own_emission
 from headland.findings import Finding
 from headland.tables import time_text

@@ -18,8 +18,7 @@ from matplotlib import rc_context
 from matplotlib.figure import Figure
 
 from headland import figures, notes, screen, sun
-from headland.constants import RADIATION
-from headland.constants import ZERO_CELSIUS
+from headland.constants import RADIATION, ZERO_CELSIUS
 from headland.correct_longwave import own_emission
 from headland.findings import Finding, describe
 from headland.segment import recorded_runs

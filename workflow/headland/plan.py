@@ -15,8 +15,7 @@ import pandas as pd
 
 from headland import balance, geometry, propagate, summarise, sun
 from headland.calibrate import CERTIFICATE
-from headland.constants import RADIATION
-from headland.constants import ZERO_CELSIUS
+from headland.constants import RADIATION, ZERO_CELSIUS
 from headland.correct_longwave import own_emission
 from headland.segment import GUARD_RADIUS, RESPONSE_TIME
 
