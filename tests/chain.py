@@ -72,7 +72,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         frame["sw_clear"] = sun.clear_sky_global(frame["solar_elevation"], middles[name], site["elevation"])
         flags = screen.flags(frame, limits, weather.at(middles[name], air, S["weather"])["air_temperature"], sun.top_of_atmosphere(middles[name]))
         note("screen", screen.found(flags, limits, frame["time_utc"], name))
-        samples[name] = frame.assign(flags=screen.joined(flags), lw_in_net=sensed["lw_in_net"], lw_out_net=sensed["lw_out_net"])
+        samples[name] = frame.assign(flags=pd.Series(screen.joined(flags), dtype="str"), lw_in_net=sensed["lw_in_net"], lw_out_net=sensed["lw_out_net"])
     table, some = tables.read_user_table(campaign / S["notes_file"], "notes")
     note("segment", some)
     noted, some = notes.intervals(table, S["notes_file"], S["notes"]["timezone"], S["notes"]["shift"], segment.span(middles.values()), list(S["sets"]),
@@ -102,6 +102,8 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     if to == "segment":
         return outcome
     segments = summarise.segments(listed, samples, clocks, excluding, surfaces)
+    # what a table written and read again has by its schema, even without a row
+    segments = segments.astype({"start_utc": "datetime64[us, UTC]", "end_utc": "datetime64[us, UTC]"})
     sky = summarise.reference_sky(segments)
     outcome.means = {kind: summarise.groups(segments, by, surfaces, sky) for kind, by in summarise.GROUPINGS.items()}
     outcome.segments = segments = summarise.with_common_sky(segments, surfaces, sky)
