@@ -348,9 +348,15 @@ def upward_shaded(samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.
                 continue
             ratio = smoothed(both["sw_in"] / both["sw_in_other"], 3.0)
             ratio = ratio / ratio.median()
-            dropped = (ratio < 1.0 - shadow_limit(both["solar_elevation"])) & (ratio > DEAD)
+            limit = shadow_limit(both["solar_elevation"])
+            dropped = (ratio < 1.0 - limit) & (ratio > DEAD)
+            whole = list(_stretches(ratio.index, step))
+            level = ratio.index[ratio > 1.0 - limit / 2.0].as_unit("us").asi8 / 1e6
             for start, end in _stretches(dropped.index[dropped], step):
-                if end - start >= SHORTEST_SHADE:
+                # a drop that is not seen to begin and to end without a break may be a head that leans
+                first, last = next(run for run in whole if run[0] <= start < run[1])
+                seen = np.any((level > first) & (level < start)) and np.any((level > end) & (level < last))
+                if end - start >= SHORTEST_SHADE and seen:
                     result[name] |= (moments[name] >= start - step) & (moments[name] <= end + SETTLING)
     return result
 
