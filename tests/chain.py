@@ -108,6 +108,8 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         return outcome
     segments, some = summarise.segments(listed, samples, clocks, excluding, surfaces, findings.withheld(f for _, f in found))
     note("summarise", segment.in_file(some, S["notes_file"]))
+    # what a table written and read again has by its schema, even without a row
+    segments = segments.astype({"start_utc": "datetime64[us, UTC]", "end_utc": "datetime64[us, UTC]"})
     sky = summarise.reference_sky(segments)
     outcome.means = {kind: summarise.groups(segments, by, surfaces, sky) for kind, by in summarise.GROUPINGS.items()}
     outcome.segments = segments = summarise.with_common_sky(segments, surfaces, sky)

@@ -154,7 +154,10 @@ def clock(minutes: float) -> Callable[[int, str], Made]:
             high, _, distance = skies.sun(moment, spec.site.latitude, spec.site.longitude)
             beam, diffuse = skies.clear_sky(high, distance, spec.site.elevation, 0.75)
             shown.append(np.log(np.maximum(beam * np.sin(np.maximum(high, 0)) + diffuse, 1.0)))
-        seen = high_sun(campaign, 8.0, 90.0) and np.std(shown[1] - shown[0]) > 0.055
+        change, mass = shown[1] - shown[0], 1.0 / np.sin(np.maximum(skies.sun(time, spec.site.latitude, spec.site.longitude)[0], 0.1))
+        change, mass = change - change.mean(), mass - mass.mean()
+        hazy = np.clip(np.dot(change, mass) / np.dot(mass, mass), -0.06, 0.06)
+        seen = high_sun(campaign, 8.0, 90.0) and np.std(change - hazy * mass) > 0.055
         return mistakes.logger_late(campaign, name, 60.0 * minutes), None, bool(kind == "clear" and seen)
     return make
 
@@ -245,8 +248,8 @@ ROWS: dict[str, tuple[str, Callable[[int, str], Made], tuple[str, ...], str, str
     "start and end exchanged": ("notes-reversed", slip("reversed"), IN_TURN, "segment", "always"),
     "an end missing": ("notes-incomplete", slip("incomplete"), IN_TURN, "segment", "always"),
     "a surface misspelt": ("notes-unknown-name", slip("unknown"), IN_TURN, "segment", "always"),
-    "a logger's clock 90 min ahead": ("clock-against-sun", clock(90.0), ("clear",), "propagate", "clear; the sun's course over the walks changes by 5.5 %"),
-    "a logger's clock 45 min ahead": ("clock-against-sun", clock(45.0), ("clear",), "propagate", "clear; the sun's course over the walks changes by 5.5 %"),
+    "a logger's clock 90 min ahead": ("clock-against-sun", clock(90.0), ("clear",), "propagate", "clear; the sun's course over the walks changes by 5.5 % more than haze can do"),
+    "a logger's clock 45 min ahead": ("clock-against-sun", clock(45.0), ("clear",), "propagate", "clear; the sun's course over the walks changes by 5.5 % more than haze can do"),
     "a tree over the head for 20 s": ("upward-shaded", shaded, ("clear",), "segment", "clear, sun over 18 degrees, the other set records meanwhile"),
     "a head leaning by 8 degrees": ("head-tilted", leaning, ("clear",), "propagate", "clear, sun between 20 and 60 degrees, four passes a field, the lean along the sun"),
     "a broad cart with the sun behind it": ("own-shade", broad, ("clear",), "propagate", "clear, the shadow takes 19 % of the light"),

@@ -104,7 +104,7 @@ ONCE = {
     "notes an hour late, clocks read": 3, "notes an hour early, clocks not read": 7, "a watch 4 min slow, clocks not read": 5,
     "the wrong day, clocks not read": 6, "sets exchanged, clocks read": 2, "a walk not noted": 1, "a walk not stored": 1,
     "a walk begins before the last one ended": 4, "start and end exchanged": 4, "an end missing": 4, "a surface misspelt": 4,
-    "a logger's clock 90 min ahead": 2, "a tree over the head for 20 s": 2, "a head leaning by 8 degrees": 2,
+    "a logger's clock 90 min ahead": 2, "a tree over the head for 20 s": 4, "a head leaning by 8 degrees": 2,
     "a broad cart with the sun behind it": 0, "a field noted as another class": 1, "one set's SW_in 40 % too high": 2,
     "one set's SW_in 40 % over the station's": 2, "the station's radiation 30 % too low": 2,
 }

@@ -44,6 +44,9 @@ ROUND_SHIFT, ROUND_WITHIN = 1800.0, 60.0
 SWAPPED, PERHAPS_SWAPPED = 0.2, 0.08
 """How much better notes fit the other set's runs: named from the one on, questioned from the other on (methods of this project; common practice)."""
 
+WELL_FIT = 0.85
+"""Where all notes share this much with the runs at one shift, nobody looks for exchanged sets at others."""
+
 BY_CHECKS = 0.02
 """The same where the clock checks of both sets look exchanged, too."""
 
@@ -241,10 +244,13 @@ def _swapped(names: Sequence[str], recorded: Mapping, claimed: Mapping, checks: 
     """
     order = list(names)
     worst, pair, whole = 0.0, None, None
+    shifted_well = None
     for a, b in combinations(names, 2):
         mine, theirs = [recorded[a], recorded[b]], [claimed[a], claimed[b]]
         fits = [np.mean([float(agreement([r], [n])) for r, n in zip(mine, way)]) for way in (theirs, theirs[::-1])]
-        if max(fits) < BEST_FIT:
+        if max(fits) < BEST_FIT and shifted_well is None:
+            shifted_well = best_fit([recorded[name] for name in names], [claimed[name] for name in names]).best >= WELL_FIT
+        if max(fits) < BEST_FIT and not shifted_well:
             ways = [best_fit(mine, way, _checked(checks, [a, b])) for way in (theirs, theirs[::-1])]
             fits = [way.best for way in ways] if ways[1].decided else [0.0, 0.0]
         if fits[0] - fits[1] < worst:
@@ -342,9 +348,15 @@ def upward_shaded(samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.
                 continue
             ratio = smoothed(both["sw_in"] / both["sw_in_other"], 3.0)
             ratio = ratio / ratio.median()
-            dropped = (ratio < 1.0 - shadow_limit(both["solar_elevation"])) & (ratio > DEAD)
+            limit = shadow_limit(both["solar_elevation"])
+            dropped = (ratio < 1.0 - limit) & (ratio > DEAD)
+            whole = list(_stretches(ratio.index, step))
+            level = ratio.index[ratio > 1.0 - limit / 2.0].as_unit("us").asi8 / 1e6
             for start, end in _stretches(dropped.index[dropped], step):
-                if end - start >= SHORTEST_SHADE:
+                # a drop that is not seen to begin and to end without a break may be a head that leans
+                first, last = next(run for run in whole if run[0] <= start < run[1])
+                seen = np.any((level > first) & (level < start)) and np.any((level > end) & (level < last))
+                if end - start >= SHORTEST_SHADE and seen:
                     result[name] |= (moments[name] >= start - step) & (moments[name] <= end + SETTLING)
     return result
 

@@ -20,7 +20,7 @@ SEVERITIES = ("error", "warning", "note")
 
 FOLLOWS = {
     "clock-against-sun": ("notes-shifted", "clock-check-far-off", "note-without-data", "data-without-note", "segment-unused", "surface-mislabelled",
-                          "sets-disagree", "head-tilted", "own-shade", "station-disagrees"),
+                          "sets-disagree", "head-tilted", "own-shade", "station-disagrees", "beyond-possible"),
     "notes-shifted": ("clock-check-far-off", "note-without-data", "data-without-note", "segment-unused", "surface-mislabelled", "own-shade", "head-tilted",
                       "interval-unknown"),
     "notes-sets-swapped": ("clock-check-far-off", "note-without-data", "data-without-note", "segment-unused", "surface-mislabelled", "own-shade", "head-tilted", "interval-unknown"),
