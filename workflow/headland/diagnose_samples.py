@@ -106,6 +106,8 @@ BLOCK, FEWEST = 60.0, 12
 """s, and samples, of such a block: the longer of the two."""
 INDEX = (0.75, 1.3)
 """SW_in over the clear-sky model, under a sky with a beam, of a channel with the right factor (common practice, no source)."""
+DEAD = 3.0
+"""W m-2: a shortwave head under its cover reads no more than this (common practice, no source)."""
 DIM = 10.0
 """W m-2 of the larger shortwave term above which factors are judged: what an inverted one leaves of an overcast day (common practice, no source)."""
 ALBEDO = (0.06, 0.92)
@@ -229,7 +231,8 @@ class _Set:
         dark = high & (np.abs(sw_in) < row["scale"] * beyond)
         dead = np.abs(self.flux["lw_in"]) < row["offset"], np.abs(self.flux["lw_out"]) < row["offset"]
         kinds = {"cover": dark & dead[0] & dead[1] & (np.abs(sw_out) < row["scale"] * beyond),
-                 "cover-sw_in": dark & (sw_out > row["offset"]) & (sw_out > 3.0 * np.abs(sw_in)),
+                 # a head upside down under a dense cloud is nearly as dark, but not as dark as a cover
+                 "cover-sw_in": dark & (sw_out > row["offset"]) & (np.abs(sw_in) < np.fmax(0.03 * sw_out, DEAD)) & (sw_out > 3.0 * np.abs(sw_in)),
                  "cover-sw_out": high & (sw_in > 2.0 * LIT) & (np.abs(sw_out) < 0.015 * sw_in)}
         for flag, hit in kinds.items():
             hit = self.result.flags[flag] = long_runs(hit, self.interval, row["low"])
@@ -358,12 +361,16 @@ class _Set:
             self.flux["lw_out"] = -self.flux["lw_out"]
 
     def blocks(self, where) -> np.ndarray:
-        """Numbers of the samples (blocks x samples) of each whole block of BLOCK s, or FEWEST samples, without a pause and with all samples among `where`."""
+        """Numbers of the samples (blocks x samples) of each whole block of BLOCK s, or FEWEST samples, without a pause and with all samples among `where`.
+
+        Blocks overlap by half, and the last of a run ends with it.
+        """
         size = max(round(BLOCK / self.interval), FEWEST)
         seconds = pd.DatetimeIndex(self.time).as_unit("us").asi8 / 1e6
         breaks = np.concatenate([[True], np.diff(seconds) > 2.5 * self.interval]) if len(seconds) else np.zeros(0, bool)
         starts = np.flatnonzero(breaks)
-        firsts = [k for start, end in zip(starts, np.append(starts[1:], len(seconds))) for k in range(start, end - size + 1, size)]
+        firsts = [k for start, end in zip(starts, np.append(starts[1:], len(seconds))) if end - start >= size
+                  for k in (*range(start, end - size, size // 2), end - size)]
         numbers = np.array(firsts, int)[:, None] + np.arange(size)
         return numbers[np.asarray(where)[numbers].all(axis=1)]
 

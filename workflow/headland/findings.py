@@ -24,6 +24,11 @@ FOLLOWS = {
     "notes-shifted": ("clock-check-far-off", "note-without-data", "data-without-note", "segment-unused", "surface-mislabelled", "own-shade", "head-tilted",
                       "interval-unknown"),
     "notes-sets-swapped": ("clock-check-far-off", "note-without-data", "data-without-note", "segment-unused", "surface-mislabelled", "own-shade", "head-tilted", "interval-unknown"),
+    **dict.fromkeys(("clock-reset", "clock-backwards"), ("note-without-data", "beyond-possible", "certificate-later", "segment-unused")),
+    **dict.fromkeys(("pair-broken", "decimal-comma", "wrong-delimiter", "wrong-encoding", "file-empty"), ("note-without-data",)),
+    **dict.fromkeys(("sign-reversed", "head-inverted", "channels-exchanged", "channel-frozen", "factor-inverted", "factors-exchanged", "longwave-corrected-twice",
+                     "longwave-not-corrected", "longwave-corrected-one-channel", "body-temperature-unit", "cover-left-on"),
+                    ("sets-disagree", "station-disagrees", "surface-mislabelled", "head-tilted", "upward-shaded")),
 }
 """What follows from a finding: where the cause is named, these say nothing of their own about the same set."""
 
