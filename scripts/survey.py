@@ -29,7 +29,7 @@ def survey_of(campaign: Path, results: Path, chosen: dict, surfaces: dict) -> an
     noted, segments, _ = noted_in(campaign / chosen["notes_file"], chosen, raw)
     middle = segments["start_utc"].min()
     return answers.Survey(
-        raw=raw, screened=of_sets("4_screen", ".csv", "samples_screened"), certificates=of_sets("2_calibrate", "_certificates.csv", "certificates"),
+        raw=raw, segmented=of_sets("5_segment", ".csv", "samples_segmented"), certificates=of_sets("2_calibrate", "_certificates.csv", "certificates"),
         sets={name: {"channels": entry["layout"]["channels"], "longwave": entry["longwave"], "interval": entry["layout"]["interval"], "stamp": entry["layout"]["stamp"],
                      "utc_offset": notes.offset_of(entry["utc_offset"]).total_seconds()} for name, entry in chosen["sets"].items()},
         register=calibrate.register_factors(register), noted=noted, segments=segments, surfaces=surfaces,

@@ -58,13 +58,13 @@ VALUES = ["e_n", "reference", "reference_low", "reference_high", "difference"]
 class Survey:
     """What the chain works on, from the samples as stored to the balance.
 
-    raw, screened: by set, as steps 1 and 4 leave them. certificates: by set, those in force. sets: by set its `channels`, `longwave`, `interval`, `stamp`,
+    raw, segmented: by set, as steps 1 and 5 leave them. certificates: by set, those in force. sets: by set its `channels`, `longwave`, `interval`, `stamp`,
     `utc_offset` (s). register: instruments.csv with factors in W m-2 per mV. noted: every interval and clock check; segments: the listed segments (step 5).
     balances: step 7's table of the surfaces. notes_offset: of the notes' zone from UTC on the day, s.
     """
 
     raw: Mapping[str, pd.DataFrame]
-    screened: Mapping[str, pd.DataFrame]
+    segmented: Mapping[str, pd.DataFrame]
     certificates: Mapping[str, pd.DataFrame]
     sets: Mapping[str, Mapping]
     register: pd.DataFrame
@@ -85,28 +85,34 @@ class Outcome:
     surfaces: pd.DataFrame
 
 
-def samples_of(survey: Survey, lw_in: Callable = irradiance, lw_out: Callable = irradiance, shift: Callable = lambda entry: 0.0) -> dict[str, pd.DataFrame]:
-    """The samples of every set as step 5 leaves them.
+OF_PLACE = {"edge", "overlap", "low-head"}
+"""The flags that a sample has because of the interval that it lies in."""
 
-    lw_in, lw_out: how the longwave term comes from the net signal, W m-2, and the body temperature, K. shift: s by which a set's notes are taken too late.
-    """
+
+def samples_of(survey: Survey, lw_in: Callable = irradiance, lw_out: Callable = irradiance) -> dict[str, pd.DataFrame]:
+    """The samples of every set as steps 5 and 6 have them. lw_in, lw_out: how the longwave term comes from the net signal, W m-2, and the body temperature, K."""
     result = {}
     for name, entry in survey.sets.items():
         sensed = calibrate.calibrate(survey.raw[name], entry["channels"], survey.certificates[name], entry["longwave"])
-        frame = sensed[["time_utc", "sw_in", "sw_out", "lw_in_net", "lw_out_net"]].copy()
-        bodies = {channel: sensed[f"body_temperature_{channel}"].to_numpy(float) for channel in ("lw_in", "lw_out")}
+        terms = {column: sensed[column] for column in ("sw_in", "sw_out", "lw_in_net", "lw_out_net")}
         for channel, rule in (("lw_in", lw_in), ("lw_out", lw_out)):
-            frame[channel] = rule(frame[f"{channel}_net"].to_numpy(float), bodies[channel] + ZERO_CELSIUS)
-        frame["body_temperature"] = (bodies["lw_in"] + bodies["lw_out"]) / 2.0
-        screened = survey.screened[name]
-        own = survey.segments[survey.segments["set"] == name].copy()
+            terms[channel] = rule(sensed[f"{channel}_net"].to_numpy(float), sensed[f"body_temperature_{channel}"].to_numpy(float) + ZERO_CELSIUS)
+        result[name] = survey.segmented[name].assign(**terms)
+    return result
+
+
+def placed(survey: Survey, samples: Mapping[str, pd.DataFrame], shift: Callable = lambda entry: 0.0) -> dict[str, pd.DataFrame]:
+    """The same samples placed anew in the survey's segments. shift: s by which a set's notes are taken too late."""
+    result = {}
+    for name, frame in samples.items():
+        entry, own = survey.sets[name], survey.segments[survey.segments["set"] == name].copy()
         for column in ("start_utc", "end_utc"):
             own[column] += pd.to_timedelta(shift(entry), unit="s")
         checks = survey.noted[(survey.noted["set"] == name) & (survey.noted["activity"] == "clock_check")]
-        placed, _ = segment.assign(middle_of_interval(frame["time_utc"], entry["stamp"], entry["interval"]), checks, own, entry["interval"],
-                                   segment.response_time(survey.certificates[name]), survey.walks)
-        result[name] = frame.assign(**{c: screened[c] for c in ("solar_elevation", "solar_azimuth", "sw_clear")},
-                                    segment=placed["segment"], middle_utc=placed["middle_utc"], flags=(screened["flags"] + " " + placed["flags"]).str.strip())
+        found, _ = segment.assign(middle_of_interval(frame["time_utc"], entry["stamp"], entry["interval"]), checks, own, entry["interval"],
+                                  segment.response_time(survey.certificates[name]), survey.walks)
+        others = frame["flags"].map({text: " ".join(flag for flag in text.split() if flag not in OF_PLACE) for text in frame["flags"].unique()})
+        result[name] = frame.assign(segment=found["segment"], position=found["position"], middle_utc=found["middle_utc"], flags=(others + " " + found["flags"]).str.strip())
     return result
 
 
@@ -121,8 +127,11 @@ def outcome(survey: Survey, segments: pd.DataFrame, net: Callable = summarise.ne
 
     net: net radiation from the four terms. surfaces: class properties, where not the survey's. fractions: ground heat fraction by surface, where not its class's.
     """
-    segments = segments.assign(net_radiation=net(*(segments[name] for name in ("sw_in", "sw_out", "lw_in", "lw_out"))))
+    of_terms = lambda table: net(*(table[name] for name in calibrate.RADIATION))
     groups = summarise.groups(segments, summarise.GROUPINGS["surfaces"], surfaces or survey.surfaces, summarise.reference_sky(segments))
+    slip = of_terms(groups) - groups["net_radiation"]
+    groups = groups.assign(**{name: groups[name] + slip for name in ("net_radiation", "net_radiation_common_sky")})
+    segments = segments.assign(net_radiation=of_terms(segments))
     known = survey.balances.set_index("surface").reindex(groups["surface"]).reset_index()
     if fractions:
         known["fraction"] = known["surface"].map(fractions)
@@ -202,7 +211,7 @@ def wrong_answers(survey: Survey) -> Iterator[tuple[str, Outcome]]:
     shifts = (lambda entry: survey.notes_offset, lambda entry: -entry["utc_offset"], lambda entry: survey.notes_offset - entry["utc_offset"])
     for shift in shifts:
         if any(shift(entry) for entry in survey.sets.values()):
-            yield "local-time-as-utc", through(survey, shift=shift)
+            yield "local-time-as-utc", outcome(survey, segments_of(survey, placed(survey, samples, shift)))
     yield "edges-included", outcome(survey, segments_of(survey, samples, kept=frozenset({"edge"})))
     day = survey.balances.set_index("surface")["day"]
     for entry in survey.surfaces.values():

@@ -10,13 +10,13 @@ import numpy as np
 import pandas as pd
 
 from headland import summarise
-from headland.answers import Outcome, Survey, outcome, samples_of, segments_of
+from headland.answers import Outcome, Survey, outcome, placed, samples_of, segments_of
 
 
 def values_by(survey: Survey, noted: pd.DataFrame, segments: pd.DataFrame) -> Outcome:
     """What the chain gives with another person's notes. noted, segments: as step 5 has them from those notes."""
     own = replace(survey, noted=noted, segments=segments)
-    return outcome(own, segments_of(own, samples_of(own)))
+    return outcome(own, segments_of(own, placed(own, samples_of(own))))
 
 
 def partner(row: Mapping, others: pd.DataFrame) -> Mapping | None:

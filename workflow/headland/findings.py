@@ -28,7 +28,7 @@ FOLLOWS = {
     **dict.fromkeys(("pair-broken", "decimal-comma", "wrong-delimiter", "wrong-encoding", "file-empty"), ("note-without-data",)),
     **dict.fromkeys(("sign-reversed", "head-inverted", "channels-exchanged", "channel-frozen", "factor-inverted", "factors-exchanged", "longwave-corrected-twice",
                      "longwave-not-corrected", "longwave-corrected-one-channel", "body-temperature-unit", "cover-left-on"),
-                    ("sets-disagree", "station-disagrees", "surface-mislabelled", "head-tilted", "upward-shaded")),
+                    ("sets-disagree", "station-disagrees", "head-tilted", "upward-shaded")),
 }
 """What follows from a finding: where the cause is named, these say nothing of their own about the same set."""
 

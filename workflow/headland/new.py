@@ -38,7 +38,7 @@ SHORTWAVE = r"short|(^|[^a-z])(sw|k|solar|glob\w*)([^a-z]|$)|^sw|^rs[du]|(^|_)sr
 LONGWAVE = r"long|(^|[^a-z])(lw|l|ir)([^a-z]|$)|^lw|^rl[du]|(^|_)lr(_|$)"
 FROM_ABOVE = r"above|top|upper|incoming|incident|downwelling|(^|[^a-z])in([^a-z]|$)|global"
 FROM_BELOW = r"below|bottom|lower|outgoing|reflect|upwelling|emitted|(^|[^a-z])out([^a-z]|$)"
-BODY = r"body|head|case|housing|pt100|temp|(^|[^a-z])t(b|body)?([^a-z]|$)"
+BODY = r"body|head|case|dome|housing|pt100|temp|(^|[^a-z])t(b|body)?([^a-z]|$)"
 SUPPLY = r"batt|supply|volt|(^|[^a-z])u_?b([^a-z]|$)"
 UNITS = {"mv": "mV", "uv": "uV", "µv": "uV", "w/m2": "W m-2", "wm-2": "W m-2", "w/m²": "W m-2", "degc": "degC", "°c": "degC", "c": "degC", "k": "K", "ohm": "ohm", "v": "V"}
 """Units as exports write them, without blanks and hats, in lower case."""
