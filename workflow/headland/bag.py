@@ -27,6 +27,8 @@ LARGEST = 2 ** 31 - 1
 MOST_FOLD, ALWAYS_ALLOWED = 100, 100_000_000
 """An archive that unpacks to more than so many times its own size, and to more than so many bytes, is a bomb (ours: 3 to 10 times)."""
 PIECE = 1 << 20
+PROJECT = ("Snakefile", "README.md", "DEVELOPERS.md", "LICENSE", "CITATION.cff", "pyproject.toml", "requirements.in", "requirements.lock",
+           "config", "demo_inputs", "docs", "scripts", "tests", "workflow")
 MIDNIGHT_1980 = 0x0021
 """The date of every entry, the earliest that a zip can say: a date of packing would make equal contents unequal bytes."""
 ORDINARY_FILE = 0o100644 << 16
@@ -75,6 +77,18 @@ def faults_of_names(names: list[str]) -> list[str]:
 
 def _folded(name: str) -> str:
     return unicodedata.normalize("NFC", name).casefold()
+
+
+def project_files(root: Path) -> dict[str, Path]:
+    """The project's own files by name, as they go into an archive: its source, settings, tests and pages, and nothing that tools or runs left."""
+    found = {}
+    for name in PROJECT:
+        path = root / name
+        for file in sorted(path.rglob("*")) if path.is_dir() else [path]:
+            own = file.relative_to(root)
+            if file.is_file() and not file.is_symlink() and not any(part.startswith((".", "__pycache__")) or part.endswith(("~", ".pyc")) for part in own.parts):
+                found[own.as_posix()] = file
+    return found
 
 
 # Packing -------------------------------------------------------------------------------------------------------------

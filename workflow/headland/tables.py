@@ -64,6 +64,11 @@ def digest(path: Path) -> str:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
+def digest_of(content: bytes) -> str:
+    """SHA-256 of a content in memory, in hexadecimal."""
+    return hashlib.sha256(content).hexdigest()
+
+
 # Tables of the project: ours, so a fault in them is a bug --------------------------------------------------------
 
 
