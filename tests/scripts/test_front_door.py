@@ -103,10 +103,10 @@ def test_a_suited_python_is_let_in(door, version):
 
 
 @pytest.mark.parametrize("words, wanted", [
-    ((), "Say what to do: demo, report, test"),
+    ((), "Say what to do: demo, report, archive, verify, test"),
     (("reprot", "x"), "There is no verb `reprot`. Did you mean `report`?"),
     (("dmeo",), "Did you mean `demo`?"),
-    (("xylophone",), "There is no verb `xylophone`. The verbs are demo, report, test."),
+    (("xylophone",), "There is no verb `xylophone`. The verbs are demo, report, archive, verify, test."),
     (("report",), "CAMPAIGN"),
     (("report", "x", "--result", "y"), "not understood: --result y"),
     (("demo", "--cores", "0"), "'0' is not a number of cores"),
