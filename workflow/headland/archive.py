@@ -7,7 +7,7 @@ People are named only where campaign.yaml states them as authors.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from headland import package
 
@@ -63,7 +63,7 @@ def crate(record: Mapping, files: Mapping[str, tuple[int, str]]) -> dict:
         "@id": "./", "@type": "Dataset", "name": record["title"],
         "description": f"Record of the net-radiation survey “{record['title']}” at {record['site']['name']}: inputs, results, settings in force and the workflow that made them.",
         # there is no date of making in an archive: the last day of the recording stands for it
-        "datePublished": last, "temporalCoverage": f"{first}/{last}", "license": record["licence"] or UNSTATED,
+        "datePublished": last, "temporalCoverage": f"{first}/{last}", "license": {"@id": "#licence"},
         "conformsTo": _ids(PROFILES), "mainEntity": {"@id": "project/Snakefile"}, "mentions": {"@id": "#run"}, "spatialCoverage": {"@id": "#site"},
         "hasPart": _ids([*(f"{name}/" for name in folders), *(path for path in wanted if "/" not in path)]),
         **({"author": _ids(author["@id"] for author in authors)} if authors else {}),
@@ -78,6 +78,7 @@ def crate(record: Mapping, files: Mapping[str, tuple[int, str]]) -> dict:
         {"@id": "ro-crate-metadata.json", "@type": "CreativeWork", "about": {"@id": "./"},
          "conformsTo": _ids(["https://w3id.org/ro/crate/1.1", "https://w3id.org/workflowhub/workflow-ro-crate/1.0"])},
         root, *authors,
+        {"@id": "#licence", "@type": "CreativeWork", "name": record["licence"] or UNSTATED, "description": "Licence of the data in this record."},
         {"@id": "#site", "@type": "Place", "name": record["site"]["name"], "geo": {"@id": "#coordinates"}},
         {"@id": "#coordinates", "@type": "GeoCoordinates", "latitude": record["site"]["latitude"], "longitude": record["site"]["longitude"],
          "elevation": record["site"]["elevation"], "name": "Coordinates of the site"},
@@ -100,8 +101,10 @@ def crate(record: Mapping, files: Mapping[str, tuple[int, str]]) -> dict:
     ]}
 
 
-def _ids(names) -> list[dict]:
-    return [{"@id": name} for name in names]
+def _ids(names: Iterable[str]) -> list[dict] | dict:
+    """References to entities; to a single one without a list, as the crate's standard asks."""
+    references = [{"@id": name} for name in names]
+    return references[0] if len(references) == 1 else references
 
 
 def _file(path: str, size: int, kinds: Mapping[str, str], outputs: Sequence[Mapping]) -> dict:
