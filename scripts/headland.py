@@ -9,6 +9,8 @@
     python3 scripts/headland.py answers CAMPAIGN ANSWERS.csv [--out DIR] [--hide-values]
     python3 scripts/headland.py exercises CAMPAIGN [--out DIR]
     python3 scripts/headland.py class-notes CAMPAIGN NOTES… [--out DIR]
+    python3 scripts/headland.py archive CAMPAIGN [--results DIR] [--out FILE.zip]
+    python3 scripts/headland.py verify FILE.zip [--run]
     python3 scripts/headland.py test [arguments of pytest]
 
 Exit status: 0 done, no finding worse than a warning; 1 done, with an error in the findings (or a fault of Headland);
@@ -58,6 +60,7 @@ import shlex
 import shutil
 import signal
 import subprocess
+import tempfile
 import threading
 import time
 import traceback
@@ -285,6 +288,13 @@ def reason_of_failure() -> str:
 # The project's own environment ---------------------------------------------------------------------------------------
 
 
+# pip takes ready-made libraries only. Two come as source: both work as plain Python, and a compiler that does
+# nothing (`true`) leaves out the optional speed-up of one of them, so that no machine needs a real one.
+OF_THE_LOCK = ("--require-hashes", "--requirement", LOCK, "--no-input", "--disable-pip-version-check",
+               "--only-binary", ":all:", "--no-binary", "connection-pool,immutables")
+BUILDERS = ("setuptools", "wheel")      # what these two are made with
+
+
 def stamp() -> str:
     """What an environment is made from: the lock file and this Python."""
     return f"{hashlib.sha256(LOCK.read_bytes()).hexdigest()} {sys.version_info[0]}.{sys.version_info[1]}\n"
@@ -300,12 +310,8 @@ def make_environment(screen: Screen) -> None:
     if VENV.is_dir() and any(VENV.iterdir()) and not (VENV / "pyvenv.cfg").exists():
         raise CannotStart(f"{short(VENV)} is not an environment; move it away and run the same command again.")
     screen.line("Setting up the environment (about two minutes, once) ...")
-    # pip takes ready-made libraries only. Two come as source: both work as plain Python, and a compiler that does
-    # nothing (`true`) leaves out the optional speed-up of one of them, so that no machine needs a real one.
     make = [sys._base_executable, "-m", "venv", "--clear", VENV]
-    fill = [PYTHON, "-m", "pip", "install", "--require-hashes", "--requirement", LOCK, "--no-input", "--no-user",
-            "--compile", "--disable-pip-version-check",
-            "--only-binary", ":all:", "--no-binary", "connection-pool,immutables"]
+    fill = [PYTHON, "-m", "pip", "install", *OF_THE_LOCK, "--no-user", "--compile"]
     fetched = 0
 
     def note(line: str) -> None:
@@ -446,17 +452,22 @@ def keep(lines: Iterable[str]) -> None:
     RUN_LOG.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
+def snakemake(campaign: Path, results: Path, cores: int) -> list:
+    """The command that makes a campaign's results."""
+    # Snakemake strips quotes off a value's ends and reads the rest as YAML: blanks keep the quotes, they keep ` #`
+    config = [f"{key}= {json.dumps(str(path), ensure_ascii=False)} "
+              for key, path in (("campaign", campaign), ("results", results))]
+    return [PYTHON, "-m", "snakemake", "--snakefile", ROOT / "Snakefile", "--directory", ROOT, "--workflow-profile",
+            ROOT / "config" / "profiles" / "laptop", "--cores", cores, "--rerun-incomplete", "--config", *config]
+
+
 def run_snakemake(campaign: Path, results: Path, cores: int, screen: Screen) -> None:
     """Bring the results up to date, or raise with what stands in the way.
 
     A lock that a killed run left is removed. It is left over when no living process holds the lock file used here
     (Snakemake inherits it) and no Snakemake that somebody called directly works in the project's folder.
     """
-    # Snakemake strips quotes off a value's ends and reads the rest as YAML: blanks keep the quotes, they keep ` #`
-    config = [f"{key}= {json.dumps(str(path), ensure_ascii=False)} "
-              for key, path in (("campaign", campaign), ("results", results))]
-    command = [PYTHON, "-m", "snakemake", "--snakefile", ROOT / "Snakefile", "--directory", ROOT, "--workflow-profile",
-               ROOT / "config" / "profiles" / "laptop", "--cores", cores, "--rerun-incomplete", "--config", *config]
+    command = snakemake(campaign, results, cores)
     locks = ROOT / ".snakemake"
     locks.mkdir(exist_ok=True)
     with (locks / f"headland-{hashlib.sha256(os.fsencode(results)).hexdigest()[:16]}.lock").open("w") as held:
@@ -508,8 +519,8 @@ def finding_line(row: dict[str, str], screen: Screen) -> str:
     return screen.painted(severity, colour) + "  " + "  ".join(fields) + arrow
 
 
-def conclude(results: Path, notice: str, screen: Screen) -> int:
-    """Say what was found, errors first, and last of all where the report is; return the exit status."""
+def say_findings(results: Path, screen: Screen) -> int:
+    """Say what was found, errors first; return how many errors."""
     try:
         with (results / "checks.csv").open(encoding="utf-8", newline="") as stream:
             rows = list(csv.DictReader(stream))
@@ -522,6 +533,12 @@ def conclude(results: Path, notice: str, screen: Screen) -> int:
                 screen.line(finding_line(row, screen))
     kinds = ("error", "warning", "note")
     screen.line("Found: " + ", ".join(f"{count[kind]} {kind}{'' if count[kind] == 1 else 's'}" for kind in kinds) + ".")
+    return count["error"]
+
+
+def conclude(results: Path, notice: str, screen: Screen) -> int:
+    """Say what was found, and last of all where the report is; return the exit status."""
+    errors = say_findings(results, screen)
     pdf, page = results / "report.pdf", results / "report.html"
     if pdf.exists() and not notice:         # one of an earlier run may be there, and is not to be taken for today's
         screen.line(short(pdf))
@@ -530,7 +547,7 @@ def conclude(results: Path, notice: str, screen: Screen) -> int:
         screen.line(short(page))
     else:
         raise Fault(f"The run left no {short(page)}. {PLEASE_REPORT}")
-    return 1 if count["error"] else 0
+    return 1 if errors else 0
 
 
 # The verbs -----------------------------------------------------------------------------------------------------------
@@ -663,7 +680,7 @@ def run_after(arguments: argparse.Namespace, screen: Screen, name: str, page: st
     results = Path(os.path.abspath(arguments.results)) if arguments.results else ROOT / "results" / campaign.name
     out = Path(os.path.abspath(arguments.out)) if arguments.out else results / name
     given = [part for word in words for part in ([Path(os.path.abspath(path)) for path in word] if isinstance(word, list) else [word])]
-    run_script(name, screen, "--campaign", campaign, "--results", results, "--out", out, *given)
+    tell(run_script(f"{name}.py", "--campaign", campaign, "--results", results, "--out", out, *given), screen)
     screen.line(short(out / page))
     return status
 
@@ -677,21 +694,81 @@ def run_new(arguments: argparse.Namespace, screen: Screen) -> int:
     for option, paths in (("--from-file", arguments.sample or []), ("--source", filter(None, [arguments.source])), ("--groups", filter(None, [arguments.groups]))):
         for_option = [Path(os.path.abspath(path)) for path in paths]
         words += [option, *for_option] if for_option else []
-    run_script("new", screen, *words)
+    tell(run_script("new.py", *words), screen)
     return 0
 
 
-def run_script(name: str, screen: Screen, *words) -> None:
-    """Run one of the project's scripts that is no step of the chain and pass on what it says; it exits with 2 where the user can mend what stands in its way."""
+def run_archive(arguments: argparse.Namespace, screen: Screen) -> int:
+    """Bring the results up to date and pack them with all that they were made from and by."""
+    campaign, results = folders(arguments.campaign, arguments.results)
+    out = Path(os.path.abspath(arguments.out or results.with_name(f"{results.name}.zip")))
+    if out.is_dir() or campaign in out.parents or results in out.parents:
+        raise CannotStart(f"--out {short(out)} is a folder, or lies in the campaign's or the results' folder; "
+                          "name a file elsewhere, such as record.zip.")
+    notice = prepare(arguments, screen)
+    if notice:
+        screen.line(notice)
+    check_settings(campaign)
+    with tempfile.TemporaryDirectory(prefix="headland-") as folder:
+        if arguments.without_remarks:       # then the record is of a run that never saw them: its checksums agree
+            bare = Path(folder, "campaign", campaign.name)
+            tell(run_script("without_remarks.py", campaign, bare), screen)
+            campaign, results = bare, Path(folder, "results", campaign.name)
+        run_snakemake(campaign, results, arguments.cores, screen)
+        errors = say_findings(results, screen)
+        wheels = ["--wheels", fetched(Path(folder, "wheels"), screen)] if arguments.wheels else []
+        said = run_script("archive.py", "--campaign", campaign, "--results", results, "--out", out, *wheels, "--settings",
+                          json.dumps({"remarks": not arguments.without_remarks}),
+                          "--made", *made(campaign, results, arguments.cores))
+    tell(said, screen)
+    screen.line(short(out))
+    return 1 if errors else 0
+
+
+def run_script(name: str, *words) -> list[str]:
+    """Call a script that says what it did in plain lines, or, with exit status 2, what stands in its way."""
     lines: list[str] = []
-    status = run([PYTHON, ROOT / "scripts" / f"{name}.py", *words], lines.append)
+    status = run([PYTHON, ROOT / "scripts" / name, *words], lines.append)
     if status == 2:
-        raise CannotStart("\n".join(plain(line) for line in lines))
+        refuse("\n".join(plain(line) for line in lines))
     if status:
         keep(lines)
-        raise Fault(PLEASE_REPORT)
+        raise Fault(f"{name} failed. {PLEASE_REPORT}")
+    return lines
+
+
+def tell(lines: Iterable[str], screen: Screen) -> None:
     for line in lines:
         screen.line("  " * line.startswith("  ") + plain(line))
+
+
+def made(campaign: Path, results: Path, cores: int) -> list[str]:
+    """The files that the chain makes of this campaign: what an earlier run may have left beside them is not among them."""
+    lines: list[str] = []
+    run([*snakemake(campaign, results, cores), "--summary"], lines.append)
+    head = next((number for number, line in enumerate(lines) if line.startswith("output_file\t")), len(lines))
+    return [ROOT / line.rsplit("\t", 5)[0] for line in lines[head + 1:] if line.count("\t") >= 5]
+
+
+def fetched(folder: Path, screen: Screen) -> Path:
+    """A folder with the libraries of the lock as packages, each with the checksum that the lock names."""
+    screen.line("Fetching the libraries ...")
+    folder.mkdir()
+    with SETUP_LOG.open("w", encoding="utf-8", errors="replace") as log:
+        note = lambda line: log.write(line + "\n")
+        fetch = [PYTHON, "-m", "pip", "download", "--dest", folder, "--disable-pip-version-check", "--no-input"]
+        failed = (run([*fetch, *OF_THE_LOCK], note, env=environment() | {"CC": "true"})
+                  or run([*fetch, "--only-binary", ":all:", *BUILDERS], note))
+    if failed:
+        raise CannotStart(f"The libraries could not be fetched: {reason_of_failure()}")
+    return folder
+
+
+def run_verify(arguments: argparse.Namespace, screen: Screen) -> int:
+    """Whether an archive is intact: by the Python that runs this, since nothing need be installed for it."""
+    words = [Path(os.path.abspath(arguments.file)), *(["--run", "--cores", arguments.cores] if arguments.run else []),
+             *(["--mend"] if arguments.mend else [])]
+    return run([sys.executable, ROOT / "scripts" / "verify.py", *words])
 
 
 def run_test(arguments: argparse.Namespace, screen: Screen) -> int:
@@ -768,6 +845,18 @@ def command_line(words: Sequence[str]) -> argparse.Namespace:
     answers.add_argument("answers", type=Path, metavar="ANSWERS.csv", help="columns: who (optional), segment or surface, quantity, value, unit, uncertainty (optional)")
     answers.add_argument("--hide-values", action="store_true", help="leave the chain's own numbers out of all pages and tables")
     class_notes.add_argument("notes", type=Path, nargs="+", metavar="NOTES", help="a file of notes for each person, named after who wrote it")
+    archive = verb("archive", run_archive, "one file that holds inputs, results, settings, the workflow and its checksums")
+    archive.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="the campaign folder")
+    archive.add_argument("--results", type=Path, metavar="DIR", help="where results go (default: results/<folder name>)")
+    archive.add_argument("--out", type=Path, metavar="FILE.zip", help="the archive (default: beside the results)")
+    archive.add_argument("--without-remarks", action="store_true",
+                         help="leave out remarks, and columns that Headland does not use, in notes and register")
+    archive.add_argument("--wheels", action="store_true",
+                         help="hold the libraries too, for a rerun on a machine like this one without a network")
+    verify = verb("verify", run_verify, "whether an archive is intact and complete; with --run, whether it gives the same numbers")
+    verify.add_argument("file", type=Path, metavar="FILE.zip", help="the archive")
+    verify.add_argument("--run", action="store_true",
+                        help="run the programs in the archive, in an environment of their own, and compare the tables")
     verb("test", run_test, "the project's tests; other arguments go to pytest",
          usage="headland test [--cores N] [--mend] [arguments of pytest]")
 

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 
 def package(name: str, title: str, resources: Sequence[Mapping]) -> dict:
     """The Data Package of one campaign. name: of the campaign folder, made fit for the standard's names."""
-    return {"profile": "tabular-data-package", "name": _name(name), "title": title, "resources": list(resources)}
+    return {"profile": "tabular-data-package", "name": name_of(name), "title": title, "resources": list(resources)}
 
 
 def resource(path: str, sha256: str, size: int, schema: Mapping, quantities: Mapping[str, Mapping]) -> dict:
@@ -17,7 +17,7 @@ def resource(path: str, sha256: str, size: int, schema: Mapping, quantities: Map
     schema: the project's own Table Schema of it. quantities: rows of quantities.csv by quantity, for symbols and CF standard names.
     """
     return {
-        "profile": "tabular-data-resource", "name": _name(schema["name"]), "path": path, "title": schema["title"],
+        "profile": "tabular-data-resource", "name": name_of(schema["name"]), "path": path, "title": schema["title"],
         "description": schema["description"], "format": "csv", "mediatype": "text/csv", "encoding": "utf-8",
         "bytes": size, "hash": f"sha256:{sha256}", "dialect": {"delimiter": ",", "lineTerminator": "\n", "header": True},
         "schema": {"fields": [_field(field, quantities) for field in schema["fields"]], "missingValues": [""],
@@ -38,5 +38,11 @@ def _field(field: Mapping, quantities: Mapping[str, Mapping]) -> dict:
     return result | ({"constraints": constraints} if constraints else {})
 
 
-def _name(text: str) -> str:
+def listed(key: str | Sequence[str]) -> list[str]:
+    """A primary key as the list of its columns."""
+    return [key] if isinstance(key, str) else list(key)
+
+
+def name_of(text: str) -> str:
+    """A text as the standard allows it for a name: small letters, digits, points and dashes."""
     return re.sub(r"[^a-z0-9._-]+", "-", text.lower().replace("_", "-")).strip("-.") or "campaign"

@@ -64,6 +64,11 @@ def digest(path: Path) -> str:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
+def digest_of(content: bytes) -> str:
+    """SHA-256 of a content in memory, in hexadecimal."""
+    return hashlib.sha256(content).hexdigest()
+
+
 # Tables of the project: ours, so a fault in them is a bug --------------------------------------------------------
 
 
@@ -206,9 +211,8 @@ def _csv_rows(path: Path) -> tuple[list[tuple[int, list[str]]], list[Finding]]:
     text, findings = decoded(path.read_bytes(), path.name)
     if "\0" in text:
         raise UserErrors([UserError(path.name, None, "the file is not text", "a CSV file: save the table as CSV, UTF-8")])
-    first = text.lstrip("\r\n ").split("\n", 1)[0]
-    delimiter = max(",;\t", key=first.count) if first.count(",") == 0 else ","
-    if delimiter != "," and first.count(delimiter):
+    delimiter = _delimiter(text)
+    if delimiter != ",":
         findings.append(Finding("wrong-delimiter", "table", file=path.name, line=1, facts={
             "found": {";": "semicolons", "\t": "tabs"}[delimiter]}))
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
@@ -223,6 +227,13 @@ def _csv_rows(path: Path) -> tuple[list[tuple[int, list[str]]], list[Finding]]:
     return rows, findings
 
 
+def _delimiter(text: str) -> str:
+    """What separates the names of the columns: a comma, where nothing else clearly does."""
+    first = text.lstrip("\r\n ").split("\n", 1)[0]
+    found = max(",;\t", key=first.count) if first.count(",") == 0 else ","
+    return found if found in first else ","
+
+
 def decoded(raw: bytes, name: str) -> tuple[str, list[Finding]]:
     """Text of a user's table: UTF-8 (a byte-order mark is accepted); UTF-16 and Latin-1 are read and named in a finding."""
     if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
@@ -232,6 +243,44 @@ def decoded(raw: bytes, name: str) -> tuple[str, list[Finding]]:
     except UnicodeDecodeError as problem:
         line = raw[:problem.start].count(b"\n") + 1
         return raw.decode("latin-1"), [Finding("wrong-encoding", "table", file=name, line=line, facts={"found": "Latin-1 (a Windows encoding)"})]
+
+
+def csv_without_remarks(path: Path, kind: str) -> bytes:
+    """A user's table without its remarks and without columns that its schema lacks: their cells are empty, every line stays where it was."""
+    _csv_rows(path)         # refuses what is too large or damaged
+    text, other = decoded(path.read_bytes(), path.name)
+    encoding = other[0].facts["found"].split()[0].lower() if other else "utf-8"
+    rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text)))
+    keep = _columns_to_keep(next((row for row in rows if any(cell.strip() for cell in row)), []), kind)
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, delimiter=_delimiter(text), lineterminator="\r\n" if "\r\n" in text else "\n")
+    # a remark may hold line ends, and the rows below it keep their numbers
+    writer.writerows([cell if number in keep else "".join(c for c in cell if c in "\r\n") for number, cell in enumerate(row)] for row in rows)
+    return out.getvalue().encode(encoding)
+
+
+def workbook_without_remarks(path: Path, kind: str):
+    """As `csv_without_remarks`, for a table in a workbook: a new one with the values of the first sheet's other columns and nothing else."""
+    import openpyxl
+
+    _xlsx_rows(path)        # refuses what is too large or damaged
+    sheet = openpyxl.load_workbook(path, read_only=True, data_only=True).worksheets[0]
+    rows = list(sheet.iter_rows(values_only=True))
+    keep = _columns_to_keep(next(([_cell_text(cell) for cell in row] for row in rows if any(_cell_text(cell) for cell in row)), []), kind)
+    book = openpyxl.Workbook()
+    for number, row in enumerate(rows, 1):
+        for column, value in enumerate(row):
+            if column in keep and value is not None:
+                cell = book.active.cell(number, column + 1)
+                cell.value = value
+                if isinstance(value, str):
+                    cell.data_type = "s"
+    return book
+
+
+def _columns_to_keep(header: Sequence[str], kind: str) -> set[int]:
+    known = {field["name"] for field in schema(kind)["fields"]} - {"remark"}
+    return {number for number, cell in enumerate(header) if cell.strip() in known}
 
 
 def _xlsx_rows(path: Path) -> tuple[list[tuple[int, list[str]]], list[Finding]]:

@@ -1,7 +1,7 @@
 # Step 9: checks, figures, report.
 
 TABLES = ("segments", "surfaces", "fields", "differences", "uncertainty_budget", "checks")
-REPORTS = [*(f"{RESULTS}/{name}.csv" for name in TABLES), f"{RESULTS}/datapackage.json", f"{RESULTS}/figures", f"{RESULTS}/report.html"]
+REPORTS = [*(f"{RESULTS}/{name}.csv" for name in TABLES), f"{RESULTS}/datapackage.json", f"{RESULTS}/tables.xlsx", f"{RESULTS}/figures", f"{RESULTS}/report.html"]
 if text_layout_is_there():
     REPORTS.append(f"{RESULTS}/report.pdf")
 else:
@@ -57,6 +57,21 @@ rule datapackage:
         steps("9_report", "datapackage.log"),
     shell:
         "python {input.code[0]:q} --settings {params.settings:q} --quantities {input.quantities:q} --tables {input.tables:q} --package {output.package:q} > {log:q} 2>&1"
+
+
+rule workbook:
+    message:
+        "Filling the workbook"
+    input:
+        code=code("workbook"),
+        package=f"{RESULTS}/datapackage.json",
+        tables=[f"{RESULTS}/{name}.csv" for name in TABLES],
+    output:
+        workbook=f"{RESULTS}/tables.xlsx",
+    log:
+        steps("9_report", "workbook.log"),
+    shell:
+        "python {input.code[0]:q} --package {input.package:q} --tables {input.tables:q} --workbook {output.workbook:q} > {log:q} 2>&1"
 
 
 rule figures:
