@@ -730,7 +730,7 @@ def run_script(name: str, *words) -> list[str]:
     lines: list[str] = []
     status = run([PYTHON, ROOT / "scripts" / name, *words], lines.append)
     if status == 2:
-        refuse("\n".join(plain(line) for line in lines))
+        raise CannotStart("\n".join(plain(line) for line in lines))
     if status:
         keep(lines)
         raise Fault(f"{name} failed. {PLEASE_REPORT}")

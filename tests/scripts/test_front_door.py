@@ -627,13 +627,13 @@ def test_a_terminal_gets_a_bar_under_the_lines_and_colour_unless_told(door, monk
 def test_a_script_that_is_refused_is_passed_on_and_a_fault_is_a_fault(door, screen):
     made(door, "#!/bin/sh\necho 'a.csv, line 2: x; expected y'\nexit 2\n")
     with pytest.raises(door.CannotStart, match="a.csv, line 2: x; expected y"):
-        door.run_script("new", screen, "--folder", "x")
+        door.run_script("new.py", "--folder", "x")
     door.PYTHON.write_text("#!/bin/sh\necho boom\nexit 1\n")
     with pytest.raises(door.Fault, match="fault of Headland"):
-        door.run_script("new", screen, "--folder", "x")
+        door.run_script("new.py", "--folder", "x")
     assert "boom" in door.RUN_LOG.read_text()
     door.PYTHON.write_text("#!/bin/sh\necho 'Made it.'; echo '  CHECK this'; printf 'odd \\033[31m\\n'\n")
-    door.run_script("new", screen, "--folder", "x")
+    door.tell(door.run_script("new.py", "--folder", "x"), screen)
     assert said(screen) == ["Made it.", "  CHECK this", "odd [31m"]
 
 
@@ -650,9 +650,9 @@ def test_a_script_gets_whole_paths(door, screen, monkeypatch):
     (door.ROOT / "a.csv").touch()
     got = []
     monkeypatch.setattr(door, "run_chain", lambda *words: 1)
-    monkeypatch.setattr(door, "run_script", lambda name, screen, *words: got.append((name, *map(str, words))))
+    monkeypatch.setattr(door, "run_script", lambda name, *words: got.append((name, *map(str, words))) or [])
     arguments = door.command_line(["answers", "day", "a.csv", "--hide-values"])
     assert arguments.function(arguments, screen) == 1
     results = door.ROOT / "results" / "day"
-    assert got == [("answers", "--campaign", str(door.ROOT / "day"), "--results", str(results), "--out", str(results / "answers"), "--answers", str(door.ROOT / "a.csv"), "--hide-values", "yes")]
+    assert got == [("answers.py", "--campaign", str(door.ROOT / "day"), "--results", str(results), "--out", str(results / "answers"), "--answers", str(door.ROOT / "a.csv"), "--hide-values", "yes")]
     assert said(screen)[-1].endswith("results/day/answers/teacher.html")
