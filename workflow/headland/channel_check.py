@@ -150,7 +150,9 @@ def _level(channel: str, level: float, inside: pd.DataFrame, opened: Mapping[str
         fits = SKY_OF_CLEAR[0] * clear <= level <= SKY_OF_CLEAR[1] * clear
         return ("green" if fits else "amber"), text + ("" if fits else f", while a clear sky gives {clear:.0f}")
     if channel == "sw_out":
-        fits = 0.02 * abs(opened["sw_in"]) <= level <= 1.0 * abs(opened["sw_in"])
+        if abs(opened["sw_in"]) < TELLING["sw_in"]:
+            return "grey", f"{text}, no shortwave in to compare with"
+        fits = 0.02 * abs(opened["sw_in"]) <= level <= abs(opened["sw_in"])
         return ("green" if fits else "amber"), text + ("" if fits else ", out of proportion to shortwave in")
     fits = level < 0.6 * emission
     return ("green" if fits else "amber"), text + ("" if fits else ": the head's own emission seems to be in it")

@@ -1,0 +1,202 @@
+"""The plan: closed forms of geometry, what the timetable promises of itself, the form's round trip, and what the script says of a folder."""
+
+import math
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from headland import form, geometry, plan, settings, tables
+
+ROOT = Path(__file__).parents[2]
+SITE = {"latitude": 45.93, "longitude": 14.87, "elevation": 310.0}
+CARRYING = {"sensor_height": 1.5, "reach": 1.2, "carrier_height": 1.8, "carrier_width": 0.5, "walking_speed": 0.8}
+START, END = (pd.Timestamp(f"2026-05-21 {hour}:00", tz="UTC") for hour in ("08", "13"))
+
+
+@pytest.fixture(scope="module")
+def day():
+    return plan.sky(pd.date_range(START, END, freq="300s"), SITE, 20.0, 60.0)
+
+
+@pytest.fixture(scope="module")
+def fields():
+    return pd.DataFrame([("Lower meadow", "short_grass", 90.0, 65.0), ("Dry tilth", "bare_dry_soil", 100.0, 80.0), ("Yard", "paving", 80.0, 65.0)],
+                        columns=["field", "surface", "length", "heading"])
+
+
+def table(fields, rounds=2, sets=("curlew", "lapwing"), monitor=False, end=END):
+    return plan.timetable(fields, list(sets), 0.8, 4.0, START, end, monitor, rounds, 7)
+
+
+@pytest.mark.parametrize("text, wanted", [("80", [80.0]), ("80;170", [80.0, 170.0]), ("350-10", [350.0, 355.0, 0.0, 5.0, 10.0]), ("60 100-110", [60.0, 100.0, 105.0, 110.0])])
+def test_headings_are_read(text, wanted):
+    assert plan.headings_of(text) == wanted
+
+
+@pytest.mark.parametrize("text", ["north", "400", "80-", "-80", "1e9"])
+def test_odd_headings_are_refused(text):
+    with pytest.raises(ValueError):
+        plan.headings_of(text)
+
+
+def test_no_heading_means_any():
+    assert len(plan.headings_of("")) == len(plan.headings_of("any")) == 36
+
+
+def test_shade_loss_is_beam_times_the_view_of_the_shadow(day):
+    row = day.iloc[[30]].reset_index(drop=True)
+    view = geometry.shadow_view(row["azimuth"] - 200.0, row["elevation"], 1.5, 1.2, 1.8, 0.5)
+    assert plan.shade_loss(200.0, row, CARRYING)[0, 0] == pytest.approx((1.0 - row["diffuse_fraction"].iloc[0]) * float(np.asarray(view)[0]))
+
+
+def test_towards_the_sun_the_shadow_falls_behind(day):
+    row = day.iloc[[0]].reset_index(drop=True)
+    azimuth = float(row["azimuth"].iloc[0])
+    ahead, away = plan.shade_loss([azimuth, azimuth + 180.0], row, CARRYING)[:, 0]
+    assert ahead < 0.002 < 0.02 < away
+
+
+def test_tilt_costs_the_closed_form(day):
+    beam_level = day["beam"] * np.sin(np.radians(day["elevation"]))
+    zenith = np.radians(90.0 - day["elevation"])
+    assert plan.tilt_cost(day) == pytest.approx((beam_level * (math.cos(math.radians(1)) + math.sin(math.radians(1)) * np.tan(zenith) - 1)).to_numpy(), rel=1e-9)
+
+
+def test_by_night_nothing_is_lost_or_costs():
+    night = plan.sky(pd.date_range("2026-05-21 22:00", periods=5, freq="300s", tz="UTC"), SITE, 20.0, 60.0)
+    assert not plan.tilt_cost(night).any() and not plan.shade_loss([0.0], night, CARRYING).any() and not night["sw_in"].any()
+
+
+def test_the_best_heading_is_one_of_the_free_ones(day):
+    assert plan.best_heading([80.0], day, CARRYING)[0] == 80.0
+    free = plan.headings_of("")
+    best = plan.best_heading(free, day, CARRYING)
+    worst = max(max(plan.best_heading([h], day, CARRYING)[1:]) for h in free)
+    assert max(best[1:]) < worst
+
+
+def test_every_field_stands_in_the_middle_of_the_same_time(fields):
+    visits, rounds = table(fields, 1, ("curlew",))
+    walks = visits[visits["activity"] == "walk"]
+    middles = (walks["start_utc"] + (walks["end_utc"] - walks["start_utc"]) / 2).groupby(walks["field"]).mean()
+    assert rounds == 1 and (middles.max() - middles.min()).total_seconds() < 300.0
+    assert list(walks["field"].drop_duplicates()) == list(fields["field"])
+
+
+def test_no_set_is_in_two_places_and_headings_come_in_pairs(fields):
+    visits, _ = table(fields, 3)
+    for _, own in visits.groupby("set"):
+        own = own.sort_values("start_utc")
+        assert (own["start_utc"].iloc[1:].to_numpy() >= own["end_utc"].iloc[:-1].to_numpy()).all()
+    walks = visits[visits["activity"] == "walk"]
+    for _, pair in walks.groupby(["set", "field", "transect"]):
+        assert len(pair) == 2 and abs(pair["heading"].diff().iloc[1]) == 180.0
+    assert not walks.duplicated(["field", "transect", "pass"]).any()
+
+
+def test_pauses_are_irregular(fields):
+    visits, _ = table(fields, 2, ("curlew",))
+    walks = visits[visits["activity"] == "walk"].sort_values("start_utc")
+    pauses = (walks["start_utc"].iloc[1:].to_numpy() - walks["end_utc"].iloc[:-1].to_numpy()) / np.timedelta64(1, "s")
+    assert len(set(pauses)) > 0.7 * len(pauses)
+
+
+def test_the_day_begins_and_ends_with_clock_checks_and_swapped_positions(fields):
+    visits, _ = table(fields)
+    for name in ("curlew", "lapwing"):
+        own = visits[visits["set"] == name]["activity"].tolist()
+        assert own[0] == own[-1] == "clock_check" and own[1] == "channel_check" and own.count("side_by_side") == 4
+    assert visits["remark"].str.contains("swapped").sum() == 4
+
+
+def test_rounds_fit_into_the_day_and_one_is_always_there(fields):
+    assert table(fields, 20)[0]["end_utc"].max() <= END + pd.Timedelta(minutes=10)
+    assert table(fields, 2, end=START + pd.Timedelta(minutes=20))[1] == 1
+
+
+def test_a_sky_monitor_stands_through_all_walks(fields):
+    visits, _ = table(fields, 1, monitor=True)
+    walks, monitor = (visits[visits["activity"] == a] for a in ("walk", "sky_monitor"))
+    assert set(walks["set"]) == {"curlew"} and list(monitor["set"]) == ["lapwing"]
+    assert monitor["start_utc"].iloc[0] <= walks["start_utc"].min() and monitor["end_utc"].iloc[0] >= walks["end_utc"].max()
+
+
+def test_passes_needed_is_the_solution_of_its_own_equation():
+    needed = plan.passes_needed(10.0, 8.0, 3.0, 4)
+    width = lambda n: math.sqrt(3.0**2 + (8.0**2 - 3.0**2) * 4 / n)
+    assert plan.PROMISE * width(needed) <= 10.0 < plan.PROMISE * width(needed - 1)
+    assert plan.passes_needed(1.0, 8.0, 3.0, 4) == math.inf and plan.passes_needed(1e6, 8.0, 3.0, 4) == 1.0
+    assert math.isnan(plan.passes_needed(1.0, math.nan, math.nan, 4))
+
+
+def test_the_workbook_is_read_by_the_chain_as_it_was_written(fields, tmp_path):
+    visits, _ = table(fields)
+    schema = tables.schema("notes")["fields"]
+    columns = [f["name"] for f in schema]
+    rows = form.rows(visits, "Europe/Ljubljana", columns)
+    (tmp_path / "notes.xlsx").write_bytes(form.workbook(rows, columns, {f["name"]: f["description"] for f in schema}, ["curlew", "lapwing"], ["short_grass", "paving"]))
+    read, findings = tables.read_user_table(tmp_path / "notes.xlsx", "notes")
+    assert not findings
+    for name in ("date", "set", "field", "surface", "activity", "transect", "pass"):
+        assert read[name].tolist() == rows[name].tolist(), name
+    assert read["heading"].fillna(-1).tolist() == visits["heading"].fillna(-1).tolist()
+
+
+def folder(path, rows, more='plan: {date: "2026-05-21"}\n'):
+    path.mkdir()
+    text = (ROOT / "demo_inputs" / "campaign.yaml").read_text(encoding="utf-8")
+    (path / "campaign.yaml").write_text(text + more, encoding="utf-8")
+    (path / "plan.csv").write_text("field,surface,length,headings,outline\n" + rows, encoding="utf-8")
+    return path
+
+
+def call(campaign, results):
+    return subprocess.run([sys.executable, ROOT / "scripts" / "plan.py", campaign, results], capture_output=True, text=True, timeout=120)
+
+
+def test_all_faults_of_a_plan_are_told_at_once(tmp_path):
+    done = call(folder(tmp_path / "day", "A,short_gras,90,,\nB,paving,-3,,\nB,paving,60,north,\n"), tmp_path / "results")
+    assert done.returncode == 2 and "Traceback" not in done.stderr
+    for part in ("short_gras", 'did you mean "short_grass"', "north", "stands twice", "-3"):
+        assert part in done.stderr, part
+    assert not (tmp_path / "results").exists()
+
+
+def test_a_plan_leaves_its_pages_and_the_form(tmp_path):
+    done = call(folder(tmp_path / "day", "Meadow,short_grass,90,,\nYard,paving,60,20-70,\n"), tmp_path / "results")
+    assert done.returncode == 0, done.stderr
+    page = (tmp_path / "results" / "plan.html").read_text(encoding="utf-8")
+    for word in ("Timetable", "Lightning", "Livestock", "Permission", "responsible person decide", "side by side"):
+        assert word in page
+    assert {p.name for p in (tmp_path / "results").iterdir()} >= {"plan.html", "form.html", "notes.xlsx", "timetable.csv"}
+
+
+def test_the_predicted_interval_is_the_one_that_the_chain_then_reports(fields, tmp_path):
+    """A campaign simulated to the plan, over ground as the table has it: median ratio of half widths within 20 %."""
+    chain = pytest.importorskip("chain")
+    from simulate import simulate, specs
+    from simulate.spec import Carrying, Sky, Visit
+
+    surfaces = settings.surface_classes(ROOT / "config" / "surfaces.csv", {})
+    visits, _ = table(fields, 1)
+    at = lambda moment: (moment - START).total_seconds()
+    walked = tuple(Visit(r["set"], at(r["start_utc"]), r["field"], "walk", lasts=(r["end_utc"] - r["start_utc"]).total_seconds(), backwards=r["pass"] == "2",
+                         transect=int(r["transect"]), pass_number=int(r["pass"])) for r in visits[visits["activity"] == "walk"].to_dict("records"))
+    value = lambda r, key: surfaces[r["surface"]][key]["value"]
+    ground = tuple(specs.field(r["field"], r["surface"], length=r["length"], heading=r["heading"], albedo=value(r, "albedo"), lag=60.0, canopy_height=0.0,
+                               warming=(value(r, "surface_minus_air") + 2.0) / (plan.HIGH_SUN * (1.0 - value(r, "albedo")))) for r in fields.to_dict("records"))
+    simulate(specs.Spec("Walked to plan", "2026-05-21 10:00:00", ground, specs.two_sets(), walked, sky=Sky("clear", air_temperature=20.0, air_amplitude=0.0),
+                        carrying=Carrying(), seed=3)).write(tmp_path / "day")
+    out = chain.run(tmp_path / "day", draws=800)
+    terms = {row["term"]: row for row in tables.read_config_table(ROOT / "config" / "uncertainty.csv").to_dict("records")}
+    certificates = pd.concat(out.certificates.values(), ignore_index=True)
+    expected = plan.expected_differences(plan.expected_segments(visits, SITE, CARRYING, surfaces, 20.0, 60.0, 12.0), certificates, surfaces, terms, SITE, CARRYING, 20.0, 1, 800)
+    both = expected.merge(out.result.differences, on=["surface_a", "surface_b", "quantity"], suffixes=("", "_found"))
+    ratio = both["half_width"] / ((both["difference_high"] - both["difference_low"]) / 2.0)
+    assert len(both) == 9 and ratio.median() == pytest.approx(1.0, abs=0.20), ratio.round(2).tolist()
+    assert ratio.between(0.6, 1.6).all()
+    promised = both[both["passes_needed"] <= both["passes"]]
+    assert len(promised) >= 7 and promised["distinguishable"].mean() >= 0.9
