@@ -113,7 +113,7 @@ def main() -> int:
         "sun_figure": report.embedded(figures.svg(plan_page.sun_figure(day, (start, end), zone))), "heading_figure": report.embedded(figures.svg(plan_page.heading_figure(fields, inside, carrying))),
         "fields": plan_page.field_rows(fields, inside, carrying, surfaces), "hours": plan_page.hour_rows(inside, zone), "cheap": plan_page.cheap_hours(day, zone),
         "pairs": plan_page.pair_rows(differences, surfaces), "titles": plan_page.TITLES, "visits": plan_page.visit_rows(visits, zone), "short": plan.too_short(fields, carrying),
-        "cautions": plan_page.CAUTIONS, "last_word": plan_page.LAST_WORD, "side_minutes": plan.SIDE_MINUTES, "out_limit": f"{100 * plan.SHADOW_OUT:.1f}", "carrying": carrying,
+        "cautions": plan_page.CAUTIONS, "last_word": plan_page.LAST_WORD, "side_minutes": plan.SIDE_MINUTES, "carrying": carrying,
         "scatter": f"{100 * plan.GROUND_SCATTER:.1f} % and {plan.GROUND_SCATTER_K:.2f} K in patches of {plan.PATCH:.0f} m"}
     columns = [f["name"] for f in tables.schema("notes")["fields"]]
     rows = form.rows(visits, zone, columns)

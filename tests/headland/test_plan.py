@@ -56,7 +56,7 @@ def test_towards_the_sun_the_shadow_falls_behind(day):
     row = day.iloc[[0]].reset_index(drop=True)
     azimuth = float(row["azimuth"].iloc[0])
     ahead, away = plan.shade_loss([azimuth, azimuth + 180.0], row, CARRYING)[:, 0]
-    assert ahead < 0.002 < 0.02 < away
+    assert 0.0 < ahead < 0.4 * away
 
 
 def test_tilt_costs_the_closed_form(day):

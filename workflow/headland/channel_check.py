@@ -54,15 +54,14 @@ def response_95(seconds, flux, opened: float) -> float:
     x, y = seconds[start:] - seconds[start], flux[start:]
     if len(x) < 5 or abs(y[0]) < 0.3 * abs(opened):
         return math.nan
-    best = (math.inf, math.nan)
-    for tau in np.geomspace(0.3, 100.0, 120):
-        curve = np.exp(-x / tau)
-        slope, rest = np.polyfit(curve, y, 1)
-        if abs(rest) > REMAINS:
-            rest = math.copysign(REMAINS, rest)
-            slope = float(np.sum(curve * (y - rest)) / np.sum(curve**2))
-        best = min(best, (float(np.sum((y - rest - slope * curve) ** 2)), tau))
-    return 3.0 * best[1]
+    taus = np.geomspace(0.3, 100.0, 120)
+    curve = np.exp(-x[None, :] / taus[:, None])
+    centred = curve - curve.mean(axis=1, keepdims=True)
+    slope = (centred @ y) / np.sum(centred**2, axis=1)
+    rest = np.clip(y.mean() - slope * curve.mean(axis=1), -REMAINS, REMAINS)
+    slope = (curve @ y - rest * curve.sum(axis=1)) / np.sum(curve**2, axis=1)
+    misfit = np.sum((y[None, :] - rest[:, None] - slope[:, None] * curve) ** 2, axis=1)
+    return float(3.0 * taus[np.argmin(misfit)])
 
 
 def check(samples: pd.DataFrame, start: float, end: float, order: Sequence[str], stated: Mapping[str, float]) -> dict[str, dict[str, tuple[str, str]]]:

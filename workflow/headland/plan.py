@@ -33,8 +33,8 @@ PROMISE = 1.65
 """Half widths of the 95 % interval by which two surfaces must differ to be told apart nine times in ten: (1.960 + 1.282) / 1.960 (normal distribution)."""
 CHEAP_TILT = 1.25
 """Times the least cost of the day's tilt up to which an hour counts as cheap."""
-SHADOW_OUT = 0.002
-"""Share of the reflected light that a shadow may take and still count as kept out: less than a tenth of a shortwave factor's uncertainty (common practice, no source)."""
+LITTLE_SHADOW = 1.25
+"""Times the least loss around the compass up to which a heading counts as keeping the shadow out: even behind the carrier it is a little in the view."""
 PASSES = 2
 """Passes of a visit: there and back, so that tilt and shadow turn round."""
 CHECK_MINUTES, SIDE_MINUTES, COVER_SECONDS = 2, 5, 20

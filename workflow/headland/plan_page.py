@@ -134,14 +134,15 @@ def directions(degrees: Sequence[float]) -> str:
 def field_rows(fields: pd.DataFrame, day: pd.DataFrame, carrying: Mapping[str, float], surfaces: Mapping[str, Mapping]) -> list[dict[str, str]]:
     """A row a field: surface, length, the transect's two headings, what the shadow takes, and which headings of the compass keep it out."""
     around = np.arange(0.0, 360.0, 5.0)
-    free_of_shadow = around[plan.shade_loss(around, day, carrying).max(axis=1) <= plan.SHADOW_OUT]
+    compass = plan.shade_loss(around, day, carrying).mean(axis=1)
+    free_of_shadow = around[compass <= plan.LITTLE_SHADOW * compass.min()]
     rows = []
     for row in fields.to_dict("records"):
         both = sorted({float(x) % 360.0 for h in row["free"] for x in (h, h + 180.0)})
         lost = plan.shade_loss(both, day, carrying).mean(axis=1)
         rows.append({"field": row["field"], "surface": label(surfaces, row["surface"]), "length": f"{row['length']:.0f} m", "heading": f"{row['heading']:.0f}° and {(row['heading'] + 180.0) % 360.0:.0f}°",
                      "loss": f"{100 * row['there']:.1f} and {100 * row['back']:.1f} %", "one_way": f"{both[int(np.argmin(lost))]:.0f}° ({100 * lost.min():.1f} %)",
-                     "out": directions([h for h in free_of_shadow if h in both]) or "none of its own"})
+                     "out": directions([h for h in both if np.abs((free_of_shadow - h + 180.0) % 360.0 - 180.0).min() <= 2.5]) or "none of its own"})
     return rows
 
 
