@@ -433,6 +433,7 @@ def context(settings: Mapping, samples: Mapping[str, pd.DataFrame], excluded: Ma
         "classes": classes_table(surfaces, [name for name in surfaces if name in set(segments["surface"])], settings["ground_heat"]),
         "versions": words_table(("", ""), settings["versions"]),
         "inputs": words_table(("file", "bytes", "SHA-256"), settings["inputs"], numeric=(1,)),
+        "changed": words_table(("setting", "here", "default"), settings["changed"]), "seed": settings["seed"],
     }
 
 

@@ -123,7 +123,7 @@ rule report:
     params:
         settings=lambda w: as_json({
             "title": S["title"], "site": S["site"], "zone": S["notes"]["timezone"], "weather": S["weather"], "draws": config["draws"], "version": VERSION,
-            "certificate": S["methods"]["certificate"], "ground_heat": S["methods"]["ground_heat"], "overrides": S["overrides"]["surfaces"], "inputs": inputs_by_content(),
+            "certificate": S["methods"]["certificate"], "ground_heat": S["methods"]["ground_heat"], "overrides": S["overrides"]["surfaces"], "inputs": inputs_by_content(), "changed": settings.changed(S), "seed": S["seed"],
             "sets": {name: {"logger_id": entry["logger_id"], "raw": entry["raw"]} for name, entry in S["sets"].items()}}),
     log:
         steps("9_report", "report.log"),
