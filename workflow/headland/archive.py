@@ -150,6 +150,7 @@ def described_table(path: str, digest: str, size: int, columns: Sequence[str], s
     schema = min(fitting, key=lambda schema: (schema["name"] != stem, len(schema["fields"])), default={"name": stem, "title": stem, "description": "", "fields": ()})
     fields = {field["name"]: field for field in schema["fields"]}
     own = [fields.get(column, {"name": column, "type": "string", "description": ""}) for column in columns]
+    own = [{**field, "constraints": {}} if field.get("sometimes_empty") else field for field in own]         # required of the table, not of each row
     key = {"primaryKey": schema["primaryKey"]} if "primaryKey" in schema and set(package.listed(schema["primaryKey"])) <= set(columns) else {}
     entry = package.resource(path, digest, size, {**{k: schema[k] for k in ("name", "title", "description")}, "fields": own, **key}, quantities)
     return {**entry, "name": package.name_of(path.removesuffix(".csv"))}
