@@ -159,7 +159,7 @@ def described_table(path: str, digest: str, size: int, columns: Sequence[str], s
 def described_file(path: str, digest: str, size: int) -> dict:
     """An entry of datapackage.json for a file that is no table of one head and rows."""
     ending = path[path.rfind("."):] if "." in path else ""
-    return {"profile": "data-resource", "name": package.name_of(path), "path": path, "bytes": size, "hash": f"sha256:{digest}", "mediatype": MEDIA.get(ending, "application/octet-stream")}
+    return {"profile": "data-resource", "type": "file", "name": package.name_of(path), "path": path, "bytes": size, "hash": f"sha256:{digest}", "mediatype": MEDIA.get(ending, "application/octet-stream")}
 
 
 README = """\
