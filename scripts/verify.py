@@ -31,6 +31,9 @@ def main() -> int:
     try:
         with args.file.open("rb") as stream:
             return looked_through(stream, args)
+    except BrokenPipeError:         # the reader of this output has gone
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
     except OSError as problem:
         print(f"{args.file}: can't be read ({problem.strerror}); name an archive, such as results/spring.zip", file=sys.stderr)
         return 2

@@ -80,7 +80,8 @@ def given(**changes) -> dict:
     values = {
         "settings": {"title": "A day", "site": {"name": "A place", "latitude": 46.9, "longitude": 7.1, "elevation": 430.0}, "zone": "UTC", "weather": {"air_temperature": 18.0}, "draws": 16384,
                      "certificate": "latest", "ground_heat": "class_fraction", "set_scale": "none", "one_sided": "leave", "sets": {"heron": {"logger_id": "L-07", "raw": ["logger/heron_1.csv"]}},
-                     "inputs": [["campaign.yaml", 100, "0" * 64]], "versions": [["Python", "3.11"]]},
+                     "inputs": [["campaign.yaml", 100, "0" * 64]], "versions": [["Python", "3.11"]],
+                     "changed": [["carrying.reach", "1.5", "1.2"]], "seed": 1},
         "samples": {"heron": samples()}, "excluded": {"heron": np.arange(60) < 10},
         "tables": {"segments": segments(), "surfaces": groups("surfaces"), "fields": groups("fields"), "differences": test_figures.differences(), "uncertainty_budget": test_figures.budget(),
                    "checks": frame("checks", [])},

@@ -331,3 +331,9 @@ def test_a_value_that_means_nothing_is_refused(override):
 def test_a_class_brings_both_ground_heat_fractions_or_none():
     with pytest.raises(UserErrors, match="ground_heat_fraction_night"):
         classes({"snow": {"ground_heat_fraction_day": 0.1}})
+
+
+def test_what_was_changed_from_the_defaults_is_listed():
+    loaded = settings.load(PROJECT / "demo_inputs", PROJECT / "config") | {"overrides": {"surfaces": {"stubble": {"albedo": 0.3}}}}
+    assert settings.changed(loaded) == [["carrying.carrier_height", "1.75", "1.8"], ["carrying.carrier_width", "0.45", "0.5"], ["carrying.walking_speed", "0.85", "0.8"],
+                                        ["overrides.surfaces.stubble.albedo", "0.3", "config/surfaces.csv"]]

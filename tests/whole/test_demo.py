@@ -15,7 +15,8 @@ import pandas as pd
 import pytest
 from headland import tables
 
-TRUTH = Path(__file__).parents[2] / "demo_inputs" / "truth"
+ROOT = Path(__file__).parents[2]
+TRUTH = ROOT / "demo_inputs" / "truth"
 MEASURED = ("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation")
 # the tables of results.md, written out here so that a column lost from a schema is noticed
 INTERVALS = [f"{q}{end}" for q in MEASURED for end in ("", "_low", "_high")]
@@ -270,3 +271,27 @@ def test_exercises_and_the_notes_of_a_class(project, demo, tmp_path):
     assert set(intervals.loc[intervals["surface"] == "bare_dry_soil", "other_labels"]) == {"bela: bare_wet_soil"} and (intervals["noted_by"] == 2).all()
     sheet, key = ((tmp_path / "out" / name).read_text(encoding="utf-8") for name in ("sheet.html", "key/key.html"))
     assert sheet.count("<li>") == key.count("<li>") >= 7 and "Answer" not in sheet and key.count("Answer") == key.count("<li>")
+
+
+# Archive -------------------------------------------------------------------------------------------------------------
+
+
+def test_the_archive_is_intact_and_has_the_same_bytes_each_time(project, demo, tmp_path):
+    """Packed from what the chain left, twice; accepted by the verifier, which needs no library, and by the readers of two of its standards."""
+    import subprocess
+    import sys
+    import zipfile
+    made = [path for path in sorted(demo.folder.rglob("*")) if path.is_file() and path.suffix != ".log"]
+    files = [tmp_path / "one.zip", tmp_path / "two.zip"]
+    for file in files:
+        subprocess.run([sys.executable, ROOT / "scripts/archive.py", "--campaign", project.folder / "demo_inputs", "--results", demo.folder,
+                        "--out", file, "--made", *made], check=True, capture_output=True)
+    assert files[0].read_bytes() == files[1].read_bytes()
+    verified = subprocess.run([sys.executable, ROOT / "scripts/verify.py", files[0]], capture_output=True, text=True)
+    assert verified.returncode == 0 and "Intact and complete" in verified.stdout, verified.stdout
+    with zipfile.ZipFile(files[0]) as archive:
+        archive.extractall(tmp_path)
+        names = set(archive.namelist())
+    assert not any("truth" in name and "/inputs/" in name for name in names)
+    report = frictionless.Package(str(tmp_path / "demo-inputs/data/datapackage.json")).validate()
+    assert report.valid, report.flatten(["name", "type", "message"])[:5]

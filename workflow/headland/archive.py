@@ -150,6 +150,7 @@ def described_table(path: str, digest: str, size: int, columns: Sequence[str], s
     schema = min(fitting, key=lambda schema: (schema["name"] != stem, len(schema["fields"])), default={"name": stem, "title": stem, "description": "", "fields": ()})
     fields = {field["name"]: field for field in schema["fields"]}
     own = [fields.get(column, {"name": column, "type": "string", "description": ""}) for column in columns]
+    own = [{**field, "constraints": {}} if field.get("sometimes_empty") else field for field in own]         # required of the table, not of each row
     key = {"primaryKey": schema["primaryKey"]} if "primaryKey" in schema and set(package.listed(schema["primaryKey"])) <= set(columns) else {}
     entry = package.resource(path, digest, size, {**{k: schema[k] for k in ("name", "title", "description")}, "fields": own, **key}, quantities)
     return {**entry, "name": package.name_of(path.removesuffix(".csv"))}
@@ -158,7 +159,7 @@ def described_table(path: str, digest: str, size: int, columns: Sequence[str], s
 def described_file(path: str, digest: str, size: int) -> dict:
     """An entry of datapackage.json for a file that is no table of one head and rows."""
     ending = path[path.rfind("."):] if "." in path else ""
-    return {"profile": "data-resource", "name": package.name_of(path), "path": path, "bytes": size, "hash": f"sha256:{digest}", "mediatype": MEDIA.get(ending, "application/octet-stream")}
+    return {"profile": "data-resource", "type": "file", "name": package.name_of(path), "path": path, "bytes": size, "hash": f"sha256:{digest}", "mediatype": MEDIA.get(ending, "application/octet-stream")}
 
 
 README = """\

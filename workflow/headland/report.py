@@ -480,6 +480,7 @@ def context(settings: Mapping, samples: Mapping[str, pd.DataFrame], excluded: Ma
         "worked": worked_parts(worked, keys),
         "versions": words_table(("", ""), settings["versions"]),
         "inputs": words_table(("file", "bytes", "SHA-256"), settings["inputs"], numeric=(1,)),
+        "changed": words_table(("setting", "here", "default"), settings["changed"]), "seed": settings["seed"],
     }
 
 

@@ -247,6 +247,20 @@ def _with_defaults(values: Mapping, schema: Mapping) -> dict:
     return filled
 
 
+def changed(settings: Mapping) -> list[list[str]]:
+    """What a campaign chose otherwise than the defaults, as [key, value, default]. settings: as `load` gives them."""
+    found = []
+    for part, inner in _schema("campaign")["properties"].items():
+        for key, entry in inner.get("properties", {}).items():
+            if "default" in entry and settings[part][key] != entry["default"]:
+                found.append([f"{part}.{key}", _shown(settings[part][key]), _shown(entry["default"])])
+    if settings["notes"]["shift"] != "00:00:00":
+        found.append(["notes.shift", settings["notes"]["shift"], "00:00:00"])
+    for surface, values in settings["overrides"]["surfaces"].items():
+        found += [[f"overrides.surfaces.{surface}.{key}", _shown(value), "config/surfaces.csv"] for key, value in values.items()]
+    return found
+
+
 def _schema(name: str) -> dict:
     return json.loads((SCHEMAS / f"{name}.schema.json").read_text(encoding="utf-8"))
 

@@ -151,6 +151,7 @@ rule report:
             "title": S["title"], "site": S["site"], "zone": S["notes"]["timezone"], "weather": S["weather"], "draws": config["draws"], "version": VERSION,
             "certificate": S["methods"]["certificate"], "ground_heat": S["methods"]["ground_heat"], "set_scale": S["methods"]["set_scale"],
             "one_sided": S["methods"]["one_sided"], "overrides": S["overrides"]["surfaces"], "inputs": inputs_by_content(),
+            "changed": settings.changed(S), "seed": S["seed"],
             "sets": {name: {"logger_id": entry["logger_id"], "raw": entry["raw"], "interval": entry["layout"]["interval"]} for name, entry in S["sets"].items()}}),
     log:
         steps("9_report", "report.log"),
