@@ -251,7 +251,7 @@ def changed(settings: Mapping) -> list[list[str]]:
     """What a campaign chose otherwise than the defaults, as [key, value, default]. settings: as `load` gives them."""
     found = []
     for part, inner in _schema("campaign")["properties"].items():
-        for key, entry in inner.get("properties", {}).items():
+        for key, entry in inner.get("properties", {}).items() if part in settings and part != "plan" else ():       # a plan changes no result
             if "default" in entry and settings[part][key] != entry["default"]:
                 found.append([f"{part}.{key}", _shown(settings[part][key]), _shown(entry["default"])])
     if settings["notes"]["shift"] != "00:00:00":
