@@ -62,7 +62,7 @@ def draw_errors(seed: int, s: Set, errors: Errors, day: dt.date) -> dict[str, fl
     out["window"] = e.window * own.uniform()
     out["shade_size"] = own.uniform(0.7, 1.3) if e.carrier else 0.0       # own shade, times the plate's
     out["body_reflects"] = own.uniform(0.5, 1.5)                          # the carrier's albedo over the ground's
-    out["carrier_warmer"] = own.normal(8.0, 5.0)                          # K above the air
+    out["carrier_warmer"] = own.uniform(3.0, 13.0)                        # K above the air
     return out
 
 

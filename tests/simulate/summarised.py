@@ -29,12 +29,13 @@ FIELD = ("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", 
 
 @dataclass(frozen=True)
 class Summarised:
-    """What was read, and what was there: `segments` as the chain's step 6 has them; truth of segments and of whole surfaces by quantity; the register."""
+    """What was read, and what was there: `segments` as the chain's step 6 has them; truth of segments and of whole surfaces by quantity; the register; the air, degC."""
 
     segments: pd.DataFrame
     truth_segments: pd.DataFrame
     truth_surfaces: pd.DataFrame
     certificates: pd.DataFrame
+    air: float
 
 
 def emissivity_and_response(rng: np.random.Generator, ranges: dict[str, dict]) -> dict[str, tuple[float, float]]:
@@ -125,7 +126,7 @@ def simulate(seed: int, ranges: dict[str, dict], errors: Errors = dataclasses.re
         **{f"noise_{c}": errors.noise for c in ("sw_in", "sw_out", "lw_in", "lw_out")}, ground_sw_out=[s[0].std(ddof=1) for s in scatter], ground_lw_out=[s[1].std(ddof=1) for s in scatter],
         **{f"rate_{c}": 0.0 for c in ("sw_in", "sw_out", "lw_in", "lw_out")}, sw_in_memory=read["sw_in"] + [told[key] for key in visit],
         incoming_set=frame["set"], incoming_heading=frame["heading"], incoming_body_temperature=read["body"] - KELVIN, ground_correlation=[np.corrcoef(*s)[0, 1] for s in scatter], independent=float(LOOKS), thermal_shock=0.0)
-    return Summarised(segments, _truth(real, "", segments["segment"], {}), _truth_of_surfaces(real | {"unsettled": unsettled}, surface, emissivity, response), _register(heads))
+    return Summarised(segments, _truth(real, "", segments["segment"], {}), _truth_of_surfaces(real | {"unsettled": unsettled}, surface, emissivity, response), _register(heads), air - KELVIN)
 
 
 def _truth(real: dict, suffix: str, keys, more: dict) -> pd.DataFrame:

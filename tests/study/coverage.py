@@ -83,7 +83,7 @@ def of_summarised(made: summarised.Summarised, draws: int, seed: int) -> propaga
     methods = {"ground_heat": "class_fraction", "green_cover": "priestley_taylor"}
     balances = {kind: balance.groups(frame, segments, summarise.GROUPINGS[kind], CLASSES, methods, air, np.zeros(len(frame)))[0] for kind, frame in means.items()}
     carrying = dataclasses.asdict(summarised.CARRYING)
-    prepared = propagate.prepare(segments, carrying, np.full(len(segments), np.nan), CLASSES)
+    prepared = propagate.prepare(segments, carrying, np.full(len(segments), made.air), CLASSES)
     return propagate.propagate(prepared, means, balances, made.certificates, CLASSES, TERMS, carrying, seed, draws)
 
 
