@@ -128,8 +128,8 @@ def test_a_long_pause_breaks_the_axis_but_not_into_ever_more_pieces():
 
 def test_nothing_at_all_still_gives_every_figure():
     empty = {"noted": frame("noted", []), "samples": {"heron": frame("samples_segmented", [])}, "excluded": {"heron": np.zeros(0, bool)},
-             "tables": {name: frame(name, []) for name in ("surfaces", "fields", "differences", "uncertainty_budget")}}
-    assert set(drawn(**empty)) == {"answer", "incoming", "albedo_temperature", "balance", "budget", "pairs", "timeline_01"}
+             "tables": {name: frame(name, []) for name in ("surfaces", "fields", "differences", "uncertainty_budget", "clouds")}}
+    assert set(drawn(**empty)) == {"answer", "incoming", "albedo_temperature", "balance", "budget", "pairs", "shared", "timeline_01"}
 
 
 def test_notes_without_data_and_data_without_notes():

@@ -40,7 +40,7 @@ def test_a_sample_ends_where_the_chain_ends(unit, body, longwave, programmed):
 def samples(count=60) -> pd.DataFrame:
     n = np.arange(count)
     return pd.DataFrame({"sw_in": 800.0 + n, "sw_out": 160.0 + n / 7, "lw_in": 340.0 + n / 50, "lw_out": 450.0 - n / 60, "solar_elevation": 50.0, "lw_in_net": 0.0, "lw_out_net": 0.0,
-                         "body_temperature": 20.0, "solar_azimuth": 150.0, "sw_clear": 850.0})
+                         "body_temperature": 20.0, "solar_azimuth": 150.0, "sw_clear": 850.0, "incoming_body_temperature": 20.0, "sw_in_memory": 800.0, "seconds": n})
 
 
 @pytest.mark.parametrize("surface", ["short_grass", "bare_dry_soil", "paving"])

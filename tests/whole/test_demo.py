@@ -125,7 +125,7 @@ def edited(project, demo, tmp_path):
     return campaign, tmp_path / "results"
 
 
-AFTER_NOTES = {"segment", "summarise", "balance", "propagate", "checks", "datapackage"}
+AFTER_NOTES = {"segment", "summarise", "balance", "propagate", "diagnose", "checks", "datapackage"}
 
 
 def test_reruns(project, edited):
@@ -156,8 +156,8 @@ def test_reruns(project, edited):
 
 
 @pytest.mark.parametrize("module, rules", [
-    ("balance", {"balance", "propagate", "checks", "datapackage"}),
-    ("geometry", {"propagate", "checks", "datapackage"}),
+    ("balance", {"balance", "propagate", "diagnose", "checks", "datapackage"}),
+    ("geometry", {"propagate", "diagnose", "checks", "datapackage"}),
 ])
 def test_an_edited_formula_reruns_exactly_the_steps_that_reach_it(tmp_path, module, rules):
     from .conftest import Project

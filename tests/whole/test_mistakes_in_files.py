@@ -5,6 +5,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import chain
 import pytest
 
 ROOT = Path(__file__).parents[2]
@@ -68,6 +69,13 @@ DONE_WITH_ERRORS = {
 
 
 @pytest.mark.parametrize("name", DONE_WITH_ERRORS)
+def test_a_fault_is_a_finding(campaign, name):
+    break_it, code = DONE_WITH_ERRORS[name]
+    break_it(campaign)
+    assert code in chain.run(campaign, draws=64).codes("error")
+
+
+@pytest.mark.parametrize("name", ["an unknown surface", "a set without files"])
 def test_done_with_errors(project, campaign, tmp_path, name):
     break_it, code = DONE_WITH_ERRORS[name]
     break_it(campaign)
