@@ -167,7 +167,7 @@ def prepare(segments: pd.DataFrame, carrying: Mapping[str, float], air_temperatu
     return segments.assign(
         emissivity=emissivity, diffuse_fraction=sun.diffuse_fraction(np.clip(clearness, 0.0, 1.0)), carrier_view=view,
         air_temperature=np.where(np.isfinite(air), air, segments["body_temperature"].to_numpy(float)),
-        heading=segments["heading"] if walks else 0.0, incoming_heading=segments["incoming_heading"] if walks else 0.0, day=middle.dt.strftime("%Y-%m-%d"))
+        heading=segments["heading"].astype(float) if walks else 0.0, incoming_heading=segments["incoming_heading"].astype(float) if walks else 0.0, day=middle.dt.strftime("%Y-%m-%d"))
 
 
 def shade_of(segments: pd.DataFrame, carrying: Mapping[str, float]) -> Callable:
@@ -326,7 +326,7 @@ def instrument_sources(segments: pd.DataFrame, certificates: pd.DataFrame, terms
     for name, mine in of_set.items():
         own = certificates[(certificates["set"] == name) & (certificates["channel"] == "sw_in")]["instrument_class"]
         above = of_sky[name]
-        sources += directional_sources(segments, above, name, terms[f"directional_{own.iloc[0] if len(own) and own.iloc[0] else 'C'}"])
+        sources += directional_sources(segments, above, name, terms[f"directional_{own.iloc[0] if len(own) and own.iloc[0] in ('A', 'B', 'C') else 'C'}"])
         for day in dict.fromkeys(segments["day"]):
             today = above * (segments["day"] == day).to_numpy(float)
             if today.any():

@@ -136,7 +136,8 @@ def noise_of_mean(values, interval: float) -> float:
 
 def warming(response, albedo_, sw_in):
     """Part `response` of what a surface absorbs of an incoming shortwave, W m-2; 0 where the albedo is unknown (no sun to speak of)."""
-    return np.where(np.isnan(albedo_), 0.0, 1.0 - albedo_) * response * sw_in
+    known = np.asarray(albedo_, dtype=float)
+    return np.where(np.isnan(known), 0.0, 1.0 - known) * response * sw_in
 
 
 def net_common_sky(net, albedo_, sw_in, lw_in, sw_ref, lw_ref, emissivity, sky_response):
