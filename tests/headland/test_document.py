@@ -47,3 +47,11 @@ def test_the_manual_names_every_setting(name):
     assert len(keys(schema)) > 20
     missing = {key for key in keys(schema) if not re.search(rf"(?<![a-z_]){re.escape(key)}(?![a-z_])", manual)}
     assert not missing
+
+
+def test_the_gallery_of_mistakes_names_pictures_and_codes_that_are_there():
+    page = (ROOT / "docs" / "mistakes.md").read_text(encoding="utf-8")
+    pictures, codes = re.findall(r"\]\((mistakes/[^)]+)\)", page), re.findall(r"\*\*How it is told\*\* \(`([^`]+)`\)", page)
+    known = {row["code"] for row in rows("findings")}
+    assert len(pictures) == len(codes) >= 12 and set(codes) <= known
+    assert all((ROOT / "docs" / name).is_file() for name in pictures)
