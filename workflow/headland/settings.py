@@ -281,7 +281,7 @@ def load(folder: Path, config: Path, needs: Collection[str] = ("notes", "registe
     folder: the campaign folder. config: the project's config folder (layouts/, surfaces.csv). needs: what else must be there: field notes, the register
     of sensors, a raw file; before and during a day they are not, and `notes_file` is then empty.
     Returns the mapping of campaign.yaml; each set has its `layout` as a mapping and `raw`, its files' names; beside them
-    `notes_file`, `weather_file`, `station_file`, `surfaces` (the names of the known classes). Raises UserErrors with all faults found.
+    `notes_file`, `weather_file`, `station_file`, `outlines_file`, `track_files` (of each set), `surfaces` (the names of the known classes). Raises UserErrors with all faults found.
     """
     if not folder.is_dir():
         raise UserErrors([UserError(str(folder), None, "no such folder", "the path of a campaign folder, which holds campaign.yaml")])
@@ -343,6 +343,8 @@ def load(folder: Path, config: Path, needs: Collection[str] = ("notes", "registe
     settings["notes_file"] = notes[0] if notes else ""
     settings["weather_file"] = "weather.csv" if (folder / "weather.csv").is_file() else ""
     settings["station_file"] = "station.csv" if (folder / "station.csv").is_file() else ""
+    settings["outlines_file"] = "fields.geojson" if (folder / "fields.geojson").is_file() else ""
+    settings["track_files"] = {name: next((f for f in (f"track_{name}.gpx", "track.gpx") if (folder / f).is_file()), "") for name in sets}
     settings["surfaces"] = list(surfaces)
     settings["overrides"] = {"surfaces": overrides}
     return settings
