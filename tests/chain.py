@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
-from headland import balance, calibrate, compare, correct_longwave, diagnose, diagnose_samples, findings, ingest, notes, propagate, screen, segment, settings, summarise, sun, tables, weather
+from headland import balance, calibrate, compare, correct_longwave, diagnose, diagnose_samples, findings, ingest, notes, place, propagate, screen, segment, settings, summarise, sun, tables, weather
 from headland.findings import Finding
 
 ROOT = Path(__file__).parents[1]

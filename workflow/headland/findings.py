@@ -35,7 +35,7 @@ FOLLOWS = {
 
 WITHHELD = frozenset({
     "longwave-corrected-twice", "longwave-not-corrected", "longwave-corrected-one-channel", "body-temperature-unit", "sign-reversed", "channel-frozen", "factor-inverted",
-    "factors-exchanged", "head-inverted", "channels-exchanged", "notes-shifted", "notes-sets-swapped"})
+    "factors-exchanged", "head-inverted", "channels-exchanged", "notes-shifted", "notes-sets-swapped", "place-disagrees"})
 """Codes that, as errors, make a number wrong by more than its interval can say: the numbers concerned are withheld rather than printed."""
 DOUBTS = frozenset({"undecided", "one-of-two", "fits-nowhere"})
 """Variants of these codes that are no errors, since they can't be decided."""

@@ -339,7 +339,8 @@ def placed(assigned: pd.DataFrame, moments, located: pd.DataFrame, segments: pd.
         elsewhere = own[~near & away]
         doubted = len(clear) >= FEWEST and len(elsewhere) > ELSEWHERE * len(clear)
         if doubted:
-            start, end = time_text(pd.DatetimeIndex([row["start_utc"], row["end_utc"]]))
+            # of the samples, not of the note: the next note may begin at the minute at which this one ends
+            start, end = time_text(pd.to_datetime(np.round(moments[elsewhere[[0, -1]]] * 1e3).astype("int64"), unit="ms", utc=True))
             place = located["field"].iloc[elsewhere].value_counts().index[0]
             findings.append(Finding("place-disagrees", "" if place else "no-field", row["set"], "", row["notes_row"], start, end, "sw_out lw_out", {
                 **spot["facts"], "place": place, "count": len(elsewhere), "clear": len(clear)}))
