@@ -319,7 +319,7 @@ def placed(assigned: pd.DataFrame, moments, located: pd.DataFrame, segments: pd.
     position, m (one standard uncertainty in each direction). interval, response_time: s. A segment with too few placed samples, or a field without an outline, stays as it was.
     """
     result, findings = assigned.copy(), []
-    flags, position = result["flags"].to_numpy(object), result["position"].to_numpy(float)
+    flags, position = result["flags"].to_numpy(object, copy=True), result["position"].to_numpy(float, copy=True)
     known = located["east"].notna().to_numpy()
     for row in segments.to_dict("records"):
         mine = (assigned["segment"] == row["segment"]).to_numpy() & (assigned["flags"] != "overlap").to_numpy()
