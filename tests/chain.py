@@ -113,7 +113,8 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     outcome = Outcome(S, samples, certificates, listed, pd.DataFrame(), {}, {}, None, found)
     if to == "segment":
         return outcome
-    segments, some = summarise.segments(listed, samples, clocks, excluding, surfaces, findings.withheld(f for _, f in found))
+    fixed, _ = tables.read_station([campaign / S["station_file"]]) if S["methods"]["incoming_terms"] == "station" else (None, [])
+    segments, some = summarise.segments(listed, samples, clocks, excluding, surfaces, findings.withheld(f for _, f in found), fixed, S["station"]["stamp"])
     note("summarise", segment.in_file(some, S["notes_file"]))
     # what a table written and read again has by its schema, even without a row
     segments = segments.astype({"start_utc": "datetime64[us, UTC]", "end_utc": "datetime64[us, UTC]"})
@@ -138,5 +139,5 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     station, some = tables.read_station([campaign / S["station_file"]] if S["station_file"] else [])
     note("diagnose", some + compare.diagnose(
         samples, middles, {name: clocks[name]["interval"] for name in clocks}, checks, excluding, prepared, outcome.result.segments, outcome.result.fields,
-        temperature, station, pd.concat(certificates.values(), ignore_index=True), surfaces, terms, S["carrying"], site, S["notes_file"]))
+        temperature, station, S["station"]["stamp"], pd.concat(certificates.values(), ignore_index=True), surfaces, terms, S["carrying"], site, S["notes_file"]))
     return outcome

@@ -635,7 +635,7 @@ def walks_map(samples: Mapping[str, pd.DataFrame], located: Mapping[str, pd.Data
             side.set_visible(False)
         for rings in outlines.values():
             for ring in rings:
-                ax.plot(*ring.T, color=GUARD, lw=2 * width * scale * 72, solid_joinstyle="round", zorder=1)
+                ax.plot(*ring.T, color=GUARD, lw=2 * width * scale * 72, solid_joinstyle="round", solid_capstyle="round", zorder=1)
         for name, rings in outlines.items():
             for ring in rings:
                 ax.plot(*ring.T, color="black", lw=0.9, zorder=2)

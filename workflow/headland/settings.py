@@ -319,6 +319,9 @@ def load(folder: Path, config: Path, needs: Collection[str] = ("notes", "registe
     if isinstance(wanted, str) and wanted not in ("none", "mean", *sets):
         errors.append(UserError(document.name, document.line(("methods", "set_scale")), f"methods.set_scale is {_shown(wanted)}",
                                 f"none, mean, or one of the sets ({', '.join(sets)}){did_you_mean(wanted, ['none', 'mean', *sets])}"))
+    if isinstance(settings.get("methods"), dict) and settings["methods"].get("incoming_terms") == "station" and not (folder / "station.csv").is_file():
+        errors.append(UserError(document.name, document.line(("methods", "incoming_terms")), "methods.incoming_terms is \"station\", but the folder holds no station.csv",
+                                "a file station.csv, or \"sets\""))
     notes = [name for name in ("notes.csv", "notes.xlsx") if (folder / name).is_file()]
     if len(notes) != 1 and "notes" in needs:
         errors.append(UserError(" and ".join(notes) or "notes.csv", None, "both are there" if notes else "no such file",
