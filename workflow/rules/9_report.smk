@@ -8,7 +8,7 @@ else:
     print("No PDF: the text-layout library (Pango) is missing; everything else is made. "
           "Debian/Ubuntu and Windows (WSL): sudo apt install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0. macOS: brew install pango.", file=sys.stderr)
 
-INPUTS = [f"{CAMPAIGN}/campaign.yaml", REGISTER, NOTES, *WEATHER, *STATION, "config/config.yaml", CLASSES, LIMITS, "config/uncertainty.csv",
+INPUTS = [f"{CAMPAIGN}/campaign.yaml", REGISTER, NOTES, *WEATHER, *STATION, *OUTLINES, *dict.fromkeys(TRACKS.values()), "config/config.yaml", CLASSES, LIMITS, "config/uncertainty.csv",
           *sorted({f"config/layouts/{entry['layout_name']}.yaml" for entry in S["sets"].values() if entry["layout_name"]})]
 
 
