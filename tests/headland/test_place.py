@@ -107,8 +107,8 @@ def test_field_by_place_is_the_true_one_outside_the_guards():
     for seed in range(40):
         rng = np.random.default_rng(seed)
         time = np.arange(0.0, 1200.0)
-        x = 100 + 95 * np.sin(time / 150 + rng.uniform(0, 6))
-        y = 30 + 25 * np.sin(time / 90 + rng.uniform(0, 6))
+        x = 100 + 50 / np.pi * np.arcsin(np.sin(time / 60 + rng.uniform(0, 6)))        # evenly to 25 m on either side of the border
+        y = 30 + 10 * np.sin(time / 90 + rng.uniform(0, 6))
         lon, lat = tracks.degrees(x + tracks.wandering(rng, len(x), 1.0, 3.0), y + tracks.wandering(rng, len(x), 1.0, 3.0), 46.9, 7.1)
         found = place.places(time, pd.DataFrame({"seconds": time, "longitude": lon, "latitude": lat}), fields, (7.1, 46.9))
         clear = (found["edge_distance"] > place.guard(1.5, 3.0)).to_numpy()
