@@ -7,7 +7,8 @@ import chain
 import numpy as np
 import pandas as pd
 import pytest
-from headland import place
+from headland import figures, place
+from matplotlib.text import Text
 from simulate import mistakes_across, specs, tracks
 from simulate.campaign import simulate
 
@@ -153,6 +154,23 @@ def test_positions_are_those_of_the_track(campaign, tmp_path):
     length = next(f.length for f in campaign.spec.fields if f.name == walk["field"])
     assert mine["position"].iloc[-1] == pytest.approx(length, abs=4.0)
     assert mine["flags"].str.contains("edge").mean() < 0.5
+
+
+def test_the_map_shows_fields_length_north_and_readable_text(campaign, tmp_path):
+    tracks.write(campaign, tmp_path)
+    outcome = chain.run(tmp_path, to="segment")
+    with (tmp_path / "fields.geojson").open("rb") as stream:
+        outlines, origin = place.on_plane(place.read_outlines(stream, "fields.geojson", "field")[0])
+    located = {}
+    for name, frame in outcome.samples.items():
+        track, _ = place.read_track(io.BytesIO((tmp_path / f"track_{name}.gpx").read_bytes()), "")
+        located[name] = place.places(pd.DatetimeIndex(frame["middle_utc"]).as_unit("us").asi8 / 1e6, track, outlines, origin)
+    figure = figures.walks_map(outcome.samples, located, {n: (f["flags"] != "").to_numpy() for n, f in outcome.samples.items()},
+                               {segment: 0.97 for segment in outcome.noted["segment"]}, outlines, place.guard(1.5, 3.0))
+    texts = [text for text in figure.findobj(Text) if text.get_text() and text.get_visible()]
+    words = {text.get_text() for text in texts}
+    assert {"N", "100 m", "guard", *outlines, *outcome.samples} <= words and words & {"albedo", "surface temperature, °C"}
+    assert min(text.get_fontsize() for text in texts) >= 8.0
 
 
 def test_missing_or_unfit_files_change_nothing(campaign, tmp_path):

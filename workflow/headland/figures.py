@@ -604,6 +604,8 @@ def shared(groups: pd.DataFrame, differences: pd.DataFrame, budget_table: pd.Dat
 
 MAP_TALLEST = 6.0
 """Inches: a map taller than this leaves no room for its legend."""
+LEAST_RANGE = {"albedo": 0.02, "temperature": 1.0}
+"""What the colours of a map span at least, 1 and K, so that noise over even ground looks even."""
 STEP = 5.0
 """s of walking behind one point of a map."""
 
@@ -642,6 +644,7 @@ def walks_map(samples: Mapping[str, pd.DataFrame], located: Mapping[str, pd.Data
             top = max((ring for ring in rings), key=len)
             ax.text((top[:, 0].min() + top[:, 0].max()) / 2, top[:, 1].max() + width, shortened(name), ha="center", va="bottom", zorder=4)
         limits = np.nanpercentile(points[shown], [2, 98])
+        limits = limits.mean() + np.array([-0.5, 0.5]) * max(np.ptp(limits), LEAST_RANGE[shown])
         for (name, own), marker in zip(points.groupby("set", sort=False), "os^Dv" * len(parts)):
             drawn = ax.scatter(own["east"], own["north"], c=own[shown], cmap="cividis", vmin=limits[0], vmax=limits[1], s=9, marker=marker, lw=0, zorder=3, label=shortened(name))
         bar = _round_length(span[0] / 5.0)
