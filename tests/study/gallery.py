@@ -9,7 +9,7 @@ from pathlib import Path
 import matplotlib
 import numpy as np
 from headland import findings, tables
-from headland.figures import COMPONENTS, STYLE, WIDTH, thinned
+from headland.figures import COMPONENTS, PLAIN, STYLE, WIDTH, thinned
 from matplotlib.figure import Figure
 from simulate import campaign, specs
 from simulate import mistakes_across as across
@@ -22,6 +22,8 @@ ROOT = Path(__file__).parents[2]
 PAGE, FOLDER = ROOT / "docs" / "mistakes.md", ROOT / "docs" / "mistakes"
 SENTENCES = findings.sentences(tables.read_config_table(ROOT / "workflow" / "headland" / "findings.csv"))
 SHORTWAVE, LONGWAVE, BODY = ("sw_in", "sw_out"), ("lw_in", "lw_out"), ("body_temperature",)
+BESIDE = {"upward-shaded": "lapwing", "sets-disagree": "lapwing"}
+"""Another set to draw beside the first, where the mistake is told from the two."""
 
 
 def day(kind: str = "clear") -> Spec:
@@ -37,20 +39,20 @@ Damage = Callable[[campaign.Campaign], campaign.Campaign]
 GALLERY: tuple[tuple[str, str, Damage | Spec, tuple[str, ...], str, str, str], ...] = (
     ("cover-left-on", "A cover left on", lambda c: heads.cover_left_on(c, "curlew", visit=1), SHORTWAVE, "All shortwave falls to nothing in the middle of the day, as sharply as a switch.",
      "Under 2 % of the sun's light at the top of the atmosphere for a minute, and both longwave signals next to 0.", "Count the covers in your pocket before the storage is switched on."),
-    ("head-inverted", "The set upside down", lambda c: heads.head_inverted(c, "curlew"), SHORTWAVE, "More light seems to come from the ground than from the sky.",
+    ("head-inverted", "The set upside down", lambda c: heads.head_inverted(c, "curlew"), SHORTWAVE + LONGWAVE, "More light seems to come from the ground than from the sky.",
      "The lower shortwave is above the upper one nearly all the time, and the longwave is the wrong way round as well.", "Look for the level or the mark on the upper side before each walk."),
-    ("channels-exchanged", "Two shortwave plugs exchanged", lambda c: heads.exchanged(c, "curlew", ("sw",)), SHORTWAVE, "More light from below than from above, while the longwave is as it should be.",
+    ("channels-exchanged", "Two shortwave plugs exchanged", lambda c: heads.exchanged(c, "curlew", ("sw",)), SHORTWAVE + LONGWAVE, "More light from below than from above, while the longwave is as it should be.",
      "Shortwave the wrong way round, longwave the right way: so the plugs, not the set.", "Cover one head after the other before leaving and watch which number falls."),
     ("sign-reversed", "Leads of one head reversed", lambda c: heads.sign_reversed(c, "curlew", "sw_in"), SHORTWAVE, "One channel goes down where it should go up.",
      "Shortwave below 0 by day cannot be.", "Look at the signs before the first walk: by day both shortwave channels are positive."),
     ("channel-frozen", "A broken lead", lambda c: heads.channel_frozen(c, "curlew", "sw_out"), SHORTWAVE, "One line becomes as straight as a ruler while the other goes on.",
      "The same value for two minutes and more, while another channel moves by many steps of its resolution.", "Move the plugs gently while somebody watches the numbers."),
     ("longwave-corrected-one-channel", "One longwave channel with its own emission, one without", lambda c: heads.corrected_one_channel(c, "lapwing", "lw_out"), LONGWAVE,
-     "The two longwave terms are some 400 W m⁻² further apart than any weather makes them.", "Each channel is held against 0, 1 and 2 times the emission of its own body; here they differ.",
+     "The two longwave terms are some 450 W m⁻² further apart than any weather makes them.", "Each channel is held against 0, 1 and 2 times the emission of its own body; here they differ.",
      "Ask who programmed the logger whether it adds σT⁴, and to which channels."),
     ("dome-wet", "Water on a window", lambda c: heads.dome_wet(c, "curlew"), LONGWAVE, "The longwave from the sky jumps up to that of the head itself, although the sun shines.",
      "The net signal of the upper head stays next to 0 under a sky with a beam.", "Dry the window with a soft cloth, and look at it again after each pause."),
-    ("thermal-shock", "Fresh out of a warm car", heads.out_of_a_warm_car(day(), "curlew"), BODY, "The body temperature runs away from the air for the first minutes.",
+    ("thermal-shock", "Fresh out of a warm car", heads.out_of_a_warm_car(day(), "curlew"), BODY, "The body temperature falls steeply in the first minutes, on its way to that of the air.",
      "It changes by more than 12 K per hour over 5 to 10 minutes.", "Let the set stand outside for a quarter of an hour before the first walk."),
     ("swing-strong", "A swinging head", heads.swinging(day(), 15.0), ("sw_in",), "The incoming shortwave frays from second to second under a steady sun.",
      "Its fast scatter is what a swing of some degrees makes; the slow head hides most of it.", "Hold the stick with both hands, and walk slower."),
@@ -63,22 +65,24 @@ GALLERY: tuple[tuple[str, str, Damage | Spec, tuple[str, ...], str, str, str], .
 )
 
 
-def picture(sound, mistaken, set_name: str, channels: tuple[str, ...]) -> Figure:
-    """The same channels of one set, as they should be and as they are."""
+def picture(sound, mistaken, set_name: str, channels: tuple[str, ...], beside: str | None = None) -> Figure:
+    """The same channels of one set, as they should be and as they are; with those of a set beside, where one is named."""
     with matplotlib.rc_context(STYLE):
         figure = Figure(figsize=(WIDTH, 2.1), layout="constrained")
         for ax, samples, title in zip(figure.subplots(1, 2, sharex=True, sharey=True), (sound, mistaken), ("as it should be", "with the mistake")):
-            frame = samples[set_name]
-            seconds = (frame["time_utc"] - frame["time_utc"].iloc[0]).dt.total_seconds().to_numpy()
-            cuts = np.concatenate([[0], np.flatnonzero(np.diff(seconds) > 2.5) + 1, [len(frame)]])
-            for channel in channels:
-                name, colour, style = COMPONENTS.get(channel, ("temperature of the body", "#1f4e8c", "-"))
-                for a, b in zip(cuts, cuts[1:]):
-                    ax.plot(*thinned(seconds[a:b] / 60.0, frame[channel].to_numpy(float)[a:b], 120), color=colour, ls=style, label=name if a == 0 else None)
+            begin = samples[set_name]["time_utc"].iloc[0]
+            for other, frame in ((False, samples[set_name]), *([(True, samples[beside])] if beside else [])):
+                seconds = (frame["time_utc"] - begin).dt.total_seconds().to_numpy()
+                cuts = np.concatenate([[0], np.flatnonzero(np.diff(seconds) > 2.5) + 1, [len(frame)]])
+                for channel in channels:
+                    name, colour, style = COMPONENTS.get(channel, ("temperature of the body", "#1f4e8c", "-"))
+                    name, colour, style = (f"{name}, other set", PLAIN[0], "--") if other else (name, colour, style)
+                    for a, b in zip(cuts, cuts[1:]):
+                        ax.plot(*thinned(seconds[a:b] / 60.0, frame[channel].to_numpy(float)[a:b], 120), color=colour, ls=style, label=name if a == 0 else None)
             ax.set_title(title, loc="left")
             ax.set_xlabel("minutes since the storage was first switched on")
         figure.axes[0].set_ylabel("°C" if channels == BODY else "W m⁻²")
-        figure.axes[0].legend(loc="best")
+        figure.legend(*figure.axes[0].get_legend_handles_labels(), ncols=4, loc="outside upper center")
     return figure
 
 
@@ -94,8 +98,10 @@ def main() -> None:
             made = campaign.simulate(damage) if isinstance(damage, Spec) else damage(sound)
             outcome = chain.run(made.write(Path(folder) / code), draws=64)
             name = "lapwing" if code == "longwave-corrected-one-channel" else "curlew"
-            picture(right, outcome.samples, name, channels).savefig(FOLDER / f"{code}.png", dpi=80, metadata={"Software": None})
-            print(code, "named" if code in outcome.codes() else f"NOT NAMED: {outcome.codes()}")
+            picture(right, outcome.samples, name, channels, BESIDE.get(code)).savefig(FOLDER / f"{code}.png", dpi=80, metadata={"Software": None})
+            if set(outcome.codes("error", "warning")) != {code}:
+                raise SystemExit(f"{code}: the chain tells {outcome.codes('error', 'warning')}; the page is not written")
+            print(code, "named, and nothing else")
             parts += [f"## {title}", "", f"![{title}: sound on the left, mistaken on the right](mistakes/{code}.png)", "",
                       f"**In the data.** {seen} **How it is told** (`{code}`). {told} **In the field.** {avoided}", ""]
     PAGE.write_text("\n".join(parts), encoding="utf-8")
