@@ -98,6 +98,77 @@ def test_a_cause_that_follows_itself_takes_its_own_with_it():
     assert [f.code for _, f in folded] == ["clock-against-sun"] and folded[0][1].facts["follows"] == "note-without-data (1), notes-shifted (1)"
 
 
+def test_what_a_cause_does_not_explain_stands():
+    left = [["note-without-data", "heron", "2025-06-16T10:00:00Z"]]
+    shifted = ("segment", Finding("notes-shifted", facts={"left": left}))
+    stands = ("segment", Finding("note-without-data", set="heron", start_utc="2025-06-16T10:00:00Z"))
+    follows = ("segment", Finding("note-without-data", set="heron", start_utc="2025-06-16T11:00:00Z"))
+    folded = findings.folded([shifted, stands, follows])
+    assert [f for _, f in folded][1:] == [stands[1]] and folded[0][1].facts["follows"] == "note-without-data (1)"
+
+
+@pytest.mark.parametrize("cause, channel, folds", [
+    ("sw_in", "sw_in", True), ("sw_in", "lw_in", False), ("sw_out", "sw_in", False), ("body_temperature", "lw_in", True), ("", "lw_in", True)])
+def test_a_head_explains_what_its_own_channels_show(cause, channel, folds):
+    found = [("screen", Finding("sign-reversed", set="heron", channel=cause)), ("diagnose", Finding("sets-disagree", set="heron", channel=channel))]
+    assert len(findings.folded(found)) == (1 if folds else 2)
+
+
+def test_a_cause_explains_its_own_time_only():
+    cover = ("segment", Finding("cover-left-on", set="heron", start_utc="2025-06-16T10:00:00Z", end_utc="2025-06-16T10:05:00Z"))
+    shade = lambda start, end: ("segment", Finding("upward-shaded", set="heron", start_utc=start, end_utc=end, channel="sw_in"))
+    within, after = shade("2025-06-16T10:01:00Z", "2025-06-16T10:02:00Z"), shade("2025-06-16T11:01:00Z", "2025-06-16T11:02:00Z")
+    assert [f.start_utc for _, f in findings.folded([cover, within, after])] == ["2025-06-16T10:00:00Z", "2025-06-16T11:01:00Z"]
+
+
+def test_where_the_notes_fit_a_wrong_clock_it_explains_no_label():
+    found = [("segment", Finding("clock-against-sun", "noted", "heron", facts={"labels_hold": True})),
+             ("diagnose", Finding("surface-mislabelled", "albedo")), ("diagnose", Finding("head-tilted", set="heron"))]
+    assert [f.code for _, f in findings.folded(found)] == ["clock-against-sun", "surface-mislabelled"]
+
+
+def rounds_of(seed):
+    return simulate(study.by_day(seed, "clear", 2))
+
+
+@pytest.mark.parametrize("cause, damaged", [
+    ("notes-shifted", lambda c, names: mistakes.notes_late(c, 3600.0)), ("notes-sets-swapped", lambda c, names: mistakes.sets_swapped(c, *names))])
+def test_a_walk_not_stored_stands_beside_wrong_notes(cause, damaged):
+    """Of the notes that have no data as they stand, the one whose walk was never stored is told beside the cause, and it alone."""
+    campaign = rounds_of(7)
+    names = [s.name for s in campaign.spec.sets]
+    lost = mistakes.storage_forgotten(campaign, names[0], 3)
+    alone = [row for row in study.told(damaged(campaign, names), to="segment") if row[1] == "note-without-data"]
+    both = study.told(damaged(lost, names), to="segment")
+    assert cause in codes(both) and alone == []
+    assert [c for _, c, _ in both if c == "note-without-data"] == ["note-without-data"], both
+
+
+# What a clock makes untrustworthy --------------------------------------------------------------------------------
+
+
+def walked_all_day(tmp_path, change):
+    """A set that walks for five hours by a clock that is 90 min ahead, the campaign changed otherwise, too; and the name of the set."""
+    import chain
+
+    campaign = change(study.ROWS["a logger's clock 90 min ahead"][1](2, "clear")[0])
+    return chain.run(campaign.write(tmp_path / "campaign"), to="summarise"), campaign.spec.sets[0].name
+
+
+def test_a_clock_that_the_sun_proves_wrong_withholds_its_set(tmp_path):
+    outcome, name = walked_all_day(tmp_path, lambda c: c)
+    assert [f.variant for _, f in outcome.found if f.code == "clock-against-sun"] == ["far"]
+    terms = ["sw_in", "sw_out", "lw_in", "lw_out", "net_radiation", "albedo", "surface_temperature"]
+    mine = outcome.segments["set"] == name
+    assert mine.any() and outcome.segments.loc[mine, terms].isna().all(axis=None)
+
+
+def test_where_the_watch_is_wrong_with_the_clock_the_terms_stand(tmp_path):
+    outcome, name = walked_all_day(tmp_path, lambda c: mistakes.notes_late(c, 5400.0, (c.spec.sets[0].name,)))
+    assert [f.variant for _, f in outcome.found if f.code == "clock-against-sun"] == ["noted"]
+    assert outcome.segments.loc[outcome.segments["set"] == name, ["sw_in", "lw_out", "net_radiation"]].notna().all(axis=None)
+
+
 # Each mistake once -----------------------------------------------------------------------------------------------
 
 ONCE = {

@@ -18,7 +18,7 @@ rule segment:
         findings=steps("5_segment", "all_findings.csv"),
     params:
         settings=lambda w: as_json({
-            "sets": CLOCKS, **S["notes"], "surfaces": S["surfaces"],
+            "sets": CLOCKS, **S["notes"], "surfaces": S["surfaces"], "site": SITE,
             **{key: S["carrying"][key] for key in ("sensor_height", "walking_speed")}}),
     log:
         steps("5_segment", "segment.log"),
