@@ -11,7 +11,7 @@ from pathlib import Path
 import matplotlib
 import numpy as np
 import pandas as pd
-from headland import findings, tables
+from headland import findings, sun, tables
 from headland.figures import COMPONENTS, FLAGGED, PLAIN, STYLE, WIDTH, thinned
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
@@ -28,7 +28,7 @@ PAGE, FOLDER = ROOT / "docs" / "mistakes.md", ROOT / "docs" / "mistakes"
 SHORTWAVE, LONGWAVE = ("sw_in", "sw_out"), ("lw_in", "lw_out")
 LOOKS = {**COMPONENTS, "body_temperature": ("temperature of the body", "#1f4e8c", "-"), "sw_clear": ("clear sky by the sun's height", PLAIN[0], "--"),
          "battery": ("supply", "#1f4e8c", "-"), "station": ("fixed station", PLAIN[0], "--"), "albedo": ("albedo", "#1f4e8c", "-")}
-UNITS = {"body_temperature": "°C", "battery": "V", "albedo": "1"}
+UNITS = {"body_temperature": "°C", "battery": "V", "albedo": "albedo"}
 
 
 @dataclass(frozen=True)
@@ -76,11 +76,17 @@ def long_day() -> Spec:
     return spec.with_(visits=specs.rounds(spec.sets, spec.fields, between=4200.0))
 
 
+def by_turns() -> Spec:
+    """The same, the second set some minutes after the first."""
+    spec = day()
+    return spec.with_(visits=tuple(dataclasses.replace(v, at=v.at + 270.0) if v.set == "lapwing" and v.field else v for v in spec.visits))
+
+
 def along_the_sun() -> Spec:
     """The same over fields that are walked towards the sun and away from it."""
     spec = day(start="2025-08-20 15:00:00")
-    sun = campaign.simulate(spec).samples["curlew"]["azimuth"]
-    way = float(np.degrees(np.arctan2(np.sin(sun).mean(), np.cos(sun).mean())) % 360.0)
+    azimuth = campaign.simulate(spec).samples["curlew"]["azimuth"]
+    way = float(np.degrees(np.arctan2(np.sin(azimuth).mean(), np.cos(azimuth).mean())) % 360.0)
     return spec.with_(fields=tuple(dataclasses.replace(f, heading=float(round((way + 180.0) % 360.0))) for f in spec.fields))
 
 
@@ -89,7 +95,7 @@ def broad() -> Spec:
     return spec.with_(carrying=dataclasses.replace(spec.carrying, carrier_width=1.2))
 
 
-BASES: dict[str, Callable[[], Spec]] = {"day": day, "long": long_day, "sun": along_the_sun}
+BASES: dict[str, Callable[[], Spec]] = {"day": day, "long": long_day, "sun": along_the_sun, "turns": by_turns}
 
 
 def apart(channel: str, name: str) -> Callable[[Run, Run], dict[str, float]]:
@@ -124,9 +130,9 @@ GALLERY: tuple[Mistake, ...] = (
             "Its fast scatter is what a swing of {degrees} degrees or more makes; the slow head hides most of it.", "Hold the stick with both hands, and walk slower."),
     Mistake("upward-shaded", "A tree over the upper head", lambda c: across.head_shaded(c, "curlew", 2, 40.0, 20.0, 0.3), ("sw_in",), "The incoming shortwave of one set falls for some seconds and comes back.",
             "The other set stood under the same clear sky and saw nothing: a cloud would have reached both.", "Keep trees, walls and people out of the sun's direction.", beside="lapwing"),
-    Mistake("own-shade", "The carrier's shadow under the head", broad(), SHORTWAVE, "The reflected shortwave is lower on the walks away from the sun than on those back over the same ground.",
+    Mistake("own-shade", "The carrier's shadow under the head", broad(), ("albedo",), "The albedo is lower on the walks away from the sun than on those back over the same ground.",
             "From heading, sun and the carrier's size the shadow took up to {loss} % of the reflected light.", "Walk towards the sun or across it, or hold the head further out.", base="sun"),
-    Mistake("sets-disagree", "A head that reads too much", lambda c: across.scaled(c, "curlew", "sw_in", 1.25), ("sw_in",), "One set's sky is {percent} % {direction} bright than the other's all day long.",
+    Mistake("sets-disagree", "A head that reads too much", lambda c: across.scaled(c, "curlew", "sw_in", 1.25), ("sw_in",), "One set sees {percent} % {direction} sunlight than the other all day long.",
             "The ratio of both is further from 1 than the {allowed} % that their uncertainties allow; which of the two is off needs a station or a third set.", "Put both sets side by side for five minutes at the start.", beside="lapwing"),
     Mistake("station-disagrees", "A station that reads too little", lambda c: c, ("sw_in", "station"), "Both sets see {percent} % {direction} sunlight than the fixed station.",
             "All sets are off the station by more than 3.6 standard uncertainties, and agree with each other: so most likely it is the station.", "Note the station's time zone and whether its times are the start or the end of an interval.", station=True),
@@ -137,7 +143,7 @@ GALLERY: tuple[Mistake, ...] = (
     Mistake("notes-shifted", "Notes by a watch in another zone", lambda c: across.notes_late(c, 3600.0), (), "Every note lies beside its run, all by the same time.",
             "Once {shift} their times, notes and runs share {fit} % of their time; as noted {now} %.", "Set the watch by the logger before the first walk and read both clocks together, at the start and at the end."),
     Mistake("notes-sets-swapped", "Two sets exchanged in the notes", lambda c: across.sets_swapped(c, "curlew", "lapwing"), (), "Each set's notes lie over the runs of the other.",
-            "Exchanged they share {other} % of their time with the runs, as noted {own} %.", "Mark each set with its name where whoever notes can read it."),
+            "Exchanged they share {other} % of their time with the runs, as noted {own} %.", "Mark each set with its name where whoever notes can read it.", base="turns"),
     Mistake("note-without-data", "A walk that was not stored", lambda c: across.storage_forgotten(c, "curlew", 2), (), "A note has no run under it.",
             "Nothing was stored between the noted start and end, while the other notes fit their runs.", "Say aloud \"storage on\" and wait for the lamp before walking off."),
     Mistake("data-without-note", "A walk that was not noted", lambda c: across.note_forgotten(c, 3), (), "A run has no note over it.",
@@ -156,6 +162,10 @@ def frame_of(run: Run, name: str, channel: str) -> tuple[np.ndarray, np.ndarray]
     if channel == "station":
         return pd.DatetimeIndex(run.station["time_utc"]).tz_localize(None).to_numpy(), run.station["sw_in"].to_numpy(float)
     frame = run.outcome.samples[name]
+    if channel == "sw_clear":    # also where nothing was stored
+        site, whole = run.outcome.settings["site"], pd.date_range(frame["time_utc"].iloc[0], frame["time_utc"].iloc[-1], freq="30s")
+        elevation, _ = sun.position(whole, site["latitude"], site["longitude"], site["elevation"])
+        return whole.tz_localize(None).to_numpy(), np.asarray(sun.clear_sky_global(elevation, whole, site["elevation"]))
     times = pd.DatetimeIndex(frame["time_utc"]).tz_localize(None).to_numpy()
     if channel == "battery":
         return times, run.made.records[name]["battery"].to_numpy(float)
@@ -171,7 +181,8 @@ def draw_channels(ax, run: Run, mistake: Mistake, begin: np.datetime64) -> None:
             label, colour, style = (f"{label}, other set", PLAIN[0], "--") if name == mistake.beside else (label, colour, style)
             cuts = np.concatenate([[0], np.flatnonzero(np.diff(minutes) > 1.5) + 1, [len(minutes)]])
             for a, b in zip(cuts, cuts[1:]):
-                ax.plot(*thinned(minutes[a:b], values[a:b], 120), color=colour, ls=style, label=label if a == 0 else None)
+                short = minutes[b - 1] - minutes[a] < 0.03 * np.ptp(minutes)
+                ax.plot(*thinned(minutes[a:b], values[a:b], 120), color=colour, ls=style, marker="o" if short else None, ms=2.5, label=label if a == 0 else None)
 
 
 def shade_classes(ax, run: Run, begin: np.datetime64) -> None:
@@ -210,7 +221,7 @@ def picture(sound: Run, wrong: Run, mistake: Mistake) -> Figure:
                 draw_channels(ax, run, mistake, begin)
             else:
                 draw_runs(ax, run, begin)
-            if "albedo" in mistake.channels:
+            if mistake.code == "surface-mislabelled":
                 shade_classes(ax, run, begin)
             ax.set_title(title, loc="left")
             ax.set_xlabel("minutes since the first sample of the sound day")
