@@ -53,6 +53,9 @@ def main() -> None:
         findings += segment.in_file(found + segment.covers(own, frame) + segment.counts(own, frame, out), args.notes.name)
         step.say(f"{name}: {len(frame)} samples, {(frame['segment'] != '').sum()} in a noted interval, {((frame['segment'] != '') & ~out).sum()} count")
         tables.write_table(path, frame, "samples_segmented")
+        samples[name] = frame
+    findings += diagnose.clocks_against_sun(samples, middles, moments, {name: settings["sets"][name]["interval"] for name in sets}, segments, excluding,
+                                            settings["walking_speed"] > 0, settings["site"])
     tables.write_table(args.noted, segments, "noted")
     tables.write_findings(args.findings, findings)
 

@@ -110,6 +110,8 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         frame["flags"] = segment.without_meant_covers(own, frame)
         note("segment", segment.in_file(some + segment.covers(own, frame) + segment.counts(own, frame, screen.has_any(frame["flags"], excluding)), S["notes_file"]))
         samples[name] = frame
+    note("segment", diagnose.clocks_against_sun(samples, middles, moments, {name: clocks[name]["interval"] for name in S["sets"]}, listed, excluding,
+                                                S["carrying"]["walking_speed"] > 0, site))
     outcome = Outcome(S, samples, certificates, listed, pd.DataFrame(), {}, {}, None, found)
     if to == "segment":
         return outcome
@@ -139,5 +141,5 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     station, some = tables.read_station([campaign / S["station_file"]] if S["station_file"] else [])
     note("diagnose", some + compare.diagnose(
         samples, middles, {name: clocks[name]["interval"] for name in clocks}, checks, excluding, prepared, outcome.result.segments, outcome.result.fields,
-        temperature, station, S["station"]["stamp"], pd.concat(certificates.values(), ignore_index=True), surfaces, terms, S["carrying"], site, S["notes_file"]))
+        temperature, station, S["station"]["stamp"], pd.concat(certificates.values(), ignore_index=True), surfaces, terms, S["carrying"], S["notes_file"]))
     return outcome

@@ -18,7 +18,7 @@ from scipy.stats import f as f_distribution
 from headland import propagate
 from headland.constants import RADIATION, ZERO_CELSIUS
 from headland.correct_longwave import own_emission
-from headland.diagnose import LONGEST_STEP, binned, clock_against_sun, shadow_limit, smoothed
+from headland.diagnose import LONGEST_STEP, binned, shadow_limit, smoothed
 from headland.findings import Finding
 from headland.screen import has_any
 from headland.segment import corrected_moments
@@ -397,23 +397,18 @@ def _holds(entry: Mapping, key: str, value: float, width: float) -> bool:
 
 def diagnose(samples: Mapping[str, pd.DataFrame], middles: Mapping[str, pd.Series], intervals: Mapping[str, float], checks: pd.DataFrame, excluding: set[str],
              prepared: pd.DataFrame, segments: pd.DataFrame, fields: pd.DataFrame, air, station: pd.DataFrame, stamp: str, certificates: pd.DataFrame,
-             surfaces: Mapping[str, Mapping], terms: Mapping[str, Mapping], carrying: Mapping[str, float], site: Mapping[str, float],
-             notes_file: str) -> list[Finding]:
+             surfaces: Mapping[str, Mapping], terms: Mapping[str, Mapping], carrying: Mapping[str, float], notes_file: str) -> list[Finding]:
     """Everything that shows once all numbers are there.
 
     samples: of each set, as step 5 leaves them. middles: their times by the set's own clock. intervals: s. checks: clock checks of all sets.
     excluding: flags that keep a sample out. prepared: step 6's segments, as `propagate.prepare` gives them. segments, fields: step 8's. air: degC at
-    each segment. station: rows of station.csv. stamp: what its times name. certificates: in force. surfaces, terms: the tables of config/. site: degrees and m.
+    each segment. station: rows of station.csv. stamp: what its times name. certificates: in force. surfaces, terms: the tables of config/.
     """
     moments = {name: corrected_moments(middles[name], checks[checks["set"] == name]) for name in samples}
     # near an edge or low over the canopy a head sees its sky all the same
     spoilt = {name: has_any(frame["flags"], excluding - {"edge", "low-head"}) for name, frame in samples.items()}
-    heading = prepared.set_index("segment")["heading"]
-    findings = [finding for name, frame in samples.items() for finding in clock_against_sun(
-        name, pd.DatetimeIndex(middles[name]).as_unit("us").asi8 / 1e6, np.where(spoilt[name], np.nan, frame["sw_in"].to_numpy(float)),
-        heading.reindex(frame["segment"]).to_numpy(float), site)]
     common = (samples, moments, intervals, spoilt, prepared, certificates, terms, carrying)
-    findings += sets_disagree(*common) + station_disagrees(station, stamp, *common)
+    findings = sets_disagree(*common) + station_disagrees(station, stamp, *common)
     if carrying["walking_speed"] > 0:
         findings += own_shade(prepared, propagate.shade_of(prepared, carrying)) + head_tilted(prepared, samples, excluding)
     return findings + surface_mislabelled(fields, segments, air, surfaces, notes_file)

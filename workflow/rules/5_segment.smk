@@ -21,7 +21,8 @@ rule segment:
         places=of_sets("5_segment", "_places.csv") if PLACED else [],
     params:
         settings=lambda w: as_json({
-            "sets": CLOCKS, **S["notes"], "surfaces": S["surfaces"], **({"positions": S["positions"], "tracks": S["track_files"]} if OUTLINES or TRACKS else {}),
+            "sets": CLOCKS, **S["notes"], "surfaces": S["surfaces"], "site": SITE,
+            **({"positions": S["positions"], "tracks": S["track_files"]} if OUTLINES or TRACKS else {}),
             **{key: S["carrying"][key] for key in ("sensor_height", "walking_speed")}}),
     log:
         steps("5_segment", "segment.log"),
