@@ -21,7 +21,7 @@ import yaml
 
 from headland.classes import ACTS_ON, BOUNDS, CHOICES, SHARED_BY, SPLIT_PROPERTY, TERMS, TOGETHER
 from headland.findings import did_you_mean
-from headland.tables import UserError, UserErrors, read_config_table
+from headland.tables import UserError, UserErrors, harmful, read_config_table
 
 SCHEMAS = Path(__file__).parents[1] / "schemas"
 LARGEST_SETTINGS_FILE = 1_000_000
@@ -113,6 +113,8 @@ def _collect_lines(node, path: tuple, lines: dict, errors: list, name: str) -> N
                 errors.append(UserError(name, key.start_mark.line + 1, "a key that is not plain text", "a name, such as `title`"))
                 continue
             inner = (*path, key.value)
+            if harmful(key.value):
+                errors.append(UserError(name, key.start_mark.line + 1, f"a key with the character {harmful(key.value)}", "a name of characters that print"))
             if key.value in seen:
                 errors.append(UserError(name, key.start_mark.line + 1, f"{dotted(inner)} is given twice", "each key once"))
             seen.add(key.value)
@@ -122,6 +124,8 @@ def _collect_lines(node, path: tuple, lines: dict, errors: list, name: str) -> N
         for index, value in enumerate(node.value):
             lines[*path, index] = value.start_mark.line + 1
             _collect_lines(value, (*path, index), lines, errors, name)
+    elif isinstance(node, yaml.ScalarNode) and harmful(node.value):
+        errors.append(UserError(name, node.start_mark.line + 1, f"{dotted(path)} holds the character {harmful(node.value)}", "text of characters that print, none of which turns the direction of reading"))
 
 
 def dotted(path: tuple) -> str:
@@ -352,7 +356,11 @@ def uncertainty_terms(path: Path) -> dict[str, dict]:
     """The rows of uncertainty.csv by term. Raises UserErrors where one is missing, has no size, or acts on what the model does not know."""
     errors, terms = [], {}
     fault = lambda line, found, expected: errors.append(UserError(f"config/{path.name}", line, found, expected))
-    for line, row in enumerate(read_config_table(path).to_dict("records"), start=2):
+    try:
+        table = read_config_table(path)
+    except ValueError as problem:           # what pandas raises on bytes that are no text and on lines that are no rows
+        raise UserErrors([UserError(f"config/{path.name}", None, f"the file can't be read as a table ({str(problem).strip() or 'it is empty'})", "the table that comes with the project, in UTF-8, with changed cells")]) from None
+    for line, row in enumerate(table.to_dict("records"), start=2):
         name = row.get("term", "")
         if not name or name in terms:
             fault(line, f"term {_shown(name)}", "a name of its own in each row")
@@ -402,6 +410,8 @@ def _layout(layout: object, folder: Path, document: _Document, path: tuple, sche
         except UserErrors as problem:
             return problem.errors, layout
         layout = document.values
+        if not isinstance(layout, dict):
+            return [UserError(document.name, 1, "no keys", "a layout: at least interval, time, stamp and channels, each as `key: value`")], layout
     if not isinstance(layout, dict):
         return [], layout                                       # its type was already found wrong
     layout = _without_nulls(layout)
