@@ -113,6 +113,8 @@ sys.addaudithook(_watch)
 def guarded(folder: Path, seconds: float) -> Iterator[None]:
     """Raise Broken where what is done within needs too much time or memory, or leaves the folder."""
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    folder.mkdir(parents=True, exist_ok=True)
+    tempfile.tempdir, place = str(folder), tempfile.tempdir
     _guarded[:], _outside[:] = [os.path.realpath(folder)], []
     signal.signal(signal.SIGPROF, _over)
     signal.setitimer(signal.ITIMER_PROF, seconds, 1.0)
@@ -125,6 +127,7 @@ def guarded(folder: Path, seconds: float) -> Iterator[None]:
         signal.setitimer(signal.ITIMER_PROF, 0)
         faulthandler.cancel_dump_traceback_later()
         _guarded.clear()
+        tempfile.tempdir = place
     if _outside:
         raise Broken(f"left its folder: {_outside[0]}")
     if (grown := resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) > 500_000:
@@ -253,7 +256,6 @@ def read_notes(folder: Path, name: str) -> int:
     table, found = tables.read_user_table(folder / name, "notes")
     noted, some = notes.intervals(table, name, "Europe/Ljubljana", "00:00:00", SPAN, SETS, list(classes()), OFFSETS)
     listed, more = segment.list_segments(noted, 1.5, 0.8)
-    tables.write_table(folder / "noted.csv", noted, "noted")
     return left(folder, [*found, *some, *more], "segment")
 
 

@@ -5,6 +5,7 @@ A case is what a reader is given: contents by file name. `mutated` gives another
 
 from __future__ import annotations
 
+import copy
 import io
 import random
 import re
@@ -154,16 +155,16 @@ def settings(raw: bytes, draw: random.Random) -> bytes:
                 holder, key = draw.choice(places)
                 match draw.randrange(6):
                     case 0 | 1 | 2:
-                        holder[key] = draw.choice(NASTY_YAML)
+                        holder[key] = copy.deepcopy(draw.choice(NASTY_YAML))
                     case 3:
                         other, twin = draw.choice(places)
-                        holder[key] = other[twin]
+                        holder[key] = copy.deepcopy(other[twin])
                     case 4 if isinstance(holder, dict):
                         holder[draw.choice((draw.choice(NASTY), str(key)[:-1], str(key).upper()))] = holder.pop(key)
                     case _:
                         del holder[key]
                 return bytes_of(yaml.safe_dump(tree, sort_keys=False, allow_unicode=draw.random() < 0.5))[:400_000]
-        except (yaml.YAMLError, RecursionError, ValueError, TypeError, UnicodeError):
+        except (yaml.YAMLError, RecursionError, ValueError, TypeError, AttributeError):
             pass
     lines = text_of(raw).split("\n")
     i = draw.randrange(len(lines))
@@ -190,7 +191,7 @@ def settings(raw: bytes, draw: random.Random) -> bytes:
 
 def _places(tree) -> list[tuple]:
     found, waiting = [], [tree]
-    while waiting:
+    while waiting and len(found) < 5000:
         here = waiting.pop()
         keys = list(here) if isinstance(here, dict) else range(len(here)) if isinstance(here, list) else ()
         for key in keys:
@@ -272,7 +273,7 @@ FIELDS = ((4, "<H"), (6, "<H"), (8, "<H"), (10, "<H"), (12, "<H"), (14, "<H"), (
 
 def package(raw: bytes, draw: random.Random) -> bytes:
     """One change of a zip: a field of its directory or end, an entry added with a harmful name or kind, an entry changed, bytes."""
-    starts = [m.start() for m in re.finditer(rb"PK\1\2", raw)]
+    starts = [m.start() for m in re.finditer(rb"PK\x01\x02", raw)]
     pick = draw.randrange(8)
     if pick < 2 and starts:
         at, (offset, kind) = draw.choice(starts), draw.choice(FIELDS)
