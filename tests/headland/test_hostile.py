@@ -52,6 +52,23 @@ def test_a_long_row_of_digits_does_not_hold_up(tmp_path):
     assert time.process_time() - began < 2.0
 
 
+def campaign_of(folder):
+    case = fuzz.folders()[0]
+    return fuzz.laid_out(folder, case)
+
+
+def test_a_logger_file_beyond_the_limit_is_named(tmp_path, monkeypatch):
+    monkeypatch.setattr(settings, "LARGEST_LOGGER_FILE", 100)
+    with pytest.raises(tables.UserErrors, match="logger/curlew_01.csv: the file has .* bytes; expected at most 100"):
+        settings.load(campaign_of(tmp_path / "x"), fuzz.ROOT / "config")
+
+
+def test_too_many_files_of_a_set_are_told(tmp_path, monkeypatch):
+    monkeypatch.setattr(settings, "MOST_FILES", 0)
+    with pytest.raises(tables.UserErrors, match="line .*: sets.curlew.files matches 1 files; expected at most 0"):
+        settings.load(campaign_of(tmp_path / "x"), fuzz.ROOT / "config")
+
+
 def sheet(tmp_path, xml):
     """A workbook whose first sheet has the given rows of XML."""
     book, stream = openpyxl.Workbook(), io.BytesIO()

@@ -51,8 +51,8 @@ SECONDS, MEMORY = 4.0, 1_500_000_000
 """CPU seconds and bytes that one input may take; a whole campaign may take four times the time."""
 LONGEST = 2000
 """Characters of a message to people."""
-WATCHED = 4
-"""Of so many inputs one is watched for new ways: watching makes it three to four times slower."""
+WATCHED = 10
+"""One input of so many is watched for new ways: watching makes it three to four times slower."""
 KEPT = 2000
 """Inputs that a reader keeps for further changes."""
 SENTENCES = chain.SENTENCES

@@ -27,6 +27,8 @@ SCHEMAS = Path(__file__).parents[1] / "schemas"
 LARGEST_SETTINGS_FILE = 1_000_000
 """Bytes: a campaign.yaml or layout above this is not one (guards the YAML reader)."""
 
+LARGEST_LOGGER_FILE, MOST_FILES = 2_000_000_000, 5_000
+"""Bytes of a logger's file (a week at 10 Hz has half of it) and files of a set: beyond them memory or days would be needed."""
 
 DEEPEST = 50
 """Levels of nesting: settings have five (guards the YAML reader)."""
@@ -439,7 +441,11 @@ def _raw_files(folder: Path, document: _Document, name: str, pattern: str) -> tu
     if pattern.startswith(("/", "~", "\\")) or ".." in parts or re.match(r"^[A-Za-z]:", pattern) or "**" in pattern or "\0" in pattern:
         return [UserError(document.name, line, f"sets.{name}.files is {_shown(pattern)}",
                           'a glob inside the campaign folder, such as "logger/heron_*.csv"')], []
-    return [], files_inside(folder, pattern)
+    found = files_inside(folder, pattern)
+    if len(found) > MOST_FILES:
+        return [UserError(document.name, line, f"sets.{name}.files matches {len(found)} files", f"at most {MOST_FILES}: join the files, or narrow the glob")], []
+    return [UserError(file, None, f"the file has {size} bytes", f"at most {LARGEST_LOGGER_FILE}: the files of one campaign, exported by the day")
+            for file in found if (size := (folder / file).stat().st_size) > LARGEST_LOGGER_FILE], found
 
 
 def surface_classes(table: Path, overrides: Mapping, document: _Document = _Document("campaign.yaml", None, {})) -> dict[str, dict]:
