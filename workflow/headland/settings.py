@@ -28,7 +28,7 @@ LARGEST_SETTINGS_FILE = 1_000_000
 """Bytes: a campaign.yaml or layout above this is not one (guards the YAML reader)."""
 
 LARGEST_LOGGER_FILE, MOST_FILES = 2_000_000_000, 5_000
-"""Bytes of a logger's file (a week at 10 Hz has half of it) and files of a set: beyond them memory or days would be needed."""
+"""Bytes of a logger's file (a week at 10 Hz has a fifth of it) and files of a set: beyond them memory or days would be needed."""
 
 DEEPEST = 50
 """Levels of nesting: settings have five (guards the YAML reader)."""
