@@ -124,6 +124,13 @@ def test_no_pattern_of_a_layout_holds_up(pattern):
     assert time.process_time() - began < 1.0 and found
 
 
+def test_no_missing_marker_of_a_layout_holds_up(tmp_path):
+    case = fuzz.READERS["layout"].seeds()[0]
+    case["config/layouts/mine.yaml"] = yaml.safe_dump(fuzz.loggers()[0][0] | {"missing": ["1" * 100_000 + "x"]}).encode()
+    with pytest.raises(tables.UserErrors, match="layouts/mine.yaml, line .*: missing.0 is"):
+        settings.load(fuzz.laid_out(tmp_path / "x", case), tmp_path / "x" / "config", needs=())
+
+
 # Names and remarks ---------------------------------------------------------------------------------------------------------
 
 
