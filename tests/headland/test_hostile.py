@@ -163,6 +163,7 @@ def test_a_line_for_people_is_one_printable_line(text):
 
 
 BROKE = {
+    "notes without a row": ("to-intervals", {"notes.csv": HEAD.encode()}),
     "a layout that is a list": ("layout", {"config/layouts/mine.yaml": b"- a\n- b\n"}),
     "a layout that is empty": ("layout", {"config/layouts/mine.yaml": b"\n"}),
     "a unit that turns the direction": ("layout", {"config/layouts/mine.yaml": "interval: 1\nstamp: '\u202e'\n".encode()}),
@@ -179,7 +180,7 @@ BROKE = {
 @pytest.mark.parametrize("name", BROKE)
 def test_what_broke_once_ends_plainly(tmp_path, name):
     reader, files = BROKE[name]
-    sound = fuzz.READERS[reader].seeds()[0] if reader == "layout" else {}
+    sound = fuzz.READERS[reader].seeds()[0] if reader in ("layout", "to-intervals") else {}
     assert fuzz.ended(fuzz.READERS[reader], fuzz.laid_out(tmp_path / "x", sound | files)) in ("findings", "refused")
 
 

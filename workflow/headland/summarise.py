@@ -315,7 +315,8 @@ def segments(noted: pd.DataFrame, samples: Mapping[str, pd.DataFrame], sets: Map
         means = segment_means(frame, frame["used"], sets[row["set"]]["interval"], emissivity, row["height"], row["speed"])
         names = untrustworthy(withheld, row["set"], incoming["incoming_set"], *time_text(pd.DatetimeIndex([row["start_utc"], row["end_utc"]])))
         records.append({**row, **without(means, names), **incoming, "noted_sky": row["sky"]})
-    columns = None if records else [*noted.columns, "samples", "samples_used", "weight", "incoming_set", "incoming_heading", *MEANS]
+    # the noted sky makes way for the recorded one, with or without a row
+    columns = None if records else list(dict.fromkeys([*noted.columns, "samples", "samples_used", "weight", *MEANS, "incoming_set", "incoming_heading", "noted_sky"]))
     return pd.DataFrame(records, columns=columns), findings
 
 
