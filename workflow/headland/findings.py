@@ -123,8 +123,8 @@ def describe(finding: Finding, step: str, table: Mapping[tuple[str, str], Mappin
     follows = f" What follows from this is not listed: {finding.facts['follows']}." if "follows" in finding.facts else ""
     facts = {"channel": finding.channel, "set": finding.set, **finding.facts}
     return {
-        "severity": row["severity"], "code": finding.code, "step": row["step"] or step, "set": finding.set,
-        "file": finding.file, "line": finding.line, "start_utc": finding.start_utc, "end_utc": finding.end_utc,
+        "severity": row["severity"], "code": finding.code, "step": row["step"] or step, "set": plain(finding.set),
+        "file": plain(finding.file), "line": finding.line, "start_utc": finding.start_utc, "end_utc": finding.end_utc,
         "channel": finding.channel, "what": _sentence(row["what"].format(**facts)) + follows, "remedy": _sentence(row["remedy"].format(**facts)),
     }
 
@@ -154,8 +154,18 @@ def withheld(found: Iterable[Finding]) -> list[Withheld]:
     return result
 
 
+LONGEST_LINE = 1500
+"""Characters of a line for people: what a file brings into it may be of any length."""
+
+
+def plain(text: str) -> str:
+    """Text on one line of bounded length, in which nothing steers a terminal or turns the direction of reading: such characters are written as their codes."""
+    text = "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in " ".join(text.split()))
+    return text if len(text) <= LONGEST_LINE else text[:LONGEST_LINE - 3] + "..."
+
+
 def _sentence(text: str) -> str:
-    text = " ".join(text.split())
+    text = plain(text)
     return text if text.endswith((".", "?")) else text + "."
 
 

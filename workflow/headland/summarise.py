@@ -327,7 +327,8 @@ def segments(noted: pd.DataFrame, samples: Mapping[str, pd.DataFrame], sets: Map
         records.append({**row, **without(means, names), **incoming, "noted_sky": row["sky"]})
     if above is not None:
         findings.append(Finding("incoming-station", facts={"count": replaced, "segments": sum(row["activity"] in COUNTED for row in rows), "stamp": stamp}))
-    columns = None if records else [*noted.columns, "samples", "samples_used", "weight", "incoming_set", "incoming_heading", *MEANS]
+    # the noted sky makes way for the recorded one, with or without a row
+    columns = None if records else list(dict.fromkeys([*noted.columns, "samples", "samples_used", "weight", *MEANS, "incoming_set", "incoming_heading", "noted_sky"]))
     return pd.DataFrame(records, columns=columns), findings
 
 
