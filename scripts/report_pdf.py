@@ -40,7 +40,8 @@ def lay_out(page: Path, pdf: Path, tables: Sequence[Path] = ()) -> None:
     faces = "".join(f'@font-face {{ font-family: "{family}"; src: url("{(FONTS / file).as_uri()}"); font-weight: {weight}; font-style: {style} }}\n'
                     for family, file, weight, style in (
                         ("Headland Text", "DejaVuSans.ttf", "normal", "normal"), ("Headland Text", "DejaVuSans-Bold.ttf", "bold", "normal"),
-                        ("Headland Text", "DejaVuSans-Oblique.ttf", "normal", "italic"), ("Headland Mono", "DejaVuSansMono.ttf", "normal", "normal")))
+                        ("Headland Text", "DejaVuSans-Oblique.ttf", "normal", "italic"), ("Headland Mono", "DejaVuSansMono.ttf", "normal", "normal"),
+                        ("DejaVu Sans", "DejaVuSans.ttf", "normal", "normal"), ("DejaVu Sans", "DejaVuSans-Bold.ttf", "bold", "normal")))
     sheet = weasyprint.CSS(string=faces, font_config=fonts)
     laid = weasyprint.HTML(string=page.read_text(encoding="utf-8"), base_url=None)
     pdf.parent.mkdir(parents=True, exist_ok=True)

@@ -31,7 +31,7 @@ TALLEST = 8.6
 """Inches: what a page holds beside its caption."""
 
 STYLE = {
-    "svg.hashsalt": "headland", "svg.fonttype": "path", "path.simplify": True, "path.simplify_threshold": 0.35, "font.family": "DejaVu Sans", "font.size": 8.0, "axes.titlesize": 8.0,
+    "svg.hashsalt": "headland", "svg.fonttype": "none", "path.simplify": True, "path.simplify_threshold": 0.35, "font.family": "DejaVu Sans", "font.size": 8.0, "axes.titlesize": 8.0,
     "axes.labelsize": 8.0, "xtick.labelsize": 8.0, "ytick.labelsize": 8.0, "legend.fontsize": 8.0, "axes.spines.top": False, "axes.spines.right": False,
     "axes.linewidth": 0.6, "xtick.major.width": 0.6, "ytick.major.width": 0.6, "lines.linewidth": 1.1, "legend.frameon": False, "figure.dpi": 100,
     "axes.grid": True, "grid.color": "#dddddd", "grid.linewidth": 0.5, "axes.axisbelow": True, "hatch.linewidth": 0.4, "axes.unicode_minus": True,
@@ -57,12 +57,19 @@ LETTER = 0.068
 """Inches that a letter of the figures takes on average."""
 
 
-def svg(figure: Figure, tight: bool = False) -> str:
-    """A figure as SVG text, without a date, coordinates to a hundredth of a point. tight: cut to what is drawn."""
+FONTS = ("'DejaVu Sans'", "'DejaVu Sans', Verdana, sans-serif")
+"""The font that figures are measured with, and what a browser without it may take: Verdana has its widths."""
+
+
+def svg(figure: Figure, equation: bool = False) -> str:
+    """A figure as SVG text, without a date, coordinates to a hundredth of a point; words stay words, which can be searched and read aloud.
+
+    equation: cut to what is drawn, with letters as outlines, because a reader's fonts may lack the signs.
+    """
     stream = io.StringIO()
-    with matplotlib.rc_context(STYLE):
-        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None}, **({"bbox_inches": "tight", "pad_inches": 0.02} if tight else {}))
-    return re.sub(r' d="[^"]*"', lambda path: re.sub(r"(\.\d\d)\d+", r"\1", path.group()), stream.getvalue())
+    with matplotlib.rc_context({**STYLE, "svg.fonttype": "path"} if equation else STYLE):
+        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None}, **({"bbox_inches": "tight", "pad_inches": 0.02} if equation else {}))
+    return re.sub(r' d="[^"]*"', lambda path: re.sub(r"(\.\d\d)\d+", r"\1", path.group()), stream.getvalue()).replace(*FONTS)
 
 
 def equation(text: str, size: float = 11.0) -> str:
@@ -70,7 +77,7 @@ def equation(text: str, size: float = 11.0) -> str:
     with matplotlib.rc_context({**STYLE, "mathtext.fontset": "dejavusans"}):
         figure = Figure(figsize=(0.1, 0.1))
         figure.text(0, 0, f"${text}$", fontsize=size)
-        return svg(figure, tight=True)
+        return svg(figure, equation=True)
 
 
 def thinned(x, y, most: int = MOST_POINTS):
