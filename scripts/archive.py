@@ -56,7 +56,8 @@ def made(results: Path, listed: list[Path]) -> dict[str, Path]:
 def inputs(campaign: Path, chosen: dict) -> dict[str, Path]:
     """The files of the campaign folder that went in, by name. Raises UserErrors where one leads out of the folder."""
     names = ["campaign.yaml", "instruments.csv", chosen["notes_file"], *([chosen["weather_file"]] if chosen["weather_file"] else []),
-             *(["station.csv"] if (campaign / "station.csv").is_file() else []), *(name for entry in chosen["sets"].values() for name in entry["raw"])]
+             *(["station.csv"] if (campaign / "station.csv").is_file() else []),
+             *([chosen["outlines_file"]] if chosen["outlines_file"] else []), *dict.fromkeys(name for name in chosen["track_files"].values() if name), *(name for entry in chosen["sets"].values() for name in entry["raw"])]
     home = campaign.resolve()
     outside = [name for name in names if not (campaign / name).resolve().is_relative_to(home)]
     if outside:

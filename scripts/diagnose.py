@@ -1,4 +1,4 @@
-"""Diagnosis across sources, after all numbers are there: logger against sun, set against set and station, ground against its class, carrying against the sun."""
+"""Diagnosis across sources, after all numbers are there: set against set and station, ground against its class, carrying against the sun."""
 
 import package_path  # noqa: F401
 import pandas as pd
@@ -28,7 +28,7 @@ def main() -> None:
     findings += compare.diagnose(
         samples, middles, {name: entry["interval"] for name, entry in settings["sets"].items()}, noted[noted["activity"] == "clock_check"], excluding,
         propagate.prepare(means, settings["carrying"], temperature, surfaces), tables.read_table(args.segments, "segments"),
-        tables.read_table(args.fields, "fields"), temperature, station, certificates, surfaces, terms, settings["carrying"], settings["site"], args.notes.name)
+        tables.read_table(args.fields, "fields"), temperature, station, settings["stamp"], certificates, surfaces, terms, settings["carrying"], args.notes.name)
     step.say(f"{len(findings)} findings")
     tables.write_findings(args.findings, findings)
 

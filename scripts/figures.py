@@ -1,12 +1,12 @@
 """Step 9, second part: the figures of the report."""
 
 import package_path  # noqa: F401
-from headland import figures, screen, step, tables
+from headland import figures, place, screen, step, tables
 from headland.settings import surface_classes
 
 
 def main() -> None:
-    args = step.arguments(one=("classes", "limits", "noted", "figures"), many=("segmented", "tables"))
+    args = step.arguments(one=("classes", "limits", "noted", "figures"), many=("segmented", "tables", "outlines", "places"))
     settings = args.settings
     surfaces = surface_classes(args.classes, settings["overrides"])
     excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
@@ -14,6 +14,15 @@ def main() -> None:
     excluded = {name: screen.has_any(frame["flags"], excluding) for name, frame in samples.items()}
     drawn = figures.all_figures(tables.read_table(args.noted, "noted"), samples, {name: entry["interval"] for name, entry in settings["sets"].items()}, excluded,
                                 {path.stem: tables.read_table(path, path.stem) for path in args.tables}, surfaces)
+    for path in args.outlines if args.places else ():
+        with path.open("rb") as stream:
+            outlines, _ = place.read_outlines(stream, path.name, settings["positions"]["field_name"])
+        noted = tables.read_table(args.noted, "noted")
+        if outlines:
+            drawn["map"] = figures.walks_map(
+                samples, {name: tables.read_table(one, "places") for name, one in zip(settings["sets"], args.places)}, excluded,
+                {row["segment"]: surfaces[row["surface"]]["emissivity"]["value"] for row in noted.to_dict("records") if row["surface"]}, place.on_plane(outlines)[0],
+                place.guard(noted["height"].median(), settings["positions"]["uncertainty"]))
     for name, figure in drawn.items():
         tables.write_text(args.figures / f"{name}.svg", figures.svg(figure))
     step.say(f"{len(drawn)} figures")

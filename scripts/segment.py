@@ -1,12 +1,12 @@
 """Step 5, all sets at once, because the notes are one file: which sample belongs to which noted interval, and whether it counts."""
 
 import package_path  # noqa: F401
-from headland import diagnose, ingest, notes, screen, segment, step, tables
+from headland import diagnose, ingest, notes, place, screen, segment, step, tables
 from headland.findings import Finding
 
 
 def main() -> None:
-    args = step.arguments(one=("notes", "limits", "noted", "findings"), many=("corrected", "screened", "certificates", "segmented"))
+    args = step.arguments(one=("notes", "limits", "noted", "findings"), many=("corrected", "screened", "certificates", "segmented", "outlines", "tracks", "places"))
     settings = args.settings
     sets = list(settings["sets"])
     samples, middles = {}, {}
@@ -30,11 +30,19 @@ def main() -> None:
         settings["walking_speed"] > 0), args.notes.name)
     excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
     shaded = diagnose.upward_shaded(samples, moments, {name: settings["sets"][name]["interval"] for name in sets}) if settings["walking_speed"] > 0 else {}
+    ground, found = place.read(args.outlines, args.tracks, settings.get("tracks", {}), settings.get("positions", {}).get("field_name", ""))
+    findings += found
     for name, certificate, path in zip(sets, args.certificates, args.segmented):
         own, entry = segments[segments["set"] == name], settings["sets"][name]
         response = segment.response_time(tables.read_table(certificate, "certificates"))
         placed, found = segment.assign(middles[name], checks[checks["set"] == name], own,
                                        entry["interval"], response, settings["walking_speed"] > 0)
+        if ground:
+            located = ground.located(name, moments[name])
+            placed, more = place.placed(placed, moments[name], located, own, list(ground.outlines), settings["positions"]["uncertainty"],
+                                        entry["interval"], response) if settings["walking_speed"] > 0 else (placed, [])
+            found = found + more
+            tables.write_table(args.places[sets.index(name)], located, "places")
         frame = samples[name].assign(middle_utc=placed["middle_utc"], segment=placed["segment"], position=placed["position"],
                                      flags=(samples[name]["flags"] + " " + placed["flags"]).str.strip())
         if name in shaded:
@@ -45,6 +53,9 @@ def main() -> None:
         findings += segment.in_file(found + segment.covers(own, frame) + segment.counts(own, frame, out), args.notes.name)
         step.say(f"{name}: {len(frame)} samples, {(frame['segment'] != '').sum()} in a noted interval, {((frame['segment'] != '') & ~out).sum()} count")
         tables.write_table(path, frame, "samples_segmented")
+        samples[name] = frame
+    findings += diagnose.clocks_against_sun(samples, middles, moments, {name: settings["sets"][name]["interval"] for name in sets}, segments, excluding,
+                                            settings["walking_speed"] > 0, settings["site"])
     tables.write_table(args.noted, segments, "noted")
     tables.write_findings(args.findings, findings)
 

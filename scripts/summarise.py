@@ -6,7 +6,7 @@ from headland.settings import surface_classes
 
 
 def main() -> None:
-    args = step.arguments(one=("classes", "noted", "limits", "segments", "fields", "surfaces", "findings"), many=("calibrated", "segmented", "found"))
+    args = step.arguments(one=("classes", "noted", "limits", "segments", "fields", "surfaces", "findings"), many=("calibrated", "segmented", "found", "station"))
     settings = args.settings
     surfaces = surface_classes(args.classes, settings["overrides"])
     noted = tables.read_table(args.noted, "noted")
@@ -16,7 +16,8 @@ def main() -> None:
         sensed = tables.read_table(calibrated, "samples_calibrated")
         samples[name] = tables.read_table(segmented, "samples_segmented").assign(lw_in_net=sensed["lw_in_net"], lw_out_net=sensed["lw_out_net"])
     withheld = findings.withheld([finding for path in args.found for finding in tables.read_findings(path)])
-    segments, found = summarise.segments(noted, samples, settings["sets"], excluding, surfaces, withheld)
+    fixed, _ = tables.read_station(args.station) if args.station else (None, [])
+    segments, found = summarise.segments(noted, samples, settings["sets"], excluding, surfaces, withheld, fixed, settings.get("stamp", "end"))
     found = segment.in_file(found, settings["notes"])
     sky = summarise.reference_sky(segments)
     groups = {kind: summarise.groups(segments, by, surfaces, sky) for kind, by in summarise.GROUPINGS.items()}

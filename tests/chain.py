@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
-from headland import balance, calibrate, compare, correct_longwave, diagnose, diagnose_samples, findings, ingest, notes, propagate, screen, segment, settings, summarise, sun, tables, weather
+from headland import balance, calibrate, compare, correct_longwave, diagnose, diagnose_samples, findings, ingest, notes, place, propagate, screen, segment, settings, summarise, sun, tables, weather
 from headland.findings import Finding
 
 ROOT = Path(__file__).parents[1]
@@ -92,10 +92,17 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         listed, checks, moments, {name: clocks[name]["interval"] for name in S["sets"]}, notes.shift_of(S["notes"]["shift"]).total_seconds(), S["carrying"]["walking_speed"] > 0),
         S["notes_file"]))
     shaded = diagnose.upward_shaded(samples, moments, {name: clocks[name]["interval"] for name in S["sets"]}) if S["carrying"]["walking_speed"] > 0 else {}
+    ground, some = place.read([campaign / S["outlines_file"]] if S["outlines_file"] else [],
+                              [campaign / file for file in dict.fromkeys(S["track_files"].values()) if file], S["track_files"], S["positions"]["field_name"])
+    note("segment", some)
     for name in S["sets"]:
         own = listed[listed["set"] == name]
         placed, some = segment.assign(middles[name], checks[checks["set"] == name], own,
                                       clocks[name]["interval"], segment.response_time(certificates[name]), S["carrying"]["walking_speed"] > 0)
+        if ground and S["carrying"]["walking_speed"] > 0:
+            placed, more = place.placed(placed, moments[name], ground.located(name, moments[name]), own, list(ground.outlines), S["positions"]["uncertainty"],
+                                        clocks[name]["interval"], segment.response_time(certificates[name]))
+            some = some + more
         frame = samples[name].assign(middle_utc=placed["middle_utc"], segment=placed["segment"], position=placed["position"], flags=(samples[name]["flags"] + " " + placed["flags"]).str.strip())
         if name in shaded:
             frame["flags"] = screen.also_flagged(frame["flags"], "upward-shaded", shaded[name])
@@ -103,10 +110,13 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         frame["flags"] = segment.without_meant_covers(own, frame)
         note("segment", segment.in_file(some + segment.covers(own, frame) + segment.counts(own, frame, screen.has_any(frame["flags"], excluding)), S["notes_file"]))
         samples[name] = frame
+    note("segment", diagnose.clocks_against_sun(samples, middles, moments, {name: clocks[name]["interval"] for name in S["sets"]}, listed, excluding,
+                                                S["carrying"]["walking_speed"] > 0, site))
     outcome = Outcome(S, samples, certificates, listed, pd.DataFrame(), {}, {}, None, found)
     if to == "segment":
         return outcome
-    segments, some = summarise.segments(listed, samples, clocks, excluding, surfaces, findings.withheld(f for _, f in found))
+    fixed, _ = tables.read_station([campaign / S["station_file"]]) if S["methods"]["incoming_terms"] == "station" else (None, [])
+    segments, some = summarise.segments(listed, samples, clocks, excluding, surfaces, findings.withheld(f for _, f in found), fixed, S["station"]["stamp"])
     note("summarise", segment.in_file(some, S["notes_file"]))
     # what a table written and read again has by its schema, even without a row
     segments = segments.astype({"start_utc": "datetime64[us, UTC]", "end_utc": "datetime64[us, UTC]"})
@@ -131,5 +141,5 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     station, some = tables.read_station([campaign / S["station_file"]] if S["station_file"] else [])
     note("diagnose", some + compare.diagnose(
         samples, middles, {name: clocks[name]["interval"] for name in clocks}, checks, excluding, prepared, outcome.result.segments, outcome.result.fields,
-        temperature, station, pd.concat(certificates.values(), ignore_index=True), surfaces, terms, S["carrying"], site, S["notes_file"]))
+        temperature, station, S["station"]["stamp"], pd.concat(certificates.values(), ignore_index=True), surfaces, terms, S["carrying"], S["notes_file"]))
     return outcome

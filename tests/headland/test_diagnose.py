@@ -98,6 +98,94 @@ def test_a_cause_that_follows_itself_takes_its_own_with_it():
     assert [f.code for _, f in folded] == ["clock-against-sun"] and folded[0][1].facts["follows"] == "note-without-data (1), notes-shifted (1)"
 
 
+def test_what_a_cause_does_not_explain_stands():
+    left = [["note-without-data", "heron", "2025-06-16T10:00:00Z"]]
+    shifted = ("segment", Finding("notes-shifted", facts={"left": left}))
+    stands = ("segment", Finding("note-without-data", set="heron", start_utc="2025-06-16T10:00:00Z"))
+    follows = ("segment", Finding("note-without-data", set="heron", start_utc="2025-06-16T11:00:00Z"))
+    folded = findings.folded([shifted, stands, follows])
+    assert [f for _, f in folded][1:] == [stands[1]] and folded[0][1].facts["follows"] == "note-without-data (1)"
+
+
+@pytest.mark.parametrize("cause, channel, folds", [
+    ("sw_in", "sw_in", True), ("sw_in", "lw_in", False), ("sw_out", "sw_in", False), ("body_temperature", "lw_in", True), ("", "lw_in", True)])
+def test_a_head_explains_what_its_own_channels_show(cause, channel, folds):
+    found = [("screen", Finding("sign-reversed", set="heron", channel=cause)), ("diagnose", Finding("sets-disagree", set="heron", channel=channel))]
+    assert len(findings.folded(found)) == (1 if folds else 2)
+
+
+def test_a_cause_explains_its_own_time_only():
+    cover = ("segment", Finding("cover-left-on", set="heron", start_utc="2025-06-16T10:00:00Z", end_utc="2025-06-16T10:05:00Z"))
+    shade = lambda start, end: ("segment", Finding("upward-shaded", set="heron", start_utc=start, end_utc=end, channel="sw_in"))
+    within, after = shade("2025-06-16T10:01:00Z", "2025-06-16T10:02:00Z"), shade("2025-06-16T11:01:00Z", "2025-06-16T11:02:00Z")
+    assert [f.start_utc for _, f in findings.folded([cover, within, after])] == ["2025-06-16T10:00:00Z", "2025-06-16T11:01:00Z"]
+
+
+def test_where_the_notes_fit_a_wrong_clock_it_explains_no_label():
+    found = [("segment", Finding("clock-against-sun", "noted", "heron", facts={"labels_hold": True})),
+             ("diagnose", Finding("surface-mislabelled", "albedo")), ("diagnose", Finding("head-tilted", set="heron"))]
+    assert [f.code for _, f in findings.folded(found)] == ["clock-against-sun", "surface-mislabelled"]
+
+
+def test_a_walk_not_stored_stands_beside_shifted_notes():
+    """Of the notes that have no data as they stand, the one whose walk was never stored is told beside the cause, and it alone."""
+    campaign = simulate(study.by_day(7, "clear", 2))
+    lost = mistakes.storage_forgotten(campaign, campaign.spec.sets[0].name, 3)
+    alone, both = (study.told(mistakes.notes_late(c, 3600.0), to="segment") for c in (campaign, lost))
+    assert codes(alone) == {"notes-shifted"} and "notes-shifted" in codes(both)
+    assert [c for _, c, _ in both if c == "note-without-data"] == ["note-without-data"], both
+
+
+def test_a_walk_not_stored_is_left_once_exchanged_sets_are_put_right():
+    """Two sets by turns, 5 min in 20; their names exchanged in the notes; the last walk of one was never stored."""
+    day = pd.Timestamp("2025-06-16 10:00:00", tz="UTC")
+    begins = {"heron": (0, 1200, 2400), "teal": (600, 1800, 3000, 4200)}
+    noted = pd.DataFrame([{"set": other, "start_utc": day + pd.Timedelta(seconds=b), "end_utc": day + pd.Timedelta(seconds=b + 300)}
+                          for name, other in (("heron", "teal"), ("teal", "heron")) for b in begins[name]])
+    seconds = {name: day.timestamp() + np.concatenate([b + np.arange(300.0) + 0.5 for b in begins[name] if b < 4200]) for name in begins}
+    checks = pd.DataFrame({"set": [], "start_utc": pd.to_datetime([], utc=True), "logger_utc": pd.to_datetime([], utc=True)})
+    found = diagnose.notes_against_runs(noted, checks, seconds, dict.fromkeys(begins, 1.0), 0.0, True)
+    cause = next(f for f in found if f.code == "notes-sets-swapped")
+    assert cause.facts["left"] == [["note-without-data", "heron", "2025-06-16T11:10:00Z"]]
+
+
+# What a clock makes untrustworthy --------------------------------------------------------------------------------
+
+
+def walked_all_day(tmp_path, change):
+    """A set that walks for five hours by a clock that is 90 min ahead, the campaign changed otherwise, too; and the name of the set."""
+    import chain
+
+    campaign = change(study.ROWS["a logger's clock 90 min ahead"][1](2, "clear")[0])
+    return chain.run(campaign.write(tmp_path / "campaign"), to="summarise"), campaign.spec.sets[0].name
+
+
+def test_a_clock_that_the_sun_proves_wrong_withholds_its_set(tmp_path, monkeypatch):
+    """Four equal fields, 75 min apart, and a clock ahead by just that: three notes lie over the samples of the field before. The sun alone is asked."""
+    import chain
+
+    sets = specs.two_sets()
+    fields = tuple(specs.field(f"Field {k}", surface) for k, surface in enumerate(("short_grass", "bare_dry_soil", "stubble", "gravel")))
+    visits = specs.rounds(sets, fields, between=4200.0)
+    begins = sorted(v.at for v in visits if v.set == "curlew" and v.field)
+    campaign = simulate(specs.minimal(start="2025-08-20 11:00:00", sets=sets, fields=fields, visits=visits, seed=12))
+    monkeypatch.setattr(diagnose, "notes_against_runs", lambda *args: [])
+    late = mistakes.logger_late(campaign, "curlew", begins[2] - begins[0])
+    outcome = chain.run(late.write(tmp_path / "campaign"), to="summarise")
+    assert [f.variant for _, f in outcome.found if f.code == "clock-against-sun"] == ["far"]
+    terms = ["sw_in", "sw_out", "lw_in", "lw_out", "net_radiation", "albedo", "surface_temperature"]
+    mine = (outcome.segments["set"] == "curlew") & (outcome.segments["samples_used"] > 0)
+    assert mine.sum() >= 4 and outcome.segments.loc[mine, terms].isna().all(axis=None)
+    others = (outcome.segments["set"] == "lapwing") & (outcome.segments["samples_used"] > 0)
+    assert outcome.segments.loc[others, terms].notna().all(axis=None)
+
+
+def test_where_the_watch_is_wrong_with_the_clock_the_terms_stand(tmp_path):
+    outcome, name = walked_all_day(tmp_path, lambda c: mistakes.notes_late(c, 5400.0, (c.spec.sets[0].name,)))
+    assert [f.variant for _, f in outcome.found if f.code == "clock-against-sun"] == ["noted"]
+    assert outcome.segments.loc[outcome.segments["set"] == name, ["sw_in", "lw_out", "net_radiation"]].notna().all(axis=None)
+
+
 # Each mistake once -----------------------------------------------------------------------------------------------
 
 ONCE = {

@@ -51,7 +51,16 @@ def test_the_manual_names_every_setting(name):
 
 def test_the_gallery_of_mistakes_names_pictures_and_codes_that_are_there():
     page = (ROOT / "docs" / "mistakes.md").read_text(encoding="utf-8")
-    pictures, codes = re.findall(r"\]\((mistakes/[^)]+)\)", page), re.findall(r"\*\*How it is told\*\* \(`([^`]+)`\)", page)
-    known = {row["code"] for row in rows("findings")}
-    assert len(pictures) == len(codes) >= 12 and set(codes) <= known
-    assert all((ROOT / "docs" / name).is_file() for name in pictures)
+    entries = re.findall(r"\]\(mistakes/([^)]+)\.png\)\n\n.*\*\*How it is told\*\* \(`([^`]+)`, (\w+)\)", page)
+    pictures, codes = {picture for picture, _, _ in entries}, {code for _, code, _ in entries}
+    known = {(row["code"], row["severity"]) for row in rows("findings")}
+    assert len(entries) == len(pictures) == page.count("](mistakes/") >= 20
+    assert all(picture == code and (code, severity) in known for picture, code, severity in entries)
+    assert {path.name for path in (ROOT / "docs" / "mistakes").iterdir()} == {f"{picture}.png" for picture in pictures}
+    without = set(re.findall(r"`([^`]+)`", page.partition("## Without a picture")[2]))
+    assert without | codes == {code for code, _ in known} and not without & codes
+
+
+def test_the_gallery_s_pictures_are_small_and_differ():
+    pictures = [path.read_bytes() for path in (ROOT / "docs" / "mistakes").iterdir()]
+    assert max(map(len, pictures)) < 300_000 and sum(map(len, pictures)) < 1_500_000 and len(set(pictures)) == len(pictures)

@@ -149,7 +149,8 @@ def test_the_nearest_name(name, expected):
 def test_errors_that_mislead_withhold_channels():
     one = findings.withheld([Finding("longwave-not-corrected", set="heron", channel="lw_in lw_out"), Finding("rows-duplicated", "different", "heron"),
                              Finding("body-temperature-unit", set="heron", channel="body_temperature"), Finding("notes-shifted", "undecided"),
-                             Finding("notes-sets-swapped", facts={"a": "heron", "b": "curlew"}), Finding("channel-frozen", set="heron", channel="sw_in", start_utc="x", end_utc="y")])
+                             Finding("notes-sets-swapped", facts={"a": "heron", "b": "curlew"}), Finding("channel-frozen", set="heron", channel="sw_in", start_utc="x", end_utc="y"),
+                             Finding("clock-against-sun", set="heron", channel="sw_in"), Finding("clock-against-sun", "noted", set="heron", channel="sw_in")])
     assert [(w.sets, w.channels) for w in one] == [
         (("heron",), ("lw_in", "lw_out")), (("heron",), ("lw_in", "lw_out")), (("heron", "curlew"), ("sw_in", "sw_out", "lw_in", "lw_out")), (("heron",), ("sw_in",))]
     assert (one[-1].start_utc, one[-1].end_utc) == ("x", "y")
@@ -157,5 +158,9 @@ def test_errors_that_mislead_withhold_channels():
 
 def test_only_errors_withhold_and_each_such_code_is_in_the_table():
     rows = [row for row in TABLE if row["code"] in findings.WITHHELD]
-    assert all((row["severity"] == "error") == (row["variant"] not in findings.DOUBTS) for row in rows)
+    assert all(row["severity"] == "error" for row in rows if row["variant"] not in findings.DOUBTS and (row["code"], row["variant"]) not in findings.STAND)
+    assert all(row["severity"] != "error" for row in rows if row["variant"] in findings.DOUBTS)
+    assert findings.STAND <= {(row["code"], row["variant"]) for row in rows}
+    far = findings.withheld([Finding("clock-against-sun", "far", "heron", start_utc="x", end_utc="y", channel="sw_in")])
+    assert far == [findings.Withheld(("heron",), ("sw_in", "sw_out", "lw_in", "lw_out"))]
     assert {row["code"] for row in rows} == findings.WITHHELD

@@ -36,7 +36,8 @@ PARTS = {
     "samples_and_segments.nc": "Samples and segments as NetCDF with CF conventions.",
 }
 KINDS = (("campaign.yaml", "settings of the campaign"), ("instruments.csv", "register of sensors and certificates"), ("notes.", "field notes"),
-         ("weather.", "weather beside the fields"), ("station.", "reference station nearby"), ("", "logger file"))
+         ("weather.", "weather beside the fields"), ("station.", "reference station nearby"),
+         ("fields.geojson", "outlines of the fields"), ("track", "GPS track of the walks"), ("", "logger file"))
 """What an input is, by the beginning of its name."""
 UNSTATED = "not stated: ask the authors"
 

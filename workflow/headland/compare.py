@@ -18,10 +18,11 @@ from scipy.stats import f as f_distribution
 from headland import propagate
 from headland.constants import RADIATION, ZERO_CELSIUS
 from headland.correct_longwave import own_emission
-from headland.diagnose import LONGEST_STEP, binned, clock_against_sun, shadow_limit, smoothed
+from headland.diagnose import LONGEST_STEP, binned, shadow_limit, smoothed
 from headland.findings import Finding
 from headland.screen import has_any
 from headland.segment import corrected_moments
+from headland.station import records
 from headland.summarise import counted
 from headland.tables import time_text
 
@@ -47,9 +48,6 @@ SHORTEST_COMMON = 60.0
 
 LEAST_SW_IN = 50.0
 """W m-2: below it the shortwave ratio is one of zero offsets."""
-
-STATION_RELATIVE = {"sw_in": 0.025, "lw_in": 0.015}
-"""Standard uncertainty of a fixed station's record, relative, where nothing is said: expanded 5 % and 3 % (common practice, no source)."""
 
 OWN_SHADE_LIMIT = 0.15
 """Share of the reflected light. With the sun in the back a usual carrier (0.5 m broad, 1.2 m behind the head at 1.5 m) takes up to this, which the
@@ -219,17 +217,15 @@ def _disagreements(name: str, pairs: list, sets: int) -> list[Finding]:
     return findings
 
 
-def station_disagrees(station: pd.DataFrame, samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.ndarray], intervals: Mapping[str, float],
+def station_disagrees(station: pd.DataFrame, stamp: str, samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.ndarray], intervals: Mapping[str, float],
                       spoilt: Mapping[str, np.ndarray], segments: pd.DataFrame, certificates: pd.DataFrame, terms: Mapping, carrying: Mapping) -> list[Finding]:
     """Sets whose incoming terms are off a fixed station's by E_n over 1.8, that is 3.6 standard uncertainties.
 
-    station: time_utc (the end of each record's averaging interval), sw_in, lw_in (W m-2). Others as for `sets_disagree`.
+    station: time_utc, sw_in, lw_in (W m-2). stamp: what its times name. Outgoing terms are not compared: the station has other ground. Others as for `sets_disagree`.
     """
-    known = station[station["time_utc"].notna()].sort_values("time_utc", kind="stable").drop_duplicates("time_utc")
+    known, ends, step = records(station, stamp)
     if len(known) < 2:
         return []
-    ends = pd.DatetimeIndex(known["time_utc"]).as_unit("us").asi8 / 1e6
-    step = float(np.median(np.diff(ends)))
     heading = segments.set_index("segment")["heading"]
     findings, compared = [], {term: 0 for term in INCOMING}
     for name, record in _records(samples, moments, intervals, segments, 1.0, spoilt).items():
@@ -249,13 +245,13 @@ def station_disagrees(station: pd.DataFrame, samples: Mapping[str, pd.DataFrame]
         frame = pd.DataFrame(rows)
         model = modelled(frame, heading.reindex(frame["segment"]), certificates, terms, carrying, np.full(len(frame), np.nan))
         for term in INCOMING:
-            found = ratio(term, frame, model, None, FALSE_ALARM, STATION_RELATIVE[term])
+            found = ratio(term, frame, model, None, FALSE_ALARM, float(terms[f"station_{term[:2]}"]["sigma"]) / 100.0)
             compared[term] += found is not None
             if found and abs(found[0] - 1.0) > 3.6 * found[1]:
                 start, end = time_text(pd.DatetimeIndex([frame["start_utc"].min(), frame["end_utc"].max()]).round("s"))
                 findings.append(Finding("station-disagrees", "", name, "station.csv", start_utc=start, end_utc=end, channel=term, facts={
                     "percent": f"{100 * abs(found[0] - 1.0):.1f}", "direction": "more" if found[0] > 1.0 else "less", "band": INCOMING[term],
-                    "normalised": f"{abs(found[0] - 1.0) / (2.0 * found[1]):.1f}", "records": len(frame)}))
+                    "normalised": f"{abs(found[0] - 1.0) / (2.0 * found[1]):.1f}", "records": len(frame), "stamp": stamp}))
     return [finding for term in INCOMING for finding in _off_station([f for f in findings if f.channel == term], compared[term])]
 
 
@@ -400,24 +396,19 @@ def _holds(entry: Mapping, key: str, value: float, width: float) -> bool:
 
 
 def diagnose(samples: Mapping[str, pd.DataFrame], middles: Mapping[str, pd.Series], intervals: Mapping[str, float], checks: pd.DataFrame, excluding: set[str],
-             prepared: pd.DataFrame, segments: pd.DataFrame, fields: pd.DataFrame, air, station: pd.DataFrame, certificates: pd.DataFrame,
-             surfaces: Mapping[str, Mapping], terms: Mapping[str, Mapping], carrying: Mapping[str, float], site: Mapping[str, float],
-             notes_file: str) -> list[Finding]:
+             prepared: pd.DataFrame, segments: pd.DataFrame, fields: pd.DataFrame, air, station: pd.DataFrame, stamp: str, certificates: pd.DataFrame,
+             surfaces: Mapping[str, Mapping], terms: Mapping[str, Mapping], carrying: Mapping[str, float], notes_file: str) -> list[Finding]:
     """Everything that shows once all numbers are there.
 
     samples: of each set, as step 5 leaves them. middles: their times by the set's own clock. intervals: s. checks: clock checks of all sets.
     excluding: flags that keep a sample out. prepared: step 6's segments, as `propagate.prepare` gives them. segments, fields: step 8's. air: degC at
-    each segment. station: rows of station.csv. certificates: in force. surfaces, terms: the tables of config/. site: degrees and m.
+    each segment. station: rows of station.csv. stamp: what its times name. certificates: in force. surfaces, terms: the tables of config/.
     """
     moments = {name: corrected_moments(middles[name], checks[checks["set"] == name]) for name in samples}
     # near an edge or low over the canopy a head sees its sky all the same
     spoilt = {name: has_any(frame["flags"], excluding - {"edge", "low-head"}) for name, frame in samples.items()}
-    heading = prepared.set_index("segment")["heading"]
-    findings = [finding for name, frame in samples.items() for finding in clock_against_sun(
-        name, pd.DatetimeIndex(middles[name]).as_unit("us").asi8 / 1e6, np.where(spoilt[name], np.nan, frame["sw_in"].to_numpy(float)),
-        heading.reindex(frame["segment"]).to_numpy(float), site)]
     common = (samples, moments, intervals, spoilt, prepared, certificates, terms, carrying)
-    findings += sets_disagree(*common) + station_disagrees(station, *common)
+    findings = sets_disagree(*common) + station_disagrees(station, stamp, *common)
     if carrying["walking_speed"] > 0:
         findings += own_shade(prepared, propagate.shade_of(prepared, carrying)) + head_tilted(prepared, samples, excluding)
     return findings + surface_mislabelled(fields, segments, air, surfaces, notes_file)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -16,6 +16,7 @@ import pandas as pd
 
 from headland import sun
 from headland.findings import Finding
+from headland.screen import has_any
 from headland.segment import LARGEST_CLOCK_OFFSET, recorded_runs
 from headland.tables import time_text
 
@@ -196,11 +197,33 @@ def notes_against_runs(noted: pd.DataFrame, checks: pd.DataFrame, moments: Mappi
     if known:
         starts = noted["start_utc"]
         smallest = SMALLEST_SHIFT["minute" if (starts.dt.second == 0).all() else "second"]
-        order, found = _swapped(known, recorded, claimed, checks)
-        findings += found + _shifted(known, recorded, [claimed[name] for name in order], checks, entered, smallest)
+        order, swapped = _swapped(known, recorded, claimed, checks)
+        shifted = _shifted(known, recorded, [claimed[name] for name in order], checks, entered, smallest)
+        whose = dict(zip(names, names)) | dict(zip(known, order))
+        shifts = {name: shift for finding, shift in shifted for name in ([finding.set] if finding.set else names)}
+        left = unexplained(noted, recorded, whose, shifts)
+        for finding in (*swapped, *(finding for finding, _ in shifted)):
+            findings.append(finding if finding.variant == "fits-nowhere" else replace(finding, facts={**finding.facts, "left": left}))
     if walks:
         findings += [finding for name in names for finding in _without_note(name, recorded[name], claimed[name])]
     return findings
+
+
+def unexplained(noted: pd.DataFrame, recorded: Mapping[str, np.ndarray], whose: Mapping[str, str], shifts: Mapping[str, float]) -> list[list[str]]:
+    """Notes without data and runs without a note that stay so once the notes are mended: code, set and start (UTC) of each.
+
+    noted: intervals with `set`, `start_utc`, `end_utc`. recorded: disjoint runs of each set, s. whose: of each set, in whose name its runs were
+    noted. shifts: to be added to the notes of a set's runs, s; none where a set has no entry.
+    """
+    left = []
+    for name, source in whose.items():
+        own = noted[noted["set"] == source]
+        claimed, shift = _seconds(own), shifts.get(name, 0.0)
+        for interval, start, end in zip(claimed, own["start_utc"], own["end_utc"]):
+            if float(shared(recorded[name], interval[None, :], shift)) < NOTED_SHARE * (interval[1] - interval[0]):
+                left.append(["note-without-data", source, time_text(pd.DatetimeIndex([start, end]))[0]])
+        left += [[finding.code, name, finding.start_utc] for finding in _without_note(name, recorded[name], union(claimed + shift))]
+    return left
 
 
 def _seconds(noted: pd.DataFrame) -> np.ndarray:
@@ -213,19 +236,20 @@ def _checked(checks: pd.DataFrame, names: Sequence[str]) -> float:
     return float(np.median(ahead)) if len(ahead) and np.ptp(ahead) <= CHECK_WITHIN and abs(np.median(ahead)) > CHECK_WITHIN else math.nan
 
 
-def _shifted(names: Sequence[str], recorded: Mapping, noted: Sequence[np.ndarray], checks: pd.DataFrame, entered: float, smallest: float) -> list[Finding]:
-    """A shift of all notes, or else of single sets'."""
+def _shifted(names: Sequence[str], recorded: Mapping, noted: Sequence[np.ndarray], checks: pd.DataFrame, entered: float,
+             smallest: float) -> list[tuple[Finding, float]]:
+    """A shift of all notes, or else of single sets', each with its s."""
     together = best_fit([recorded[name] for name in names], noted, _checked(checks, names))
     if together.decided:
-        return [_shift_finding("", names, together, entered)] if abs(together.shift) >= smallest else []
+        return [(_shift_finding("", names, together, entered), together.shift)] if abs(together.shift) >= smallest else []
     alone = {name: best_fit([recorded[name]], [own], _checked(checks, [name])) for name, own in zip(names, noted)} if len(names) > 1 else {}
     odd = {name: fit for name, fit in alone.items() if fit.decided and abs(fit.shift) >= smallest}
     if odd and not together.improves:
-        return [_shift_finding("one-set", [name], fit, entered) for name, fit in odd.items()]
+        return [(_shift_finding("one-set", [name], fit, entered), fit.shift) for name, fit in odd.items()]
     if together.improves and abs(together.shift) >= smallest:
-        return [_shift_finding("undecided", names, together, entered)]
+        return [(_shift_finding("undecided", names, together, entered), together.shift)]
     if together.unshifted < UNFIT and (len(names) > 1 or len(recorded[names[0]]) > 1):
-        return [_shift_finding("fits-nowhere", names, together, entered)]
+        return [(_shift_finding("fits-nowhere", names, together, entered), 0.0)]
     return []
 
 
@@ -408,6 +432,38 @@ HAZE = 0.05
 
 SUN_SPAN, SUN_BLOCKS = 1800.0, 6
 """s and minutes: a shorter record, or one of fewer minutes beside one for each heading, says nothing about the sun's course (common practice, no source)."""
+
+
+SUN_WITHIN, SUN_TRIED = 900.0, 15.0
+"""s: the sun tells a clock's error to some minutes; so far around it, in such steps, are the notes tried (common practice, no source)."""
+
+
+def clocks_against_sun(samples: Mapping[str, pd.DataFrame], middles: Mapping[str, pd.Series], moments: Mapping[str, np.ndarray], intervals: Mapping[str, float],
+                       noted: pd.DataFrame, excluding: set[str], walks: bool, site: Mapping[str, float]) -> list[Finding]:
+    """`clock_against_sun` of each set, and whether its notes were kept by the same wrong clock, so that its means are of the surfaces noted.
+
+    samples: of each set, with `sw_in`, `segment` and `flags`. middles: of the samples, by the set's own clock. moments: the same, s, corrected by clock
+    checks. intervals: s. noted: intervals with `segment`, `set`, `heading`, `start_utc`, `end_utc`. excluding: flags that keep a sample out. walks: whether
+    anybody walks; else the heading is a constant.
+    """
+    # near an edge or low over the canopy a head sees its sky all the same
+    seen = excluding - {"edge", "low-head"}
+    heading = noted.set_index("segment")["heading"].astype(float)
+    findings = []
+    for name, frame in samples.items():
+        sw_in = np.where(has_any(frame["flags"], seen), np.nan, frame["sw_in"].to_numpy(float))
+        ways = heading.reindex(frame["segment"]).to_numpy(float) if walks else np.zeros(len(frame))
+        for finding in clock_against_sun(name, pd.DatetimeIndex(middles[name]).as_unit("us").asi8 / 1e6, sw_in, ways, site):
+            recorded, own = runs(moments[name], intervals[name]), noted[noted["set"] == name]
+            claimed = union(_seconds(own))
+            behind = 60.0 * float(finding.facts["minutes"]) * (1 if finding.facts["direction"] == "behind" else -1)
+            tried = -behind + np.arange(-SUN_WITHIN, SUN_WITHIN + 1, SUN_TRIED)
+            fits, now = agreement([recorded], [claimed], tried), float(agreement([recorded], [claimed]))
+            hold = bool(now >= BEST_FIT and now - fits.max() >= RIVAL_BY)
+            left = unexplained(own, {name: recorded}, {name: name}, {name: 0.0 if hold else float(tried[np.argmax(fits)])})
+            findings.append(replace(finding, variant="noted" if hold and finding.variant == "far" else finding.variant,
+                                    facts={**finding.facts, "labels_hold": hold, "left": left}))
+    return findings
 
 
 def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, heading: np.ndarray, site: Mapping[str, float]) -> list[Finding]:

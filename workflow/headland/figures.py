@@ -21,7 +21,9 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, PathPatch, Rectangle
 from matplotlib.path import Path
 
+from headland.constants import ZERO_CELSIUS
 from headland.screen import has_any
+from headland.summarise import ALBEDO_ELEVATION, ALBEDO_SW_IN, albedo, surface_temperature
 
 WIDTH = 6.7
 """Inches: the text width of the page."""
@@ -598,6 +600,80 @@ def shared(groups: pd.DataFrame, differences: pd.DataFrame, budget_table: pd.Dat
         right.legend(handles=[Patch(facecolor=c, edgecolor="white", hatch=h, label=f"{n}: ±{half[n]:.0f} in all")
                               for n, c, h in zip(parts, ("#2f6690", "#8cc5bd", "#e39a3b"), ("", "..", "//"))], loc="lower right")
     return figure
+
+
+MAP_TALLEST = 6.0
+"""Inches: a map taller than this leaves no room for its legend."""
+LEAST_RANGE = {"albedo": 0.02, "temperature": 1.0}
+"""What the colours of a map span at least, 1 and K, so that noise over even ground looks even."""
+STEP = 5.0
+"""s of walking behind one point of a map."""
+
+
+def walks_map(samples: Mapping[str, pd.DataFrame], located: Mapping[str, pd.DataFrame], excluded: Mapping[str, np.ndarray], emissivity: Mapping[str, float],
+              outlines: Mapping[str, Sequence[np.ndarray]], width: float) -> Figure:
+    """Where was walked, coloured by albedo, or by surface temperature where the sun is too low for an albedo; outlines of the fields with their guards.
+
+    samples, located, excluded: by set, a row a sample. emissivity: of each segment. outlines: rings in m, on the plane of `located`. width: of the guards, m, on each
+    side of an outline. Used samples of `STEP` s make one point.
+    """
+    parts = [_points_of_map(samples[name], located[name], ~excluded[name], emissivity).assign(set=name) for name in samples]
+    points = pd.concat(parts, ignore_index=True)
+    if not len(points):
+        return nothing("No sample that counts has a place.")
+    shown, title = ("albedo", "albedo") if points["albedo"].notna().mean() > 0.5 else ("temperature", "surface temperature, °C")
+    corners = np.vstack([ring for rings in outlines.values() for ring in rings] + [points[["east", "north"]].to_numpy()])
+    low, high = corners.min(axis=0) - width - 4.0, corners.max(axis=0) + width + 4.0
+    span = high - low
+    scale = min((WIDTH - 0.2) / span[0], MAP_TALLEST / span[1])              # inches a metre
+    height = max(span[1] * scale, 1.2)
+    with matplotlib.rc_context(STYLE):
+        figure = Figure(figsize=(WIDTH, height + 1.25))
+        ax = figure.add_axes([0.1 / WIDTH, 0.75 / (height + 1.25), (WIDTH - 0.2) / WIDTH, height / (height + 1.25)])
+        middle, half = (low + high) / 2, np.array([(WIDTH - 0.2), height]) / scale / 2
+        ax.set(xlim=(middle[0] - half[0], middle[0] + half[0]), ylim=(middle[1] - half[1], middle[1] + half[1]), xticks=[], yticks=[])
+        ax.grid(False)
+        for side in ax.spines.values():
+            side.set_visible(False)
+        for rings in outlines.values():
+            for ring in rings:
+                ax.plot(*ring.T, color=GUARD, lw=2 * width * scale * 72, solid_joinstyle="round", solid_capstyle="round", zorder=1)
+        for name, rings in outlines.items():
+            for ring in rings:
+                ax.plot(*ring.T, color="black", lw=0.9, zorder=2)
+            top = max((ring for ring in rings), key=len)
+            ax.text((top[:, 0].min() + top[:, 0].max()) / 2, top[:, 1].max() + width, shortened(name), ha="center", va="bottom", zorder=4)
+        limits = np.nanpercentile(points[shown], [2, 98])
+        limits = limits.mean() + np.array([-0.5, 0.5]) * max(np.ptp(limits), LEAST_RANGE[shown])
+        for (name, own), marker in zip(points.groupby("set", sort=False), "os^Dv" * len(parts)):
+            drawn = ax.scatter(own["east"], own["north"], c=own[shown], cmap="cividis", vmin=limits[0], vmax=limits[1], s=9, marker=marker, lw=0, zorder=3, label=shortened(name))
+        bar = _round_length(span[0] / 5.0)
+        x, y = 0.15, 0.45
+        figure.add_artist(Line2D([x / WIDTH, (x + bar * scale) / WIDTH], [y / (height + 1.25)] * 2, color="black", lw=2.0, solid_capstyle="butt"))
+        figure.text(x / WIDTH, (y - 0.2) / (height + 1.25), f"{bar:g} m")
+        arrow = figure.add_axes([1.75 / WIDTH, 0.1 / (height + 1.25), 0.3 / WIDTH, 0.6 / (height + 1.25)])
+        arrow.set_axis_off()
+        arrow.annotate("N", xy=(0.5, 1.0), xytext=(0.5, 0.0), ha="center", va="bottom", arrowprops={"arrowstyle": "-|>", "color": "black", "lw": 1.0})
+        figure.colorbar(drawn, cax=figure.add_axes([3.9 / WIDTH, y / (height + 1.25), 2.5 / WIDTH, 0.12 / (height + 1.25)]), orientation="horizontal", extend="both").set_label(title)
+        handles = [Line2D([], [], marker=m, ls="none", color="#444444", ms=4, label=shortened(name, 14)) for name, m in zip(samples, "os^Dv" * len(parts))]
+        figure.legend(handles=[*handles[:MOST_SETS], Patch(color=GUARD, label="guard")], loc="lower left", bbox_to_anchor=(2.2 / WIDTH, 0.05 / (height + 1.25)), ncols=1, handletextpad=0.4,
+                      labelspacing=0.2, borderpad=0.0, borderaxespad=0.0)
+    return figure
+
+
+def _round_length(length: float) -> float:
+    """The greatest of 1, 2, 5 times a power of ten that is no longer, m."""
+    ten = 10.0 ** np.floor(np.log10(length))
+    return max(part * ten for part in (1.0, 2.0, 5.0) if part * ten <= length)
+
+
+def _points_of_map(samples: pd.DataFrame, located: pd.DataFrame, used: np.ndarray, emissivity: Mapping[str, float]) -> pd.DataFrame:
+    frame = samples.assign(east=located["east"], north=located["north"])[used & located["east"].notna().to_numpy() & (samples["segment"] != "").to_numpy()]
+    frame = frame.assign(step=np.floor(pd.DatetimeIndex(frame["middle_utc"]).as_unit("us").asi8 / 1e6 / STEP))
+    sums = frame.groupby(["segment", "step"], sort=False)[["east", "north", "sw_in", "sw_out", "lw_in", "lw_out", "solar_elevation"]].mean().reset_index()
+    lit = (sums["solar_elevation"] > ALBEDO_ELEVATION) & (sums["sw_in"] > ALBEDO_SW_IN)
+    kelvin = surface_temperature(sums["lw_out"], sums["lw_in"], sums["segment"].map(emissivity).astype(float))
+    return sums.assign(albedo=np.where(lit, albedo(sums[["sw_in"]], sums[["sw_out"]]), np.nan), temperature=kelvin - ZERO_CELSIUS)
 
 
 def all_figures(noted: pd.DataFrame, samples: Mapping[str, pd.DataFrame], intervals: Mapping[str, float], excluded: Mapping[str, np.ndarray],

@@ -30,15 +30,21 @@ FOLLOWS = {
                      "longwave-not-corrected", "longwave-corrected-one-channel", "body-temperature-unit", "cover-left-on"),
                     ("sets-disagree", "station-disagrees", "head-tilted", "upward-shaded")),
 }
-"""What follows from a finding: where the cause is named, these say nothing of their own about the same set."""
+"""What may follow from a finding: where the cause is named and explains them, these say nothing of their own about the same set."""
+LABELLING = frozenset({"clock-against-sun", "notes-shifted", "notes-sets-swapped"})
+"""Causes that put samples under wrong notes. Their fact `left` lists what would be found all the same once they are mended: (code, set, start_utc) each."""
+OF_LABELS = frozenset({"notes-shifted", "note-without-data", "data-without-note", "segment-unused", "surface-mislabelled"})
+"""What no wrong clock explains where notes and runs fit each other, as where watch and logger are wrong by the same time (fact `labels_hold`)."""
 
 
 WITHHELD = frozenset({
     "longwave-corrected-twice", "longwave-not-corrected", "longwave-corrected-one-channel", "body-temperature-unit", "sign-reversed", "channel-frozen", "factor-inverted",
-    "factors-exchanged", "head-inverted", "channels-exchanged", "notes-shifted", "notes-sets-swapped"})
+    "factors-exchanged", "head-inverted", "channels-exchanged", "clock-against-sun", "notes-shifted", "notes-sets-swapped", "place-disagrees"})
 """Codes that, as errors, make a number wrong by more than its interval can say: the numbers concerned are withheld rather than printed."""
 DOUBTS = frozenset({"undecided", "one-of-two", "fits-nowhere"})
 """Variants of these codes that are no errors, since they can't be decided."""
+STAND = frozenset({("clock-against-sun", ""), ("clock-against-sun", "noted")})
+"""Clocks wrong by too little to say so, or together with the notes: the means are of the surfaces noted, and stand."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +70,7 @@ class Finding:
 def folded(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
     """Findings with their steps, without those that follow from another one; the cause says how many it stands for.
 
-    A follower belongs to a cause of the same set, or to one of all sets. What follows from a follower belongs to the first cause.
+    A follower belongs to a cause that explains it, of the same set or of all sets. What follows from a follower belongs to the first cause.
     """
     cause_of: dict[int, int] = {}
     for cause_code, followers in FOLLOWS.items():
@@ -72,7 +78,7 @@ def folded(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
             if cause.code != cause_code or number in cause_of:
                 continue
             for other, (_, finding) in enumerate(found):
-                if finding.code in followers and other not in cause_of and (not cause.set or not finding.set or cause.set == finding.set):
+                if finding.code in followers and other not in cause_of and explains(cause, finding):
                     cause_of[other] = number
     result = []
     for number, (step, finding) in enumerate(found):
@@ -82,6 +88,24 @@ def folded(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
         listed = ", ".join(f"{code} ({count})" for code, count in sorted(counted.items()))
         result.append((step, replace(finding, facts={**finding.facts, "follows": listed}) if listed else finding))
     return result
+
+
+def explains(cause: Finding, finding: Finding) -> bool:
+    """Whether a cause accounts for a finding of a code that may follow from it: the same set, time and channels, and nothing that is left once it is mended."""
+    if cause.set and finding.set and cause.set != finding.set:
+        return False
+    if cause.code in LABELLING:
+        left = {tuple(entry) for entry in cause.facts.get("left", ())}
+        return (finding.code, finding.set, finding.start_utc) not in left and not (cause.facts.get("labels_hold") and finding.code in OF_LABELS)
+    apart = cause.start_utc and finding.start_utc and (finding.end_utc < cause.start_utc or cause.end_utc < finding.start_utc)
+    ours, theirs = radiation_of(cause), radiation_of(finding)
+    return not apart and (not ours or not theirs or bool(ours & theirs))
+
+
+def radiation_of(finding: Finding) -> set[str]:
+    """The terms that a finding's channels concern: a body temperature makes both longwave terms."""
+    named = set(finding.channel.split())
+    return named & set(RADIATION) | ({"lw_in", "lw_out"} if any(name.startswith("body_temperature") for name in named) else set())
 
 
 def sentences(rows: pd.DataFrame) -> dict[tuple[str, str], dict[str, str]]:
@@ -99,8 +123,8 @@ def describe(finding: Finding, step: str, table: Mapping[tuple[str, str], Mappin
     follows = f" What follows from this is not listed: {finding.facts['follows']}." if "follows" in finding.facts else ""
     facts = {"channel": finding.channel, "set": finding.set, **finding.facts}
     return {
-        "severity": row["severity"], "code": finding.code, "step": row["step"] or step, "set": finding.set,
-        "file": finding.file, "line": finding.line, "start_utc": finding.start_utc, "end_utc": finding.end_utc,
+        "severity": row["severity"], "code": finding.code, "step": row["step"] or step, "set": plain(finding.set),
+        "file": plain(finding.file), "line": finding.line, "start_utc": finding.start_utc, "end_utc": finding.end_utc,
         "channel": finding.channel, "what": _sentence(row["what"].format(**facts)) + follows, "remedy": _sentence(row["remedy"].format(**facts)),
     }
 
@@ -119,18 +143,29 @@ def withheld(found: Iterable[Finding]) -> list[Withheld]:
     """What the errors among some findings make untrustworthy."""
     result = []
     for finding in found:
-        if finding.code not in WITHHELD or finding.variant in DOUBTS:
+        if finding.code not in WITHHELD or finding.variant in DOUBTS or (finding.code, finding.variant) in STAND:
             continue
-        named = set(finding.channel.split())
-        if any(name.startswith("body_temperature") for name in named):
-            named |= {"lw_in", "lw_out"}
         sets = (finding.set,) if finding.set else tuple(str(finding.facts[key]) for key in ("a", "b") if finding.code == "notes-sets-swapped")
+        if finding.code in LABELLING:    # told from one channel by day, but every sample of the set stands under a wrong note
+            result.append(Withheld(sets, RADIATION))
+            continue
+        named = radiation_of(finding)
         result.append(Withheld(sets, tuple(c for c in RADIATION if c in named) or RADIATION, finding.start_utc, finding.end_utc))
     return result
 
 
+LONGEST_LINE = 1500
+"""Characters of a line for people: what a file brings into it may be of any length."""
+
+
+def plain(text: str) -> str:
+    """Text on one line of bounded length, in which nothing steers a terminal or turns the direction of reading: such characters are written as their codes."""
+    text = "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in " ".join(text.split()))
+    return text if len(text) <= LONGEST_LINE else text[:LONGEST_LINE - 3] + "..."
+
+
 def _sentence(text: str) -> str:
-    text = " ".join(text.split())
+    text = plain(text)
     return text if text.endswith((".", "?")) else text + "."
 
 

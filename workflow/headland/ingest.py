@@ -69,7 +69,7 @@ UNDECODABLE = "\uffff"
 codecs.register_error("headland.undecodable", lambda problem: (UNDECODABLE, problem.end))
 
 CONTROLS = bytes(set(range(32)) - set(b"\t\n\f\r\x1a"))
-NUMBER = {mark: rf"^[+-]?(?:[0-9]+[{mark}]?[0-9]*|[{mark}][0-9]+)(?:[eE][+-]?[0-9]+)?$" for mark in ".,"}
+NUMBER = {mark: rf"^[+-]?(?:[0-9]+(?:[{mark}][0-9]*)?|[{mark}][0-9]+)(?:[eE][+-]?[0-9]+)?$" for mark in ".,"}
 """What a logger writes as a number, by decimal mark: no hexadecimal, no grouped digits, no words."""
 
 

@@ -21,7 +21,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtri, stdtrit
 
-from headland import balance, geometry, intercompare, summarise, sun
+from headland import balance, geometry, intercompare, station, summarise, sun
 from headland.classes import SPLIT_PROPERTY
 from headland.constants import RADIATION, ZERO_CELSIUS
 from headland.correct_longwave import own_emission
@@ -324,6 +324,9 @@ def instrument_sources(segments: pd.DataFrame, certificates: pd.DataFrame, terms
         if together:
             sources.append(Source("certificate_band", band, together))
     for name, mine in of_set.items():
+        if name == station.NAME:
+            sources += station_sources(segments, of_sky[name], terms)
+            continue
         own = certificates[(certificates["set"] == name) & (certificates["channel"] == "sw_in")]["instrument_class"]
         above = of_sky[name]
         sources += directional_sources(segments, above, name, terms[f"directional_{own.iloc[0] if len(own) and own.iloc[0] in ('A', 'B', 'C') else 'C'}"])
@@ -362,6 +365,21 @@ def instrument_sources(segments: pd.DataFrame, certificates: pd.DataFrame, terms
                 one = np.arange(len(segments)) == index
                 sources.append(Source("side_by_side", f"{segments['segment'].iloc[index]}/{channel}", {f"side_by_side_{channel}": one * size}))
     return sources + added_sources(segments, terms)
+
+
+def station_sources(segments: pd.DataFrame, above: np.ndarray, terms: Mapping[str, Mapping]) -> list[Source]:
+    """The errors of incoming terms that are a fixed station's: its own, shared by all, and the sky's that differs between it and each segment.
+
+    above: 1 for segments whose incoming terms are the station's. Relative to the flux itself, for both bands.
+    """
+    sources = []
+    for band in ("sw", "lw"):
+        flux = above * np.nan_to_num(segments[f"{band}_in"].to_numpy(float))
+        for term, units in ((f"station_{band}", [("station", flux)]),
+                            (f"station_sky_{band}", [(name, flux * (segments["segment"] == name).to_numpy(float)) for name, there in zip(segments["segment"], above) if there])):
+            if terms[term]["enabled"] == "true":
+                sources += [Source(term, unit, {f"zero_{band}_in": size * float(terms[term]["sigma"]) / 100.0}) for unit, size in units]
+    return sources
 
 
 def added_sources(segments: pd.DataFrame, terms: Mapping[str, Mapping]) -> list[Source]:

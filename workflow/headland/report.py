@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 from markupsafe import Markup, escape
 
+from headland import station
 from headland.figures import equation, label
 from headland.screen import has_any
 
@@ -290,6 +291,11 @@ def sourced(row: Mapping) -> str:
     if row["how"] == "override":
         return f"OVERRIDE of this campaign: {row['source']}"
     return row["source"] if row["how"] in ("", row["source"]) else f"{row['source']} ({row['how']})" if row["source"] else row["how"]
+
+
+def terms_in_use(terms: pd.DataFrame, means: pd.DataFrame) -> pd.DataFrame:
+    """The rows of uncertainty.csv without those of a fixed station, unless the incoming terms of a segment are the station's."""
+    return terms if (means["incoming_set"] == station.NAME).any() else terms[~terms["term"].isin(station.TERMS)]
 
 
 def terms_table(terms: pd.DataFrame) -> dict:

@@ -21,12 +21,14 @@ import yaml
 
 from headland.classes import ACTS_ON, BOUNDS, CHOICES, SHARED_BY, SPLIT_PROPERTY, TERMS, TOGETHER
 from headland.findings import did_you_mean
-from headland.tables import UserError, UserErrors, read_config_table
+from headland.tables import UserError, UserErrors, harmful, read_config_table
 
 SCHEMAS = Path(__file__).parents[1] / "schemas"
 LARGEST_SETTINGS_FILE = 1_000_000
 """Bytes: a campaign.yaml or layout above this is not one (guards the YAML reader)."""
 
+LARGEST_LOGGER_FILE, MOST_FILES = 2_000_000_000, 5_000
+"""Bytes of a logger's file (a week at 10 Hz has a fifth of it) and files of a set: beyond them memory or days would be needed."""
 
 DEEPEST = 50
 """Levels of nesting: settings have five (guards the YAML reader)."""
@@ -113,6 +115,8 @@ def _collect_lines(node, path: tuple, lines: dict, errors: list, name: str) -> N
                 errors.append(UserError(name, key.start_mark.line + 1, "a key that is not plain text", "a name, such as `title`"))
                 continue
             inner = (*path, key.value)
+            if harmful(key.value):
+                errors.append(UserError(name, key.start_mark.line + 1, f"a key with the character {harmful(key.value)}", "a name of characters that print"))
             if key.value in seen:
                 errors.append(UserError(name, key.start_mark.line + 1, f"{dotted(inner)} is given twice", "each key once"))
             seen.add(key.value)
@@ -122,6 +126,8 @@ def _collect_lines(node, path: tuple, lines: dict, errors: list, name: str) -> N
         for index, value in enumerate(node.value):
             lines[*path, index] = value.start_mark.line + 1
             _collect_lines(value, (*path, index), lines, errors, name)
+    elif isinstance(node, yaml.ScalarNode) and harmful(node.value):
+        errors.append(UserError(name, node.start_mark.line + 1, f"{dotted(path)} holds the character {harmful(node.value)}", "text of characters that print, none of which turns the direction of reading"))
 
 
 def dotted(path: tuple) -> str:
@@ -281,7 +287,7 @@ def load(folder: Path, config: Path, needs: Collection[str] = ("notes", "registe
     folder: the campaign folder. config: the project's config folder (layouts/, surfaces.csv). needs: what else must be there: field notes, the register
     of sensors, a raw file; before and during a day they are not, and `notes_file` is then empty.
     Returns the mapping of campaign.yaml; each set has its `layout` as a mapping and `raw`, its files' names; beside them
-    `notes_file`, `weather_file`, `station_file`, `surfaces` (the names of the known classes). Raises UserErrors with all faults found.
+    `notes_file`, `weather_file`, `station_file`, `outlines_file`, `track_files` (of each set), `surfaces` (the names of the known classes). Raises UserErrors with all faults found.
     """
     if not folder.is_dir():
         raise UserErrors([UserError(str(folder), None, "no such folder", "the path of a campaign folder, which holds campaign.yaml")])
@@ -319,6 +325,9 @@ def load(folder: Path, config: Path, needs: Collection[str] = ("notes", "registe
     if isinstance(wanted, str) and wanted not in ("none", "mean", *sets):
         errors.append(UserError(document.name, document.line(("methods", "set_scale")), f"methods.set_scale is {_shown(wanted)}",
                                 f"none, mean, or one of the sets ({', '.join(sets)}){did_you_mean(wanted, ['none', 'mean', *sets])}"))
+    if isinstance(settings.get("methods"), dict) and settings["methods"].get("incoming_terms") == "station" and not (folder / "station.csv").is_file():
+        errors.append(UserError(document.name, document.line(("methods", "incoming_terms")), "methods.incoming_terms is \"station\", but the folder holds no station.csv",
+                                "a file station.csv, or \"sets\""))
     notes = [name for name in ("notes.csv", "notes.xlsx") if (folder / name).is_file()]
     if len(notes) != 1 and "notes" in needs:
         errors.append(UserError(" and ".join(notes) or "notes.csv", None, "both are there" if notes else "no such file",
@@ -343,6 +352,8 @@ def load(folder: Path, config: Path, needs: Collection[str] = ("notes", "registe
     settings["notes_file"] = notes[0] if notes else ""
     settings["weather_file"] = "weather.csv" if (folder / "weather.csv").is_file() else ""
     settings["station_file"] = "station.csv" if (folder / "station.csv").is_file() else ""
+    settings["outlines_file"] = "fields.geojson" if (folder / "fields.geojson").is_file() else ""
+    settings["track_files"] = {name: next((f for f in (f"track_{name}.gpx", "track.gpx") if (folder / f).is_file()), "") for name in sets}
     settings["surfaces"] = list(surfaces)
     settings["overrides"] = {"surfaces": overrides}
     return settings
@@ -352,7 +363,11 @@ def uncertainty_terms(path: Path) -> dict[str, dict]:
     """The rows of uncertainty.csv by term. Raises UserErrors where one is missing, has no size, or acts on what the model does not know."""
     errors, terms = [], {}
     fault = lambda line, found, expected: errors.append(UserError(f"config/{path.name}", line, found, expected))
-    for line, row in enumerate(read_config_table(path).to_dict("records"), start=2):
+    try:
+        table = read_config_table(path)
+    except ValueError as problem:           # what pandas raises on bytes that are no text and on lines that are no rows
+        raise UserErrors([UserError(f"config/{path.name}", None, f"the file can't be read as a table ({str(problem).strip() or 'it is empty'})", "the table that comes with the project, in UTF-8, with changed cells")]) from None
+    for line, row in enumerate(table.to_dict("records"), start=2):
         name = row.get("term", "")
         if not name or name in terms:
             fault(line, f"term {_shown(name)}", "a name of its own in each row")
@@ -402,6 +417,8 @@ def _layout(layout: object, folder: Path, document: _Document, path: tuple, sche
         except UserErrors as problem:
             return problem.errors, layout
         layout = document.values
+        if not isinstance(layout, dict):
+            return [UserError(document.name, 1, "no keys", "a layout: at least interval, time, stamp and channels, each as `key: value`")], layout
     if not isinstance(layout, dict):
         return [], layout                                       # its type was already found wrong
     layout = _without_nulls(layout)
@@ -429,7 +446,11 @@ def _raw_files(folder: Path, document: _Document, name: str, pattern: str) -> tu
     if pattern.startswith(("/", "~", "\\")) or ".." in parts or re.match(r"^[A-Za-z]:", pattern) or "**" in pattern or "\0" in pattern:
         return [UserError(document.name, line, f"sets.{name}.files is {_shown(pattern)}",
                           'a glob inside the campaign folder, such as "logger/heron_*.csv"')], []
-    return [], files_inside(folder, pattern)
+    found = files_inside(folder, pattern)
+    if len(found) > MOST_FILES:
+        return [UserError(document.name, line, f"sets.{name}.files matches {len(found)} files", f"at most {MOST_FILES}: join the files, or narrow the glob")], []
+    return [UserError(file, None, f"the file has {size} bytes", f"at most {LARGEST_LOGGER_FILE}: the files of one campaign, exported by the day")
+            for file in found if (size := (folder / file).stat().st_size) > LARGEST_LOGGER_FILE], found
 
 
 def surface_classes(table: Path, overrides: Mapping, document: _Document = _Document("campaign.yaml", None, {})) -> dict[str, dict]:

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pandas as pd
 
+from headland import station
 from headland.constants import RADIATION, SIGMA, ZERO_CELSIUS
 from headland.findings import Finding, Withheld
 from headland.screen import has_any, sky_state
@@ -283,12 +284,13 @@ def ground_scatter(rows: pd.DataFrame) -> dict[str, float]:
 
 
 def segments(noted: pd.DataFrame, samples: Mapping[str, pd.DataFrame], sets: Mapping[str, Mapping], excluding: set[str],
-             surfaces: Mapping[str, Mapping], withheld: Sequence[Withheld] = ()) -> tuple[pd.DataFrame, list[Finding]]:
+             surfaces: Mapping[str, Mapping], withheld: Sequence[Withheld] = (), fixed: pd.DataFrame | None = None, stamp: str = "end") -> tuple[pd.DataFrame, list[Finding]]:
     """One row a noted interval: its names and `segment_means`; and what is to be said of sky monitors.
 
     noted: intervals with `segment`, `height`, `speed`. samples: of each set, with `segment`, `flags` and `middle_utc`. sets: each with its `interval`, s.
     excluding: flags that keep a sample out. surfaces: class properties; an interval without a surface is taken as black. Where another set stood as sky
     monitor, its incoming terms replace the segment's own (`incoming_set` says whose they are). withheld: what errors make untrustworthy; it has no value here.
+    fixed, stamp: rows of a fixed station whose incoming terms replace all others, and what its times name.
     """
     records, findings, parts = [], [], {}
     for name, frame in samples.items():
@@ -301,9 +303,17 @@ def segments(noted: pd.DataFrame, samples: Mapping[str, pd.DataFrame], sets: Map
         parts[name][""] = frame.iloc[:0]
     part = lambda row: parts[row["set"]].get(row["segment"], parts[row["set"]][""])
     rows = noted.to_dict("records")
+    above, step = station.incoming(fixed, stamp, remembered) if fixed is not None else (None, 0.0)
+    replaced = 0
     for row in rows:
         frame, incoming = part(row), {"incoming_set": row["set"], "incoming_heading": row["heading"]}
-        for monitor in rows if row["activity"] in COUNTED else ():
+        if above is not None and row["activity"] in COUNTED and len(frame):
+            frame, share = with_incoming_of(frame, above, step)
+            if share >= MONITORED:
+                incoming, replaced = {"incoming_set": station.NAME, "incoming_heading": 0.0}, replaced + 1
+            else:
+                findings.append(Finding("incoming-station", "too-little", row["set"], line=row["notes_row"], facts={"segment": row["segment"], "share": f"{100.0 * share:.0f}"}))
+        for monitor in rows if row["activity"] in COUNTED and above is None else ():
             if monitor["activity"] == "sky_monitor" and monitor["set"] != row["set"] and monitor["start_utc"] < row["end_utc"] and monitor["end_utc"] > row["start_utc"]:
                 frame, share = with_incoming_of(frame, part(monitor), sets[monitor["set"]]["interval"])
                 if share >= MONITORED:
@@ -315,7 +325,10 @@ def segments(noted: pd.DataFrame, samples: Mapping[str, pd.DataFrame], sets: Map
         means = segment_means(frame, frame["used"], sets[row["set"]]["interval"], emissivity, row["height"], row["speed"])
         names = untrustworthy(withheld, row["set"], incoming["incoming_set"], *time_text(pd.DatetimeIndex([row["start_utc"], row["end_utc"]])))
         records.append({**row, **without(means, names), **incoming, "noted_sky": row["sky"]})
-    columns = None if records else [*noted.columns, "samples", "samples_used", "weight", "incoming_set", "incoming_heading", *MEANS]
+    if above is not None:
+        findings.append(Finding("incoming-station", facts={"count": replaced, "segments": sum(row["activity"] in COUNTED for row in rows), "stamp": stamp}))
+    # the noted sky makes way for the recorded one, with or without a row
+    columns = None if records else list(dict.fromkeys([*noted.columns, "samples", "samples_used", "weight", *MEANS, "incoming_set", "incoming_heading", "noted_sky"]))
     return pd.DataFrame(records, columns=columns), findings
 
 

@@ -14,6 +14,7 @@ import io
 import json
 import math
 import re
+import unicodedata
 import zipfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -23,11 +24,20 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from headland.findings import Finding, did_you_mean
+from headland.findings import Finding, did_you_mean, plain
 
 SCHEMAS = Path(__file__).parents[1] / "schemas"
 LARGEST_USER_TABLE = 50_000_000
 """Bytes: a register, notes or weather table above this is not one."""
+MOST_ROWS, MOST_COLUMNS, LONGEST_CELL = {"weather": 500_000, "station": 500_000}, 200, 20_000
+"""Rows by kind (others MOST_BY_HAND), columns, and characters of a cell: beyond them a file is no such table, and reading it would take hours or all memory."""
+MOST_BY_HAND = 10_000
+BLANK_ROWS = 100_000
+"""Empty rows of a sheet that are passed over."""
+JOINERS = "\u200c\u200d\u200e\u200f\u00ad\t\n\r"
+"""What does not print and yet belongs into names in some scripts, or into a remark of two lines."""
+LONGEST_TEXT = 300
+"""Characters of a text that are kept: names and remarks stand in figures and columns."""
 
 
 @dataclass(frozen=True)
@@ -41,7 +51,7 @@ class UserError:
 
     def __str__(self) -> str:
         where = self.file + (f", line {self.line}" if self.line else "")
-        return f"{where}: {self.found}; expected {self.expected}"
+        return plain(f"{where}: {self.found}; expected {self.expected}")
 
 
 class UserErrors(Exception):
@@ -92,7 +102,7 @@ def read_user_table(path: Path, kind: str) -> tuple[pd.DataFrame, list[Finding]]
     allowed = [f["name"] for f in fields]
     name = path.name
     try:
-        rows, findings = _xlsx_rows(path) if path.suffix == ".xlsx" else _csv_rows(path)
+        rows, findings = (_xlsx_rows if path.suffix == ".xlsx" else _csv_rows)(path, MOST_ROWS.get(kind, MOST_BY_HAND))
     except UserErrors as problem:
         return _frame([], fields), [_unreadable(e) for e in problem.errors]
     if not rows:
@@ -145,6 +155,11 @@ def _read_timed(paths: Sequence[Path], kind: str) -> tuple[pd.DataFrame, list[Fi
     return frame.assign(time_utc=moments.astype("datetime64[us, UTC]")), findings
 
 
+def harmful(text: str) -> str:
+    """The first character of a text that steers a terminal, turns the direction of reading or is none at all, as its code (U+202E); empty where there is none."""
+    return next((f"U+{ord(c):04X}" for c in text if not c.isprintable() and c not in JOINERS and unicodedata.category(c) != "Zs"), "")
+
+
 def no_user_table(kind: str) -> pd.DataFrame:
     """What `read_user_table` gives of a table without a row: for a campaign that has none."""
     return _frame([], schema(kind)["fields"])
@@ -168,6 +183,8 @@ def _typed(records: list[dict], fields: Sequence[Mapping], name: str, findings: 
                 findings.append(Finding("value-invalid", file=name, line=record["line"], facts={
                     "column": column, "value": text[:60], "allowed": wanted,
                     "hint": did_you_mean(text, field.get("constraints", {}).get("enum", ()))}))
+            if isinstance(value, str) and (value != text and not wanted and field["type"] != "date"):
+                findings.append(Finding("text-changed", file=name, line=record["line"], facts={"column": column, "most": LONGEST_TEXT}))
             record[column] = value
     return _frame(records, fields)
 
@@ -181,7 +198,7 @@ def _value(text: str, field: Mapping) -> tuple[object, str]:
         return empty, ("a value: the column may not be empty" if constraints.get("required") and not field.get("sometimes_empty") else "")
     if number:
         try:
-            value = float(text) if re.fullmatch(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d{1,2})?", text) else math.nan
+            value = float(text) if re.fullmatch(r"[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d{1,2})?", text) else math.nan
         except ValueError:
             value = math.nan
         low, high = constraints.get("minimum", -math.inf), constraints.get("maximum", math.inf)
@@ -197,7 +214,7 @@ def _value(text: str, field: Mapping) -> tuple[object, str]:
             return datetime.date.fromisoformat(text).isoformat(), ""
         except ValueError:
             return empty, "a date such as 2026-05-21"
-    return text[:300], ""
+    return "".join("\ufffd" if harmful(c) else c for c in text[:LONGEST_TEXT]), ""
 
 
 def _frame(records: list[dict], fields: Sequence[Mapping]) -> pd.DataFrame:
@@ -205,7 +222,15 @@ def _frame(records: list[dict], fields: Sequence[Mapping]) -> pd.DataFrame:
     return pd.DataFrame(records, columns=list(columns)).astype(columns)
 
 
-def _csv_rows(path: Path) -> tuple[list[tuple[int, list[str]]], list[Finding]]:
+def _refuse_beyond(limits: int, name: str, line: int, cells: Sequence[str], count: int) -> None:
+    """Raise UserErrors where a row is beyond what a table may have. limits: rows that it may have. count: those before this one."""
+    longest = max(map(len, cells), default=0)
+    for what, found, most in (("rows", count, limits), ("columns", len(cells), MOST_COLUMNS), ("characters in a cell", longest, LONGEST_CELL)):
+        if found > most:
+            raise UserErrors([UserError(name, line, f"more than {most} {what}", "a table such as this tool describes: leave out what is not asked for, or split the file")])
+
+
+def _csv_rows(path: Path, most: int = MOST_BY_HAND) -> tuple[list[tuple[int, list[str]]], list[Finding]]:
     if path.stat().st_size > LARGEST_USER_TABLE:
         raise UserErrors([UserError(path.name, None, "the file is larger than 50 MB", "a table written by hand")])
     text, findings = decoded(path.read_bytes(), path.name)
@@ -220,6 +245,7 @@ def _csv_rows(path: Path) -> tuple[list[tuple[int, list[str]]], list[Finding]]:
     try:
         for cells in reader:
             if any(cell.strip() for cell in cells):
+                _refuse_beyond(most, path.name, start, cells, len(rows))
                 rows.append((start, cells))
             start = reader.line_num + 1
     except csv.Error as problem:
@@ -283,7 +309,7 @@ def _columns_to_keep(header: Sequence[str], kind: str) -> set[int]:
     return {number for number, cell in enumerate(header) if cell.strip() in known}
 
 
-def _xlsx_rows(path: Path) -> tuple[list[tuple[int, list[str]]], list[Finding]]:
+def _xlsx_rows(path: Path, most: int = MOST_BY_HAND) -> tuple[list[tuple[int, list[str]]], list[Finding]]:
     """Rows of the first sheet as text, with times and dates in ISO form."""
     import openpyxl
 
@@ -296,8 +322,13 @@ def _xlsx_rows(path: Path) -> tuple[list[tuple[int, list[str]]], list[Finding]]:
         sheet = book.worksheets[0]
         rows = []
         for number, cells in enumerate(sheet.iter_rows(values_only=True), 1):
+            if number > BLANK_ROWS + most:          # a sheet may claim a row far down, and all before it would be gone through
+                raise UserErrors([UserError(path.name, None, f"more than {most} rows", "a table such as this tool describes, from the first row on")])
             texts = [_cell_text(cell) for cell in cells]
-            if any(texts):
+            while texts and not texts[-1]:
+                texts.pop()
+            if texts:
+                _refuse_beyond(most, path.name, number, texts, len(rows))
                 rows.append((number, texts))
         book.close()
     except UserErrors:

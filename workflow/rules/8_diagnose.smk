@@ -22,7 +22,7 @@ rule diagnose:
         findings=steps("8_diagnose", "all_findings.csv"),
     params:
         settings=lambda w: as_json({
-            "sets": CLOCKS, **S["notes"], "site": SITE, "overrides": S["overrides"]["surfaces"], "weather": S["weather"], "carrying": S["carrying"]}),
+            "sets": CLOCKS, **S["notes"], "overrides": S["overrides"]["surfaces"], "weather": S["weather"], "carrying": S["carrying"], "stamp": S["station"]["stamp"]}),
     log:
         steps("8_diagnose", "diagnose.log"),
     shell:

@@ -8,7 +8,7 @@ else:
     print("No PDF: the text-layout library (Pango) is missing; everything else is made. "
           "Debian/Ubuntu and Windows (WSL): sudo apt install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0. macOS: brew install pango.", file=sys.stderr)
 
-INPUTS = [f"{CAMPAIGN}/campaign.yaml", REGISTER, NOTES, *WEATHER, *STATION, "config/config.yaml", CLASSES, LIMITS, "config/uncertainty.csv",
+INPUTS = [f"{CAMPAIGN}/campaign.yaml", REGISTER, NOTES, *WEATHER, *STATION, *OUTLINES, *dict.fromkeys(TRACKS.values()), "config/config.yaml", CLASSES, LIMITS, "config/uncertainty.csv",
           *sorted({f"config/layouts/{entry['layout_name']}.yaml" for entry in S["sets"].values() if entry["layout_name"]})]
 
 
@@ -79,7 +79,9 @@ rule figures:
         "Drawing the figures"
     input:
         code=code("figures"),
-        schemas=schemas("noted", "samples_segmented", "surfaces", "fields", "differences", "uncertainty_budget", "clouds"),
+        schemas=schemas("noted", "samples_segmented", "surfaces", "fields", "differences", "uncertainty_budget", "clouds", "places"),
+        outlines=OUTLINES if PLACED else [],
+        places=of_sets("5_segment", "_places.csv") if PLACED else [],
         classes=CLASSES,
         limits=LIMITS,
         noted=steps("5_segment", "noted_intervals.csv"),
@@ -88,11 +90,11 @@ rule figures:
     output:
         figures=directory(f"{RESULTS}/figures"),
     params:
-        settings=lambda w: as_json({"sets": CLOCKS, "overrides": S["overrides"]["surfaces"]}),
+        settings=lambda w: as_json({"sets": CLOCKS, "overrides": S["overrides"]["surfaces"], **({"positions": S["positions"]} if PLACED else {})}),
     log:
         steps("9_report", "figures.log"),
     shell:
-        "python {input.code[0]:q} --settings {params.settings:q} --classes {input.classes:q} --limits {input.limits:q} --noted {input.noted:q} --segmented {input.segmented:q} --tables {input.tables:q} --figures {output.figures:q} > {log:q} 2>&1"
+        "python {input.code[0]:q} --settings {params.settings:q} --classes {input.classes:q} --limits {input.limits:q} --noted {input.noted:q} --segmented {input.segmented:q} --tables {input.tables:q} --outlines {input.outlines:q} --places {input.places:q} --figures {output.figures:q} > {log:q} 2>&1"
 
 
 rule worked:

@@ -44,6 +44,10 @@ NOTES = f"{CAMPAIGN}/{S['notes_file']}"
 REGISTER = f"{CAMPAIGN}/instruments.csv"
 WEATHER = [f"{CAMPAIGN}/{S['weather_file']}"] if S["weather_file"] else []
 STATION = [f"{CAMPAIGN}/{S['station_file']}"] if S["station_file"] else []
+# positions by place need both: without an outline a track says nothing of fields
+OUTLINES = [f"{CAMPAIGN}/{S['outlines_file']}"] if S["outlines_file"] else []
+TRACKS = {name: f"{CAMPAIGN}/{file}" for name, file in S["track_files"].items() if file}
+PLACED = bool(OUTLINES and TRACKS)
 LIMITS = "config/quality.csv"
 CLASSES = "config/surfaces.csv"
 
