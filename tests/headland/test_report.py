@@ -26,7 +26,7 @@ QUANTITIES = tables.read_config_table(ROOT / "workflow" / "headland" / "quantiti
 EQUATIONS = tables.read_config_table(OURS / "equations.csv")
 TERMS = tables.read_config_table(ROOT / "config" / "uncertainty.csv")
 PICTURE = '<svg xmlns="http://www.w3.org/2000/svg" width="10pt" height="10pt"/>'
-FIGURES = ("answer", "incoming", "albedo_temperature", "balance", "budget", "pairs", "shared", "timeline_01", "components_heron_01")
+FIGURES = ("answer", "incoming", "albedo_temperature", "balance", "budget", "pairs", "shared", "timeline_01", "components_heron_01", "sun_path")
 VOID = {"meta", "img", "br", "wbr", "link", "hr"}
 
 
@@ -89,7 +89,8 @@ def given(**changes) -> dict:
         "equation_rows": EQUATIONS, "quantities": QUANTITIES, "figures": {name: PICTURE for name in FIGURES},
         "worked": frame("worked", [{"set": "heron", "part": "sample", "item": "2026-05-21T10:00:00Z", "key": key, "meaning": "net radiation", "working": "800.00 − 160.00", "value": 530.0, "unit": "W m-2"}
                                    for key in ("", "summarise.net_radiation")]),
-        "explore": explore.data({"heron": samples()}, {"heron": 1.0}, segments(), surfaces)}
+        "explore": explore.data({"heron": samples()}, {"heron": 1.0}, segments(), surfaces),
+        "means": frame("segment_means", [{"set": "heron", "activity": "walk", "solar_elevation": 51.5, "solar_azimuth": 153.0, "heading": way} for way in (90.0, None)])}
     return {**values, **changes}
 
 

@@ -90,7 +90,7 @@ rule figures:
     output:
         figures=directory(f"{RESULTS}/figures"),
     params:
-        settings=lambda w: as_json({"sets": CLOCKS, "overrides": S["overrides"]["surfaces"], **({"positions": S["positions"]} if PLACED else {})}),
+        settings=lambda w: as_json({"sets": CLOCKS, "overrides": S["overrides"]["surfaces"], "site": SITE, "carrying": S["carrying"], **({"positions": S["positions"]} if PLACED else {})}),
     log:
         steps("9_report", "figures.log"),
     shell:
