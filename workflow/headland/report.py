@@ -96,9 +96,9 @@ def breakable(name: str) -> Markup:
 
 
 def soft(text: str) -> Markup:
-    """Text, escaped, with places to break in words that would be wider than a column."""
+    """Text, escaped, with places to break in words that would be wider than a column: after what parts a name, else every 8 letters."""
     parts = re.split(r"(\s+)", text)
-    return Markup("").join(Markup("<wbr>").join(part[i:i + 8] for i in range(0, len(part), 8)) if len(part) > 14 else part for part in parts)
+    return Markup("").join(Markup("<wbr>").join(re.findall(r"[^-_./]{1,8}[-_./]*|[-_./]{1,8}", part)) if len(part) > 14 else part for part in parts)
 
 
 def embedded(svg: str) -> str:
