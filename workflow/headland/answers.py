@@ -19,7 +19,7 @@ import pandas as pd
 from headland import balance, calibrate, findings, intercompare, propagate, screen, segment, summarise
 from headland.constants import RADIATION, SIGMA, ZERO_CELSIUS
 from headland.correct_longwave import irradiance
-from headland.findings import did_you_mean
+from headland.basics import did_you_mean
 from headland.ingest import middle_of_interval
 from headland.report import WITHOUT, interval, number
 from headland.tables import time_text
