@@ -86,14 +86,15 @@ def _certificates(day: dt.date) -> pd.DataFrame:
 def drawn(seed: int) -> Day:
     """A plan for a day drawn at random: three or four classes, fields of 60 to 120 m that lie any way or one way, a day from April to September, air of 12 to 26 degC.
 
-    What is expected of a class lies anywhere in its range in the table, so that pairs are alike or unlike.
+    What is expected of the classes differs as in the table, or up to 30 times less, so that there are pairs easy and hard to tell apart.
     """
     rng = np.random.default_rng([seed, 412])
     chosen = rng.choice(WALKED, size=int(rng.integers(3, 5)), replace=False)
     fields = pd.DataFrame({"field": [f"Field {letter}" for letter in "ABCD"[:len(chosen)]], "surface": chosen, "length": rng.integers(60, 121, len(chosen)).astype(float),
                            "free": [[float(rng.integers(0, 180))] if rng.random() < 0.5 else plan.headings_of("") for _ in chosen]})
-    surfaces = {name: {**CLASSES[name], **{key: {**CLASSES[name][key], "value": float(rng.uniform(CLASSES[name][key]["low"], CLASSES[name][key]["high"]))}
-                                           for key in ("albedo", "surface_minus_air")}} for name in chosen}
+    contrast = float(np.exp(rng.uniform(np.log(0.03), 0.0)))
+    middle = {key: np.mean([CLASSES[name][key]["value"] for name in chosen]) for key in ("albedo", "surface_minus_air")}
+    surfaces = {name: {**CLASSES[name], **{key: {**CLASSES[name][key], "value": float(m + contrast * (CLASSES[name][key]["value"] - m))} for key, m in middle.items()}} for name in chosen}
     start = pd.Timestamp("2026-04-10 08:00", tz="UTC") + pd.Timedelta(days=int(rng.integers(0, 160)), minutes=int(rng.integers(0, 150)))
     return planned(fields, start, 5.0, float(rng.uniform(12, 26)), float(rng.uniform(40, 75)), surfaces, seed)
 
