@@ -104,7 +104,7 @@ def main() -> int:
     terms = settings.uncertainty_terms(ROOT / "config" / "uncertainty.csv")
     certificates, whose = certificates_of(folder, S, datetime.date.fromisoformat(entry["date"]))
     visits, rounds = plan.timetable(fields, list(S["sets"]), carrying["walking_speed"], entry["minutes_between"], start, end, entry["sky_monitor"], entry["rounds"], S["seed"])
-    expected = plan.expected_segments(visits, site, carrying, surfaces, air, humidity, segment.response_time(certificates))
+    expected = plan.expected_segments(visits, site, carrying, surfaces, terms, air, humidity, segment.response_time(certificates))
     differences = plan.expected_differences(expected, certificates, surfaces, terms, site, carrying, air, S["seed"], DRAWS)
     beyond = visits["end_utc"].max() - end
     values = {

@@ -172,31 +172,3 @@ def test_a_plan_leaves_its_pages_and_the_form(tmp_path):
     for word in ("Timetable", "Lightning", "Livestock", "Permission", "responsible person decide", "side by side"):
         assert word in page
     assert {p.name for p in (tmp_path / "results").iterdir()} >= {"plan.html", "form.html", "notes.xlsx", "timetable.csv"}
-
-
-def test_the_predicted_interval_is_the_one_that_the_chain_then_reports(fields, tmp_path):
-    """A campaign simulated to the plan, over ground as the table has it: median ratio of half widths within 20 %."""
-    chain = pytest.importorskip("chain")
-    from simulate import simulate, specs
-    from simulate.spec import Carrying, Sky, Visit
-
-    surfaces = settings.surface_classes(ROOT / "config" / "surfaces.csv", {})
-    visits, _ = table(fields, 1)
-    at = lambda moment: (moment - START).total_seconds()
-    walked = tuple(Visit(r["set"], at(r["start_utc"]), r["field"], "walk", lasts=(r["end_utc"] - r["start_utc"]).total_seconds(), backwards=r["pass"] == "2",
-                         transect=int(r["transect"]), pass_number=int(r["pass"])) for r in visits[visits["activity"] == "walk"].to_dict("records"))
-    value = lambda r, key: surfaces[r["surface"]][key]["value"]
-    ground = tuple(specs.field(r["field"], r["surface"], length=r["length"], heading=r["heading"], albedo=value(r, "albedo"), lag=60.0, canopy_height=0.0,
-                               warming=(value(r, "surface_minus_air") + 2.0) / (plan.HIGH_SUN * (1.0 - value(r, "albedo")))) for r in fields.to_dict("records"))
-    simulate(specs.Spec("Walked to plan", "2026-05-21 10:00:00", ground, specs.two_sets(), walked, sky=Sky("clear", air_temperature=20.0, air_amplitude=0.0),
-                        carrying=Carrying(), seed=3)).write(tmp_path / "day")
-    out = chain.run(tmp_path / "day", draws=800)
-    terms = {row["term"]: row for row in tables.read_config_table(ROOT / "config" / "uncertainty.csv").to_dict("records")}
-    certificates = pd.concat(out.certificates.values(), ignore_index=True)
-    expected = plan.expected_differences(plan.expected_segments(visits, SITE, CARRYING, surfaces, 20.0, 60.0, 12.0), certificates, surfaces, terms, SITE, CARRYING, 20.0, 1, 800)
-    both = expected.merge(out.result.differences, on=["surface_a", "surface_b", "quantity"], suffixes=("", "_found"))
-    ratio = both["half_width"] / ((both["difference_high"] - both["difference_low"]) / 2.0)
-    assert len(both) == 9 and ratio.median() == pytest.approx(1.0, abs=0.20), ratio.round(2).tolist()
-    assert ratio.between(0.6, 1.6).all()
-    promised = both[both["passes_needed"] <= both["passes"]]
-    assert len(promised) >= 7 and promised["distinguishable"].mean() >= 0.9
