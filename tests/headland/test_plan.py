@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from headland import form, geometry, plan, settings, tables
+from headland import form, geometry, plan, tables
 
 ROOT = Path(__file__).parents[2]
 SITE = {"latitude": 45.93, "longitude": 14.87, "elevation": 310.0}

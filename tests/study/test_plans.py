@@ -7,7 +7,7 @@ from study import plans
 
 @pytest.fixture(scope="module")
 def rows():
-    return plans.study((102, 104), draws=500)
+    return plans.study((101, 112), draws=500)
 
 
 def test_predicted_half_widths_are_those_that_the_chain_reports(rows):
