@@ -1,5 +1,7 @@
 """The plan: closed forms of geometry, what the timetable promises of itself, the form's round trip, and what the script says of a folder."""
 
+import importlib.util
+import json
 import math
 import subprocess
 import sys
@@ -8,12 +10,25 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from headland import form, geometry, plan, tables
+from headland import form, geometry, place, plan, settings, tables
 
 ROOT = Path(__file__).parents[2]
 SITE = {"latitude": 45.93, "longitude": 14.87, "elevation": 310.0}
 CARRYING = {"sensor_height": 1.5, "reach": 1.2, "carrier_height": 1.8, "carrier_width": 0.5, "walking_speed": 0.8}
 START, END = (pd.Timestamp(f"2026-05-21 {hour}:00", tz="UTC") for hour in ("08", "13"))
+
+
+@pytest.fixture(scope="module")
+def script():
+    """scripts/plan.py as a module."""
+    sys.path.insert(0, str(ROOT / "scripts"))
+    try:
+        spec = importlib.util.spec_from_file_location("plan_script", ROOT / "scripts" / "plan.py")
+        module = importlib.util.module_from_spec(spec)
+        spec.loader.exec_module(module)
+    finally:
+        sys.path.remove(str(ROOT / "scripts"))
+    return module
 
 
 @pytest.fixture(scope="module")
@@ -172,3 +187,50 @@ def test_a_plan_leaves_its_pages_and_the_form(tmp_path):
     for word in ("Timetable", "Lightning", "Livestock", "Permission", "responsible person decide", "side by side"):
         assert word in page
     assert {p.name for p in (tmp_path / "results").iterdir()} >= {"plan.html", "form.html", "notes.xlsx", "timetable.csv"}
+
+
+# Outlines ----------------------------------------------------------------------------------------------------------
+
+
+def square(side_east, side_north):
+    return np.array([(0.0, 0.0), (side_east, 0.0), (side_east, side_north), (0.0, side_north), (0.0, 0.0)])
+
+
+@pytest.mark.parametrize("heading, length", [(0.0, 60.0), (180.0, 60.0), (90.0, 80.0), (math.degrees(math.atan2(80.0, 60.0)), 100.0), (45.0, 60.0 * math.sqrt(2.0))])
+def test_the_longest_line_in_a_rectangle(heading, length):
+    assert place.longest_chord([square(80.0, 60.0)], heading) == pytest.approx(length, rel=1e-4)
+
+
+def test_a_pond_cuts_the_lines_and_a_bay_too():
+    pond = square(80.0, 60.0)[::-1] * 0.5 + [20.0, 15.0]
+    assert place.longest_chord([square(80.0, 60.0), pond], math.degrees(math.atan2(80.0, 60.0))) < 60.0
+    assert place.longest_chord([square(80.0, 60.0), pond], 90.0) == pytest.approx(80.0, rel=1e-4)
+    bay = np.array([(0, 0), (90, 0), (90, 60), (60, 60), (60, 5), (30, 5), (30, 60), (0, 60), (0, 0)], float)
+    assert place.longest_chord([bay], 90.0) == pytest.approx(90.0, rel=1e-4) and place.longest_chord([bay], 0.0) == pytest.approx(60.0, rel=1e-4)
+
+
+def test_many_corners_are_a_circle():
+    turn = np.radians(np.arange(0.0, 360.1, 0.4))
+    assert place.longest_chord([50.0 * np.column_stack([np.sin(turn), np.cos(turn)])], 33.0) == pytest.approx(100.0, rel=1e-3)
+
+
+def test_short_ways_over_a_field_are_not_chosen():
+    free, lengths = plan.along_outline([square(200.0, 20.0)], [0.0, 80.0, 90.0], math.nan)
+    assert free == [90.0] and lengths == pytest.approx([200.0], rel=1e-4)
+    assert plan.along_outline([square(200.0, 20.0)], [0.0, 90.0], 25.0)[0] == [0.0, 90.0]
+
+
+def test_an_outline_gives_the_length_and_faults_of_it_are_told(script, tmp_path):
+    ring = [[14.87, 45.93], [14.8726, 45.93], [14.8726, 45.9303], [14.87, 45.9303], [14.87, 45.93]]          # some 200 m by 33 m
+    shape = {"type": "FeatureCollection", "features": [{"type": "Feature", "properties": {"field": "Meadow"}, "geometry": {"type": "Polygon", "coordinates": [ring]}}]}
+    day = folder(tmp_path / "day", "Meadow,short_grass,,,meadow.geojson\nYard,paving,60,,\n")
+    (day / "meadow.geojson").write_text(json.dumps(shape), encoding="utf-8")
+    surfaces = settings.surface_classes(ROOT / "config" / "surfaces.csv", {})
+    fields = script.fields_of(day, surfaces, "field")
+    assert len(fields["free"][1]) == 36 and set(fields["lengths"][1]) == {60.0}
+    assert fields["free"][0] == [80.0, 85.0, 90.0, 95.0, 100.0] and fields["lengths"][0][2] == pytest.approx(201.6, abs=0.5)
+    for rows, part in (("Meadows,short_grass,,,meadow.geojson\n", 'did you mean "Meadow"'), ("Meadow,short_grass,,,../meadow.geojson\n", "no file in the campaign folder"),
+                       ("Meadow,short_grass,,,campaign.yaml\n", "no JSON"), ("Meadow,short_grass,,,\n", "neither length nor outline")):
+        (day / "plan.csv").write_text("field,surface,length,headings,outline\n" + rows, encoding="utf-8")
+        with pytest.raises(tables.UserErrors, match=part):
+            script.fields_of(day, surfaces, "field")

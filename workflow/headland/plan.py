@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pandas as pd
 
-from headland import balance, geometry, propagate, summarise, sun
+from headland import balance, geometry, place, propagate, summarise, sun
 from headland.calibrate import CERTIFICATE
 from headland.constants import RADIATION, ZERO_CELSIUS
 from headland.correct_longwave import own_emission
@@ -39,6 +39,8 @@ PASSES = 2
 """Passes of a visit: there and back, so that tilt and shadow turn round."""
 CHECK_MINUTES, SIDE_MINUTES, COVER_SECONDS = 2, 5, 20
 """min for reading all clocks, min of each side-by-side visit, s that each head is covered in the channel check (methods of this project)."""
+LONG_ENOUGH = 0.7
+"""Of the longest line across a field, what a transect must reach to be chosen for little shadow (common practice, no source)."""
 MEMORY_STEP = 10.0
 """s between the moments at which a surface's memory of the sun is worked out."""
 COMPARED = ("albedo", "surface_temperature", "net_radiation_common_sky")
@@ -94,6 +96,16 @@ def tilt_cost(day: pd.DataFrame):
     """What a degree of tilt towards the sun adds to the incoming shortwave, W m-2: the beam on the level times `geometry.tilt_effect`."""
     level = day["beam"] * np.clip(np.sin(np.radians(day["elevation"])), 0.0, None)
     return np.where(level > 0, level * geometry.tilt_effect(1.0, 90.0 - day["elevation"].to_numpy(), 0.0), 0.0)
+
+
+def along_outline(rings: Sequence[np.ndarray], free: Sequence[float], most: float) -> tuple[list[float], list[float]]:
+    """The free directions in which a field is long, and its length in each, m: those of LONG_ENOUGH of the longest at least.
+
+    rings: of its outline, m. most: m that can be walked in any direction, NaN where nothing limits it.
+    """
+    lengths = np.fmin([place.longest_chord(rings, heading) for heading in free], most)
+    kept = lengths >= LONG_ENOUGH * lengths.max()
+    return np.asarray(free, float)[kept].tolist(), lengths[kept].tolist()
 
 
 def best_heading(free: Sequence[float], day: pd.DataFrame, carrying: Mapping[str, float]) -> tuple[float, float, float]:
