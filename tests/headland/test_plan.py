@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+import pypdf
 import pytest
 from headland import form, geometry, place, plan, settings, tables
 
@@ -187,6 +188,8 @@ def test_a_plan_leaves_its_pages_and_the_form(tmp_path):
     for word in ("Timetable", "Lightning", "Livestock", "Permission", "responsible person decide", "side by side"):
         assert word in page
     assert {p.name for p in (tmp_path / "results").iterdir()} >= {"plan.html", "form.html", "notes.xlsx", "timetable.csv"}
+    if (tmp_path / "results" / "plan.pdf").is_file():          # left out where the library that lays out text is not to be had
+        assert len(pypdf.PdfReader(tmp_path / "results" / "plan.pdf").pages) == 2
 
 
 # Outlines ----------------------------------------------------------------------------------------------------------
