@@ -192,6 +192,18 @@ def test_a_plan_leaves_its_pages_and_the_form(tmp_path):
         assert len(pypdf.PdfReader(tmp_path / "results" / "plan.pdf").pages) == 2
 
 
+def test_a_surface_remembers_the_sun_of_the_way_there(fields):
+    visits, _ = table(fields, 1, ("curlew",))
+    walks = visits[visits["activity"] == "walk"].reset_index(drop=True).assign(incoming_set="curlew")
+    level, once, twice = (plan.unsettled(visits, walks, SITE, degrees, 20.0, 60.0) for degrees in (0.0, 1.0, 2.0))
+    day = plan.sky(pd.DatetimeIndex(walks["start_utc"]), SITE, 20.0, 60.0)
+    assert (level < 600.0 * np.abs(np.gradient(day["sw_in"], day["time_utc"].astype("int64") / 1e6)).max()).all()       # no more than the sun moves in the memory of ten minutes
+    leans = np.sqrt(once**2 - level**2)
+    # there and back, a lean is there with either sign
+    assert (leans[1::2] > 1.0).all() and (leans < 2.0 * np.sqrt(2.0) * plan.tilt_cost(day).max()).all()
+    assert np.sqrt(twice**2 - level**2)[1::2] == pytest.approx(2.0 * leans[1::2], rel=0.03)
+
+
 # Outlines ----------------------------------------------------------------------------------------------------------
 
 
