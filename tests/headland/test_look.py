@@ -1,7 +1,6 @@
 """The quick look: each lamp on a sound campaign and on one with the mistake, and the page as it is made of a folder."""
 
 import dataclasses
-import importlib.util
 import re
 import subprocess
 import sys
@@ -21,16 +20,8 @@ ROOT = Path(__file__).parents[2]
 
 
 @pytest.fixture(scope="module")
-def script():
-    """scripts/look.py as a module: in this process, so that libraries are loaded once."""
-    sys.path.insert(0, str(ROOT / "scripts"))
-    try:
-        spec = importlib.util.spec_from_file_location("look_script", ROOT / "scripts" / "look.py")
-        module = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(module)
-    finally:
-        sys.path.remove(str(ROOT / "scripts"))
-    return module
+def script(as_module):
+    return as_module("look")
 
 
 @pytest.fixture

@@ -1,6 +1,5 @@
 """The plan: closed forms of geometry, what the timetable promises of itself, the form's round trip, and what the script says of a folder."""
 
-import importlib.util
 import json
 import math
 import subprocess
@@ -20,16 +19,8 @@ START, END = (pd.Timestamp(f"2026-05-21 {hour}:00", tz="UTC") for hour in ("08",
 
 
 @pytest.fixture(scope="module")
-def script():
-    """scripts/plan.py as a module."""
-    sys.path.insert(0, str(ROOT / "scripts"))
-    try:
-        spec = importlib.util.spec_from_file_location("plan_script", ROOT / "scripts" / "plan.py")
-        module = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(module)
-    finally:
-        sys.path.remove(str(ROOT / "scripts"))
-    return module
+def script(as_module):
+    return as_module("plan")
 
 
 @pytest.fixture(scope="module")
