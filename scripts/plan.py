@@ -68,7 +68,11 @@ def fields_of(folder: Path, surfaces: dict, naming: str) -> pd.DataFrame:
 def outline_of(folder: Path, row: dict, naming: str) -> tuple[list, list[UserError]]:
     """The rings of a field's outline in m, and what is wrong with its file or its name."""
     path = folder / row["outline"]
-    if not path.resolve().is_relative_to(folder.resolve()) or not path.is_file():
+    try:
+        there = path.resolve().is_relative_to(folder.resolve()) and path.is_file()
+    except (OSError, ValueError):               # no name that a file can have
+        there = False
+    if not there:
         return [], [UserError("plan.csv", row["line"], f"outline is {row['outline'][:60]}, which is no file in the campaign folder", "a GeoJSON file there, such as fields.geojson")]
     with path.open("rb") as stream:
         outlines, found = place.read_outlines(stream, row["outline"], naming)

@@ -236,7 +236,7 @@ def test_an_outline_gives_the_length_and_faults_of_it_are_told(script, tmp_path)
     assert len(fields["free"][1]) == 36 and set(fields["lengths"][1]) == {60.0}
     assert fields["free"][0] == [80.0, 85.0, 90.0, 95.0, 100.0] and fields["lengths"][0][2] == pytest.approx(201.6, abs=0.5)
     for rows, part in (("Meadows,short_grass,,,meadow.geojson\n", 'did you mean "Meadow"'), ("Meadow,short_grass,,,../meadow.geojson\n", "no file in the campaign folder"),
-                       ("Meadow,short_grass,,,campaign.yaml\n", "no JSON"), ("Meadow,short_grass,,,\n", "neither length nor outline")):
+                       ("Meadow,short_grass,,,campaign.yaml\n", "no JSON"), (f"Meadow,short_grass,,,{'x' * 290}\n", "no file in the campaign folder"), ("Meadow,short_grass,,,\n", "neither length nor outline")):
         (day / "plan.csv").write_text("field,surface,length,headings,outline\n" + rows, encoding="utf-8")
         with pytest.raises(tables.UserErrors, match=part):
             script.fields_of(day, surfaces, "field")
