@@ -116,6 +116,11 @@ def test_what_is_found_is_what_the_chain_finds_in_its_words(script, campaign, tm
     assert all(lamp.remedy for lamp in lamps)
 
 
+def test_sets_are_not_held_against_each_other_by_a_wrong_head(script, campaign, tmp_path):
+    lamps = script.seen_in(of_heads(campaign).write(tmp_path / "day"))["together"]
+    assert not any(lamp.subject == "clocks" for lamp in lamps) and any(lamp.subject == "clocks and incoming terms" and lamp.state == "grey" for lamp in lamps)
+
+
 def test_every_code_with_a_lamp_or_a_remedy_is_one_of_the_chain():
     known = {code for code, _ in chain.SENTENCES}
     assert {code for codes in look.SUBJECTS.values() for code in codes} <= known and set(look.IN_FIELD) <= known

@@ -42,6 +42,8 @@ SUBJECTS = {
     "clock and sun": ("clock-against-sun",),
 }
 """The lamps of a set, and the codes that light each of them."""
+OF_HEADS = ("covers", "signs and places", "channels alive", "factors")
+"""Lamps of which two sets are not held against each other."""
 OTHERS = {"ingest": "files", "calibrate": "certificates", "screen": "carrying", "segment": "notes", "diagnose": "sets together"}
 """Lamps of findings with another code, by the step that finds them."""
 
@@ -251,6 +253,9 @@ def between_sets(samples: Mapping[str, pd.DataFrame], lit: Sequence[Lamp]) -> li
         common = np.intersect1d(*(np.floor(samples[n]["seconds"].to_numpy() / 60.0) for n in (a, b)))
         if not len(common):
             lamps.append(Lamp(both, "clocks", "amber", "The two sets have not one minute of storage in common.", "See both clocks and utc_offset; let both store side by side for 5 min."))
+            continue
+        if any(lamp.set in (a, b) and lamp.subject in OF_HEADS for lamp in lit):
+            lamps.append(Lamp(both, "clocks and incoming terms", "grey", "To be told once what was found of single heads is mended."))
             continue
         lag, sure = lag_between(*(samples[n].set_index("seconds")["sw_in"].dropna() for n in (a, b)))
         if not sure >= SURE_LAG:
