@@ -466,17 +466,49 @@ def clocks_against_sun(samples: Mapping[str, pd.DataFrame], middles: Mapping[str
     return findings
 
 
+@dataclass(frozen=True)
+class SunFit:
+    """How well a set's SW_in fits a clear sky: the shift in s that, added to its clock, fits best (0 where the clock's own time does), the relative misfits there and by the clock itself (inf where
+    the sun was down then), and the first and last minute, UTC."""
+
+    shift: float
+    best: float
+    now: float
+    start: pd.Timestamp
+    end: pd.Timestamp
+
+    @property
+    def clear(self) -> bool:
+        """Whether the sky was clear enough for the fit to say anything."""
+        return self.best <= SUN_RMS
+
+    @property
+    def off(self) -> bool:
+        """Whether the sun tells that the clock is off."""
+        return self.clear and abs(self.shift) >= SMALLEST_SUN_SHIFT and self.now >= SUN_FALLS * max(self.best, SUN_FLOOR)
+
+
 def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, heading: np.ndarray, site: Mapping[str, float]) -> list[Finding]:
-    """Whether a set's clock fits the sun's: a SW_clear(t + shift) fitted to minutes of SW_in, over a and shift.
+    """Whether a set's clock fits the sun's, by `fit_to_sun`. Silent under any cloud, and where the record is too short for the sun's course to show."""
+    fit = fit_to_sun(moments, sw_in, heading, site)
+    if fit is None or not fit.off:
+        return []
+    start, end = time_text(pd.DatetimeIndex([fit.start, fit.end]))
+    return [Finding("clock-against-sun", "far" if abs(fit.shift) >= ERROR_SUN_SHIFT else "", name, start_utc=start, end_utc=end, channel="sw_in", facts={
+        "minutes": f"{abs(fit.shift) / 60:.0f}", "direction": "behind" if fit.shift > 0 else "ahead", "rms": f"{100 * fit.best:.1f}",
+        "now": f"{100 * fit.now:.0f}" if math.isfinite(fit.now) else "more than 20"})]
+
+
+def fit_to_sun(moments: np.ndarray, sw_in: np.ndarray, heading: np.ndarray, site: Mapping[str, float]) -> SunFit | None:
+    """a SW_clear(t + shift) fitted to minutes of SW_in, over a and shift; None where the record is too short or too long.
 
     moments: middles of the samples in UTC by the set's own clock, s. sw_in: W m-2. heading: degrees, NaN where unknown. site: latitude,
     longitude (degrees), elevation (m). Each heading has a scale a of its own, since a head is never quite level, and the
-    sky may be a little hazier than the model's. Silent under any
-    cloud, and where the record is too short for the sun's course to show.
+    sky may be a little hazier than the model's.
     """
     good = np.isfinite(sw_in)
     if good.sum() < 2:
-        return []
+        return None
     minutes = binned(moments[good], pd.DataFrame({"sw_in": sw_in[good], "heading": heading[good]}), 60.0)
     minutes = minutes[minutes["sw_in"] > 50.0]
     ways = np.unique(np.round(minutes["heading"].fillna(-10.0) / 10.0), return_inverse=True)[1]
@@ -484,7 +516,7 @@ def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, heading
     seconds = minutes.index.as_unit("us").asi8 / 1e6
     free = len(minutes) - len(np.unique(ways))
     if free < SUN_BLOCKS or not SUN_SPAN <= np.ptp(seconds) <= 10 * 86400.0:
-        return []
+        return None
     nodes = np.arange(seconds[0] - LONGEST_ZONE - SUN_STEP, seconds[-1] + LONGEST_ZONE + 2 * SUN_STEP, SUN_STEP)
     times = pd.to_datetime(nodes * 1e9, unit="ns", utc=True)
     elevation, _ = sun.position(times, site["latitude"], site["longitude"], site["elevation"])
@@ -506,9 +538,4 @@ def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, heading
     fine = coarse + np.arange(-SUN_STEP, SUN_STEP + 1, 60.0)
     best = float(fine[np.argmin([misfit(s) for s in fine])])
     now, then = misfit(0.0, (0.0, math.inf)), misfit(best)
-    if not (then <= SUN_RMS and abs(best) >= SMALLEST_SUN_SHIFT and now >= SUN_FALLS * max(then, SUN_FLOOR)):
-        return []
-    start, end = time_text(minutes.index[[0, -1]])
-    return [Finding("clock-against-sun", "far" if abs(best) >= ERROR_SUN_SHIFT else "", name, start_utc=start, end_utc=end, channel="sw_in", facts={
-        "minutes": f"{abs(best) / 60:.0f}", "direction": "behind" if best > 0 else "ahead", "rms": f"{100 * then:.1f}",
-        "now": f"{100 * now:.0f}" if math.isfinite(now) else "more than 20"})]
+    return SunFit(best, then, now, minutes.index[0], minutes.index[-1])
