@@ -119,11 +119,11 @@ def drawn(sources: Sequence[Source], seed: int, draws: int) -> dict[str, np.ndar
         if source.amplitude:
             xi = xi * rectangular(stratified(seed, source.amplitude, draws))
         for name, size in source.shift.items():
-            base = errors.get(name, 0.0)
-            total = np.zeros((draws, len(size))) + base
-            touched = np.flatnonzero(size)
-            total[:, touched] += xi[:, None] * size[touched]
-            errors[name] = total
+            if name not in errors or len(errors[name]) != draws:
+                # the draws of one segment lie side by side in memory: they are added to, sorted and averaged together
+                errors[name] = np.zeros((len(size), draws)).T + errors.get(name, 0.0)
+            for index in np.flatnonzero(size):
+                errors[name][:, index] += xi * size[index]
     return errors
 
 
