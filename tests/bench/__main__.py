@@ -200,6 +200,102 @@ def ten_runs(bench: Bench) -> dict:
     return {"ratio": sum(len(found) > 1 for found in seen.values()), "files": len(seen), "differing": [name for name, found in seen.items() if len(found) > 1]}
 
 
+def prepared():
+    """The demo as the interval step gets it: segments, their shade function, sources, terms of a run in this process."""
+    import chain
+    import pandas as pd
+    from headland import propagate, settings, tables, weather
+    S = settings.load(DEMO, ROOT / "config")
+    outcome = chain.run(DEMO, draws=64)
+    air, _ = tables.read_weather([DEMO / S["weather_file"]] if S["weather_file"] else [])
+    surfaces = settings.surface_classes(ROOT / "config/surfaces.csv", S["overrides"]["surfaces"])
+    terms = settings.uncertainty_terms(ROOT / "config/uncertainty.csv")
+    temperature = weather.at(outcome.segments["start_utc"], air, S["weather"])["air_temperature"]
+    segments = propagate.prepare(outcome.segments, S["carrying"], temperature, surfaces)
+    sources = propagate.instrument_sources(segments, pd.concat(outcome.certificates.values(), ignore_index=True), terms)
+    return segments, S["carrying"], sources
+
+
+@figure("Monte Carlo of all segments over 200,000 fresh draws a segment", 0.1)
+def monte_carlo(bench: Bench) -> dict:
+    """Ends of the 95 % intervals of the segments' four terms and what follows from them. The plain way is timed on four segments and taken times their number."""
+    import numpy as np
+    from headland import propagate
+    segments, carrying, sources = prepared()
+    count, few = len(segments), 4
+
+    def ours(seed=0):
+        flux = propagate.measured(segments, propagate.shade_of(segments, carrying), propagate.drawn(sources, seed, 16384))
+        return {name: np.quantile(rows, [0.025, 0.975], axis=0) for name, rows in flux.items()}
+
+    def plain():
+        generator = np.random.default_rng(0)
+        for index in range(few):
+            one = segments.iloc[[index]].reset_index(drop=True)
+            errors: dict = {}
+            for source in sources:
+                xi = source.quantiles(generator.random(200_000))
+                if source.amplitude:
+                    xi = xi * propagate.rectangular(generator.random(200_000))
+                for name in {*source.shift, *source.middle}:
+                    size, middle = (part.get(name, np.zeros(count))[index] for part in (source.shift, source.middle))
+                    errors[name] = errors.get(name, 0.0) + (middle + xi * size)[:, None]
+            for rows in propagate.measured(one, propagate.shade_of(one, carrying), errors).values():
+                np.quantile(rows, [0.025, 0.975], axis=0)
+
+    def timed(function):
+        began = time.perf_counter()
+        function()
+        return time.perf_counter() - began
+    ours()
+    pairs = [(timed(ours), timed(plain) * count / few) for _ in range(bench.runs)]
+    ends = [ours(seed) for seed in range(1, 13)]
+    off = []
+    for name in ends[0]:
+        every = np.stack([one[name] for one in ends])
+        middle = every.mean(axis=0)
+        width = middle[1] - middle[0]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            off.append((np.abs(every - middle) / width).ravel())
+    return {"ratio": statistics.median(a / b for a, b in pairs), "ours_s": statistics.median(a for a, _ in pairs), "other_s": statistics.median(b for _, b in pairs),
+            "end_off_percent_p95": 100.0 * float(np.nanquantile(np.concatenate(off), 0.95)), "sources": len(sources), "segments": count}
+
+
+@figure("linear check over the `uncertainties` package (to be installed beside)", 0.1)
+def linear_check(bench: Bench) -> dict:
+    """Half widths of the segments' net radiation: one model run with each source moved, against automatic differentiation of net = sum of four terms with their first-order
+    contributions as correlated inputs."""
+    import numpy as np
+    from headland import propagate
+    try:
+        from uncertainties import ufloat
+    except ImportError:
+        raise SystemExit("the bench `linear_check` needs `pip install uncertainties`")
+    segments, carrying, sources = prepared()
+    shade = propagate.shade_of(segments, carrying)
+    parts = propagate.contributions(propagate.measured(segments, shade, propagate.one_at_a_time(sources)))
+
+    def ours():
+        return propagate.half_width(propagate.contributions(propagate.measured(segments, shade, propagate.one_at_a_time(sources)))["net_radiation"])
+
+    def other():
+        inputs = [ufloat(0.0, 1.0) for _ in sources]
+        found = []
+        for index in range(len(segments)):
+            terms = [sum(float(parts[name][k, index]) * one for k, one in enumerate(inputs)) for name in ("sw_in", "sw_out", "lw_in", "lw_out")]
+            found.append(propagate.NORMAL_95 * (terms[0] - terms[1] + terms[2] - terms[3]).s)
+        return np.array(found)
+
+    def timed(function):
+        began = time.perf_counter()
+        value = function()
+        return time.perf_counter() - began, value
+    ours()
+    pairs = [(timed(ours), timed(other)) for _ in range(bench.runs)]
+    apart = max(float(np.max(np.abs(a[1] / b[1] - 1.0))) for a, b in pairs)
+    return {"ratio": statistics.median(a[0] / b[0] for a, b in pairs), "ours_s": pairs[0][0][0], "other_s": pairs[0][1][0], "apart": apart}
+
+
 @figure("thirty days at 1 Hz, two sets: wall time over that of fifteen", 2.1)
 def days_doubled(bench: Bench) -> dict:
     from bench import days
