@@ -17,6 +17,8 @@ rule calibrate:
         settings=lambda w: as_json({
             "set": w.set, "logger_id": of(w).S["sets"][w.set]["logger_id"], "longwave": of(w).S["sets"][w.set]["longwave"],
             "channels": of(w).channels[w.set], "certificate": of(w).S["methods"]["certificate"]}),
+    group:
+        "campaign"
     log:
         "{results}/steps/2_calibrate/{set}.log",
     run:

@@ -39,6 +39,8 @@ for number, group in enumerate(alike()):
                 "sets": of(w).clocks, **of(w).S["notes"], "surfaces": of(w).S["surfaces"], "site": of(w).site,
                 **({"positions": of(w).S["positions"], "tracks": of(w).S["track_files"]} if of(w).outlines or of(w).tracks else {}),
                 **{key: of(w).S["carrying"][key] for key in ("sensor_height", "walking_speed")}}),
+        group:
+            "campaign"
         log:
             steps("5_segment", "segment.log"),
         run:

@@ -29,6 +29,8 @@ rule summarise:
         settings=lambda w: as_json({
             "sets": of(w).clocks, "notes": of(w).S["notes_file"], "overrides": of(w).S["overrides"]["surfaces"],
             **({"stamp": of(w).S["station"]["stamp"]} if of(w).by_station else {})}),
+    group:
+        "campaign"
     log:
         steps("6_summarise", "summarise.log"),
     run:

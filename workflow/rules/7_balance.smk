@@ -20,6 +20,8 @@ rule balance:
         settings=lambda w: as_json({
             "site": of(w).site, "weather": of(w).S["weather"], "overrides": of(w).S["overrides"]["surfaces"],
             "methods": {key: of(w).S["methods"][key] for key in ("ground_heat", "green_cover")}}),
+    group:
+        "campaign"
     log:
         steps("7_balance", "balance.log"),
     run:

@@ -24,6 +24,8 @@ rule diagnose:
         settings=lambda w: as_json({
             "sets": of(w).clocks, **of(w).S["notes"], "overrides": of(w).S["overrides"]["surfaces"], "weather": of(w).S["weather"],
             "carrying": of(w).S["carrying"], "stamp": of(w).S["station"]["stamp"]}),
+    group:
+        "campaign"
     log:
         steps("8_diagnose", "diagnose.log"),
     run:

@@ -31,6 +31,8 @@ rule propagate:
             "overrides": of(w).S["overrides"]["surfaces"], "weather": of(w).S["weather"], "carrying": of(w).S["carrying"],
             "seed": of(w).S["seed"], "draws": config["draws"],
             "methods": {key: of(w).S["methods"][key] for key in ("set_scale", "one_sided")}}),
+    group:
+        "campaign"
     log:
         steps("8_propagate", "propagate.log"),
     run:
