@@ -1,6 +1,6 @@
 #!/bin/sh
 # A Slurm of one node on this machine, for tests: from Debian's packages (apt-get install slurm-wlm munge), as root, without systemd and without accounting.
-#   tests/slurm/single_node.sh start FOLDER     starts it, with its settings, its state and its process ids in FOLDER; says how to reach it
+#   tests/slurm/single_node.sh start FOLDER     starts it, with its settings, its state and its process ids in FOLDER
 #   tests/slurm/single_node.sh stop FOLDER      ends what this started
 set -eu
 verb=${1:-} folder=${2:-}
@@ -13,6 +13,7 @@ if [ "$verb" = stop ]; then
     for name in slurmd slurmctld munged; do
         [ -f "$folder/$name.pid" ] && kill "$(cat "$folder/$name.pid")" 2>/dev/null || true    # what this started, by its id
     done
+    if [ "$(readlink /etc/slurm/slurm.conf)" = "$folder/slurm.conf" ]; then rm /etc/slurm/slurm.conf; fi
     exit 0
 fi
 
@@ -20,6 +21,7 @@ for tool in munged slurmctld slurmd; do
     command -v "$tool" >/dev/null || { echo "$tool is missing: apt-get install slurm-wlm munge" >&2; exit 2; }
 done
 [ "$(id -u)" = 0 ] || { echo "This starts daemons of other users: run it as root." >&2; exit 2; }
+[ ! -e /etc/slurm/slurm.conf ] || { echo "/etc/slurm/slurm.conf is there: this machine has a Slurm of its own." >&2; exit 2; }
 host=$(hostname -s)
 getent hosts "$host" >/dev/null || echo "127.0.0.1 $host" >> /etc/hosts
 
@@ -63,7 +65,10 @@ END
 setpriv --reuid munge --regid munge --clear-groups munged --socket "$folder/munge/socket" --key-file "$folder/munge/key" \
     --log-file "$folder/munge/log" --pid-file "$folder/munge/munged.pid" --seed-file "$folder/munge/seed"
 cp "$folder/munge/munged.pid" "$folder/munged.pid"
-export SLURM_CONF="$folder/slurm.conf"
+# a job step of Snakemake's finds Slurm's settings where they usually are, and by nothing else
+mkdir -p /etc/slurm
+rm -f /etc/slurm/slurm.conf
+ln -s "$folder/slurm.conf" /etc/slurm/slurm.conf
 slurmctld
 slurmd
 for second in 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15; do
@@ -72,4 +77,3 @@ for second in 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15; do
 done
 cp "$folder/state/slurmctld.pid" "$folder/slurmctld.pid"
 sinfo --noheader --format %T | grep -q idle || { echo "The node did not come up; see $folder/slurmd.log and $folder/state/slurmctld.log" >&2; exit 1; }
-echo "export SLURM_CONF=$SLURM_CONF"

@@ -103,6 +103,7 @@ rule figures:
     output:
         figures=directory("{results}/figures"),
     params:
+        digests=digests,
         settings=lambda w: as_json({
             "sets": of(w).clocks, "overrides": of(w).S["overrides"]["surfaces"], **({"positions": of(w).S["positions"]} if of(w).placed else {})}),
     group:
@@ -130,6 +131,7 @@ rule worked:
     output:
         worked=steps("9_report", "worked.csv"),
     params:
+        digests=digests,
         settings=lambda w: as_json({
             "overrides": of(w).S["overrides"]["surfaces"],
             "sets": {name: {"channels": of(w).channels[name], "longwave": of(w).S["sets"][name]["longwave"]} for name in of(w).sets}}),
