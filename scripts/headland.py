@@ -729,7 +729,8 @@ def run_season(arguments: argparse.Namespace, screen: Screen) -> int:
     screen.line("== season")
     status = run_page("season.py", [summary, *(path for results, campaign in campaigns.items() for path in (campaign, results))], screen)
     for folder, lines in failed.items():
-        screen.line(f"Not in the table: {short(folder)}: {plain(lines[0])}")
+        ends = [line.partition("which ends: ")[2] for line in lines if "which ends: " in line]
+        screen.line(f"Not in the table: {short(folder)}: {plain('; '.join([lines[0], *ends]))}")
     return max(status, errors, int(bool(failed)))
 
 

@@ -678,3 +678,42 @@ def test_a_season_goes_on_without_the_campaign_that_fails(door, monkeypatch, cap
     assert "Not in the table: poor: This step failed: screen" in out and "which ends: The disk is full." in out
     asked = (door.ROOT / "asked").read_text()
     assert "--keep-going" in asked and "good" in asked and "poor" in asked and "wrong" not in asked
+
+
+def test_on_a_cluster_a_campaign_s_failure_is_that_of_the_step_that_left_nothing(door, screen):
+    """Snakemake tells all steps of a job that failed; those before were done, those after never began."""
+    results = leave(door, name="poor")
+    for name in ("done", "failed"):
+        (results / f"{name}.log").write_text("The disk is full: make room and run the same command again.\n" if name == "failed" else "fine\n")
+    (results / "done.csv").touch()
+    steps = door.Steps(screen)
+    for line in ["Job 1f-2 has been submitted with SLURM jobid 7 (log: x).", "    message: SLURM-job '7' failed"]:
+        steps.read(line)
+    for name in ("done", "failed", "never"):
+        for line in [f"    Error in rule {name}:", "        message: None", f"        output: {results}/{name}.csv", f"        log: {results}/{name}.log (check log file(s) for error details)"]:
+            steps.read(line)
+    assert said(screen) == ["A campaign was submitted with SLURM jobid 7"]
+    lines = door.to_report(steps.explained(steps.failed(results)))
+    assert lines[0] == "This step failed: failed" and lines[-1].endswith("run the same command again.") and len(lines) == 3
+
+
+def test_what_a_cluster_needs_is_told_before_anything_starts(door, monkeypatch):
+    campaigns = {door.ROOT / "results" / "day": door.ROOT / "day"}
+    with pytest.raises(door.CannotStart, match="there is no config/profiles/slum"):
+        door.on_cluster(campaigns, "slum")
+    profile = door.ROOT / "config" / "profiles" / "slurm" / "config.yaml"
+    profile.parent.mkdir(parents=True)
+    profile.touch()
+    fake_python(door, "exit 0")
+    monkeypatch.setattr(door.shutil, "which", lambda name: None)
+    with pytest.raises(door.CannotStart, match="sbatch"):
+        door.on_cluster(campaigns, "slurm")
+    monkeypatch.setattr(door.shutil, "which", lambda name: name)
+    with pytest.raises(door.CannotStart, match=r"a path with \$ ' can't be used"):
+        door.on_cluster({door.ROOT / "it's $x": door.ROOT / "day"}, "slurm")
+
+
+def test_a_results_folder_that_can_t_be_written_is_told_in_one_line(door):
+    (door.ROOT / "a file").touch()
+    with pytest.raises(door.CannotStart, match="can't be written .Not a directory.: mend that"):
+        door.can_write(door.ROOT / "a file" / "results")
