@@ -141,7 +141,7 @@ def kill_once(bench: Bench, whom: str, step: int | None, chance: random.Random) 
     reader.start()
     if step is None:
         with contextlib.suppress(subprocess.TimeoutExpired):
-            door.wait(chance.uniform(0.0, bench.takes))
+            door.wait(chance.uniform(0.0, bench.takes / 3))
     else:
         begun.wait(120)
         time.sleep(chance.uniform(0.0, 0.4))
@@ -157,21 +157,22 @@ def kill_once(bench: Bench, whom: str, step: int | None, chance: random.Random) 
 
 
 def kills(bench: Bench, number: int, seed: int) -> Iterator[str]:
-    """Kills in rows of up to four on one run, then the run that is left alone. Half of them at the beginning of a step, half at any time."""
+    """Kills in rows of up to eight, each of the run that goes on from the one before, then a run that is left alone: every step gets its share. Half of them come at the beginning
+    of the run's first to third step, half at any time in a third of what a run takes."""
     chance = random.Random(seed)
     counts: Counter = Counter()
     while sum(counts.values()) < number:
         bench.clear()
-        for _ in range(4):
+        for _ in range(8):
             whom = ("front door", "Snakemake", "all")[sum(counts.values()) % 3]
-            step = chance.randint(1, 17) if chance.random() < 0.5 else None
+            step = chance.randint(1, 3) if chance.random() < 0.5 else None
             try:
-                if kill_once(bench, whom, step, chance):
-                    counts[whom] += 1
+                running = kill_once(bench, whom, step, chance)
+                counts[whom] += running
                 bench.nothing_half_written()
             except Broken as problem:
                 raise Broken(f"after {dict(counts)}, {whom} killed at {'step %d' % step if step else 'any time'}: {problem}") from None
-            if sum(counts.values()) >= number:
+            if not running or sum(counts.values()) >= number:
                 break
         bench.recovers()
         yield f"{sum(counts.values())} kills so far: " + ", ".join(f"{whom} {count}" for whom, count in counts.items())
@@ -268,7 +269,7 @@ def replaced(bench: Bench) -> str:
     for path, content in changed.items():
         path.write_bytes(content)
     bench.refresh()
-    for at in (0.2, 0.35, 0.5, 0.65, 0.8, 0.95):
+    for at in (0.3, 0.5, 0.7, 0.9):
         bench.clear()
         for path, content in kept.items():
             path.write_bytes(content)
@@ -282,7 +283,7 @@ def replaced(bench: Bench) -> str:
         path.write_bytes(content)
     bench.right = first
     bench.recovers()
-    return "the bytes of a run on the new files, at six moments; back again too"
+    return "the bytes of a run on the new files, at four moments; back again too"
 
 
 def _told(bench: Bench, status: int, said: str, again: bool = True) -> str:
