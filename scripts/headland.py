@@ -362,7 +362,7 @@ def prepare(arguments: argparse.Namespace, screen: Screen) -> str:
 TELLING = re.compile(
     r"Job (?P<job>\d+): (?P<message>.*)|(?:local)?(?:rule|checkpoint) (?P<rule>\w+):$|total +(?P<total>\d+)$"
     r"|(?P<done>\d+) of (?P<of>\d+) steps |Error in (?:rule|checkpoint) (?P<failed>\w+)|(?P<nothing>Nothing to be done)"
-    r"|(?P<locked>.*Directory cannot be locked)|    Error in rule (?P<grouped>\w+):|Job \S+ has been (?P<submitted>submitted with \w+ jobid \w+)|")
+    r"|(?P<locked>.*Directory cannot be locked)|    Error in rule (?P<grouped>\w+):|    message: .*SLURM status is: '(?P<ended>\w+)'|Job \S+ has been (?P<submitted>submitted with \w+ jobid \w+)|")
 
 
 class Steps:
@@ -374,6 +374,7 @@ class Steps:
         self.messages: dict[str, str] = {}
         self.failures: list[dict[str, str]] = []
         self.said: list[str] = []
+        self.ended = ""         # how the cluster says that a job ended, before it tells the job's steps
         self.nothing_to_do = self.locked = self.in_failure = False
 
     def bar(self) -> str:
@@ -385,7 +386,7 @@ class Steps:
     def read(self, line: str) -> None:
         self.said.append(line)
         found = TELLING.match(line).groupdict("")
-        if self.in_failure and line.startswith("    ") and not found["grouped"]:
+        if self.in_failure and line.startswith("    ") and not (found["grouped"] or found["ended"]):
             key, _, value = line.strip().partition(": ")
             self.failures[-1].setdefault(key, value.partition(" (check log file")[0])
             return
@@ -396,7 +397,8 @@ class Steps:
         if found["failed"]:
             self.failures.append({"rule": found["failed"]})
         if found["grouped"]:
-            self.failures.append({"rule": found["grouped"], "grouped": "yes"})
+            self.failures.append({"rule": found["grouped"], "grouped": self.ended})
+        self.ended = found["ended"] or self.ended
         if found["submitted"]:
             self.screen.line(f"A campaign was {found['submitted']}")
         if found["job"]:
@@ -429,7 +431,9 @@ class Steps:
                 log = ROOT / failure["log"]
                 lines.append(f"  its log: {short(log)}")
                 last = last_line(log)
-                if last and not re.match(r"\s|[\w.]*(Error|Exception|Interrupt|Exit|Warning|Errors)\b", last):
+                if failure.get("grouped", "FAILED") not in ("", "FAILED"):
+                    lines.append(f"  which ends: the cluster ended its job ({failure['grouped']}); run the same command again.")
+                elif last and not re.match(r"\s|[\w.]*(Error|Exception|Interrupt|Exit|Warning|Errors)\b", last):
                     lines.append(f"  which ends: {plain(last)}")
         return lines
 
@@ -542,7 +546,7 @@ def run_snakemake(campaigns: Mapping[Path, Path], cores: int, screen: Screen, pr
         raise Fault("The run was ended from outside, or the memory was full. The same command goes on from there.")
     failed = {results: steps.explained(steps.failed(results)) for results in campaigns if steps.failed(results)}
     if status and (len(campaigns) == 1 or not failed):
-        raise Fault("\n".join(to_report(steps.explained(steps.failures))))
+        raise Fault("\n".join(to_report(next(iter(failed.values()), None) or steps.explained(steps.failures))))
     if steps.nothing_to_do:
         screen.line("Everything is up to date.")
     return failed

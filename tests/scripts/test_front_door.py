@@ -695,6 +695,10 @@ def test_on_a_cluster_a_campaign_s_failure_is_that_of_the_step_that_left_nothing
     assert said(screen) == ["A campaign was submitted with SLURM jobid 7"]
     lines = door.to_report(steps.explained(steps.failed(results)))
     assert lines[0] == "This step failed: failed" and lines[-1].endswith("run the same command again.") and len(lines) == 3
+    steps.read("    message: SLURM-job '8' failed, SLURM status is: 'CANCELLED'. Detailed failure reason unavailable (status command is not 'sacct').")
+    for line in ["    Error in rule failed:", f"        output: {results}/failed.csv", f"        log: {results}/failed.log (check log file(s) for error details)"]:
+        steps.read(line)
+    assert steps.explained(steps.failures[-1:])[-1] == "  which ends: the cluster ended its job (CANCELLED); run the same command again."
 
 
 def test_what_a_cluster_needs_is_told_before_anything_starts(door, monkeypatch):

@@ -11,6 +11,8 @@ import shutil
 import subprocess
 import sys
 import tempfile
+import threading
+import time
 from pathlib import Path
 
 import pytest
@@ -82,3 +84,26 @@ def test_a_season_on_a_cluster(node, project, tmp_path):
         for name in ("segments.csv", "surfaces.csv", "uncertainty_budget.csv", "report.html", "report.pdf"):
             print(f"{folder.name:10} {name:24} laptop {here[name][:16]} cluster {there[name][:16]}")
         assert here == there and len(here) > 20
+
+
+def test_after_a_job_was_cancelled_the_same_command_goes_on(node, project, tmp_path):
+    simulate(specs.minimal()).write(tmp_path / "day")
+
+    def cancel():
+        for _ in range(300):
+            running = subprocess.run(["squeue", "--noheader", "--states=R", "--format=%i"], capture_output=True, text=True).stdout.split()
+            if running and list((project / "results" / "day" / "steps").glob("3_*/*.csv")):
+                subprocess.run(["scancel", *running])
+                return
+            time.sleep(1)
+
+    canceller = threading.Thread(target=cancel)
+    canceller.start()
+    status, said = season(project, tmp_path / "day", "--profile", "slurm")
+    canceller.join()
+    assert status == 1 and "the cluster ended its job (CANCELLED); run the same command again." in said
+    assert season(project, tmp_path / "day", "--profile", "slurm")[0] == 0
+    cut_off = digests(project / "results" / "day")
+    shutil.rmtree(project / "results")
+    assert season(project, tmp_path / "day")[0] == 0
+    assert cut_off == digests(project / "results" / "day")
