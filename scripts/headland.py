@@ -501,6 +501,14 @@ def on_cluster(campaigns: Mapping[Path, Path], profile: str) -> list:
         odd = sorted(set(re.sub(r"[\w ./+-]", "", str(path))))
         if odd:
             raise CannotStart(f"{plain(str(path))}: on a cluster a path with {plain(' '.join(odd))} can't be used; rename the campaign's folder.")
+    # jobs outlive the run that submitted them: those of a run that was killed may still write
+    prefix = f"headland-{hashlib.sha256(os.fsencode(ROOT)).hexdigest()[:16]}"
+    queued: list[str] = []
+    if run(["squeue", "--me", "--noheader", "--format=%i %j"], queued.append):
+        raise CannotStart(f"--profile {profile}: `squeue` says: {plain(' '.join(queued))}")
+    left = " ".join(line.split()[0] for line in queued if f" {prefix}_" in line)
+    if left:
+        raise CannotStart(f"Jobs of an earlier run are still in the queue ({left}); wait until they are done, or end them with `scancel {left}`, and run the same command again.")
     # what stands on the command line goes through shells on its way to a node, which take quotes away
     named = {"campaigns": {str(results): str(campaign) for results, campaign in campaigns.items()}}
     text = json.dumps(named, ensure_ascii=False, sort_keys=True)
@@ -510,7 +518,7 @@ def on_cluster(campaigns: Mapping[Path, Path], profile: str) -> list:
     part.write_text(text, encoding="utf-8")
     part.replace(file)
     return [PYTHON, "-m", "snakemake", "--snakefile", ROOT / "Snakefile", "--directory", ROOT, "--workflow-profile",
-            ROOT / "config" / "profiles" / profile, "--rerun-incomplete", "--configfile", file]
+            ROOT / "config" / "profiles" / profile, "--rerun-incomplete", "--slurm-jobname-prefix", prefix, "--configfile", file]
 
 
 def run_snakemake(campaigns: Mapping[Path, Path], cores: int, screen: Screen, profile: str | None = None) -> dict[Path, list[str]]:

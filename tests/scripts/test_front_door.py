@@ -713,6 +713,15 @@ def test_what_a_cluster_needs_is_told_before_anything_starts(door, monkeypatch):
     with pytest.raises(door.CannotStart, match="sbatch"):
         door.on_cluster(campaigns, "slurm")
     monkeypatch.setattr(door.shutil, "which", lambda name: name)
+    bin = door.ROOT / "bin"
+    bin.mkdir()
+    (bin / "squeue").write_text(f"#!/bin/sh\necho 5 other_1\necho 7 headland-{door.hashlib.sha256(door.os.fsencode(door.ROOT)).hexdigest()[:16]}_1f\n")
+    (bin / "squeue").chmod(0o755)
+    monkeypatch.setenv("PATH", f"{bin}:{os.environ['PATH']}")
+    with pytest.raises(door.CannotStart, match="still in the queue .7.; wait until they are done, or end them with `scancel 7`"):
+        door.on_cluster(campaigns, "slurm")
+    (bin / "squeue").write_text("#!/bin/sh\n")
+    assert door.on_cluster(campaigns, "slurm")[-2] == "--configfile"
     with pytest.raises(door.CannotStart, match=r"a path with \$ ' can't be used"):
         door.on_cluster({door.ROOT / "it's $x": door.ROOT / "day"}, "slurm")
 
