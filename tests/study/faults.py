@@ -286,6 +286,19 @@ def replaced(bench: Bench) -> str:
     return "the bytes of a run on the new files, at four moments; back again too"
 
 
+def lost_environment(bench: Bench) -> str:
+    """The environment taken away while a run works, then there again, as the front door makes it anew where it is missing."""
+    bench.clear()
+    door, environment = bench.start(), bench.project / ".venv"
+    time.sleep(bench.takes / 4)
+    environment.unlink()
+    door.communicate(timeout=300)
+    bench.nothing_half_written()
+    environment.symlink_to(Path(sys.prefix))
+    bench.recovers()
+    return f"exit {door.returncode}, then the right bytes"
+
+
 def _told(bench: Bench, status: int, said: str, again: bool = True) -> str:
     """That a run which could not end well said so in plain lines and left nothing half-written; what it said last."""
     if status not in (1, 2) or "Traceback" in said or "fault of Headland" in said:
@@ -298,28 +311,28 @@ def _told(bench: Bench, status: int, said: str, again: bool = True) -> str:
 
 OTHERS: dict[str, Callable[[Bench], str]] = {
     "disk full (no file beyond 20 kB)": disk_full, "disk full (300 kB file system)": small_disk, "results read-only": read_only, "dates in the future and the past": clocks,
-    "machine's clock a year behind": clock_of_the_run, "two runs at once": two_at_once, "inputs replaced while running": replaced}
+    "machine's clock a year behind": clock_of_the_run, "two runs at once": two_at_once, "inputs replaced while running": replaced, "environment lost while running": lost_environment}
 
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--kills", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--only", choices=["kills", "others"])
+    parser.add_argument("--only", choices=["kills", "others", *OTHERS])
     arguments = parser.parse_args()
     broken = 0
     with tempfile.TemporaryDirectory(prefix="headland-faults-") as folder:
         bench = Bench(Path(folder))
         print(f"an undisturbed run: {bench.takes:.1f} s, {len(bench.right)} files", flush=True)
         if arguments.only != "kills":
-            for name, fault in OTHERS.items():
+            for name, fault in ((name, fault) for name, fault in OTHERS.items() if arguments.only in (None, "others", name)):
                 try:
                     print(f"{name}: {fault(bench)}", flush=True)
                 except Broken as problem:
                     broken += 1
                     print(f"BROKEN {name}: {problem}", flush=True)
                     bench.refresh()
-        if arguments.only != "others":
+        if arguments.only in (None, "kills"):
             try:
                 for line in kills(bench, arguments.kills, arguments.seed):
                     print(line, flush=True)
