@@ -102,7 +102,7 @@ class Bench:
         while True:
             status, said = self.call()
             asked = next((words for words in WAIT if words in said), None)
-            if status != 2 or not asked or time.monotonic() - waited > 120:
+            if status != 2 or not asked or time.monotonic() - waited > 600:
                 break
             self.said[asked] += 1
             time.sleep(1)
