@@ -528,8 +528,11 @@ def run_snakemake(campaigns: Mapping[Path, Path], cores: int, screen: Screen, pr
     (Snakemake inherits them) and no Snakemake that somebody called directly works in the project's folder.
     """
     command = [*(on_cluster(campaigns, profile) if profile else snakemake(campaigns, cores)), *(["--keep-going"] if len(campaigns) > 1 else [])]
-    for results in campaigns:
+    for results, campaign in campaigns.items():
         can_write(results)
+        not_dated_ahead([campaign, *(ROOT / name for name in ("config", "scripts", "workflow"))])
+        for path in dated_ahead(results):       # a clock was wrong when they were made
+            os.utime(path)
     locks = ROOT / ".snakemake"
     locks.mkdir(exist_ok=True)
     with contextlib.ExitStack() as stack:
@@ -568,6 +571,20 @@ def can_write(folder: Path) -> None:
             pass
     except OSError as problem:
         raise CannotStart(f"{short(folder)} can't be written ({problem.strerror}): mend that, or name another folder with --results.") from None
+
+
+def dated_ahead(folder: Path) -> list[Path]:
+    """What in a folder is dated in the future, by this computer's clock."""
+    latest = time.time() + 2
+    return [path for path in sorted(folder.rglob("*")) if path.exists() and path.stat().st_mtime > latest]
+
+
+def not_dated_ahead(folders: Sequence[Path]) -> None:
+    """CannotStart where a file that goes in is dated in the future: what is made of it would seem older than it, and never up to date."""
+    for folder in folders:
+        for path in dated_ahead(folder):
+            raise CannotStart(f"{plain(short(path))} is dated in the future: set this computer's clock right where it is wrong; else give it today's date with "
+                              f"`find {plain(shlex.quote(short(folder)))} -newermt now -exec touch {{}} +`, and run the same command again.")
 
 
 def refuse(why: str) -> None:

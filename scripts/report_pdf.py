@@ -1,6 +1,7 @@
 """Step 9, last part: the report's page laid out on A4."""
 
 import datetime
+import gc
 import logging
 import sys
 from collections.abc import Sequence
@@ -45,6 +46,8 @@ def lay_out(page: Path, pdf: Path, tables: Sequence[Path] = ()) -> None:
     laid = weasyprint.HTML(string=page.read_text(encoding="utf-8"), base_url=None)
     attached = [weasyprint.Attachment(string=path.read_text(encoding="utf-8"), name=path.name, description=f"The table {path.name}", created=UNDATED, modified=UNDATED, relationship="Data")
                 for path in tables]
+    # nothing is given back before the end, and looking for what could be costs a tenth of the time
+    gc.disable()
     with whole(pdf) as part:
         laid.write_pdf(part, stylesheets=[sheet], font_config=fonts, pdf_identifier=b"headland", pdf_variant="pdf/a-3a", attachments=attached)
         if complaints.lines:

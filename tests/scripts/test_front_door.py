@@ -730,3 +730,17 @@ def test_a_results_folder_that_can_t_be_written_is_told_in_one_line(door):
     (door.ROOT / "a file").touch()
     with pytest.raises(door.CannotStart, match="can't be written .Not a directory.: mend that"):
         door.can_write(door.ROOT / "a file" / "results")
+
+
+def test_an_input_dated_in_the_future_is_told_with_the_remedy_and_results_are_dated_now(door):
+    campaign, results = door.ROOT / "my day", door.ROOT / "results"
+    for folder in (campaign, results):
+        folder.mkdir()
+        (folder / "file.csv").touch()
+    door.not_dated_ahead([campaign])
+    os.utime(campaign / "file.csv", (time.time() + 3600,) * 2)
+    with pytest.raises(door.CannotStart, match="my day/file.csv is dated in the future") as told:
+        door.not_dated_ahead([campaign])
+    subprocess.run(str(told.value).split("`")[1], shell=True, check=True, cwd=door.ROOT)
+    door.not_dated_ahead([campaign])
+    assert door.dated_ahead(results) == []
