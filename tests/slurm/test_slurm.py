@@ -51,7 +51,7 @@ def project(tmp_path):
 
 
 def season(project, *words):
-    done = subprocess.run([sys.executable, "scripts/headland.py", "season", *words], cwd=project, capture_output=True, text=True, timeout=900)
+    done = subprocess.run([sys.executable, "scripts/headland.py", "season", *words], cwd=project, capture_output=True, text=True, timeout=3600)
     print(done.stdout + done.stderr)
     return done.returncode, done.stdout + done.stderr
 
