@@ -15,7 +15,7 @@ rule ingest:
     params:
         settings=lambda w: as_json({
             "set": w.set, **{key: of(w).S["sets"][w.set][key] for key in ("logger_id", "utc_offset", "files", "layout", "raw")}}),
-        digests=digests,
+        digests=lambda w: held(of(w).raw(w.set)),
     group:
         "campaign"
     log:

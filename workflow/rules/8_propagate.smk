@@ -27,7 +27,7 @@ rule propagate:
         clouds=steps("8_propagate", "clouds.csv"),
         findings=steps("8_propagate", "all_findings.csv"),
     params:
-        digests=digests,
+        digests=lambda w: held(of(w).weather),
         settings=lambda w: as_json({
             "overrides": of(w).S["overrides"]["surfaces"], "weather": of(w).S["weather"], "carrying": of(w).S["carrying"],
             "seed": of(w).S["seed"], "draws": config["draws"],

@@ -103,7 +103,7 @@ rule figures:
     output:
         figures=directory("{results}/figures"),
     params:
-        digests=digests,
+        digests=lambda w: held(of(w).outlines),
         settings=lambda w: as_json({
             "sets": of(w).clocks, "overrides": of(w).S["overrides"]["surfaces"], **({"positions": of(w).S["positions"]} if of(w).placed else {})}),
     group:
@@ -131,7 +131,7 @@ rule worked:
     output:
         worked=steps("9_report", "worked.csv"),
     params:
-        digests=digests,
+        digests=lambda w: held([of(w).register]),
         settings=lambda w: as_json({
             "overrides": of(w).S["overrides"]["surfaces"],
             "sets": {name: {"channels": of(w).channels[name], "longwave": of(w).S["sets"][name]["longwave"]} for name in of(w).sets}}),

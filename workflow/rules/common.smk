@@ -116,10 +116,12 @@ def digest(path):
     return _digest(str(ROOT / path), known.st_size, known.st_mtime_ns)
 
 
-def digests(wildcards, input):
-    """What a step's inputs from the campaign and from config/ held when the run began. By the date alone, a file replaced while its step read it would pass for read."""
-    theirs = [Path(of(wildcards).folder), Path("config")]
-    return [digest(path) for path in input if any(Path(path).is_relative_to(folder) for folder in theirs)]
+def held(paths):
+    """What files of a campaign hold, as a parameter of the step that reads them. By the date alone, one replaced while its step read it would pass for read.
+
+    A function of the wildcards alone gives it: Snakemake remembers no parameter that is worked out from `input`.
+    """
+    return [digest(path) for path in paths]
 
 
 @cache
