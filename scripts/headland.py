@@ -4,7 +4,7 @@
     python3 scripts/headland.py report CAMPAIGN [--results DIR]
     python3 scripts/headland.py plan CAMPAIGN [--results DIR]
     python3 scripts/headland.py look CAMPAIGN [--results DIR] [--follow]
-    python3 scripts/headland.py season FOLDER... [--results DIR]
+    python3 scripts/headland.py season FOLDER... [--results DIR] [--profile slurm]
     python3 scripts/headland.py new FOLDER [--from-file FILE]… | new FOLDER --from CAMPAIGN --groups GROUPS.csv
     python3 scripts/headland.py answers CAMPAIGN ANSWERS.csv [--out DIR] [--hide-values]
     python3 scripts/headland.py exercises CAMPAIGN [--out DIR]
@@ -362,7 +362,7 @@ def prepare(arguments: argparse.Namespace, screen: Screen) -> str:
 TELLING = re.compile(
     r"Job (?P<job>\d+): (?P<message>.*)|(?:local)?(?:rule|checkpoint) (?P<rule>\w+):$|total +(?P<total>\d+)$"
     r"|(?P<done>\d+) of (?P<of>\d+) steps |Error in (?:rule|checkpoint) (?P<failed>\w+)|(?P<nothing>Nothing to be done)"
-    r"|(?P<locked>.*Directory cannot be locked)|")
+    r"|(?P<locked>.*Directory cannot be locked)|    Error in rule (?P<grouped>\w+):|    message: .*SLURM status is: '(?P<ended>\w+)'|Job \S+ has been (?P<submitted>submitted with \w+ jobid \w+)|")
 
 
 class Steps:
@@ -374,6 +374,7 @@ class Steps:
         self.messages: dict[str, str] = {}
         self.failures: list[dict[str, str]] = []
         self.said: list[str] = []
+        self.ended = ""         # how the cluster says that a job ended, before it tells the job's steps
         self.nothing_to_do = self.locked = self.in_failure = False
 
     def bar(self) -> str:
@@ -384,17 +385,22 @@ class Steps:
 
     def read(self, line: str) -> None:
         self.said.append(line)
-        if self.in_failure and line.startswith("    "):
+        found = TELLING.match(line).groupdict("")
+        if self.in_failure and line.startswith("    ") and not (found["grouped"] or found["ended"]):
             key, _, value = line.strip().partition(": ")
             self.failures[-1].setdefault(key, value.partition(" (check log file")[0])
             return
-        found = TELLING.match(line).groupdict("")
-        self.in_failure = bool(found["failed"])
+        self.in_failure = bool(found["failed"] or found["grouped"])
         self.done, self.total = int(found["done"] or self.done), int(found["of"] or found["total"] or self.total)
         self.nothing_to_do = self.nothing_to_do or bool(found["nothing"])
         self.locked = self.locked or bool(found["locked"])
         if found["failed"]:
             self.failures.append({"rule": found["failed"]})
+        if found["grouped"]:
+            self.failures.append({"rule": found["grouped"], "grouped": self.ended})
+        self.ended = found["ended"] or self.ended
+        if found["submitted"]:
+            self.screen.line(f"A campaign was {found['submitted']}")
         if found["job"]:
             self.messages[found["job"]] = plain(found["message"])
         if found["job"] or found["rule"]:
@@ -411,8 +417,10 @@ class Steps:
         return [plain(line) for line in self.said if line.strip() and not line.startswith(("Using ", "Config file "))]
 
     def failed(self, results: Path) -> list[dict[str, str]]:
-        """The failures of one campaign: their logs are in its results."""
-        return [failure for failure in self.failures if (ROOT / failure.get("log", "")).is_relative_to(results)]
+        """The failures of one campaign: their logs are in its results. Of steps that were one job on a cluster all are told; those have failed that said something and left nothing."""
+        ours = [failure for failure in self.failures if (ROOT / failure.get("log", "")).is_relative_to(results)]
+        left = lambda failure: all((ROOT / path).exists() for path in failure.get("output", "").split(", "))
+        return [failure for failure in ours if "grouped" not in failure or ((ROOT / failure["log"]).is_file() and not left(failure))] or ours[:1]
 
     def explained(self, failures: Sequence[dict[str, str]]) -> list[str]:
         """Which steps failed and where their logs are; a log's last line too, where it is written for people."""
@@ -423,9 +431,16 @@ class Steps:
                 log = ROOT / failure["log"]
                 lines.append(f"  its log: {short(log)}")
                 last = last_line(log)
-                if last and not re.match(r"\s|[\w.]*(Error|Exception|Interrupt|Exit|Warning|Errors)\b", last):
+                if failure.get("grouped", "FAILED") not in ("", "FAILED"):
+                    lines.append(f"  which ends: the cluster ended its job ({failure['grouped']}); run the same command again.")
+                elif last and not re.match(r"\s|[\w.]*(Error|Exception|Interrupt|Exit|Warning|Errors)\b", last):
                     lines.append(f"  which ends: {plain(last)}")
         return lines
+
+
+def to_report(lines: list[str]) -> list[str]:
+    """Why steps failed, and that it is our fault: unless a log ends with what the user can do."""
+    return lines if any(line.endswith("run the same command again.") for line in lines) else [*lines, PLEASE_REPORT]
 
 
 def last_line(file: Path) -> str:
@@ -473,13 +488,51 @@ def snakemake(campaigns: Mapping[Path, Path], cores: int) -> list:
             ROOT / "config" / "profiles" / "laptop", "--cores", cores, "--rerun-incomplete", "--config", f"campaigns= {named} "]
 
 
-def run_snakemake(campaigns: Mapping[Path, Path], cores: int, screen: Screen) -> dict[Path, list[str]]:
+def on_cluster(campaigns: Mapping[Path, Path], profile: str) -> list:
+    """The command that makes the results of campaigns as jobs of a cluster, by a profile in config/profiles."""
+    if not (ROOT / "config" / "profiles" / profile / "config.yaml").is_file():
+        raise CannotStart(f"--profile {plain(profile)}: there is no config/profiles/{plain(profile)}/config.yaml; `slurm` is there.")
+    if run([PYTHON, "-c", "import snakemake_executor_plugin_slurm"], lambda line: None):
+        raise CannotStart("--profile needs a library more; install it with "
+                          f"{short(PYTHON)} -m pip install --require-hashes --requirement {short(ROOT / 'requirements-cluster.lock')}")
+    if not shutil.which("sbatch"):
+        raise CannotStart("--profile needs Slurm's commands, and finds no `sbatch`; run this where you submit jobs.")
+    for path in campaigns:
+        odd = sorted(set(re.sub(r"[\w ./+-]", "", str(path))))
+        if odd:
+            raise CannotStart(f"{plain(str(path))}: on a cluster a path with {plain(' '.join(odd))} can't be used; rename the campaign's folder.")
+    # jobs outlive the run that submitted them: those of a run that was killed may still write
+    prefix = f"headland-{hashlib.sha256(os.fsencode(ROOT)).hexdigest()[:16]}"
+    queued: list[str] = []
+    if run(["squeue", "--me", "--noheader", "--format=%i %j"], queued.append):
+        raise CannotStart(f"--profile {profile}: `squeue` says: {plain(' '.join(queued))}")
+    left = " ".join(line.split()[0] for line in queued if f" {prefix}_" in line)
+    if left:
+        raise CannotStart(f"Jobs of an earlier run are still in the queue ({left}); wait until they are done, or end them with `scancel {left}`, and run the same command again.")
+    # what stands on the command line goes through shells on its way to a node, which take quotes away
+    named = {"campaigns": {str(results): str(campaign) for results, campaign in campaigns.items()}}
+    text = json.dumps(named, ensure_ascii=False, sort_keys=True)
+    file = ROOT / ".snakemake" / f"headland-{hashlib.sha256(text.encode()).hexdigest()[:16]}.json"
+    file.parent.mkdir(exist_ok=True)
+    part = file.with_suffix(f".{os.getpid()}")
+    part.write_text(text, encoding="utf-8")
+    part.replace(file)
+    return [PYTHON, "-m", "snakemake", "--snakefile", ROOT / "Snakefile", "--directory", ROOT, "--workflow-profile",
+            ROOT / "config" / "profiles" / profile, "--rerun-incomplete", "--slurm-jobname-prefix", prefix, "--configfile", file]
+
+
+def run_snakemake(campaigns: Mapping[Path, Path], cores: int, screen: Screen, profile: str | None = None) -> dict[Path, list[str]]:
     """Bring results up to date, or raise with what stands in the way. Of many campaigns a failing one stops no other: why it failed, by its results folder.
 
     A lock that a killed run left is removed. It is left over when no living process holds the lock files used here
     (Snakemake inherits them) and no Snakemake that somebody called directly works in the project's folder.
     """
-    command = [*snakemake(campaigns, cores), *(["--keep-going"] if len(campaigns) > 1 else [])]
+    command = [*(on_cluster(campaigns, profile) if profile else snakemake(campaigns, cores)), *(["--keep-going"] if len(campaigns) > 1 else [])]
+    for results, campaign in campaigns.items():
+        can_write(results)
+        not_dated_ahead([campaign, *(ROOT / name for name in ("config", "scripts", "workflow"))])
+        for path in dated_ahead(results):       # a clock was wrong when they were made
+            os.utime(path)
     locks = ROOT / ".snakemake"
     locks.mkdir(exist_ok=True)
     with contextlib.ExitStack() as stack:
@@ -504,10 +557,34 @@ def run_snakemake(campaigns: Mapping[Path, Path], cores: int, screen: Screen) ->
         raise Fault("The run was ended from outside, or the memory was full. The same command goes on from there.")
     failed = {results: steps.explained(steps.failed(results)) for results in campaigns if steps.failed(results)}
     if status and (len(campaigns) == 1 or not failed):
-        raise Fault("\n".join([*steps.explained(steps.failures), PLEASE_REPORT]))
+        raise Fault("\n".join(to_report(next(iter(failed.values()), None) or steps.explained(steps.failures))))
     if steps.nothing_to_do:
         screen.line("Everything is up to date.")
     return failed
+
+
+def can_write(folder: Path) -> None:
+    """CannotStart where a folder can't be made or written in."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder):
+            pass
+    except OSError as problem:
+        raise CannotStart(f"{short(folder)} can't be written ({problem.strerror}): mend that, or name another folder with --results.") from None
+
+
+def dated_ahead(folder: Path) -> list[Path]:
+    """What in a folder is dated in the future, by this computer's clock."""
+    latest = time.time() + 2
+    return [path for path in sorted(folder.rglob("*")) if path.exists() and path.stat().st_mtime > latest]
+
+
+def not_dated_ahead(folders: Sequence[Path]) -> None:
+    """CannotStart where a file that goes in is dated in the future: what is made of it would seem older than it, and never up to date."""
+    for folder in folders:
+        for path in dated_ahead(folder):
+            raise CannotStart(f"{plain(short(path))} is dated in the future: set this computer's clock right where it is wrong; else give it today's date with "
+                              f"`find {plain(shlex.quote(short(folder)))} -newermt now -exec touch {{}} +`, and run the same command again.")
 
 
 def refuse(why: str) -> None:
@@ -667,7 +744,7 @@ def run_season(arguments: argparse.Namespace, screen: Screen) -> int:
     failed |= check_settings(list(campaigns.values())) if campaigns else {}
     campaigns = {results: campaign for results, campaign in campaigns.items() if campaign not in failed}
     if campaigns:
-        failed |= {campaigns.pop(results): [*lines, PLEASE_REPORT] for results, lines in run_snakemake(dict(campaigns), arguments.cores, screen).items()}
+        failed |= {campaigns.pop(results): to_report(lines) for results, lines in run_snakemake(dict(campaigns), arguments.cores, screen, arguments.profile).items()}
     errors = 0
     for results, campaign in campaigns.items():
         screen.line(f"== {short(campaign)}")
@@ -681,7 +758,8 @@ def run_season(arguments: argparse.Namespace, screen: Screen) -> int:
     screen.line("== season")
     status = run_page("season.py", [summary, *(path for results, campaign in campaigns.items() for path in (campaign, results))], screen)
     for folder, lines in failed.items():
-        screen.line(f"Not in the table: {short(folder)}: {plain(lines[0])}")
+        ends = [line.partition("which ends: ")[2] for line in lines if "which ends: " in line]
+        screen.line(f"Not in the table: {short(folder)}: {plain('; '.join([lines[0], *ends]))}")
     return max(status, errors, int(bool(failed)))
 
 
@@ -860,6 +938,7 @@ def command_line(words: Sequence[str]) -> argparse.Namespace:
     season = verb("season", run_season, "many campaigns, and the table across them")
     season.add_argument("folders", type=Path, nargs="+", metavar="FOLDER", help="campaign folders")
     season.add_argument("--results", type=Path, metavar="DIR", help="where the table goes (default: results/season)")
+    season.add_argument("--profile", metavar="NAME", help="run each campaign as a job of a cluster, by config/profiles/NAME, such as slurm (docs/cluster.md)")
     new = verb("new", run_new, "a campaign folder to fill in; or, with --from and --groups, a pack for each group of a class")
     new.add_argument("folder", type=Path, metavar="FOLDER", help="the folder to make")
     new.add_argument("--from-file", dest="sample", action="append", type=Path, metavar="FILE",

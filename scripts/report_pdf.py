@@ -10,6 +10,7 @@ from pathlib import Path
 import matplotlib
 import package_path  # noqa: F401
 from headland import step
+from headland.tables import whole
 
 FONTS = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
 """The fonts that matplotlib ships, so that the pages are the same on every machine."""
@@ -63,15 +64,15 @@ def lay_out(page: Path, pdf: Path, tables: Sequence[Path] = ()) -> None:
                         ("DejaVu Sans", "DejaVuSans.ttf", "normal", "normal"), ("DejaVu Sans", "DejaVuSans-Bold.ttf", "bold", "normal")))
     sheet = weasyprint.CSS(string=faces, font_config=fonts)
     laid = weasyprint.HTML(string=page.read_text(encoding="utf-8"), base_url=None)
-    pdf.parent.mkdir(parents=True, exist_ok=True)
     attached = [weasyprint.Attachment(string=path.read_text(encoding="utf-8"), name=path.name, description=f"The table {path.name}", created=UNDATED, modified=UNDATED, relationship="Data")
                 for path in tables]
     # nothing is given back before the end, and looking for what could be costs a tenth of the time
     gc.disable()
-    laid.write_pdf(pdf, stylesheets=[sheet], font_config=fonts, pdf_identifier=b"headland", pdf_variant="pdf/a-3a", attachments=attached, finisher=declared)
-    if complaints.lines:
-        pdf.unlink()
-        sys.exit("The page can't be laid out as it should: " + "; ".join(complaints.lines[:5]))
+    with whole(pdf) as part:
+        laid.write_pdf(part, stylesheets=[sheet], font_config=fonts, pdf_identifier=b"headland", pdf_variant="pdf/a-3a", attachments=attached, finisher=declared)
+        if complaints.lines:
+            pdf.unlink(missing_ok=True)
+            sys.exit("The page can't be laid out as it should: " + "; ".join(complaints.lines[:5]))
 
 
 def main() -> None:

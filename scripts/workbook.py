@@ -4,7 +4,7 @@ import csv
 import json
 
 import package_path  # noqa: F401
-from headland import step, workbook
+from headland import step, tables, workbook
 
 
 def main() -> None:
@@ -14,7 +14,8 @@ def main() -> None:
     for path in args.tables:
         with path.open(encoding="utf-8", newline="") as stream:
             rows[path.name] = list(csv.reader(stream))[1:]
-    args.workbook.write_bytes(workbook.workbook(resources, rows))
+    with tables.whole(args.workbook) as part:
+        part.write_bytes(workbook.workbook(resources, rows))
     step.say(f"{len(rows)} tables")
 
 

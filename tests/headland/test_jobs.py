@@ -102,3 +102,10 @@ def until(done):
             return
         time.sleep(0.1)
     raise AssertionError("it did not happen within 20 s")
+
+
+def test_a_full_disk_is_told_in_one_plain_line(tmp_path):
+    step = script(tmp_path, "import errno; raise OSError(errno.ENOSPC, 'No space left on device')")
+    with pytest.raises(jobs.JobFailed):
+        jobs.run(step, [], tmp_path / "log")
+    assert (tmp_path / "log").read_text() == "The disk is full (No space left on device): make room and run the same command again.\n"

@@ -346,3 +346,17 @@ def test_uncertainty_csv_is_sound():
 def test_findings_are_described_in_the_columns_of_checks():
     table = {(row["code"], row["variant"]): row for row in tables.read_config_table(PROJECT / "workflow/headland/findings.csv").to_dict("records")}
     assert set(findings.describe(Finding("no-segment"), "segment", table)) == set(COLUMNS["checks"])
+
+
+def test_a_file_gets_its_name_once_it_is_whole_and_leftovers_go(tmp_path):
+    path = tmp_path / "a[1].csv"
+    path.write_text("old")
+    (tmp_path / ".a[1].csv.77.part").write_text("left by a killed run")
+    with pytest.raises(RuntimeError), tables.whole(path) as part:
+        part.write_text("half")
+        assert path.read_text() == "old"
+        raise RuntimeError
+    assert path.read_text() == "old" and [p.name for p in tmp_path.iterdir()] == ["a[1].csv"]
+    with tables.whole(path) as part:
+        part.write_text("new")
+    assert path.read_text() == "new" and [p.name for p in tmp_path.iterdir()] == ["a[1].csv"]

@@ -678,3 +678,69 @@ def test_a_season_goes_on_without_the_campaign_that_fails(door, monkeypatch, cap
     assert "Not in the table: poor: This step failed: screen" in out and "which ends: The disk is full." in out
     asked = (door.ROOT / "asked").read_text()
     assert "--keep-going" in asked and "good" in asked and "poor" in asked and "wrong" not in asked
+
+
+def test_on_a_cluster_a_campaign_s_failure_is_that_of_the_step_that_left_nothing(door, screen):
+    """Snakemake tells all steps of a job that failed; those before were done, those after never began."""
+    results = leave(door, name="poor")
+    for name in ("done", "failed"):
+        (results / f"{name}.log").write_text("The disk is full: make room and run the same command again.\n" if name == "failed" else "fine\n")
+    (results / "done.csv").touch()
+    steps = door.Steps(screen)
+    for line in ["Job 1f-2 has been submitted with SLURM jobid 7 (log: x).", "    message: SLURM-job '7' failed"]:
+        steps.read(line)
+    for name in ("done", "failed", "never"):
+        for line in [f"    Error in rule {name}:", "        message: None", f"        output: {results}/{name}.csv", f"        log: {results}/{name}.log (check log file(s) for error details)"]:
+            steps.read(line)
+    assert said(screen) == ["A campaign was submitted with SLURM jobid 7"]
+    lines = door.to_report(steps.explained(steps.failed(results)))
+    assert lines[0] == "This step failed: failed" and lines[-1].endswith("run the same command again.") and len(lines) == 3
+    steps.read("    message: SLURM-job '8' failed, SLURM status is: 'CANCELLED'. Detailed failure reason unavailable (status command is not 'sacct').")
+    for line in ["    Error in rule failed:", f"        output: {results}/failed.csv", f"        log: {results}/failed.log (check log file(s) for error details)"]:
+        steps.read(line)
+    assert steps.explained(steps.failures[-1:])[-1] == "  which ends: the cluster ended its job (CANCELLED); run the same command again."
+
+
+def test_what_a_cluster_needs_is_told_before_anything_starts(door, monkeypatch):
+    campaigns = {door.ROOT / "results" / "day": door.ROOT / "day"}
+    with pytest.raises(door.CannotStart, match="there is no config/profiles/slum"):
+        door.on_cluster(campaigns, "slum")
+    profile = door.ROOT / "config" / "profiles" / "slurm" / "config.yaml"
+    profile.parent.mkdir(parents=True)
+    profile.touch()
+    fake_python(door, "exit 0")
+    monkeypatch.setattr(door.shutil, "which", lambda name: None)
+    with pytest.raises(door.CannotStart, match="sbatch"):
+        door.on_cluster(campaigns, "slurm")
+    monkeypatch.setattr(door.shutil, "which", lambda name: name)
+    bin = door.ROOT / "bin"
+    bin.mkdir()
+    (bin / "squeue").write_text(f"#!/bin/sh\necho 5 other_1\necho 7 headland-{door.hashlib.sha256(door.os.fsencode(door.ROOT)).hexdigest()[:16]}_1f\n")
+    (bin / "squeue").chmod(0o755)
+    monkeypatch.setenv("PATH", f"{bin}:{os.environ['PATH']}")
+    with pytest.raises(door.CannotStart, match="still in the queue .7.; wait until they are done, or end them with `scancel 7`"):
+        door.on_cluster(campaigns, "slurm")
+    (bin / "squeue").write_text("#!/bin/sh\n")
+    assert door.on_cluster(campaigns, "slurm")[-2] == "--configfile"
+    with pytest.raises(door.CannotStart, match=r"a path with \$ ' can't be used"):
+        door.on_cluster({door.ROOT / "it's $x": door.ROOT / "day"}, "slurm")
+
+
+def test_a_results_folder_that_can_t_be_written_is_told_in_one_line(door):
+    (door.ROOT / "a file").touch()
+    with pytest.raises(door.CannotStart, match="can't be written .Not a directory.: mend that"):
+        door.can_write(door.ROOT / "a file" / "results")
+
+
+def test_an_input_dated_in_the_future_is_told_with_the_remedy_and_results_are_dated_now(door):
+    campaign, results = door.ROOT / "my day", door.ROOT / "results"
+    for folder in (campaign, results):
+        folder.mkdir()
+        (folder / "file.csv").touch()
+    door.not_dated_ahead([campaign])
+    os.utime(campaign / "file.csv", (time.time() + 3600,) * 2)
+    with pytest.raises(door.CannotStart, match="my day/file.csv is dated in the future") as told:
+        door.not_dated_ahead([campaign])
+    subprocess.run(str(told.value).split("`")[1], shell=True, check=True, cwd=door.ROOT)
+    door.not_dated_ahead([campaign])
+    assert door.dated_ahead(results) == []

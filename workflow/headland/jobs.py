@@ -7,6 +7,7 @@ given back when it ends, and where it fails or is killed no other job is.
 
 from __future__ import annotations
 
+import errno
 import multiprocessing
 import os
 import re
@@ -83,7 +84,12 @@ def _work(script: str, line: list[str], log: str) -> None:
         os.dup2(said, stream)
     sys.argv = [script, *line]
     sys.path.insert(0, str(Path(script).parent))
-    runpy.run_path(script, run_name="__main__")
+    try:
+        runpy.run_path(script, run_name="__main__")
+    except OSError as problem:
+        if problem.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+            sys.exit(f"The disk is full ({problem.strerror}): make room and run the same command again.")
+        raise
 
 
 def _end_with_parent() -> None:

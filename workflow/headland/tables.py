@@ -7,14 +7,17 @@ column by itself.
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import datetime
+import glob
 import io
 import json
 import math
+import os
 import re
 import zipfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
 from pathlib import Path
 
@@ -355,6 +358,23 @@ def _column_text(values: pd.Series, field: Mapping) -> list[str]:
     return ["" if value is None or value is pd.NA or value != value else str(value) for value in values]
 
 
+@contextlib.contextmanager
+def whole(path: Path) -> Iterator[Path]:
+    """Where to write what gets this name once it is whole: a run that is killed leaves nothing half-written under a name that people open.
+
+    What an earlier writer of this name may have left half-written is removed.
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    for left in path.parent.glob(f".{glob.escape(path.name)}.*.part"):
+        left.unlink(missing_ok=True)
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        yield part
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
 def write_table(path: Path, frame: pd.DataFrame, kind: str) -> None:
     """Write a table by its schema: exactly its columns in its order, its decimals; a missing value is an empty cell."""
     fields = schema(kind)["fields"]
@@ -362,8 +382,7 @@ def write_table(path: Path, frame: pd.DataFrame, kind: str) -> None:
     columns = [_column_text(frame[f["name"]], f) for f in fields]
     simple = [f["type"] in ("number", "integer", "datetime", "boolean") for f in fields]
     columns = [c if s else [_quoted(cell) for cell in c] for c, s in zip(columns, simple)]
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with path.open("w", encoding="utf-8", newline="") as stream:
+    with whole(path) as part, part.open("w", encoding="utf-8", newline="") as stream:
         stream.write(",".join(f["name"] for f in fields) + "\n")
         stream.writelines(",".join(cells) + "\n" for cells in zip(*columns))
 
@@ -413,5 +432,5 @@ def write_json(path: Path, value: object) -> None:
 
 def write_text(path: Path, text: str) -> None:
     """Write text as UTF-8, with its line ends as they are."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(text, encoding="utf-8", newline="")
+    with whole(path) as part:
+        part.write_text(text, encoding="utf-8", newline="")

@@ -15,7 +15,9 @@ rule ingest:
     params:
         settings=lambda w: as_json({
             "set": w.set, **{key: of(w).S["sets"][w.set][key] for key in ("logger_id", "utc_offset", "files", "layout", "raw")}}),
-        digests=lambda w: [digest(path) for path in of(w).raw(w.set)],
+        digests=lambda w: held(of(w).raw(w.set)),
+    group:
+        "campaign"
     log:
         "{results}/steps/1_ingest/{set}.log",
     run:

@@ -14,9 +14,12 @@ rule calibrate:
         certificates="{results}/steps/2_calibrate/{set}_certificates.csv",
         findings="{results}/steps/2_calibrate/{set}_findings.csv",
     params:
+        digests=lambda w: held([of(w).register]),
         settings=lambda w: as_json({
             "set": w.set, "logger_id": of(w).S["sets"][w.set]["logger_id"], "longwave": of(w).S["sets"][w.set]["longwave"],
             "channels": of(w).channels[w.set], "certificate": of(w).S["methods"]["certificate"]}),
+    group:
+        "campaign"
     log:
         "{results}/steps/2_calibrate/{set}.log",
     run:

@@ -10,6 +10,8 @@ rule correct_longwave:
         calibrated="{results}/steps/2_calibrate/{set}.csv",
     output:
         corrected="{results}/steps/3_correct_longwave/{set}.csv",
+    group:
+        "campaign"
     log:
         "{results}/steps/3_correct_longwave/{set}.log",
     run:

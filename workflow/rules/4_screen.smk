@@ -17,9 +17,12 @@ rule screen:
         screened="{results}/steps/4_screen/{set}.csv",
         findings="{results}/steps/4_screen/{set}_findings.csv",
     params:
+        digests=lambda w: held(of(w).weather),
         settings=lambda w: as_json({
             "set": w.set, "site": of(w).site, "weather": of(w).S["weather"], **of(w).clocks[w.set],
             "channels": of(w).channels[w.set], "longwave": of(w).S["sets"][w.set]["longwave"]}),
+    group:
+        "campaign"
     log:
         "{results}/steps/4_screen/{set}.log",
     run:

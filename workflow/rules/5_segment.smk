@@ -35,10 +35,13 @@ for number, group in enumerate(alike()):
             findings=steps("5_segment", "all_findings.csv"),
             places=paths_of_sets("{results}", group[0], "5_segment", "_places.csv") if CAMPAIGNS[group[0]].placed else [],
         params:
+            digests=lambda w: held([of(w).notes, *of(w).outlines, *of(w).tracks]),
             settings=lambda w: as_json({
                 "sets": of(w).clocks, **of(w).S["notes"], "surfaces": of(w).S["surfaces"], "site": of(w).site,
                 **({"positions": of(w).S["positions"], "tracks": of(w).S["track_files"]} if of(w).outlines or of(w).tracks else {}),
                 **{key: of(w).S["carrying"][key] for key in ("sensor_height", "walking_speed")}}),
+        group:
+            "campaign"
         log:
             steps("5_segment", "segment.log"),
         run:

@@ -26,9 +26,12 @@ rule summarise:
         surfaces=steps("6_summarise", "surfaces.csv"),
         findings=steps("6_summarise", "all_findings.csv"),
     params:
+        digests=lambda w: held(of(w).station),
         settings=lambda w: as_json({
             "sets": of(w).clocks, "notes": of(w).S["notes_file"], "overrides": of(w).S["overrides"]["surfaces"],
             **({"stamp": of(w).S["station"]["stamp"]} if of(w).by_station else {})}),
+    group:
+        "campaign"
     log:
         steps("6_summarise", "summarise.log"),
     run:

@@ -21,9 +21,12 @@ rule diagnose:
     output:
         findings=steps("8_diagnose", "all_findings.csv"),
     params:
+        digests=lambda w: held([of(w).notes, *of(w).weather, *of(w).station]),
         settings=lambda w: as_json({
             "sets": of(w).clocks, **of(w).S["notes"], "overrides": of(w).S["overrides"]["surfaces"], "weather": of(w).S["weather"],
             "carrying": of(w).S["carrying"], "stamp": of(w).S["station"]["stamp"]}),
+    group:
+        "campaign"
     log:
         steps("8_diagnose", "diagnose.log"),
     run:

@@ -27,10 +27,13 @@ rule propagate:
         clouds=steps("8_propagate", "clouds.csv"),
         findings=steps("8_propagate", "all_findings.csv"),
     params:
+        digests=lambda w: held(of(w).weather),
         settings=lambda w: as_json({
             "overrides": of(w).S["overrides"]["surfaces"], "weather": of(w).S["weather"], "carrying": of(w).S["carrying"],
             "seed": of(w).S["seed"], "draws": config["draws"],
             "methods": {key: of(w).S["methods"][key] for key in ("set_scale", "one_sided")}}),
+    group:
+        "campaign"
     log:
         steps("8_propagate", "propagate.log"),
     run:

@@ -42,6 +42,8 @@ rule checks:
         checks="{results}/checks.csv",
     params:
         settings=lambda w: as_json({"steps": [Path(path).parent.name.split("_", 1)[1] for path in findings(w)]}),
+    group:
+        "campaign"
     log:
         steps("9_report", "checks.log"),
     run:
@@ -60,6 +62,8 @@ rule datapackage:
         package="{results}/datapackage.json",
     params:
         settings=lambda w: as_json({"title": of(w).S["title"], "name": Path(of(w).folder).name, "tables": TABLES}),
+    group:
+        "campaign"
     log:
         steps("9_report", "datapackage.log"),
     run:
@@ -75,6 +79,8 @@ rule workbook:
         tables=TABLE_FILES,
     output:
         workbook="{results}/tables.xlsx",
+    group:
+        "campaign"
     log:
         steps("9_report", "workbook.log"),
     run:
@@ -97,9 +103,12 @@ rule figures:
     output:
         figures=directory("{results}/figures"),
     params:
+        digests=lambda w: held(of(w).outlines),
         settings=lambda w: as_json({
             "sets": of(w).clocks, "overrides": of(w).S["overrides"]["surfaces"], "site": of(w).site, "carrying": of(w).S["carrying"],
             **({"positions": of(w).S["positions"]} if of(w).placed else {})}),
+    group:
+        "campaign"
     log:
         steps("9_report", "figures.log"),
     run:
@@ -123,9 +132,12 @@ rule worked:
     output:
         worked=steps("9_report", "worked.csv"),
     params:
+        digests=lambda w: held([of(w).register]),
         settings=lambda w: as_json({
             "overrides": of(w).S["overrides"]["surfaces"],
             "sets": {name: {"channels": of(w).channels[name], "longwave": of(w).S["sets"][name]["longwave"]} for name in of(w).sets}}),
+    group:
+        "campaign"
     log:
         steps("9_report", "worked.log"),
     run:
@@ -167,6 +179,8 @@ rule report:
             "overrides": of(w).S["overrides"]["surfaces"], "inputs": inputs_by_content(w), "changed": settings.changed(of(w).S), "seed": of(w).S["seed"],
             "sets": {name: {"logger_id": entry["logger_id"], "raw": entry["raw"], "interval": entry["layout"]["interval"]}
                      for name, entry in of(w).S["sets"].items()}}),
+    group:
+        "campaign"
     log:
         steps("9_report", "report.log"),
     run:
@@ -182,6 +196,8 @@ rule report_pdf:
         tables=TABLE_FILES,
     output:
         pdf="{results}/report.pdf",
+    group:
+        "campaign"
     log:
         steps("9_report", "report_pdf.log"),
     run:

@@ -116,6 +116,14 @@ def digest(path):
     return _digest(str(ROOT / path), known.st_size, known.st_mtime_ns)
 
 
+def held(paths):
+    """What files of a campaign hold, as a parameter of the step that reads them. By the date alone, one replaced while its step read it would pass for read.
+
+    A function of the wildcards alone gives it: Snakemake remembers no parameter that is worked out from `input`.
+    """
+    return [digest(path) for path in paths]
+
+
 @cache
 def text_layout_is_there():
     """Whether the library that lays out text for the PDF can be found on this machine."""
@@ -127,9 +135,11 @@ AFTER = ("diagnose", "checks", "datapackage", "workbook", "figures", "worked", "
 PROVENANCE = ("code", "schemas", "inputs")
 """Names of inputs that a step's script is not told: they are there so that a change of them reruns it."""
 
-jobs.preload(dict.fromkeys(
-    [*(f"headland.{Path(path).stem}" for step in CHAIN + AFTER for path in code(step)[1:] if path.startswith("workflow")),
-     *(["weasyprint"] if text_layout_is_there() else [])]))
+# on a cluster each step is called by a Snakemake of its own, to which loading for others would be a loss
+if workflow.is_main_process:
+    jobs.preload(dict.fromkeys(
+        [*(f"headland.{Path(path).stem}" for step in CHAIN + AFTER for path in code(step)[1:] if path.startswith("workflow")),
+         *(["weasyprint"] if text_layout_is_there() else [])]))
 
 
 def job(step, input, output, params, log):
