@@ -194,7 +194,8 @@ def main() -> None:
     every = list(jobs(asked.seeds, asked.sound, asked.together))
     if not asked.page:
         done = read(asked.results)
-        run([(key, work) for key, work in every if key not in done or any(text in key for text in asked.again)], asked.results)
+        anew = [(key, work) for key, work in every if key in done and any(text in key for text in asked.again)]
+        run(anew + [(key, work) for key, work in every if key not in done], asked.results)
     results = read(asked.results)
     PAGE.write_text(page({key: results[key] for key, _ in every if key in results}), encoding="utf-8")
 

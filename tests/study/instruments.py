@@ -46,9 +46,15 @@ class Seen:
         time = self.true["time_utc"].to_numpy()
         return float(time[-1] - time[0])
 
-    def along_the_sun(self) -> bool:
-        turn = np.concatenate([np.cos(self.true["azimuth"].to_numpy() - np.radians(f.heading)) for f in self.campaign.spec.fields[:1]])
-        return bool(np.abs(turn).max() > 0.6) and np.degrees(self.true["elevation"]).max() < 70.0
+    def swing_shows(self) -> bool:
+        """In the sun twice for 95 s on end, and most of the time in the sun along its direction, which is not overhead."""
+        spec, sunny = self.campaign.spec, (self.lit & (self.true["direct"] > 0.5 * self.true["sw_in"])).to_numpy()
+        headings = {f.name: f.heading for f in spec.fields}
+        way = np.array([headings.get(visit.field, np.nan) for visit in spec.visits] + [np.nan])[self.true["visit"].to_numpy()]
+        along = np.abs(np.cos(self.true["azimuth"].to_numpy() - np.radians(way))) > 0.6
+        breaks = np.concatenate([[0], np.flatnonzero((np.diff(self.true["time_utc"]) > 2.5 * self.interval) | (np.diff(sunny.astype(int)) != 0)) + 1, [len(sunny)]])
+        lasts = np.array([(end - start) * self.interval for start, end in zip(breaks, breaks[1:]) if sunny[start]])
+        return bool(lasts[lasts >= 95.0].sum() >= 190.0 and along[sunny].mean() > 0.5 and np.degrees(self.true["elevation"]).max() < 70.0)
 
 
 def alone(spec: Spec) -> Spec:
@@ -135,7 +141,7 @@ ROWS = (
         alone, skies=SKIES),
     *(row(f"frozen: {c}", "channel-frozen", c, of(mistakes.channel_frozen, c), "for 150 s" + ", by day" * c.startswith("sw"),
           lambda seen, c=c: 0.8 * seen.recorded > 150.0 and (seen.day or c.startswith("lw"))) for c in CHANNELS),
-    row("swing of 15 degrees", "swing-strong", "carrying", unhurt, "under a beam for 150 s, along the sun's direction", lambda seen: seen.beam and seen.along_the_sun(),
+    row("swing of 15 degrees", "swing-strong", "carrying", unhurt, "in the sun twice for 95 s on end, mostly along its direction", lambda seen: seen.beam and seen.swing_shows(),
         severity="warning", skies=SKIES, needs=lambda spec, name: mistakes.swinging(spec)),
     row("window wet", "dome-wet", "lw_in", mistakes.dome_wet, "in the sun", lambda seen: seen.beam_first(400.0) and seen.recorded > 200.0, severity="warning", skies=SKIES),
     row("8 K warmer at first", "thermal-shock", "body", unhurt, "recorded for more than 6 minutes, pauses included", lambda seen: seen.span() > 400.0,

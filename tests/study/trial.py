@@ -26,8 +26,8 @@ UNDECIDED = "Can't be decided"
 CONSEQUENCES = frozenset({"segment-unused", "note-without-data", "data-without-note", "no-segment", "beyond-possible", "certificate-later", "clock-check-far-off",
                           "interval-unknown"})
 """Codes that follow from many a mistake: a segment without its samples, a number that a limit of nature forbids. They name nothing wrongly."""
-WHOLE = "sw_in sw_out lw_in lw_out body battery clock file rows register"
-"""All that one set tells, for a mistake that leaves nothing to read."""
+WHOLE = "sw_in sw_out lw_in lw_out body battery clock file rows register unread"
+"""All that one set tells, for a mistake that leaves nothing to read, or not when it was; what `reads` the runs of all sets can't be told beside it."""
 SHARED = frozenset({"times", "lines", "carrying", "station", "fields"})
 """What the sets of a campaign have in common."""
 
@@ -162,9 +162,9 @@ class Drawn:
 
 def compatible(a: tuple[Row, str], b: tuple[Row, str]) -> bool:
     """Whether two mistakes can be in one campaign and leave each other what they change."""
-    common = a[0].words & b[0].words - {"pair"}
-    near = a[1] == b[1] or "pair" in a[0].words | b[0].words
-    return a[0].code != b[0].code and not (common & SHARED) and not (near and common)
+    common, either = a[0].words & b[0].words - {"pair", "reads"}, a[0].words | b[0].words
+    near = a[1] == b[1] or "pair" in either
+    return a[0].code != b[0].code and not (common & SHARED) and not (near and common) and not {"unread", "reads"} <= either
 
 
 def drawn(rows: Iterable[Row], base: Callable[[int, str], Spec], seed: int, count: int) -> Drawn:
