@@ -42,9 +42,9 @@ def commit() -> str:
 # What is run ------------------------------------------------------------------------------------------------------
 
 
-def silent(number: int) -> dict[str, object]:
+def silent(number: int, to: str = "propagate") -> dict[str, object]:
     kind, spec = trial.without_mistake(number)
-    return {"kind": kind, "sky": spec.sky.kind, "sets": len(spec.sets), "alarms": trial.alarms(trial.told(trial.simulate(spec)))}
+    return {"kind": kind, "sky": spec.sky.kind, "sets": len(spec.sets), "alarms": trial.alarms(trial.told(trial.simulate(spec), to))}
 
 
 def jobs(seeds: int, sound: int, together: int) -> Iterator[tuple[str, Callable[[], dict]]]:
@@ -61,17 +61,23 @@ def jobs(seeds: int, sound: int, together: int) -> Iterator[tuple[str, Callable[
                 yield f"together/{count}/{number}", lambda count=count, number=number: trial.tried_together(trial.drawn(ROWS, sources.together, number, count))
 
 
+def early(sound: int) -> Iterator[tuple[str, Callable[[], dict]]]:
+    """The sound campaigns once more, up to the step that assigns samples to notes."""
+    for number in range(sound):
+        yield f"early/{number}", lambda number=number: silent(number, "segment")
+
+
 def read(file: Path) -> dict[str, dict]:
     """The latest line of each campaign."""
     lines = file.read_text(encoding="utf-8").splitlines() if file.is_file() else []
     return {entry["key"]: entry for entry in map(json.loads, lines)}
 
 
-def run(work: list[tuple[str, Callable[[], dict]]], file: Path) -> None:
-    """Run what is to be run, a line each in the results file."""
+def run(work: dict[str, Callable[[], dict]], file: Path) -> None:
+    """Run what is to be run, by key, a line each in the results file."""
     state, begun = commit(), time.time()
     gc.freeze()
-    for number, (key, tried) in enumerate(work, 1):
+    for number, (key, tried) in enumerate(work.items(), 1):
         result = tried()
         with file.open("a", encoding="utf-8") as stream:
             stream.write(json.dumps({"key": key, "commit": state, "day": date.today().isoformat(), **result}, ensure_ascii=False) + "\n")
@@ -126,6 +132,12 @@ def sound(results: dict[str, dict]) -> list[str]:
     for kind in dict.fromkeys(entry["kind"] for entry in entries.values()):
         count = Counter(entry["sky"] for entry in entries.values() if entry["kind"] == kind)
         lines.append(f"| {kind} | {' | '.join(str(count[sky]) for sky in trial.SKIES)} |")
+    again = {key: entry for key, entry in results.items() if key.startswith("early/")}
+    if again:
+        states = Counter(entry["commit"] for entry in again.values())
+        loud = [f"{key.removeprefix('early/')}: {', '.join(entry['alarms'])}" for key, entry in again.items() if entry["alarms"]]
+        lines += ["", f"After the last change, which concerns no later step, {len(again)} of them once more up to the step that assigns samples to notes ({', '.join(states)}): "
+                  + (f"{'; '.join(loud)}." if loud else "not one error or warning.")]
     count = Counter(entry["sets"] for entry in entries.values())
     return [*lines, "", "Sets in a campaign: " + ", ".join(f"{sets} in {n}" for sets, n in sorted(count.items()))
             + ". They store mV, uV and W m-2; those drawn at random take in winter with snow, night, both halves of the globe.", ""]
@@ -178,7 +190,7 @@ def page(results: dict[str, dict]) -> str:
 def parts(results: dict[str, dict], state: str) -> list[str]:
     """What was run on a state of the code, in words."""
     count = Counter(key.split("/")[1] if key.startswith("alone/") else key.rsplit("/", 1)[0] for key, entry in results.items() if entry["commit"] == state)
-    words = {"sound": "sound campaigns", "together/2": "campaigns with 2 mistakes", "together/3": "campaigns with 3 mistakes"}
+    words = {"sound": "sound campaigns", "early": "sound campaigns up to the samples' notes", "together/2": "campaigns with 2 mistakes", "together/3": "campaigns with 3 mistakes"}
     return [f"{n} {words.get(name, name)}" for name, n in count.items()]
 
 
@@ -189,15 +201,17 @@ def main() -> None:
     parser.add_argument("--together", type=int, default=100, help="campaigns with two, and as many with three mistakes")
     parser.add_argument("--results", type=Path, default=RESULTS, help="file to which results are added")
     parser.add_argument("--again", nargs="+", default=[], metavar="TEXT", help="run those anew whose key holds a text")
+    parser.add_argument("--early", action="store_true", help="run the sound campaigns once more up to the step that assigns samples to notes, where a change concerns no later one")
     parser.add_argument("--page", action="store_true", help="write the page from what is there, and run nothing")
     asked = parser.parse_args()
     every = list(jobs(asked.seeds, asked.sound, asked.together))
+    more = list(early(asked.sound))
     if not asked.page:
         done = read(asked.results)
-        anew = [(key, work) for key, work in every if key in done and any(text in key for text in asked.again)]
-        run(anew + [(key, work) for key, work in every if key not in done], asked.results)
+        anew = [(key, work) for text in asked.again for key, work in every if text in key]
+        run(dict([*anew, *(more if asked.early else ()), *((key, work) for key, work in every if key not in done)]), asked.results)
     results = read(asked.results)
-    PAGE.write_text(page({key: results[key] for key, _ in every if key in results}), encoding="utf-8")
+    PAGE.write_text(page({key: results[key] for key, _ in [*every, *more] if key in results}), encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -432,6 +432,9 @@ SUN_HAZE, SUN_LEAN = 0.04, 1.0
 """Standard deviations of what the fit knows of the sky and the head: in ln for each air mass, how much hazier than the model's the real sky is (a
 transmittance of 0.75 times 0.96 to 1.04), and how far the head leans in each direction, degrees (methods of this project, section 8)."""
 
+SUN_LOOSE = 0.2
+"""How firmly haze and lean are held while the shift is sought, which would else make up for haze (common practice, no source)."""
+
 SUN_SPAN, SUN_BLOCKS = 1800.0, 6
 """s and minutes: a shorter record, or one of fewer minutes, says nothing about the sun's course (common practice, no source)."""
 
@@ -495,8 +498,8 @@ def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, heading
     by_data = heading[np.clip(np.searchsorted(moments, seconds), 0, len(heading) - 1)]
     by_notes = _headings(noted) if noted is not None else lambda moment: by_data
 
-    def misfit(shift: float, ways: np.ndarray, scales_allowed: tuple[float, float] = SUN_SCALE) -> tuple[float, float]:
-        """What a shift leaves of ln(SW_in / a SW_clear): haze and lean included, as a multiple of what is expected; and its rms."""
+    def misfit(shift: float, ways: np.ndarray, scales_allowed: tuple[float, float] = SUN_SCALE, held: float = 1.0) -> tuple[float, float]:
+        """What a shift leaves of ln(SW_in / a SW_clear): haze and lean included, as a multiple of what is expected; and its rms. held: how firmly these two are."""
         model, high = at(clear, shift), np.maximum(at(up, shift), 0.05)
         if model.min() < 30.0:
             return math.inf, math.inf
@@ -505,7 +508,7 @@ def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, heading
         known, turn = np.isfinite(ways), at(around, shift) - np.radians(np.nan_to_num(ways))
         size = np.where(known, SUN_FLOOR, np.hypot(SUN_FLOOR, lever))
         sources = np.column_stack([np.ones(len(logs)), SUN_HAZE / np.sin(high), known * lever * np.cos(turn), known * lever * np.sin(turn)])
-        rows = np.vstack([sources / size[:, None], math.sqrt(len(logs)) * np.diag([0.0, 1.0, 1.0, 1.0])])
+        rows = np.vstack([sources / size[:, None], held * math.sqrt(len(logs)) * np.diag([0.0, 1.0, 1.0, 1.0])])
         wanted = np.append(logs / size, np.zeros(4))
         left = wanted - rows @ np.linalg.lstsq(rows, wanted, rcond=None)[0]
         if not scales_allowed[0] <= math.exp(logs.mean()) <= scales_allowed[1]:
@@ -514,7 +517,7 @@ def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, heading
 
     readings = []
     for ways_at in (lambda shift: by_data, lambda shift: by_notes(seconds + shift))[:1 if noted is None else 2]:
-        tried = lambda shifts: float(min(shifts, key=lambda shift: misfit(shift, ways_at(shift))))
+        tried = lambda shifts: float(min(shifts, key=lambda shift: misfit(shift, ways_at(shift), held=SUN_LOOSE)))
         best = tried(tried(np.arange(-LONGEST_ZONE, LONGEST_ZONE + 1, SUN_STEP)) + np.arange(-SUN_STEP, SUN_STEP + 1, 60.0))
         readings.append((misfit(best, ways_at(best)), misfit(0.0, ways_at(best), (0.0, math.inf)), best))
     (then, rms), (now, rms_now), best = min(readings)
