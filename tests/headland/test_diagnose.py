@@ -117,6 +117,13 @@ def test_a_head_explains_what_its_own_channels_show(cause, channel, folds):
     assert len(findings.folded(found)) == (1 if folds else 2)
 
 
+@pytest.mark.parametrize("variant, others, folds", [("", "heron", True), ("", "rail", False), ("several", "heron, rail", False)])
+def test_either_of_two_sets_may_be_the_one_that_is_off(variant, others, folds):
+    found = [("screen", Finding("sign-reversed", set="heron", channel="sw_in")),
+             ("diagnose", Finding("sets-disagree", variant, "teal", channel="sw_in", facts={"others": others}))]
+    assert len(findings.folded(found)) == (1 if folds else 2)
+
+
 def test_a_cause_explains_its_own_time_only():
     cover = ("segment", Finding("cover-left-on", set="heron", start_utc="2025-06-16T10:00:00Z", end_utc="2025-06-16T10:05:00Z"))
     shade = lambda start, end: ("segment", Finding("upward-shaded", set="heron", start_utc=start, end_utc=end, channel="sw_in"))
