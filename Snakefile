@@ -33,4 +33,4 @@ rule all:
     default_target: True
     message: "All done"
     input:
-        REPORTS,
+        [path.format(results=results) for results in CAMPAIGNS for path in REPORTS],

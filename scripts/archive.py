@@ -15,7 +15,7 @@ from importlib.metadata import distributions
 from pathlib import Path
 
 import package_path  # noqa: F401
-from headland import archive, bag, netcdf, package, settings, step, tables
+from headland import archive, bag, basics, netcdf, package, settings, step, tables
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -42,7 +42,7 @@ def main() -> int:
     except OSError as problem:
         print(f"{args.out}: can't be written ({problem.strerror})")
         return 2
-    print(f"{tables.digest(args.out)}  {args.out.name}")
+    print(f"{basics.digest(args.out)}  {args.out.name}")
     return 0
 
 
@@ -77,7 +77,7 @@ def record(campaign: Path, results: Path, results_files: dict[str, Path], wheels
     about = {"title": chosen["title"], "site": chosen["site"], "authors": chosen.get("authors", []), "licence": chosen.get("licence", ""), "name": name,
              "dates": (days[0], days[-1]) if days else ("1970-01-01", "1970-01-01"), "version": version(), "versions": versions(), "remarks": remarks, "wheels": bool(wheels)}
     project = {key: value for key, value in settings.read_yaml(ROOT / "config" / "config.yaml", "config.yaml").values.items() if key not in ("campaign", "results")}
-    listed = [{"path": path, "bytes": file.stat().st_size, "sha256": tables.digest(file)} for path, file in own.items()]
+    listed = [{"path": path, "bytes": file.stat().st_size, "sha256": basics.digest(file)} for path, file in own.items()]
     payload |= {"settings.json": as_json({"campaign": chosen, "project": project, "inputs": listed}), "versions.json": as_json(about["versions"]),
                 "CITATION.cff": archive.citation(about).encode("utf-8")}
     segments = tables.read_table(results / "segments.csv", "segments")
@@ -97,8 +97,8 @@ def as_json(value: object) -> bytes:
 def weighed(content: Path | bytes) -> tuple[int, str]:
     """Bytes and SHA-256 of a content."""
     if isinstance(content, bytes):
-        return len(content), tables.digest_of(content)
-    return content.stat().st_size, tables.digest(content)
+        return len(content), basics.digest_of(content)
+    return content.stat().st_size, basics.digest(content)
 
 
 def as_netcdf(samples: dict, segments, about: dict) -> bytes:

@@ -43,6 +43,7 @@ def main() -> None:
     before = remembered(memory)
     page = results / "changes.html"
     if before is not None and page.exists() and before.inputs == json.loads(json.dumps(inputs)) and all(before.tables[name].equals(now.tables[name]) for name in REMEMBERED):
+        (memory / "inputs.json").touch()
         return
     found = changes.compared(before, now) if before is not None else None
     said = changes.summary(found)

@@ -50,6 +50,7 @@ import argparse
 import collections
 import contextlib
 import csv
+import ctypes
 import difflib
 import fcntl
 import hashlib
@@ -64,7 +65,7 @@ import tempfile
 import threading
 import time
 import traceback
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -229,8 +230,13 @@ def can_make_environments() -> bool:
 
 
 def can_lay_out_text() -> bool:
-    """Whether the library that makes the PDF finds what it needs of the machine; the chain asks in the same way."""
-    return run([PYTHON, "-c", "import weasyprint"], lambda line: None) == 0
+    """Whether the library that makes the PDF finds what it needs of the machine. Where the usual files load, it does; else it is asked, which takes a second."""
+    try:
+        for name in ("gobject-2.0.so.0", "pango-1.0.so.0", "pangoft2-1.0.so.0", "fontconfig.so.1", "harfbuzz.so.0", "harfbuzz-subset.so.0"):
+            ctypes.CDLL(f"lib{name}")
+    except OSError:
+        return run([PYTHON, "-c", "import weasyprint"], lambda line: None) == 0
+    return True
 
 
 def remedy(need: Need) -> str:
@@ -402,12 +408,16 @@ class Steps:
         """What the Snakefile said where it refused to start: not Snakemake's own lines, nor how Snakemake is used."""
         if any(line.startswith("usage: ") for line in self.said):
             return []
-        return [plain(line) for line in self.said if line.strip() and not line.startswith("Using ")]
+        return [plain(line) for line in self.said if line.strip() and not line.startswith(("Using ", "Config file "))]
 
-    def explained(self) -> list[str]:
-        """Which step failed and where its log is; the log's last line too, where it is written for people."""
-        lines = [] if self.failures else ["The steps could not be started."]
-        for failure in self.failures:
+    def failed(self, results: Path) -> list[dict[str, str]]:
+        """The failures of one campaign: their logs are in its results."""
+        return [failure for failure in self.failures if (ROOT / failure.get("log", "")).is_relative_to(results)]
+
+    def explained(self, failures: Sequence[dict[str, str]]) -> list[str]:
+        """Which steps failed and where their logs are; a log's last line too, where it is written for people."""
+        lines = [] if failures else ["The steps could not be started."]
+        for failure in failures:
             lines.append(f"This step failed: {self.messages.get(failure.get('jobid'), failure['rule'])}")
             if "log" in failure:
                 log = ROOT / failure["log"]
@@ -435,15 +445,18 @@ for process in psutil.process_iter(["cmdline", "cwd"]):
 """
 
 
-def check_settings(campaign: Path) -> None:
-    """Let the settings be checked before anything runs; their errors, in plain lines already, are passed on."""
+def check_settings(campaigns: Sequence[Path]) -> dict[Path, list[str]]:
+    """The errors in the settings of campaigns that have any, in plain lines already."""
     lines: list[str] = []
-    status = run([PYTHON, ROOT / "scripts" / "settings.py", campaign], lines.append)
-    if status == 2:
-        raise CannotStart("\n".join(plain(line) for line in lines))
-    if status:
+    status = run([PYTHON, ROOT / "scripts" / "settings.py", *campaigns], lines.append)
+    if status not in (0, 2):
         keep(lines)
         raise Fault(f"The settings could not be checked. {PLEASE_REPORT}")
+    found: dict[Path, list[str]] = {}
+    for line in lines:
+        number, _, error = line.partition(" ")
+        found.setdefault(campaigns[int(number)], []).append(plain(error))
+    return found
 
 
 def keep(lines: Iterable[str]) -> None:
@@ -452,26 +465,29 @@ def keep(lines: Iterable[str]) -> None:
     RUN_LOG.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
-def snakemake(campaign: Path, results: Path, cores: int) -> list:
-    """The command that makes a campaign's results."""
-    # Snakemake strips quotes off a value's ends and reads the rest as YAML: blanks keep the quotes, they keep ` #`
-    config = [f"{key}= {json.dumps(str(path), ensure_ascii=False)} "
-              for key, path in (("campaign", campaign), ("results", results))]
+def snakemake(campaigns: Mapping[Path, Path], cores: int) -> list:
+    """The command that makes the results of campaigns. campaigns: campaign folders by results folder."""
+    # Snakemake strips quotes off a value's ends and reads the rest as YAML: the blanks keep them, and ` #`
+    named = json.dumps({str(results): str(campaign) for results, campaign in campaigns.items()}, ensure_ascii=False)
     return [PYTHON, "-m", "snakemake", "--snakefile", ROOT / "Snakefile", "--directory", ROOT, "--workflow-profile",
-            ROOT / "config" / "profiles" / "laptop", "--cores", cores, "--rerun-incomplete", "--config", *config]
+            ROOT / "config" / "profiles" / "laptop", "--cores", cores, "--rerun-incomplete", "--config", f"campaigns= {named} "]
 
 
-def run_snakemake(campaign: Path, results: Path, cores: int, screen: Screen) -> None:
-    """Bring the results up to date, or raise with what stands in the way.
+def run_snakemake(campaigns: Mapping[Path, Path], cores: int, screen: Screen) -> dict[Path, list[str]]:
+    """Bring results up to date, or raise with what stands in the way. Of many campaigns a failing one stops no other: why it failed, by its results folder.
 
-    A lock that a killed run left is removed. It is left over when no living process holds the lock file used here
-    (Snakemake inherits it) and no Snakemake that somebody called directly works in the project's folder.
+    A lock that a killed run left is removed. It is left over when no living process holds the lock files used here
+    (Snakemake inherits them) and no Snakemake that somebody called directly works in the project's folder.
     """
-    command = snakemake(campaign, results, cores)
+    command = [*snakemake(campaigns, cores), *(["--keep-going"] if len(campaigns) > 1 else [])]
     locks = ROOT / ".snakemake"
     locks.mkdir(exist_ok=True)
-    with (locks / f"headland-{hashlib.sha256(os.fsencode(results)).hexdigest()[:16]}.lock").open("w") as held:
-        hold(held, lambda: refuse(f"Another run is writing {short(results)}; wait until it is done, or end it."))
+    with contextlib.ExitStack() as stack:
+        held = []
+        for results in campaigns:
+            file = stack.enter_context((locks / f"headland-{hashlib.sha256(os.fsencode(results)).hexdigest()[:16]}.lock").open("w"))
+            hold(file, lambda: refuse(f"Another run is writing {short(results)}; wait until it is done, or end it."))
+            held.append(file)
         steps, status = attempt(command, screen, held)
         if steps.locked:
             found: list[str] = []
@@ -486,22 +502,24 @@ def run_snakemake(campaign: Path, results: Path, cores: int, screen: Screen) -> 
         refuse("\n".join(steps.for_the_user()))
     if status < 0:
         raise Fault("The run was ended from outside, or the memory was full. The same command goes on from there.")
-    if status:
-        raise Fault("\n".join([*steps.explained(), PLEASE_REPORT]))
+    failed = {results: steps.explained(steps.failed(results)) for results in campaigns if steps.failed(results)}
+    if status and (len(campaigns) == 1 or not failed):
+        raise Fault("\n".join([*steps.explained(steps.failures), PLEASE_REPORT]))
     if steps.nothing_to_do:
         screen.line("Everything is up to date.")
+    return failed
 
 
 def refuse(why: str) -> None:
     raise CannotStart(why)
 
 
-def attempt(command: Sequence, screen: Screen, held) -> tuple[Steps, int]:
+def attempt(command: Sequence, screen: Screen, held: Sequence) -> tuple[Steps, int]:
     """Call Snakemake once; what it said, and its exit status."""
     steps = Steps(screen)
     try:
         with screen.under(steps.bar):
-            status = run(command, steps.read, pass_fds=[held.fileno()])
+            status = run(command, steps.read, pass_fds=[file.fileno() for file in held])
     finally:
         keep(steps.said)
     return steps, status
@@ -576,8 +594,7 @@ def run_chain(campaign: Path, given: Path | None, arguments: argparse.Namespace,
     notice = prepare(arguments, screen)
     if notice:
         screen.line(notice)
-    check_settings(campaign)
-    run_snakemake(campaign, results, arguments.cores, screen)
+    run_snakemake({results: campaign}, arguments.cores, screen)
     return conclude(results, notice, screen)
 
 
@@ -633,26 +650,39 @@ def run_plan(arguments: argparse.Namespace, screen: Screen) -> int:
 def run_season(arguments: argparse.Namespace, screen: Screen) -> int:
     """The chain on each campaign, a failing one stopping no other, and the table across those that have results."""
     summary = Path(os.path.abspath(arguments.results or ROOT / "results" / "season"))
-    failed, done, errors = {}, [], False
+    notice = prepare(arguments, screen)
+    if notice:
+        screen.line(notice)
     names = collections.Counter(Path(os.path.abspath(folder)).name for folder in arguments.folders)
+    campaigns: dict[Path, Path] = {}
+    failed: dict[Path, list[str]] = {}
     for folder in arguments.folders:
-        name = Path(os.path.abspath(folder)).name
-        screen.line(f"== {short(folder)}")
         try:
-            if names[name] > 1:
-                raise CannotStart(f"Several of the folders are called {plain(name)}; their results would overwrite each other. Rename them.")
-            errors |= run_chain(folder, None, arguments, screen) != 0
-            done.append((Path(os.path.abspath(folder)), ROOT / "results" / name))
-        except (CannotStart, Fault) as problem:
-            failed[short(folder)] = str(problem)
-            screen.line(str(problem))
-    if not done:
+            campaign, results = folders(folder, None)
+            if names[campaign.name] > 1:
+                raise CannotStart(f"Several of the folders are called {plain(campaign.name)}; their results would overwrite each other. Rename them.")
+            campaigns[results] = campaign
+        except CannotStart as problem:
+            failed[folder] = [str(problem)]
+    failed |= check_settings(list(campaigns.values())) if campaigns else {}
+    campaigns = {results: campaign for results, campaign in campaigns.items() if campaign not in failed}
+    if campaigns:
+        failed |= {campaigns.pop(results): [*lines, PLEASE_REPORT] for results, lines in run_snakemake(dict(campaigns), arguments.cores, screen).items()}
+    errors = 0
+    for results, campaign in campaigns.items():
+        screen.line(f"== {short(campaign)}")
+        errors |= conclude(results, notice, screen)
+    for folder, lines in failed.items():
+        screen.line(f"== {short(folder)}")
+        for line in lines:
+            screen.line(line)
+    if not campaigns:
         raise CannotStart("None of the campaigns could be worked out.")
     screen.line("== season")
-    status = run_page("season.py", [summary, *(path for pair in done for path in pair)], screen)
-    for folder, why in failed.items():
-        screen.line(f"Not in the table: {folder}: {plain(why.splitlines()[0]) if why else 'it failed'}")
-    return max(status, int(errors or bool(failed)))
+    status = run_page("season.py", [summary, *(path for results, campaign in campaigns.items() for path in (campaign, results))], screen)
+    for folder, lines in failed.items():
+        screen.line(f"Not in the table: {short(folder)}: {plain(lines[0])}")
+    return max(status, errors, int(bool(failed)))
 
 
 def run_answers(arguments: argparse.Namespace, screen: Screen) -> int:
@@ -708,13 +738,14 @@ def run_archive(arguments: argparse.Namespace, screen: Screen) -> int:
     notice = prepare(arguments, screen)
     if notice:
         screen.line(notice)
-    check_settings(campaign)
     with tempfile.TemporaryDirectory(prefix="headland-") as folder:
         if arguments.without_remarks:       # then the record is of a run that never saw them: its checksums agree
             bare = Path(folder, "campaign", campaign.name)
+            for lines in check_settings([campaign]).values():
+                raise CannotStart("\n".join(lines))
             tell(run_script("without_remarks.py", campaign, bare), screen)
             campaign, results = bare, Path(folder, "results", campaign.name)
-        run_snakemake(campaign, results, arguments.cores, screen)
+        run_snakemake({results: campaign}, arguments.cores, screen)
         errors = say_findings(results, screen)
         wheels = ["--wheels", fetched(Path(folder, "wheels"), screen)] if arguments.wheels else []
         said = run_script("archive.py", "--campaign", campaign, "--results", results, "--out", out, *wheels, "--settings",
@@ -745,7 +776,7 @@ def tell(lines: Iterable[str], screen: Screen) -> None:
 def made(campaign: Path, results: Path, cores: int) -> list[str]:
     """The files that the chain makes of this campaign: what an earlier run may have left beside them is not among them."""
     lines: list[str] = []
-    run([*snakemake(campaign, results, cores), "--summary"], lines.append)
+    run([*snakemake({results: campaign}, cores), "--summary"], lines.append)
     head = next((number for number, line in enumerate(lines) if line.startswith("output_file\t")), len(lines))
     return [ROOT / line.rsplit("\t", 5)[0] for line in lines[head + 1:] if line.count("\t") >= 5]
 

@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 import package_path  # noqa: F401
 import pandas as pd
 from headland import calibrate, figures, form, notes, plan, plan_page, propagate, report, segment, settings, tables
-from headland.findings import did_you_mean
+from headland.basics import did_you_mean
 from headland.tables import UserError, UserErrors
 
 ROOT = Path(__file__).resolve().parents[1]

@@ -1,6 +1,6 @@
-"""Check a campaign folder's settings before anything runs: plain errors and exit status 2, or silence and 0.
+"""Check the settings of campaign folders before anything runs: plain errors, each after its campaign's number from 0, and exit status 2, or silence and 0.
 
-Usage: python scripts/settings.py CAMPAIGN
+Usage: python scripts/settings.py CAMPAIGN...
 """
 
 import sys
@@ -8,18 +8,20 @@ from pathlib import Path
 
 import package_path  # noqa: F401
 from headland import settings
-from headland.tables import UserErrors
+from headland.basics import UserErrors
 
 
-def main(campaign: str) -> int:
-    try:
-        settings.load(Path(campaign), Path(__file__).resolve().parents[1] / "config")
-    except UserErrors as problem:
-        for error in problem.errors:
-            print(error, file=sys.stderr)
-        return 2
-    return 0
+def main(*campaigns: str) -> int:
+    status = 0
+    for number, campaign in enumerate(campaigns):
+        try:
+            settings.load(Path(campaign), Path(__file__).resolve().parents[1] / "config")
+        except UserErrors as problem:
+            for error in problem.errors:
+                print(number, error, file=sys.stderr)
+            status = 2
+    return status
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1]))
+    sys.exit(main(*sys.argv[1:]))

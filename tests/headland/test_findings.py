@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from headland import findings, tables
+from headland import basics, findings, tables
 from headland.findings import Finding
 
 PROJECT = Path(__file__).parents[2]
@@ -139,8 +139,8 @@ def test_order_is_errors_warnings_notes_and_stable():
 
 @pytest.mark.parametrize("name, expected", [("wlak", "walk"), ("STAND", "stand"), ("Walk", "walk"), ("zzz", ""), ("", ""), (12, "")])
 def test_the_nearest_name(name, expected):
-    assert findings.nearest(name, ("walk", "stand", "dark")) == expected
-    assert findings.did_you_mean(name, ("walk", "stand", "dark")) == (f'; did you mean "{expected}"?' if expected else "")
+    assert basics.nearest(name, ("walk", "stand", "dark")) == expected
+    assert basics.did_you_mean(name, ("walk", "stand", "dark")) == (f'; did you mean "{expected}"?' if expected else "")
 
 
 # Withheld ----------------------------------------------------------------------------------------------------------

@@ -10,8 +10,8 @@ import openpyxl
 import pytest
 import yaml
 
-from headland import findings, ingest, report, settings, tables
-from headland.findings import plain
+from headland import basics, findings, ingest, report, settings, tables
+from headland.basics import plain
 from study import fuzz, mutate
 
 HEAD = "date,set,start,end,field,surface,remark\n"
@@ -138,7 +138,7 @@ def test_no_missing_marker_of_a_layout_holds_up(tmp_path):
 def test_a_text_of_any_kind_stays_a_text(tmp_path, text):
     table, found = read(tmp_path, HEAD + ROW.format(field=text.replace(",", ""), remark="r"))
     kept = table["field"][0]
-    assert len(kept) <= tables.LONGEST_TEXT and not tables.harmful(kept)
+    assert len(kept) <= tables.LONGEST_TEXT and not basics.harmful(kept)
     assert codes(found) == ([] if kept == text else ["text-changed"])
     page = report.page("<td>{{ field }}</td>", ["", ""], {"field": kept})
     assert "<script" not in page
@@ -155,7 +155,7 @@ def test_what_joins_letters_stays(tmp_path):
 @pytest.mark.parametrize("text", TEXTS, ids=range(len(TEXTS)))
 def test_a_line_for_people_is_one_printable_line(text):
     line = str(tables.UserError("notes.csv", 3, text + "\nsecond", "a name"))
-    assert line.isprintable() and len(line) <= findings.LONGEST_LINE and line.startswith("notes.csv, line 3: ")
+    assert line.isprintable() and len(line) <= basics.LONGEST_LINE and line.startswith("notes.csv, line 3: ")
     assert plain("plain, with words") == "plain, with words"
 
 

@@ -159,9 +159,16 @@ def test_environments_need_both_modules(door, monkeypatch, absent):
 
 
 @pytest.mark.parametrize("status", [0, 1])
-def test_the_pdf_needs_what_its_library_loads(door, status):
+def test_the_pdf_needs_what_its_library_loads(door, monkeypatch, status):
+    monkeypatch.setattr(door.ctypes, "CDLL", lambda name: (_ for _ in ()).throw(OSError(name)))
     made(door, f'#!/bin/sh\n[ "$*" = "-c import weasyprint" ] && exit {status}\n')
     assert door.can_lay_out_text() == (status == 0)
+
+
+def test_where_the_usual_files_load_no_one_is_asked(door, monkeypatch):
+    monkeypatch.setattr(door.ctypes, "CDLL", lambda name: None)
+    made(door, "#!/bin/sh\nexit 1\n")
+    assert door.can_lay_out_text()
 
 
 def test_a_missing_module_for_environments_is_one_line_with_three_commands_and_exit_2(door, monkeypatch, capsys):
@@ -384,7 +391,7 @@ def test_a_failed_step_is_named_with_its_log_and_never_a_trace(door, screen, las
     log = door.ROOT / "logs" / "report.log"
     log.parent.mkdir()
     log.write_text(f"Traceback (most recent call last):\n{last}\n\n")
-    lines = reading(door, screen, SNAKEMAKE_FAILS).explained()
+    lines = (steps := reading(door, screen, SNAKEMAKE_FAILS)).explained(steps.failures)
     assert lines[:2] == ["This step failed: Writing the report", "  its log: logs/report.log"]
     assert lines[2:] == ([f"  which ends: {last}"] if shown else [])
 
@@ -456,8 +463,7 @@ def test_a_whole_run(door, monkeypatch, capsys):
     assert out[0] == "[1/1] All done" and out[-1] == "results/a day: #1/report.pdf"
     asked = (door.ROOT / "asked").read_text().splitlines()
     assert asked[asked.index("--cores") + 1] == "3"
-    assert asked[asked.index("--config") + 1:] == [f'campaign= "{door.ROOT}/a day: #1" ',
-                                                   f'results= "{door.ROOT}/results/a day: #1" ']
+    assert asked[asked.index("--config") + 1:] == [f'campaigns= {{"{door.ROOT}/results/a day: #1": "{door.ROOT}/a day: #1"}} ']
 
 
 def test_results_elsewhere(door, monkeypatch, capsys):
@@ -466,12 +472,12 @@ def test_results_elsewhere(door, monkeypatch, capsys):
     leave(door, name="elsewhere")
     assert door.main(["report", "day", "--results", "results/elsewhere"]) == 0
     assert capsys.readouterr().out.splitlines()[0] == "Everything is up to date."
-    assert f'results= "{door.ROOT}/results/elsewhere" ' in (door.ROOT / "asked").read_text().splitlines()
+    assert f'campaigns= {{"{door.ROOT}/results/elsewhere": "{door.ROOT}/day"}} ' in (door.ROOT / "asked").read_text().splitlines()
 
 
 def test_wrong_settings_are_passed_through(door, monkeypatch, capsys):
     lacking(door, monkeypatch)
-    fake_python(door, settings="echo 'campaign.yaml, line 2: x; expected y' >&2; exit 2")
+    fake_python(door, "echo 'Using workflow specific profile'; echo 'campaign.yaml, line 2: x; expected y' >&2; exit 2")
     assert door.main(["report", "day"]) == 2
     assert capsys.readouterr().err == "campaign.yaml, line 2: x; expected y\n"
 
@@ -656,3 +662,19 @@ def test_a_script_gets_whole_paths(door, screen, monkeypatch):
     results = door.ROOT / "results" / "day"
     assert got == [("answers.py", "--campaign", str(door.ROOT / "day"), "--results", str(results), "--out", str(results / "answers"), "--answers", str(door.ROOT / "a.csv"), "--hide-values", "yes")]
     assert said(screen)[-1].endswith("results/day/answers/teacher.html")
+
+
+def test_a_season_goes_on_without_the_campaign_that_fails(door, monkeypatch, capsys):
+    lacking(door, monkeypatch)
+    log = leave(door, name="poor") / "steps" / "screen.log"
+    log.parent.mkdir()
+    log.write_text("The disk is full.\n")
+    fake_python(door, f"echo 'Error in rule screen:'; echo '    jobid: 3'; echo '    log: {log} (check log file(s) for error details)'; exit 1",
+                settings="echo '1 campaign.yaml, line 2: x; expected y' >&2; exit 2")
+    leave(door, name="good")
+    assert door.main(["season", "good", "wrong", "poor"]) == 1
+    out = capsys.readouterr().out
+    assert "== good" in out and "Not in the table: wrong: campaign.yaml, line 2: x; expected y" in out
+    assert "Not in the table: poor: This step failed: screen" in out and "which ends: The disk is full." in out
+    asked = (door.ROOT / "asked").read_text()
+    assert "--keep-going" in asked and "good" in asked and "poor" in asked and "wrong" not in asked

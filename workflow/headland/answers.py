@@ -18,7 +18,7 @@ import pandas as pd
 from headland import balance, calibrate, screen, segment, summarise
 from headland.constants import RADIATION, SIGMA, ZERO_CELSIUS
 from headland.correct_longwave import irradiance
-from headland.findings import did_you_mean
+from headland.basics import did_you_mean
 from headland.ingest import middle_of_interval
 from headland.report import interval, number
 

@@ -1,7 +1,5 @@
 """What the properties of a surface class may be: choices in words, ranges that make sense, and what goes with what."""
 
-from headland import station
-
 SPLIT_PROPERTY = {"priestley_taylor": "priestley_taylor_coefficient", "evaporative_fraction": "evaporative_fraction"}
 """The property that holds the coefficient of a way of splitting the available energy."""
 
@@ -17,10 +15,13 @@ BOUNDS = {
 TOGETHER = ("ground_heat_fraction_day", "ground_heat_fraction_night")
 """Both or neither: a class without them, as snow, has no estimate of the ground heat flux."""
 
+STATION_TERMS = ("station_sw", "station_lw", "station_sky_sw", "station_sky_lw")
+"""Rows of uncertainty.csv that concern a fixed station alone."""
+
 TERMS = ("certificate_band", "certificate_sensor", *(f"default_{kind}_{band}" for kind in ("band", "sensor") for band in ("sw", "lw")), "drift_sw", "drift_lw",
          "temperature_sw", "temperature_lw", "directional_A", "directional_B", "directional_C", "levelling", "zero", "cooling", "body_temperature", "body_gradient", "window",
          "own_shade", "carrier_reflection", "carrier_warmth", "diffuse_fraction", "heading", "emissivity", "sky_response", "ground_heat_fraction", "latent_heat_fraction",
-         "response", "sky_memory", "side_by_side", "noise", "ground", *station.TERMS)
+         "response", "sky_memory", "side_by_side", "noise", "ground", *STATION_TERMS)
 """Rows that uncertainty.csv must have; switched off by `enabled`, not by taking them out."""
 
 ACTS_ON = (*(f"{kind}_{channel}" for kind in ("factor", "zero", "response") for channel in ("sw_in", "sw_out", "lw_in", "lw_out")),

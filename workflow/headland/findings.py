@@ -6,13 +6,13 @@ and are filled in by `describe` when `checks.csv` is made. So a sentence can be 
 
 from __future__ import annotations
 
-import difflib
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import pandas as pd
 
+from headland.basics import plain
 from headland.constants import RADIATION
 
 SEVERITIES = ("error", "warning", "note")
@@ -159,16 +159,6 @@ def withheld(found: Iterable[Finding]) -> list[Withheld]:
     return result
 
 
-LONGEST_LINE = 1500
-"""Characters of a line for people: what a file brings into it may be of any length."""
-
-
-def plain(text: str) -> str:
-    """Text on one line of bounded length, in which nothing steers a terminal or turns the direction of reading: such characters are written as their codes."""
-    text = "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in " ".join(text.split()))
-    return text if len(text) <= LONGEST_LINE else text[:LONGEST_LINE - 3] + "..."
-
-
 def _sentence(text: str) -> str:
     text = plain(text)
     return text if text.endswith((".", "?")) else text + "."
@@ -177,16 +167,3 @@ def _sentence(text: str) -> str:
 def in_order(checks: Iterable[Mapping[str, object]]) -> list[Mapping[str, object]]:
     """Rows of `checks.csv` with errors first, then warnings, then notes, each in the order of the steps."""
     return sorted(checks, key=lambda row: SEVERITIES.index(row["severity"]))
-
-
-def nearest(name: str, allowed: Iterable[str]) -> str:
-    """The allowed name most like `name`, or an empty text where none is like it (for "did you mean")."""
-    lower = {str(candidate).lower(): str(candidate) for candidate in allowed}
-    match = difflib.get_close_matches(str(name).lower(), lower, n=1, cutoff=0.6)
-    return lower[match[0]] if match else ""
-
-
-def did_you_mean(name: str, allowed: Iterable[str]) -> str:
-    """A sentence part that offers the nearest allowed name, or nothing: `; did you mean "walk"?`."""
-    guess = nearest(name, allowed)
-    return f'; did you mean "{guess}"?' if guess else ""

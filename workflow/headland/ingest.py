@@ -26,7 +26,8 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from headland.findings import Finding, did_you_mean
+from headland.basics import did_you_mean
+from headland.findings import Finding
 from headland.tables import time_text
 
 BLOCK = 2_000_000

@@ -14,7 +14,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 
-from headland.findings import Finding, did_you_mean
+from headland.basics import did_you_mean
+from headland.findings import Finding
 
 ACTIVITIES = ("walk", "stand", "side_by_side", "sky_monitor", "dark", "channel_check", "clock_check")
 WITHOUT_SURFACE = ("dark", "channel_check", "clock_check")

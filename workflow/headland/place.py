@@ -19,7 +19,8 @@ import numpy as np
 import pandas as pd
 from scipy.optimize import isotonic_regression
 
-from headland.findings import Finding, did_you_mean
+from headland.basics import did_you_mean
+from headland.findings import Finding
 from headland.segment import GUARD_RADIUS, SMALLEST_HEIGHT
 from headland.tables import time_text
 

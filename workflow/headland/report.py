@@ -17,6 +17,7 @@ import pandas as pd
 from markupsafe import Markup, escape
 
 from headland import station
+from headland.classes import STATION_TERMS
 from headland.figures import equation, label
 from headland.screen import has_any
 
@@ -295,7 +296,7 @@ def sourced(row: Mapping) -> str:
 
 def terms_in_use(terms: pd.DataFrame, means: pd.DataFrame) -> pd.DataFrame:
     """The rows of uncertainty.csv without those of a fixed station, unless the incoming terms of a segment are the station's."""
-    return terms if (means["incoming_set"] == station.NAME).any() else terms[~terms["term"].isin(station.TERMS)]
+    return terms if (means["incoming_set"] == station.NAME).any() else terms[~terms["term"].isin(STATION_TERMS)]
 
 
 def terms_table(terms: pd.DataFrame) -> dict:

@@ -19,9 +19,8 @@ from zoneinfo import available_timezones
 import jsonschema
 import yaml
 
+from headland.basics import UserError, UserErrors, config_rows, did_you_mean, harmful
 from headland.classes import ACTS_ON, BOUNDS, CHOICES, SHARED_BY, SPLIT_PROPERTY, TERMS, TOGETHER
-from headland.findings import did_you_mean
-from headland.tables import UserError, UserErrors, harmful, read_config_table
 
 SCHEMAS = Path(__file__).parents[1] / "schemas"
 LARGEST_SETTINGS_FILE = 1_000_000
@@ -364,10 +363,10 @@ def uncertainty_terms(path: Path) -> dict[str, dict]:
     errors, terms = [], {}
     fault = lambda line, found, expected: errors.append(UserError(f"config/{path.name}", line, found, expected))
     try:
-        table = read_config_table(path)
-    except ValueError as problem:           # what pandas raises on bytes that are no text and on lines that are no rows
+        table = config_rows(path)
+    except ValueError as problem:           # raised on bytes that are no text and on lines that are no rows
         raise UserErrors([UserError(f"config/{path.name}", None, f"the file can't be read as a table ({str(problem).strip() or 'it is empty'})", "the table that comes with the project, in UTF-8, with changed cells")]) from None
-    for line, row in enumerate(table.to_dict("records"), start=2):
+    for line, row in enumerate(table, start=2):
         name = row.get("term", "")
         if not name or name in terms:
             fault(line, f"term {_shown(name)}", "a name of its own in each row")
@@ -460,7 +459,7 @@ def surface_classes(table: Path, overrides: Mapping, document: _Document = _Docu
     A class of the campaign's own needs every property that each class of the table has.
     """
     classes: dict[str, dict] = {}
-    for row in read_config_table(table).to_dict("records"):
+    for row in config_rows(table):
         classes.setdefault(row["surface"], {})[row["property"]] = {
             "value": _number(row["value"]), "low": _number(row["low"]), "high": _number(row["high"]),
             "unit": row["unit"], "source": row["source"], "how": row["how"]}

@@ -8,9 +8,6 @@ import pandas as pd
 NAME = "station.csv"
 """What stands as `incoming_set` where the incoming terms are the station's: no set can have this name."""
 
-TERMS = ("station_sw", "station_lw", "station_sky_sw", "station_sky_lw")
-"""Rows of uncertainty.csv that concern a fixed station alone."""
-
 STAMP_TO_END = {"start": 1.0, "middle": 0.5, "end": 0.0}
 """Intervals from the stamp to the end of the averaging interval, by what a stamp names."""
 

@@ -9,22 +9,20 @@ from __future__ import annotations
 
 import csv
 import datetime
-import hashlib
 import io
 import json
 import math
 import re
-import unicodedata
 import zipfile
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
-from headland.findings import Finding, did_you_mean, plain
+from headland.basics import UserError, UserErrors, did_you_mean, harmful
+from headland.findings import Finding
 
 SCHEMAS = Path(__file__).parents[1] / "schemas"
 LARGEST_USER_TABLE = 50_000_000
@@ -34,49 +32,14 @@ MOST_ROWS, MOST_COLUMNS, LONGEST_CELL = {"weather": 500_000, "station": 500_000}
 MOST_BY_HAND = 10_000
 BLANK_ROWS = 100_000
 """Empty rows of a sheet that are passed over."""
-JOINERS = "\u200c\u200d\u200e\u200f\u00ad\t\n\r"
-"""What does not print and yet belongs into names in some scripts, or into a remark of two lines."""
 LONGEST_TEXT = 300
 """Characters of a text that are kept: names and remarks stand in figures and columns."""
-
-
-@dataclass(frozen=True)
-class UserError:
-    """A fault that a user can mend: where it is, what was found there, what was expected."""
-
-    file: str
-    line: int | None
-    found: str
-    expected: str
-
-    def __str__(self) -> str:
-        where = self.file + (f", line {self.line}" if self.line else "")
-        return plain(f"{where}: {self.found}; expected {self.expected}")
-
-
-class UserErrors(Exception):
-    """All the faults of one reading, reported together."""
-
-    def __init__(self, errors: Sequence[UserError]):
-        super().__init__("\n".join(map(str, errors)))
-        self.errors = list(errors)
 
 
 @cache
 def schema(name: str) -> Mapping:
     """The Table Schema `workflow/schemas/<name>.json`."""
     return json.loads((SCHEMAS / f"{name}.json").read_text(encoding="utf-8"))
-
-
-def digest(path: Path) -> str:
-    """SHA-256 of a file's content, in hexadecimal."""
-    with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
-
-
-def digest_of(content: bytes) -> str:
-    """SHA-256 of a content in memory, in hexadecimal."""
-    return hashlib.sha256(content).hexdigest()
 
 
 # Tables of the project: ours, so a fault in them is a bug --------------------------------------------------------
@@ -153,11 +116,6 @@ def _read_timed(paths: Sequence[Path], kind: str) -> tuple[pd.DataFrame, list[Fi
         findings.append(Finding("value-invalid", file=paths[0].name, line=row["line"], facts={
             "column": "time_utc", "value": row["time_utc"][:60], "allowed": "a time in UTC such as 2026-05-21T09:30:00Z", "hint": ""}))
     return frame.assign(time_utc=moments.astype("datetime64[us, UTC]")), findings
-
-
-def harmful(text: str) -> str:
-    """The first character of a text that steers a terminal, turns the direction of reading or is none at all, as its code (U+202E); empty where there is none."""
-    return next((f"U+{ord(c):04X}" for c in text if not c.isprintable() and c not in JOINERS and unicodedata.category(c) != "Zs"), "")
 
 
 def no_user_table(kind: str) -> pd.DataFrame:

@@ -7,17 +7,17 @@ rule calibrate:
     input:
         code=code("calibrate"),
         schemas=schemas("samples_raw", "instruments", "certificates", "samples_calibrated", "findings"),
-        samples=f"{RESULTS}/steps/1_ingest/{{set}}.csv",
-        register=REGISTER,
+        samples="{results}/steps/1_ingest/{set}.csv",
+        register=lambda w: of(w).register,
     output:
-        calibrated=f"{RESULTS}/steps/2_calibrate/{{set}}.csv",
-        certificates=f"{RESULTS}/steps/2_calibrate/{{set}}_certificates.csv",
-        findings=f"{RESULTS}/steps/2_calibrate/{{set}}_findings.csv",
+        calibrated="{results}/steps/2_calibrate/{set}.csv",
+        certificates="{results}/steps/2_calibrate/{set}_certificates.csv",
+        findings="{results}/steps/2_calibrate/{set}_findings.csv",
     params:
         settings=lambda w: as_json({
-            "set": w.set, "logger_id": S["sets"][w.set]["logger_id"], "longwave": S["sets"][w.set]["longwave"],
-            "channels": CHANNELS[w.set], "certificate": S["methods"]["certificate"]}),
+            "set": w.set, "logger_id": of(w).S["sets"][w.set]["logger_id"], "longwave": of(w).S["sets"][w.set]["longwave"],
+            "channels": of(w).channels[w.set], "certificate": of(w).S["methods"]["certificate"]}),
     log:
-        f"{RESULTS}/steps/2_calibrate/{{set}}.log",
-    shell:
-        "python {input.code[0]:q} --settings {params.settings:q} --samples {input.samples:q} --register {input.register:q} --calibrated {output.calibrated:q} --certificates {output.certificates:q} --findings {output.findings:q} > {log:q} 2>&1"
+        "{results}/steps/2_calibrate/{set}.log",
+    run:
+        job("calibrate", input, output, params, log)

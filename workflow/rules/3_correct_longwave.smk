@@ -7,10 +7,10 @@ rule correct_longwave:
     input:
         code=code("correct_longwave"),
         schemas=schemas("samples_calibrated", "samples_corrected"),
-        calibrated=f"{RESULTS}/steps/2_calibrate/{{set}}.csv",
+        calibrated="{results}/steps/2_calibrate/{set}.csv",
     output:
-        corrected=f"{RESULTS}/steps/3_correct_longwave/{{set}}.csv",
+        corrected="{results}/steps/3_correct_longwave/{set}.csv",
     log:
-        f"{RESULTS}/steps/3_correct_longwave/{{set}}.log",
-    shell:
-        "python {input.code[0]:q} --calibrated {input.calibrated:q} --corrected {output.corrected:q} > {log:q} 2>&1"
+        "{results}/steps/3_correct_longwave/{set}.log",
+    run:
+        job("correct_longwave", input, output, params, log)

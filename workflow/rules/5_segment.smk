@@ -1,30 +1,45 @@
 # Step 5: which sample belongs to which noted interval. All sets at once: the notes are one file.
 
 
-rule segment:
-    message:
-        "Placing the samples in the noted intervals"
-    input:
-        code=code("segment"),
-        schemas=schemas("samples_corrected", "samples_screened", "certificates", "notes", "noted", "samples_segmented", "places", "findings"),
-        notes=NOTES,
-        limits=LIMITS,
-        corrected=of_sets("3_correct_longwave"),
-        screened=of_sets("4_screen"),
-        certificates=of_sets("2_calibrate", "_certificates.csv"),
-        outlines=OUTLINES,
-        tracks=list(dict.fromkeys(TRACKS.values())),
-    output:
-        segmented=of_sets("5_segment"),
-        noted=steps("5_segment", "noted_intervals.csv"),
-        findings=steps("5_segment", "all_findings.csv"),
-        places=of_sets("5_segment", "_places.csv") if PLACED else [],
-    params:
-        settings=lambda w: as_json({
-            "sets": CLOCKS, **S["notes"], "surfaces": S["surfaces"], "site": SITE,
-            **({"positions": S["positions"], "tracks": S["track_files"]} if OUTLINES or TRACKS else {}),
-            **{key: S["carrying"][key] for key in ("sensor_height", "walking_speed")}}),
-    log:
-        steps("5_segment", "segment.log"),
-    shell:
-        "python {input.code[0]:q} --settings {params.settings:q} --notes {input.notes:q} --limits {input.limits:q} --corrected {input.corrected:q} --screened {input.screened:q} --certificates {input.certificates:q} --segmented {output.segmented:q} --outlines {input.outlines:q} --tracks {input.tracks:q} --places {output.places:q} --noted {output.noted:q} --findings {output.findings:q} > {log:q} 2>&1"
+def alike():
+    """Results folders whose campaigns leave the same files in this step, by what decides that: the names of the sets, and whether places are known."""
+    groups = {}
+    for results, campaign in CAMPAIGNS.items():
+        groups.setdefault((*campaign.sets, campaign.placed), []).append(results)
+    return list(groups.values())
+
+
+# files of a rule's output have to be known before its wildcards are, so campaigns with other sets have a rule of their own
+for number, group in enumerate(alike()):
+
+    rule:
+        name:
+            "segment" if number == 0 else f"segment_{number + 1}"
+        message:
+            "Placing the samples in the noted intervals"
+        wildcard_constraints:
+            results="|".join(map(re.escape, group)),
+        input:
+            code=code("segment"),
+            schemas=schemas("samples_corrected", "samples_screened", "certificates", "notes", "noted", "samples_segmented", "places", "findings"),
+            notes=lambda w: of(w).notes,
+            limits=LIMITS,
+            corrected=of_sets("3_correct_longwave"),
+            screened=of_sets("4_screen"),
+            certificates=of_sets("2_calibrate", "_certificates.csv"),
+            outlines=lambda w: of(w).outlines,
+            tracks=lambda w: of(w).tracks,
+        output:
+            segmented=paths_of_sets("{results}", group[0], "5_segment"),
+            noted=steps("5_segment", "noted_intervals.csv"),
+            findings=steps("5_segment", "all_findings.csv"),
+            places=paths_of_sets("{results}", group[0], "5_segment", "_places.csv") if CAMPAIGNS[group[0]].placed else [],
+        params:
+            settings=lambda w: as_json({
+                "sets": of(w).clocks, **of(w).S["notes"], "surfaces": of(w).S["surfaces"], "site": of(w).site,
+                **({"positions": of(w).S["positions"], "tracks": of(w).S["track_files"]} if of(w).outlines or of(w).tracks else {}),
+                **{key: of(w).S["carrying"][key] for key in ("sensor_height", "walking_speed")}}),
+        log:
+            steps("5_segment", "segment.log"),
+        run:
+            job("segment", input, output, params, log)

@@ -1,7 +1,10 @@
 # Step 6: means of segments, fields and surfaces.
 
-# what the steps before found: an error withholds the numbers that it makes untrustworthy
-FOUND_BEFORE = [*of_sets("1_ingest", "_findings.csv"), *of_sets("2_calibrate", "_findings.csv"), *of_sets("4_screen", "_findings.csv"), *steps("5_segment", "all_findings.csv")]
+
+def found_before(wildcards):
+    """What the steps before found: an error withholds the numbers that it makes untrustworthy."""
+    return [path for step in ("1_ingest", "2_calibrate", "4_screen") for path in of_sets(step, "_findings.csv")(wildcards)] + [
+        f"{wildcards.results}/steps/5_segment/all_findings.csv"]
 
 
 rule summarise:
@@ -14,18 +17,19 @@ rule summarise:
         limits=LIMITS,
         calibrated=of_sets("2_calibrate"),
         segmented=of_sets("5_segment"),
+        station=lambda w: of(w).station if of(w).by_station else [],
         classes=CLASSES,
-        found=FOUND_BEFORE,
-        station=STATION if S["methods"]["incoming_terms"] == "station" else [],
+        found=found_before,
     output:
         segments=steps("6_summarise", "segments.csv"),
         fields=steps("6_summarise", "fields.csv"),
         surfaces=steps("6_summarise", "surfaces.csv"),
         findings=steps("6_summarise", "all_findings.csv"),
     params:
-        settings=lambda w: as_json({"sets": CLOCKS, "notes": S["notes_file"], "overrides": S["overrides"]["surfaces"],
-            **({"stamp": S["station"]["stamp"]} if S["methods"]["incoming_terms"] == "station" else {})}),
+        settings=lambda w: as_json({
+            "sets": of(w).clocks, "notes": of(w).S["notes_file"], "overrides": of(w).S["overrides"]["surfaces"],
+            **({"stamp": of(w).S["station"]["stamp"]} if of(w).by_station else {})}),
     log:
         steps("6_summarise", "summarise.log"),
-    shell:
-        "python {input.code[0]:q} --settings {params.settings:q} --classes {input.classes:q} --noted {input.noted:q} --limits {input.limits:q} --calibrated {input.calibrated:q} --segmented {input.segmented:q} --found {input.found:q} --station {input.station:q} --segments {output.segments:q} --fields {output.fields:q} --surfaces {output.surfaces:q} --findings {output.findings:q} > {log:q} 2>&1"
+    run:
+        job("summarise", input, output, params, log)

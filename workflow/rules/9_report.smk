@@ -1,26 +1,33 @@
 # Step 9: checks, figures, report.
 
 TABLES = ("segments", "surfaces", "fields", "differences", "uncertainty_budget", "checks")
-REPORTS = [*(f"{RESULTS}/{name}.csv" for name in TABLES), f"{RESULTS}/datapackage.json", f"{RESULTS}/tables.xlsx", f"{RESULTS}/figures", f"{RESULTS}/report.html"]
+TABLE_FILES = [f"{{results}}/{name}.csv" for name in TABLES]
+REPORTS = [*TABLE_FILES, *(f"{{results}}/{name}" for name in ("datapackage.json", "tables.xlsx", "figures", "report.html"))]
 if text_layout_is_there():
-    REPORTS.append(f"{RESULTS}/report.pdf")
+    REPORTS.append("{results}/report.pdf")
 else:
     print("No PDF: the text-layout library (Pango) is missing; everything else is made. "
           "Debian/Ubuntu and Windows (WSL): sudo apt install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0. macOS: brew install pango.", file=sys.stderr)
 
-INPUTS = [f"{CAMPAIGN}/campaign.yaml", REGISTER, NOTES, *WEATHER, *STATION, *OUTLINES, *dict.fromkeys(TRACKS.values()), "config/config.yaml", CLASSES, LIMITS, "config/uncertainty.csv",
-          *sorted({f"config/layouts/{entry['layout_name']}.yaml" for entry in S["sets"].values() if entry["layout_name"]})]
+
+def inputs(wildcards):
+    """Everything that went into a campaign's results but the logger files."""
+    c = of(wildcards)
+    return [f"{c.folder}/campaign.yaml", c.register, c.notes, *c.weather, *c.station, *c.outlines, *c.tracks, "config/config.yaml", CLASSES, LIMITS, TERMS,
+            *sorted({f"config/layouts/{entry['layout_name']}.yaml" for entry in c.S["sets"].values() if entry["layout_name"]})]
 
 
-def inputs_by_content():
+def inputs_by_content(wildcards):
     """Name, size and SHA-256 of every file that went in, as the report lists them."""
-    paths = [*INPUTS, *(path for name in SETS for path in raw_files(name))]
-    shown = [str(Path(path).relative_to(CAMPAIGN)) if Path(path).is_relative_to(CAMPAIGN) else path for path in paths]
-    return [[name, (ROOT / path).stat().st_size, tables.digest(ROOT / path)] for name, path in zip(shown, paths)]
+    c = of(wildcards)
+    paths = [*inputs(wildcards), *(path for name in c.sets for path in c.raw(name))]
+    shown = [str(Path(path).relative_to(c.folder)) if Path(path).is_relative_to(c.folder) else path for path in paths]
+    return [[name, (ROOT / path).stat().st_size, digest(path)] for name, path in zip(shown, paths)]
 
 
-FINDINGS = [
-    *FOUND_BEFORE, *(path for step in ("6_summarise", "7_balance", "8_propagate", "8_diagnose") for path in steps(step, "all_findings.csv"))]
+def findings(wildcards):
+    """What every step found, in the order of the chain."""
+    return found_before(wildcards) + [f"{wildcards.results}/steps/{step}/all_findings.csv" for step in ("6_summarise", "7_balance", "8_propagate", "8_diagnose")]
 
 
 rule checks:
@@ -30,15 +37,15 @@ rule checks:
         code=code("checks"),
         sentences="workflow/headland/findings.csv",
         schemas=schemas("findings", "checks"),
-        findings=FINDINGS,
+        findings=findings,
     output:
-        checks=f"{RESULTS}/checks.csv",
+        checks="{results}/checks.csv",
     params:
-        settings=lambda w: as_json({"steps": [Path(path).parent.name.split("_", 1)[1] for path in FINDINGS]}),
+        settings=lambda w: as_json({"steps": [Path(path).parent.name.split("_", 1)[1] for path in findings(w)]}),
     log:
         steps("9_report", "checks.log"),
-    shell:
-        "python {input.code[0]:q} --settings {params.settings:q} --sentences {input.sentences:q} --findings {input.findings:q} --checks {output.checks:q} > {log:q} 2>&1"
+    run:
+        job("checks", input, output, params, log)
 
 
 rule datapackage:
@@ -48,15 +55,15 @@ rule datapackage:
         code=code("datapackage"),
         schemas=schemas(*TABLES),
         quantities="workflow/headland/quantities.csv",
-        tables=[f"{RESULTS}/{name}.csv" for name in TABLES],
+        tables=TABLE_FILES,
     output:
-        package=f"{RESULTS}/datapackage.json",
+        package="{results}/datapackage.json",
     params:
-        settings=lambda w: as_json({"title": S["title"], "name": Path(CAMPAIGN).name, "tables": TABLES}),
+        settings=lambda w: as_json({"title": of(w).S["title"], "name": Path(of(w).folder).name, "tables": TABLES}),
     log:
         steps("9_report", "datapackage.log"),
-    shell:
-        "python {input.code[0]:q} --settings {params.settings:q} --quantities {input.quantities:q} --tables {input.tables:q} --package {output.package:q} > {log:q} 2>&1"
+    run:
+        job("datapackage", input, output, params, log)
 
 
 rule workbook:
@@ -64,14 +71,14 @@ rule workbook:
         "Filling the workbook"
     input:
         code=code("workbook"),
-        package=f"{RESULTS}/datapackage.json",
-        tables=[f"{RESULTS}/{name}.csv" for name in TABLES],
+        package="{results}/datapackage.json",
+        tables=TABLE_FILES,
     output:
-        workbook=f"{RESULTS}/tables.xlsx",
+        workbook="{results}/tables.xlsx",
     log:
         steps("9_report", "workbook.log"),
-    shell:
-        "python {input.code[0]:q} --package {input.package:q} --tables {input.tables:q} --workbook {output.workbook:q} > {log:q} 2>&1"
+    run:
+        job("workbook", input, output, params, log)
 
 
 rule figures:
@@ -80,21 +87,22 @@ rule figures:
     input:
         code=code("figures"),
         schemas=schemas("noted", "samples_segmented", "surfaces", "fields", "differences", "uncertainty_budget", "clouds", "places"),
-        outlines=OUTLINES if PLACED else [],
-        places=of_sets("5_segment", "_places.csv") if PLACED else [],
         classes=CLASSES,
         limits=LIMITS,
         noted=steps("5_segment", "noted_intervals.csv"),
         segmented=of_sets("5_segment"),
-        tables=[*(f"{RESULTS}/{name}.csv" for name in ("surfaces", "fields", "differences", "uncertainty_budget")), *steps("8_propagate", "clouds.csv")],
+        outlines=lambda w: of(w).outlines if of(w).placed else [],
+        places=lambda w: of_sets("5_segment", "_places.csv")(w) if of(w).placed else [],
+        tables=[*(f"{{results}}/{name}.csv" for name in ("surfaces", "fields", "differences", "uncertainty_budget")), *steps("8_propagate", "clouds.csv")],
     output:
-        figures=directory(f"{RESULTS}/figures"),
+        figures=directory("{results}/figures"),
     params:
-        settings=lambda w: as_json({"sets": CLOCKS, "overrides": S["overrides"]["surfaces"], **({"positions": S["positions"]} if PLACED else {})}),
+        settings=lambda w: as_json({
+            "sets": of(w).clocks, "overrides": of(w).S["overrides"]["surfaces"], **({"positions": of(w).S["positions"]} if of(w).placed else {})}),
     log:
         steps("9_report", "figures.log"),
-    shell:
-        "python {input.code[0]:q} --settings {params.settings:q} --classes {input.classes:q} --limits {input.limits:q} --noted {input.noted:q} --segmented {input.segmented:q} --tables {input.tables:q} --outlines {input.outlines:q} --places {input.places:q} --figures {output.figures:q} > {log:q} 2>&1"
+    run:
+        job("figures", input, output, params, log)
 
 
 rule worked:
@@ -105,7 +113,7 @@ rule worked:
         schemas=schemas("samples_raw", "samples_segmented", "certificates", "instruments", "segment_means", "group_balance", "worked"),
         classes=CLASSES,
         limits=LIMITS,
-        register=REGISTER,
+        register=lambda w: of(w).register,
         means=steps("6_summarise", "segments.csv"),
         balances=steps("7_balance", "surfaces.csv"),
         raw=of_sets("1_ingest"),
@@ -114,11 +122,13 @@ rule worked:
     output:
         worked=steps("9_report", "worked.csv"),
     params:
-        settings=lambda w: as_json({"overrides": S["overrides"]["surfaces"], "sets": {name: {"channels": CHANNELS[name], "longwave": S["sets"][name]["longwave"]} for name in SETS}}),
+        settings=lambda w: as_json({
+            "overrides": of(w).S["overrides"]["surfaces"],
+            "sets": {name: {"channels": of(w).channels[name], "longwave": of(w).S["sets"][name]["longwave"]} for name in of(w).sets}}),
     log:
         steps("9_report", "worked.log"),
-    shell:
-        "python {input.code[0]:q} --settings {params.settings:q} --classes {input.classes:q} --limits {input.limits:q} --register {input.register:q} --means {input.means:q} --balances {input.balances:q} --raw {input.raw:q} --certificates {input.certificates:q} --segmented {input.segmented:q} --worked {output.worked:q} > {log:q} 2>&1"
+    run:
+        job("worked", input, output, params, log)
 
 
 rule report:
@@ -135,30 +145,31 @@ rule report:
         quantities="workflow/headland/quantities.csv",
         classes=CLASSES,
         limits=LIMITS,
-        terms="config/uncertainty.csv",
-        figures=f"{RESULTS}/figures",
+        terms=TERMS,
+        figures="{results}/figures",
         means=steps("6_summarise", "segments.csv"),
         linear=steps("8_propagate", "linear_check.csv"),
         intercomparison=steps("8_propagate", "intercomparison.csv"),
         worked=steps("9_report", "worked.csv"),
         segmented=of_sets("5_segment"),
         certificates=of_sets("2_calibrate", "_certificates.csv"),
-        weather=WEATHER,
-        tables=[f"{RESULTS}/{name}.csv" for name in TABLES],
-        inputs=INPUTS,
+        weather=lambda w: of(w).weather,
+        tables=TABLE_FILES,
+        inputs=inputs,
     output:
-        page=f"{RESULTS}/report.html",
+        page="{results}/report.html",
     params:
         settings=lambda w: as_json({
-            "title": S["title"], "site": S["site"], "zone": S["notes"]["timezone"], "weather": S["weather"], "draws": config["draws"], "version": VERSION,
-            "certificate": S["methods"]["certificate"], "ground_heat": S["methods"]["ground_heat"], "set_scale": S["methods"]["set_scale"],
-            "one_sided": S["methods"]["one_sided"], "overrides": S["overrides"]["surfaces"], "inputs": inputs_by_content(),
-            "changed": settings.changed(S), "seed": S["seed"],
-            "sets": {name: {"logger_id": entry["logger_id"], "raw": entry["raw"], "interval": entry["layout"]["interval"]} for name, entry in S["sets"].items()}}),
+            "title": of(w).S["title"], "site": of(w).S["site"], "zone": of(w).S["notes"]["timezone"], "weather": of(w).S["weather"],
+            "draws": config["draws"], "version": VERSION,
+            **{key: of(w).S["methods"][key] for key in ("certificate", "ground_heat", "set_scale", "one_sided")},
+            "overrides": of(w).S["overrides"]["surfaces"], "inputs": inputs_by_content(w), "changed": settings.changed(of(w).S), "seed": of(w).S["seed"],
+            "sets": {name: {"logger_id": entry["logger_id"], "raw": entry["raw"], "interval": entry["layout"]["interval"]}
+                     for name, entry in of(w).S["sets"].items()}}),
     log:
         steps("9_report", "report.log"),
-    shell:
-        "python {input.code[0]:q} --settings {params.settings:q} --template {input.template:q} --style {input.style:q} --screen-style {input.screen_style:q} --equations {input.equations:q} --quantities {input.quantities:q} --classes {input.classes:q} --limits {input.limits:q} --terms {input.terms:q} --figures {input.figures:q} --means {input.means:q} --linear {input.linear:q} --intercomparison {input.intercomparison:q} --worked {input.worked:q} --program {input.program:q} --segmented {input.segmented:q} --certificates {input.certificates:q} --weather {input.weather:q} --tables {input.tables:q} --page {output.page:q} > {log:q} 2>&1"
+    run:
+        job("report", input, output, params, log)
 
 
 rule report_pdf:
@@ -166,11 +177,11 @@ rule report_pdf:
         "Laying out the PDF"
     input:
         code=code("report_pdf"),
-        page=f"{RESULTS}/report.html",
-        tables=[f"{RESULTS}/{name}.csv" for name in TABLES],
+        page="{results}/report.html",
+        tables=TABLE_FILES,
     output:
-        pdf=f"{RESULTS}/report.pdf",
+        pdf="{results}/report.pdf",
     log:
         steps("9_report", "report_pdf.log"),
-    shell:
-        "python {input.code[0]:q} --page {input.page:q} --tables {input.tables:q} --pdf {output.pdf:q} > {log:q} 2>&1"
+    run:
+        job("report_pdf", input, output, params, log)

@@ -1,23 +1,33 @@
 # After a run: what differs from the run before. No step of the chain, because it knows of that run; the report does not.
 
+from types import SimpleNamespace
 
-def run_inputs():
+
+def run_inputs(results):
     """What went into this run beside the notes and the register, by name and content."""
-    listed = {name: sha for name, size, sha in inputs_by_content()}
-    own = {"campaign.yaml", "instruments.csv", S["notes_file"]}
-    raw = {file for name in SETS for file in S["sets"][name]["raw"]}
+    c = CAMPAIGNS[results]
+    listed = {name: sha for name, size, sha in inputs_by_content(SimpleNamespace(results=results))}
+    raw = {file for name in c.sets for file in c.S["sets"][name]["raw"]}
     ours = {name: sha for name, sha in listed.items() if name.startswith("config/")}
-    return {"weather": {name: sha for name, sha in listed.items() if name == S["weather_file"]}, "tables": ours,
+    return {"weather": {name: sha for name, sha in listed.items() if name == c.S["weather_file"]}, "tables": ours,
             "files": {name: sha for name, sha in listed.items() if name in raw},
-            "program": {"version": VERSION, **{path: tables.digest(ROOT / path) for step in STEPS for path in code(step)}}}
+            "program": {"version": VERSION, **{path: digest(path) for step in CHAIN for path in code(step)}}}
 
 
-STEPS = ("ingest", "calibrate", "correct_longwave", "screen", "segment", "summarise", "balance", "propagate")
+def compare_with_the_run_before():
+    for results, c in CAMPAIGNS.items():
+        folder = ROOT / results
+        page, memory = folder / "report.html", folder / "steps" / "previous_run" / "inputs.json"
+        # a run that had nothing to do leaves no newer report
+        if page.exists() and not (memory.exists() and memory.stat().st_mtime_ns > page.stat().st_mtime_ns):
+            given = as_json({"title": c.S["title"], "notes_file": c.S["notes_file"], "inputs": run_inputs(results)})
+            jobs.run(ROOT / "scripts" / "changes.py", jobs.words({"campaign": c.folder, "results": results}, given), folder / "steps" / "9_report" / "changes.log")
 
 
 onsuccess:
-    if os.path.exists(ROOT / RESULTS / "report.html") and os.path.exists(ROOT / RESULTS / "surfaces.csv"):
-        import subprocess
-        with open(ROOT / RESULTS / "steps" / "9_report" / "changes.log", "w", encoding="utf-8") as said:
-            subprocess.run(["python", "scripts/changes.py", "--settings", as_json({"title": S["title"], "notes_file": S["notes_file"], "inputs": run_inputs()}),
-                            "--campaign", str(CAMPAIGN), "--results", str(RESULTS)], cwd=ROOT, stderr=said, check=True)
+    compare_with_the_run_before()
+
+
+# of many campaigns, some may have failed and the others be whole
+onerror:
+    compare_with_the_run_before()

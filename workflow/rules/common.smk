@@ -1,22 +1,29 @@
-# What the rule files share: the campaign's settings, checked; names of files; which code a step reaches.
+# What the rule files share: the campaigns' settings, checked; names of files; which code a step reaches.
+#
+# One run serves one campaign (config keys campaign and results) or many (campaigns: results folder to campaign folder). Every path of a result begins with
+# the wildcard {results}; what a rule needs of the campaign behind it is a function of the wildcards.
 
-import ast
 import json
 import os
+import re
 import sys
+from functools import cache
 from pathlib import Path
 
 ROOT = Path(workflow.basedir)
 sys.path.insert(0, str(ROOT / "workflow"))
-# jobs are called as `python scripts/…`: that must be this environment's Python, wherever it is
-os.environ["PATH"] = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"
+# the process that jobs are forked from finds the package by this
+os.environ["PYTHONPATH"] = str(ROOT / "workflow")
 
 import ctypes.util
 import tomllib
 
-from headland import settings, tables
+from headland import basics, jobs, settings
 
 VERSION = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
+LIMITS = "config/quality.csv"
+CLASSES = "config/surfaces.csv"
+TERMS = "config/uncertainty.csv"
 
 
 def near(path):
@@ -25,35 +32,46 @@ def near(path):
     return str(path.relative_to(ROOT)) if path.is_relative_to(ROOT) else str(path)
 
 
-CAMPAIGN = near(config["campaign"])
-RESULTS = near(config.get("results") or ROOT / "results" / Path(ROOT / CAMPAIGN).name)
+class Campaign:
+    """A campaign's settings, and its files as lists, empty where there is none. UserErrors where a setting is wrong."""
+
+    def __init__(self, folder):
+        self.folder = folder
+        self.S = S = settings.load(ROOT / folder, ROOT / "config")
+        inside = lambda name: [f"{folder}/{name}"] if name else []
+        self.sets = list(S["sets"])
+        self.site = {key: S["site"][key] for key in ("latitude", "longitude", "elevation")}
+        self.channels = {name: entry["layout"]["channels"] for name, entry in S["sets"].items()}
+        self.clocks = {name: {"interval": entry["layout"]["interval"], "stamp": entry["layout"]["stamp"], "utc_offset": entry["utc_offset"]}
+                       for name, entry in S["sets"].items()}
+        self.notes, self.register = f"{folder}/{S['notes_file']}", f"{folder}/instruments.csv"
+        self.weather, self.station, self.outlines = inside(S["weather_file"]), inside(S["station_file"]), inside(S["outlines_file"])
+        self.tracks = list(dict.fromkeys(path for file in S["track_files"].values() for path in inside(file)))
+        # positions by place need both: without an outline a track says nothing of fields
+        self.placed = bool(self.outlines and self.tracks)
+        self.by_station = S["methods"]["incoming_terms"] == "station"
+
+    def raw(self, name):
+        return [f"{self.folder}/{file}" for file in self.S["sets"][name]["raw"]]
+
 
 try:
-    S = settings.load(ROOT / CAMPAIGN, ROOT / "config")
-    settings.uncertainty_terms(ROOT / "config" / "uncertainty.csv")
-except tables.UserErrors as problem:
+    CAMPAIGNS = {near(results): Campaign(near(folder)) for results, folder in (
+        config.get("campaigns") or {config.get("results") or ROOT / "results" / Path(ROOT / config["campaign"]).name: config["campaign"]}).items()}
+    settings.uncertainty_terms(ROOT / TERMS)
+except basics.UserErrors as problem:
     print(*problem.errors, sep="\n", file=sys.stderr)
     raise SystemExit(2)
 
-SETS = list(S["sets"])
-SITE = {key: S["site"][key] for key in ("latitude", "longitude", "elevation")}
-CHANNELS = {name: entry["layout"]["channels"] for name, entry in S["sets"].items()}
-CLOCKS = {name: {"interval": entry["layout"]["interval"], "stamp": entry["layout"]["stamp"], "utc_offset": entry["utc_offset"]}
-          for name, entry in S["sets"].items()}
-NOTES = f"{CAMPAIGN}/{S['notes_file']}"
-REGISTER = f"{CAMPAIGN}/instruments.csv"
-WEATHER = [f"{CAMPAIGN}/{S['weather_file']}"] if S["weather_file"] else []
-STATION = [f"{CAMPAIGN}/{S['station_file']}"] if S["station_file"] else []
-# positions by place need both: without an outline a track says nothing of fields
-OUTLINES = [f"{CAMPAIGN}/{S['outlines_file']}"] if S["outlines_file"] else []
-TRACKS = {name: f"{CAMPAIGN}/{file}" for name, file in S["track_files"].items() if file}
-PLACED = bool(OUTLINES and TRACKS)
-LIMITS = "config/quality.csv"
-CLASSES = "config/surfaces.csv"
-
 
 wildcard_constraints:
+    results="|".join(re.escape(results) for results in CAMPAIGNS),
     set="[A-Za-z][A-Za-z0-9_-]*",
+
+
+def of(wildcards):
+    """The campaign behind a results folder."""
+    return CAMPAIGNS[wildcards.results]
 
 
 def as_json(value):
@@ -63,39 +81,58 @@ def as_json(value):
 
 def steps(step, *names):
     """Paths of files that a step leaves behind."""
-    return [f"{RESULTS}/steps/{step}/{name}" for name in names]
+    return [f"{{results}}/steps/{step}/{name}" for name in names]
+
+
+def paths_of_sets(results, like, step, ending=".csv"):
+    """A step's file of each set in a results folder, or under the wildcard {results}. like: results folder of a campaign with these sets."""
+    return [f"{results}/steps/{step}/{name}{ending}" for name in CAMPAIGNS[like].sets]
 
 
 def of_sets(step, ending=".csv"):
     """A step's file of each set, in the order of the campaign."""
-    return steps(step, *(f"{name}{ending}" for name in SETS))
+    return lambda wildcards: paths_of_sets(wildcards.results, wildcards.results, step, ending)
 
 
-def raw_files(name):
-    return [f"{CAMPAIGN}/{file}" for file in S["sets"][name]["raw"]]
-
-
+@cache
 def code(step):
-    """A step's script and every module of the package that it reaches, with the schemas they read tables by."""
-    package, seen, waiting = ROOT / "workflow" / "headland", [], [ROOT / "scripts" / f"{step}.py"]
-    while waiting:
-        path = waiting.pop()
-        if path in seen:
-            continue
-        seen.append(path)
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.ImportFrom) and node.module and node.module.split(".")[0] == "headland":
-                names = [node.module.split(".")[1]] if "." in node.module else [alias.name for alias in node.names]
-                waiting += [package / f"{name}.py" for name in names]
-            elif isinstance(node, ast.Import) and any(alias.name == "package_path" for alias in node.names):
-                waiting.append(ROOT / "scripts" / "package_path.py")
-    return [str(path.relative_to(ROOT)) for path in [seen[0], *sorted(seen[1:])]]
+    """A step's script and every module of the package that it reaches."""
+    return [str(path.relative_to(ROOT)) for path in jobs.reached(ROOT / "scripts" / f"{step}.py")]
 
 
 def schemas(*names):
+    """What a step reads or writes tables by."""
     return [f"workflow/schemas/{name}.json" for name in names]
 
 
+@cache
+def _digest(path, size, changed):
+    return basics.digest(Path(path))
+
+
+def digest(path):
+    """SHA-256 of a file, worked out once a run."""
+    known = (ROOT / path).stat()
+    return _digest(str(ROOT / path), known.st_size, known.st_mtime_ns)
+
+
+@cache
 def text_layout_is_there():
     """Whether the library that lays out text for the PDF can be found on this machine."""
     return any(ctypes.util.find_library(name) for name in ("pango-1.0", "pango-1.0-0", "libpango-1.0-0"))
+
+
+CHAIN = ("ingest", "calibrate", "correct_longwave", "screen", "segment", "summarise", "balance", "propagate")
+AFTER = ("diagnose", "checks", "datapackage", "workbook", "figures", "worked", "report", "report_pdf", "changes")
+PROVENANCE = ("code", "schemas", "inputs")
+"""Names of inputs that a step's script is not told: they are there so that a change of them reruns it."""
+
+jobs.preload(dict.fromkeys(
+    [*(f"headland.{Path(path).stem}" for step in CHAIN + AFTER for path in code(step)[1:] if path.startswith("workflow")),
+     *(["weasyprint"] if text_layout_is_there() else [])]))
+
+
+def job(step, input, output, params, log):
+    """Run a step's script with the files and settings of its rule, by their names, in a process of its own."""
+    files = {name: paths for name, paths in (*input.items(), *output.items()) if name not in PROVENANCE}
+    jobs.run(ROOT / "scripts" / f"{step}.py", jobs.words(files, dict(params.items()).get("settings")), ROOT / str(log))
