@@ -424,9 +424,10 @@ SMALLEST_SUN_SHIFT, ERROR_SUN_SHIFT, SUN_FALLS = 1200.0, 3000.0, 2.5
 """s: a shift of 20 min is a warning, of 50 min an error (mistakes of this project), where the misfit falls by the last and without it is so many times
 what is expected: the least at which sound campaigns stay silent (docs/detection.md)."""
 
-SUN_FITS, SUN_FLOOR, SUN_SCALE = 2.5, 0.012, (0.8, 1.2)
-"""A sky is clear enough for the fit where it leaves no more than the first, as a multiple of what is expected; of a level head's minute that is the
-second, relative; the scale of the clear-sky model lies between the last two (common practice, no source)."""
+SUN_FITS, SUN_RMS, SUN_FLOOR, SUN_SCALE = 2.5, 0.04, 0.012, (0.8, 1.2)
+"""A sky is clear enough for the fit where it leaves no more than the first, as a multiple of what is expected, and no more than the second, relative: under
+a low sun a lean could else explain a cloud. Of a level head's minute the third is expected; the scale of the clear-sky model lies between the last two
+(common practice, no source)."""
 
 SUN_HAZE, SUN_LEAN = 0.04, 1.0
 """Standard deviations of what the fit knows of the sky and the head: in ln for each air mass, how much hazier than the model's the real sky is (a
@@ -498,8 +499,11 @@ def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, heading
     by_data = heading[np.clip(np.searchsorted(moments, seconds), 0, len(heading) - 1)]
     by_notes = _headings(noted) if noted is not None else lambda moment: by_data
 
-    def misfit(shift: float, ways: np.ndarray, scales_allowed: tuple[float, float] = SUN_SCALE, held: float = 1.0) -> tuple[float, float]:
-        """What a shift leaves of ln(SW_in / a SW_clear): haze and lean included, as a multiple of what is expected; and its rms. held: how firmly these two are."""
+    def misfit(shift: float, ways: np.ndarray, clear_sky: bool = True, held: float = 1.0) -> tuple[float, float]:
+        """What a shift leaves of ln(SW_in / a SW_clear): haze and lean included, as a multiple of what is expected; and its rms.
+
+        clear_sky: whether a misfit that no clear sky leaves counts as infinite. held: how firmly haze and lean are held.
+        """
         model, high = at(clear, shift), np.maximum(at(up, shift), 0.05)
         if model.min() < 30.0:
             return math.inf, math.inf
@@ -511,15 +515,16 @@ def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, heading
         rows = np.vstack([sources / size[:, None], held * math.sqrt(len(logs)) * np.diag([0.0, 1.0, 1.0, 1.0])])
         wanted = np.append(logs / size, np.zeros(4))
         left = wanted - rows @ np.linalg.lstsq(rows, wanted, rcond=None)[0]
-        if not scales_allowed[0] <= math.exp(logs.mean()) <= scales_allowed[1]:
+        rms = math.sqrt(np.mean((left[:len(logs)] * size) ** 2))
+        if clear_sky and not (SUN_SCALE[0] <= math.exp(logs.mean()) <= SUN_SCALE[1] and rms <= SUN_RMS):
             return math.inf, math.inf
-        return math.sqrt(np.sum(left**2) / len(logs)), math.sqrt(np.mean((left[:len(logs)] * size) ** 2))
+        return math.sqrt(np.sum(left**2) / len(logs)), rms
 
     readings = []
     for ways_at in (lambda shift: by_data, lambda shift: by_notes(seconds + shift))[:1 if noted is None else 2]:
         tried = lambda shifts: float(min(shifts, key=lambda shift: misfit(shift, ways_at(shift), held=SUN_LOOSE)))
         best = tried(tried(np.arange(-LONGEST_ZONE, LONGEST_ZONE + 1, SUN_STEP)) + np.arange(-SUN_STEP, SUN_STEP + 1, 60.0))
-        readings.append((misfit(best, ways_at(best)), misfit(0.0, ways_at(best), (0.0, math.inf)), best))
+        readings.append((misfit(best, ways_at(best)), misfit(0.0, ways_at(best), clear_sky=False), best))
     (then, rms), (now, rms_now), best = min(readings)
     if not (then <= SUN_FITS and abs(best) >= SMALLEST_SUN_SHIFT and now >= SUN_FALLS * max(then, 1.0)):
         return []
