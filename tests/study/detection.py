@@ -1,6 +1,6 @@
 """How often mistakes are named, alone and several at once, and how often sound campaigns are silent: docs/detection.md.
 
-    PYTHONPATH=tests:workflow python -m study.detection [--seeds 20] [--sound 300] [--together 100] [--results FILE] [--again TEXT …] [--page]
+    PYTHONPATH=tests:workflow python -m study.detection [--seeds 20] [--sound 300] [--together 100] [--results FILE] [--again TEXT …] [--early] [--page]
 
 Each campaign leaves a line in the results file, and one that is there is not run again, so the study can be stopped at any time and goes on where
 it was; `--again` runs those anew whose key holds a text, as after a change of what concerns them. `--page` runs nothing and writes the page from what is there.
@@ -90,7 +90,7 @@ def run(work: dict[str, Callable[[], dict]], file: Path) -> None:
 
 
 def share(part: int, whole: int) -> str:
-    return f"{100.0 * part / whole:.0f} %" if whole else "–"
+    return "–" if not whole else "100 %" if part == whole else f"{min(100.0 * part / whole, 99.9):.1f} %"
 
 
 def alone(results: dict[str, dict]) -> list[str]:
@@ -172,8 +172,8 @@ def several(results: dict[str, dict]) -> list[str]:
     return lines + (["Wrong names:", "", *wrong, ""] if wrong else ["No wrong name.", ""])
 
 
-def page(results: dict[str, dict]) -> str:
-    """The page, in Markdown. results: entries by key."""
+def page(results: dict[str, dict], remark: str = "") -> str:
+    """The page, in Markdown. results: entries by key. remark: a sentence about them."""
     states = Counter(entry["commit"] for entry in results.values()).most_common()
     seeds = max((int(key.rsplit("/", 1)[1]) + 1 for key in results if key.startswith("alone/")), default=0)
     days = sorted({entry["day"] for entry in results.values()})
@@ -183,7 +183,7 @@ def page(results: dict[str, dict]) -> str:
              "propagation. Pictures of the mistakes: [mistakes.md](mistakes.md). The rows are those of `tests/study/instruments.py` and `tests/study/sources.py`; the first are run up to the step "
              "that assigns samples to notes, for the numbers after it name no mistake of one set alone; sound campaigns and several at once are run to the end.", "",
              f"State of the code: commit {states[0][0]}" + (" for all." if len(states) == 1 else f" for {states[0][1]} campaigns. " + "; ".join(
-                 f"{n} on {state}: {', '.join(parts(results, state))}" for state, n in states[1:]) + "."), ""]
+                 f"{n} on {state}: {', '.join(parts(results, state))}" for state, n in states[1:]) + "."), "", *([remark, ""] if remark else [])]
     return "\n".join([*lines, *alone(results), *sound(results), *several(results)]).rstrip("\n") + "\n"
 
 
@@ -202,6 +202,7 @@ def main() -> None:
     parser.add_argument("--results", type=Path, default=RESULTS, help="file to which results are added")
     parser.add_argument("--again", nargs="+", default=[], metavar="TEXT", help="run those anew whose key holds a text")
     parser.add_argument("--early", action="store_true", help="run the sound campaigns once more up to the step that assigns samples to notes, where a change concerns no later one")
+    parser.add_argument("--remark", default="", help="a sentence for the top of the page, as on what was changed between states of the code")
     parser.add_argument("--page", action="store_true", help="write the page from what is there, and run nothing")
     asked = parser.parse_args()
     every = list(jobs(asked.seeds, asked.sound, asked.together))
@@ -211,7 +212,7 @@ def main() -> None:
         anew = [(key, work) for text in asked.again for key, work in every if text in key]
         run(dict([*anew, *(more if asked.early else ()), *((key, work) for key, work in every if key not in done)]), asked.results)
     results = read(asked.results)
-    PAGE.write_text(page({key: results[key] for key, _ in [*every, *more] if key in results}), encoding="utf-8")
+    PAGE.write_text(page({key: results[key] for key, _ in [*every, *more] if key in results}, asked.remark), encoding="utf-8")
 
 
 if __name__ == "__main__":
