@@ -12,7 +12,7 @@ from simulate import mistakes_across as mistakes
 from simulate import mistakes_instruments as heads
 from simulate import sky as skies
 from simulate import specs
-from simulate.campaign import Campaign, simulate
+from simulate.campaign import Campaign
 from simulate.files import table
 from simulate.ground import shadow_view
 from simulate.spec import Sky, Spec, field, make_set, walks
