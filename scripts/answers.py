@@ -42,9 +42,14 @@ def main() -> int:
     surfaces = settings.surface_classes(ROOT / "config" / "surfaces.csv", chosen["overrides"]["surfaces"])
     labels = {name: entry["label"]["value"] for name, entry in surfaces.items()}
     slips = {row["code"]: row for row in tables.read_config_table(OURS / "wrong_answers.csv").to_dict("records")}
-    wrong = list(answers.wrong_answers(survey_of(args.campaign, args.results, chosen, surfaces)))
+    survey = survey_of(args.campaign, args.results, chosen, surfaces)
+    slips_, made = answers.slips_of(survey), {}
+    wrong = [(code, answers.through(survey, slip, made)) for code, slip in slips_]
+    segments = answers.through(survey, {}, made).segments
+    sentences = findings.sentences(tables.read_config_table(OURS / "findings.csv"))
+    reasons = lambda *of: list(dict.fromkeys(findings.describe(f, "", sentences)["what"] for f in answers.withholding(survey, segments, *of)))
     got = {name: tables.read_table(args.results / f"{name}.csv", name) for name in ("segments", "surfaces")}
-    checked = answers.check(given, got, labels, wrong, slips)
+    checked = answers.check(given, got, labels, wrong, slips, answers.two_slips(survey, slips_, wrong), reasons)
     hide = bool(args.hide_values)
     tables.write_table(args.out / "answers.csv", checked.drop(columns=answers.VALUES) if hide else checked, "answers_checked")
     template, *styles = (path.read_text(encoding="utf-8") for path in (

@@ -1,7 +1,7 @@
 """Step 9, second part: the figures of the report."""
 
 import package_path  # noqa: F401
-from headland import figures, place, screen, step, tables
+from headland import figures, place, screen, step, sun_path, tables
 from headland.settings import surface_classes
 
 
@@ -14,6 +14,7 @@ def main() -> None:
     excluded = {name: screen.has_any(frame["flags"], excluding) for name, frame in samples.items()}
     drawn = figures.all_figures(tables.read_table(args.noted, "noted"), samples, {name: entry["interval"] for name, entry in settings["sets"].items()}, excluded,
                                 {path.stem: tables.read_table(path, path.stem) for path in args.tables}, surfaces)
+    drawn["sun_path"] = sun_path.sun_path(tables.read_table(args.noted, "noted"), list(settings["sets"]), settings["site"], settings["carrying"])
     for path in args.outlines if args.places else ():
         with path.open("rb") as stream:
             outlines, _ = place.read_outlines(stream, path.name, settings["positions"]["field_name"])

@@ -6,6 +6,7 @@ Leaves plan.html, plan.pdf, timetable.csv, form.html, form.pdf and notes.xlsx. E
 
 import argparse
 import datetime
+import math
 import sys
 import zlib
 from pathlib import Path
@@ -13,7 +14,7 @@ from zoneinfo import ZoneInfo
 
 import package_path  # noqa: F401
 import pandas as pd
-from headland import calibrate, figures, form, notes, plan, plan_page, propagate, report, segment, settings, tables
+from headland import calibrate, figures, form, notes, place, plan, plan_page, propagate, report, segment, settings, tables
 from headland.basics import did_you_mean
 from headland.tables import UserError, UserErrors
 
@@ -22,14 +23,17 @@ TEMPLATES = ROOT / "workflow" / "report"
 DRAWS = 2000
 
 
-def fields_of(folder: Path, surfaces: dict) -> pd.DataFrame:
-    """The rows of plan.csv with `free`, the directions in which a transect can lie. Raises UserErrors with all that is wrong."""
+def fields_of(folder: Path, surfaces: dict, naming: str) -> pd.DataFrame:
+    """The rows of plan.csv with `free`, the directions in which a transect can lie, and `lengths`, m, in each of them. Raises UserErrors with all that is wrong.
+
+    naming: the property that holds a field's name in an outline.
+    """
     path = folder / "plan.csv"
     if not path.is_file():
         raise UserErrors([UserError("plan.csv", None, "no such file", "one row a field: field, surface, length, headings, outline")])
     table, findings = tables.read_user_table(path, "plan")
     sentences = {(row["code"], row["variant"]): row for row in tables.read_config_table(ROOT / "workflow" / "headland" / "findings.csv").to_dict("records")}
-    errors, free = [], []
+    errors, free, lengths = [], [], []
     for finding in findings:
         row = {key: str(value) for key, value in finding.facts.items()}
         sentence = sentences[finding.code, finding.variant]
@@ -38,16 +42,45 @@ def fields_of(folder: Path, surfaces: dict) -> pd.DataFrame:
         if row["surface"] and row["surface"] not in surfaces:
             errors.append(UserError("plan.csv", row["line"], f"surface is {row['surface'][:60]}", f"one of {', '.join(surfaces)}{did_you_mean(row['surface'], surfaces)}"))
         try:
-            free.append(plan.headings_of(row["headings"]))
+            headings = plan.headings_of(row["headings"])
         except ValueError as problem:
             errors.append(UserError("plan.csv", row["line"], f"headings has {str(problem)[:60]}", "degrees from north such as 80, or 60-120, separated by blanks"))
+            continue
+        if row["outline"]:
+            rings, faults = outline_of(folder, row, naming)
+            errors += faults
+            headings, long = plan.along_outline(rings, headings, row["length"]) if rings else (headings, [])
+        else:
+            long = [row["length"]] * len(headings)
+            if math.isnan(row["length"]) and not any(error.line == row["line"] for error in errors):
+                errors.append(UserError("plan.csv", row["line"], "neither length nor outline", "the length in m that can be walked, or a GeoJSON file with the field's outline"))
+        free.append(headings)
+        lengths.append(long)
     for name in table.loc[table["field"].duplicated() & table["field"].ne(""), "field"]:
         errors.append(UserError("plan.csv", None, f"the field {name[:60]} stands twice", "each field once"))
     if not len(table) and not errors:
         errors.append(UserError("plan.csv", None, "no rows", "one row a field"))
     if errors:
         raise UserErrors(errors)
-    return table.assign(free=free)
+    return table.assign(free=free, lengths=lengths)
+
+
+def outline_of(folder: Path, row: dict, naming: str) -> tuple[list, list[UserError]]:
+    """The rings of a field's outline in m, and what is wrong with its file or its name."""
+    path = folder / row["outline"]
+    try:
+        there = path.resolve().is_relative_to(folder.resolve()) and path.is_file()
+    except (OSError, ValueError):               # no name that a file can have
+        there = False
+    if not there:
+        return [], [UserError("plan.csv", row["line"], f"outline is {row['outline'][:60]}, which is no file in the campaign folder", "a GeoJSON file there, such as fields.geojson")]
+    with path.open("rb") as stream:
+        outlines, found = place.read_outlines(stream, row["outline"], naming)
+    if found:
+        return [], [UserError(finding.file, finding.line, finding.facts["found"], finding.facts["expected"]) for finding in found]
+    if row["field"] not in outlines:
+        return [], [UserError("plan.csv", row["line"], f"{row['outline'][:60]} has no outline named {row['field'][:60]}", f"one of {', '.join(outlines)[:300]}{did_you_mean(row['field'], outlines)}")]
+    return place.on_plane({row["field"]: outlines[row["field"]]})[0][row["field"]], []
 
 
 def hours_of(S: dict) -> tuple[pd.Timestamp, pd.Timestamp, pd.DatetimeIndex]:
@@ -89,7 +122,7 @@ def main() -> int:
     try:
         S = settings.load(folder, ROOT / "config", needs=())
         surfaces = settings.surface_classes(ROOT / "config" / "surfaces.csv", S["overrides"]["surfaces"])
-        fields = fields_of(folder, surfaces)
+        fields = fields_of(folder, surfaces, S["positions"]["field_name"])
         start, end, moments = hours_of(S)
     except UserErrors as problem:
         print(*problem.errors, sep="\n", file=sys.stderr)
@@ -100,11 +133,11 @@ def main() -> int:
     day = plan.sky(moments, site, air, humidity)
     inside = day[(day["time_utc"] >= start) & (day["time_utc"] <= end)].reset_index(drop=True)
     chosen = [plan.best_heading(free, inside, carrying) for free in fields["free"]]
-    fields = fields.assign(heading=[c[0] for c in chosen], there=[c[1] for c in chosen], back=[c[2] for c in chosen])
+    fields = fields.assign(length=[lengths[free.index(c[0])] for free, lengths, c in zip(fields["free"], fields["lengths"], chosen)], heading=[c[0] for c in chosen], there=[c[1] for c in chosen], back=[c[2] for c in chosen])
     terms = settings.uncertainty_terms(ROOT / "config" / "uncertainty.csv")
     certificates, whose = certificates_of(folder, S, datetime.date.fromisoformat(entry["date"]))
     visits, rounds = plan.timetable(fields, list(S["sets"]), carrying["walking_speed"], entry["minutes_between"], start, end, entry["sky_monitor"], entry["rounds"], S["seed"])
-    expected = plan.expected_segments(visits, site, carrying, surfaces, air, humidity, segment.response_time(certificates))
+    expected = plan.expected_segments(visits, site, carrying, surfaces, terms, air, humidity, segment.response_time(certificates))
     differences = plan.expected_differences(expected, certificates, surfaces, terms, site, carrying, air, S["seed"], DRAWS)
     beyond = visits["end_utc"].max() - end
     values = {

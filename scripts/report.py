@@ -22,14 +22,15 @@ def main() -> None:
     versions = [("Headland", settings["version"]), ("Python", platform.python_version()), *((name, version(name)) for name in LIBRARIES)]
     got = {path.stem: tables.read_table(path, path.stem) for path in args.tables}
     surfaces = surface_classes(args.classes, settings["overrides"])
+    means = tables.read_table(args.means, "segment_means")
     values = report.context(
         {**settings, "versions": versions}, samples, {name: screen.has_any(frame["flags"], excluding) for name, frame in samples.items()},
         got,
         pd.concat([tables.read_table(path, "certificates") for path in args.certificates], ignore_index=True), tables.read_table(args.linear, "linear_check"),
         tables.read_table(args.intercomparison, "intercomparison"),
-        summarise.reference_sky(tables.read_table(args.means, "segment_means")), weather, surfaces,
-        report.terms_in_use(tables.read_config_table(args.terms), tables.read_table(args.means, "segment_means")), tables.read_config_table(args.equations), tables.read_config_table(args.quantities).to_dict("records"), figures,
-        tables.read_table(args.worked, "worked"), explore.data(samples, {name: entry["interval"] for name, entry in settings["sets"].items()}, got["segments"], surfaces))
+        summarise.reference_sky(means), weather, surfaces,
+        report.terms_in_use(tables.read_config_table(args.terms), means), tables.read_config_table(args.equations), tables.read_config_table(args.quantities).to_dict("records"), figures,
+        tables.read_table(args.worked, "worked"), explore.data(samples, {name: entry["interval"] for name, entry in settings["sets"].items()}, got["segments"], surfaces), means)
     styles = [path.read_text(encoding="utf-8") for path in (args.style, args.screen_style)]
     tables.write_text(args.page, report.page(args.template.read_text(encoding="utf-8"), styles, values, args.program.read_text(encoding="utf-8")))
     step.say(f"{len(figures)} figures")

@@ -35,4 +35,8 @@ def survey_of(campaign: Path, results: Path, chosen: dict, surfaces: dict) -> an
         register=calibrate.register_factors(register), noted=noted, segments=segments, surfaces=surfaces,
         balances=tables.read_table(steps / "7_balance" / "surfaces.csv", "group_balance"),
         excluding=frozenset(screen.excluding(screen.limits_of(tables.read_config_table(ROOT / "config" / "quality.csv")))),
+        found=[one for file in (*(steps / folder / f"{name}_findings.csv" for folder in ("1_ingest", "2_calibrate", "4_screen") for name in sets), steps / "5_segment" / "all_findings.csv")
+               for one in tables.read_findings(file)],
+        set_scale=chosen["methods"]["set_scale"], stamp=chosen["station"]["stamp"],
+        fixed=tables.read_station([campaign / chosen["station_file"]])[0] if chosen["methods"]["incoming_terms"] == "station" else None,
         walks=chosen["carrying"]["walking_speed"] > 0, notes_offset=middle.tz_convert(chosen["notes"]["timezone"]).utcoffset().total_seconds() if len(segments) else 0.0)

@@ -59,15 +59,34 @@ def test_two_slips_with_one_number_are_both_named_the_nearest_first():
     assert answers.judged(-500.4, 0.05, "net_radiation", 500.0, [("wrong-sign", -500.0), ("no-own-emission", -500.5)])[1] == ["no-own-emission", "wrong-sign"]
 
 
+def test_two_slips_are_named_where_no_single_one_fits():
+    both = lambda *of: [("no-own-emission+wrong-sign", 93.2), ("no-own-emission+wrong-sign", 700.0), ("unit-mistaken+wrong-sign", 700.4)]
+    one = check(pairs=both, surface="short_grass", value="93.0")
+    assert (one["verdict"], one["mistake"], one["also_possible"]) == ("mistake", "no-own-emission+wrong-sign", "") and one["hint"] == "hint of no-own-emission hint of wrong-sign"
+    two = check(pairs=both, surface="short_grass", value="700.3")
+    assert (two["mistake"], two["also_possible"]) == ("unit-mistaken+wrong-sign", "no-own-emission+wrong-sign")
+    assert answers.shown(pd.DataFrame([two]), {}, hide=True)[0]["codes"] == [["unit-mistaken", "wrong-sign"], ["no-own-emission", "wrong-sign"]]
+    assert check(pairs=both, surface="short_grass", value="-500")["mistake"] == "wrong-sign"
+    assert check(pairs=lambda *of: pytest.fail("asked for a right number"), surface="short_grass", value="500")["verdict"] == "right"
+    many = check(pairs=lambda *of: [(f"a+{n}", 93.0) for n in range(4)], surface="short_grass", value="93.0")
+    assert many["verdict"] == "other" and many["hint"].startswith("4 different pairs of known slips")
+
+
+def test_what_the_chain_withholds_is_not_compared_and_it_says_why():
+    row = check(reasons=lambda *of: ["The channel lw_out of heron stood still."], surface="snow", quantity="latent_heat", value="300")
+    assert row["verdict"] == "withheld" and "Not compared" in row["hint"] and "stood still" in row["hint"] and not row.get("mistake")
+    assert "textbook fractions" in check(surface="snow", quantity="latent_heat")["hint"]
+
+
 def tables() -> dict[str, pd.DataFrame]:
     values = {f"{q}{end}": [500.0 + plus, math.nan if q == "latent_heat" else 300.0] for q in answers.OF_SURFACES for end, plus in (("", 0.0), ("_low", -10.0), ("_high", 20.0))}
     return {"segments": pd.DataFrame({"segment": ["heron-0521-0931", "heron-0521-0940"], **values}), "surfaces": pd.DataFrame({"surface": ["short_grass", "snow"], **values})}
 
 
-def check(**row) -> dict:
+def check(pairs=lambda *of: [], reasons=lambda *of: [], **row) -> dict:
     asked = pd.DataFrame([{"line": 2, "who": "", "segment": "", "surface": "", "quantity": "net_radiation", "value": "500", "unit": "W m-2", "uncertainty": "", **row}])
     wrong = [("wrong-sign", answers.Outcome(pd.DataFrame({"net_radiation": [-500.0]}, index=["heron-0521-0931"]), pd.DataFrame({"net_radiation": [-500.0]}, index=["short_grass"])))]
-    return answers.check(asked, tables(), {"short_grass": "short grass", "snow": "snow"}, wrong, SLIPS).iloc[0].to_dict()
+    return answers.check(asked, tables(), {"short_grass": "short grass", "snow": "snow"}, wrong, SLIPS, pairs, reasons).iloc[0].to_dict()
 
 
 @pytest.mark.parametrize("row, wanted", [

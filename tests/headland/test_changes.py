@@ -40,6 +40,22 @@ def test_a_note_edited_names_its_segment_and_surface_alone():
     assert "1 segment changed; 1 surface concerned" in changes.summary(found)
 
 
+def test_a_remark_edited_names_its_note_and_nothing_else():
+    noted = [{**row, "remark": ""} for row in NOTES]
+    found = changes.compared(run(notes=noted), run(notes=[{**row, "remark": "a cloud" if row["line"] == "2" else ""} for row in noted]))
+    assert found[["kind", "item", "quantity", "before", "after"]].values.tolist() == [["note", "line 2", "remark", "", "a cloud"]]
+
+
+def test_a_label_edited_names_both_surfaces_and_no_third():
+    third = {"heron-0950": "0.2500"}
+    before, after = table(**third), table(**third)
+    before["segments"].loc[2, "surface"] = after["segments"].loc[2, "surface"] = before["surfaces"].loc[2, "surface"] = after["surfaces"].loc[2, "surface"] = "snow"
+    after["segments"].loc[0, "surface"] = "gravel"
+    after["surfaces"].loc[[0, 1], "albedo"] = ["0.2200", "0.2800"]
+    found = changes.compared(run(before), run(after, edited(2, surface="gravel")))
+    assert set(found.loc[found["kind"] == "surface", "item"]) == {"paving", "gravel"} and set(found.loc[found["kind"] == "segment", "item"]) == {"heron-0931"}
+
+
 def test_segments_gained_and_lost():
     found = changes.compared(run(), run(table(**{"heron-0931": "", "heron-0932": "0.2000"}), edited(2, start="09:32")))
     assert found.loc[found["kind"] == "segment", ["item", "change"]].values.tolist() == [["heron-0931", "lost"], ["heron-0932", "gained"]]

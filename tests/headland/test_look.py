@@ -1,35 +1,27 @@
 """The quick look: each lamp on a sound campaign and on one with the mistake, and the page as it is made of a folder."""
 
 import dataclasses
-import importlib.util
-import os
-import signal
+import re
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
-from headland import look
+from headland import findings, look
+from simulate import mistakes_across as across
+from simulate import mistakes_instruments as wrong
 from simulate import simulate, specs
 
+import chain
+
 ROOT = Path(__file__).parents[2]
-SITE = {"latitude": 45.93, "longitude": 14.87, "elevation": 310.0}
 
 
 @pytest.fixture(scope="module")
-def script():
-    """scripts/look.py as a module: in this process, so that libraries are loaded once."""
-    sys.path.insert(0, str(ROOT / "scripts"))
-    try:
-        spec = importlib.util.spec_from_file_location("look_script", ROOT / "scripts" / "look.py")
-        module = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(module)
-    finally:
-        sys.path.remove(str(ROOT / "scripts"))
-    return module
+def script(as_module):
+    return as_module("look")
 
 
 @pytest.fixture
@@ -78,7 +70,7 @@ def test_mistakes_are_red_or_amber_and_a_damaged_folder_is_told_without_a_trace(
     raw = sorted((folder / "logger").iterdir())
     raw[-1].write_bytes(raw[-1].read_bytes()[:-7])          # still being written
     state, page = run(folder, tmp_path / "results")
-    assert state == "red" and "leads are reversed" in page
+    assert state == "red" and "sw_in has the wrong sign" in page and "sign-reversed" in page
 
 
 def test_an_empty_folder_of_loggers_is_red(run, campaign, tmp_path):
@@ -94,62 +86,108 @@ def test_a_campaign_file_that_can_not_be_used_is_status_2(tmp_path):
     assert done.returncode == 2 and "campaign.yaml" in done.stderr and "Traceback" not in done.stderr
 
 
-def test_watching_shows_a_new_file_within_an_interval(campaign, tmp_path):
-    folder, results = tmp_path / "day", tmp_path / "results"
-    campaign.write(folder)
+# As the chain says it -----------------------------------------------------------------------------------------------
+
+
+def of_heads(campaign):
+    a, b = campaign.records
+    return wrong.channel_frozen(wrong.cover_left_on(wrong.sign_reversed(campaign, a, "sw_in"), a, visit=1), b, "lw_out")
+
+
+def of_notes(campaign):
+    return across.notes_late(campaign, 3600.0)
+
+
+def of_a_factor(campaign):
+    return across.scaled(campaign, list(campaign.records)[1], "sw_in", 1.4)
+
+
+@pytest.mark.parametrize("mistakes, wanted", [(None, set()), (of_heads, {"sign-reversed", "cover-left-on", "channel-frozen"}), (of_notes, {"notes-shifted"}),
+                                              (of_a_factor, {"sets-disagree"})])
+def test_what_is_found_is_what_the_chain_finds_in_its_words(script, campaign, tmp_path, mistakes, wanted):
+    folder = (mistakes(campaign) if mistakes else campaign).write(tmp_path / "day")
+    found = chain.run(folder, draws=64).found
+    rows = [findings.describe(f, step, chain.SENTENCES) for step, f in findings.folded([(s, f) for s, f in found if s in ("ingest", "calibrate", "screen", "segment") or f.code == "sets-disagree"])]
+    place = lambda row: row["file"] + (f", line {row['line']}" if row["line"] else "") + ": " if row["file"] else ""
+    theirs = sorted((row["code"], row["set"], place(row) + row["what"]) for row in rows if row["severity"] != "note")
+    lamps = [lamp for lamp in script.seen_in(folder)["urgent"] if lamp.code]
+    assert wanted <= {code for code, _, _ in theirs} and (wanted or not theirs)
+    assert sorted((lamp.code, lamp.set, lamp.what) for lamp in lamps) == theirs
+    assert all(lamp.remedy for lamp in lamps)
+
+
+def test_sets_are_not_held_against_each_other_by_a_wrong_head(script, campaign, tmp_path):
+    lamps = script.seen_in(of_heads(campaign).write(tmp_path / "day"))["together"]
+    assert not any(lamp.subject == "clocks" for lamp in lamps) and any(lamp.subject == "clocks and incoming terms" and lamp.state == "grey" for lamp in lamps)
+
+
+def test_every_code_with_a_lamp_or_a_remedy_is_one_of_the_chain():
+    known = {code for code, _ in chain.SENTENCES}
+    assert {code for codes in look.SUBJECTS.values() for code in codes} <= known and set(look.IN_FIELD) <= known
+
+
+def test_without_notes_a_cover_is_told_of_its_run(script, campaign, tmp_path):
+    folder = wrong.cover_left_on(campaign, list(campaign.records)[0]).write(tmp_path / "day")
+    (folder / "notes.csv").unlink()
+    lamps = [lamp for lamp in script.seen_in(folder)["urgent"] if lamp.code]
+    assert lamps and {lamp.code for lamp in lamps} == {"cover-left-on"} and "run " in lamps[0].what
+
+
+def test_nothing_heavy_is_loaded_that_is_not_used():
+    code = "import sys; sys.path.insert(0, 'scripts'); import look; print([m for m in ('scipy.stats', 'weasyprint', 'openpyxl', 'snakemake') if m in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=60)
+    assert done.stdout.strip() == "[]", done.stdout + done.stderr
+
+
+# Watching ----------------------------------------------------------------------------------------------------------
+
+
+class Enough(Exception):
+    """Ends the watching, as Ctrl-C does."""
+
+
+def watched(script, folder, results, *between):
+    """The page after each look, with something done to the folder during each wait; one look a wait at most."""
+    pages, left = [], list(between)
+
+    def wait(seconds):
+        assert seconds == 3.0
+        pages.append((results / "look.html").read_text(encoding="utf-8"))
+        if not left:
+            raise Enough
+        left.pop(0)()
+
+    with pytest.raises(Enough):
+        script.follow(folder, results, 3.0, wait)
+    return pages
+
+
+def test_watching_shows_a_new_file_within_one_interval_and_survives_one_that_is_being_written(script, campaign, tmp_path):
+    folder, results = campaign.write(tmp_path / "day"), tmp_path / "results"
     raw = sorted((folder / "logger").iterdir())[0]
     content = raw.read_bytes()
     raw.unlink()
-    watcher = subprocess.Popen([sys.executable, ROOT / "scripts" / "look.py", folder, results, "--follow", "--every", "1"], stdout=subprocess.PIPE, text=True)
-    try:
-        assert watcher.stdout.readline().startswith("RED")      # one set has nothing yet
-        raw.write_bytes(content[: len(content) // 2])           # cut in the middle of a line, as a copy under way is
-        assert watcher.stdout.readline().split(":")[0] in ("AMBER", "RED", "GREEN")
-        raw.write_bytes(content)
-        deadline = time.monotonic() + 20.0
-        while (said := watcher.stdout.readline()) and not said.startswith("GREEN") and time.monotonic() < deadline:
-            pass
-        assert said.startswith("GREEN")
-        assert 'http-equiv="refresh"' in (results / "look.html").read_text(encoding="utf-8")
-    finally:
-        os.kill(watcher.pid, signal.SIGKILL)
-        watcher.wait()
+    half = content[: content.index(b"\n", len(content) // 2) - 5]        # ends in the middle of a line
+    first, partly, whole, same = watched(script, folder, results, lambda: raw.write_bytes(half), lambda: raw.write_bytes(content), lambda: None)
+    assert "Nothing was stored" in first and "Nothing was stored" not in partly
+    assert 'class="lamp red"' not in whole and 'class="lamp amber"' not in whole and whole == same
+    samples = lambda page: int(re.search(r"(\d+) samples of 2 sets", page)[1])
+    assert samples(first) < samples(partly) < samples(whole)
+    assert 'http-equiv="refresh" content="3"' in whole
 
 
-# Tests of series -------------------------------------------------------------------------------------------------
+def test_watching_outlives_a_folder_that_is_being_worked_on(script, campaign, tmp_path, capsys):
+    folder, results = campaign.write(tmp_path / "day"), tmp_path / "results"
+    settings, notes, register = (folder / name for name in ("campaign.yaml", "notes.csv", "instruments.csv"))
+    kept = settings.read_bytes()
+    pages = watched(script, folder, results, lambda: settings.write_bytes(kept[:40]), lambda: settings.write_bytes(kept), lambda: notes.write_bytes(notes.read_bytes()[:100]),
+                    lambda: register.write_bytes(b""))
+    said = capsys.readouterr().out
+    assert pages[0] == pages[1] == pages[2] and pages[3] != pages[2] and len(pages) == 5
+    assert "campaign.yaml" in said and "Traceback" not in said
 
 
-def test_the_longest_stretch():
-    assert look.longest([0, 1, 1, 0, 1, 1, 1], 2.0) == 6.0
-    assert look.longest([], 1.0) == 0.0
-
-
-def test_a_frozen_channel_is_one_that_stays_while_another_moves():
-    moving = np.arange(200.0)
-    assert look.is_frozen(np.full(200, 3.0), [moving], 1.0)
-    assert not look.is_frozen(np.full(200, 3.0), [np.full(200, 1.0)], 1.0)
-    assert not look.is_frozen(moving, [moving], 1.0)
-    assert not look.is_frozen(np.full(100, 3.0), [moving[:100]], 1.0)
-
-
-def test_warming_is_the_slope_an_hour():
-    seconds = np.arange(0.0, 1200.0)
-    assert look.warming(seconds, 20.0 + seconds * 15.0 / 3600.0) == pytest.approx(15.0, abs=1e-6)
-    assert look.warming(seconds[:60], np.full(60, 20.0)) == 0.0
-
-
-@pytest.mark.parametrize("late", [0.0, 3600.0, -7200.0])
-def test_a_shifted_clock_shows_against_a_clear_sky(late):
-    from headland import sun
-
-    true = pd.date_range("2026-05-21 06:00", "2026-05-21 10:00", freq="60s", tz="UTC")
-    elevation, _ = sun.position(true, SITE["latitude"], SITE["longitude"], SITE["elevation"])
-    clear = sun.clear_sky_global(elevation, true, SITE["elevation"])
-    seconds = true.as_unit("us").asi8 / 1e6 - late
-    shift, then, now = look.shift_to_sun(seconds, 0.97 * clear, SITE)
-    assert shift == pytest.approx(late, abs=300.0) and then < 0.01
-    if late:
-        assert now > 3 * then
+# Clocks by clouds --------------------------------------------------------------------------------------------------
 
 
 def test_clouds_tell_the_lag_of_two_clocks():

@@ -1,5 +1,6 @@
 """The plan: closed forms of geometry, what the timetable promises of itself, the form's round trip, and what the script says of a folder."""
 
+import json
 import math
 import subprocess
 import sys
@@ -7,13 +8,19 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+import pypdf
 import pytest
-from headland import form, geometry, plan, settings, tables
+from headland import form, geometry, place, plan, settings, tables
 
 ROOT = Path(__file__).parents[2]
 SITE = {"latitude": 45.93, "longitude": 14.87, "elevation": 310.0}
 CARRYING = {"sensor_height": 1.5, "reach": 1.2, "carrier_height": 1.8, "carrier_width": 0.5, "walking_speed": 0.8}
 START, END = (pd.Timestamp(f"2026-05-21 {hour}:00", tz="UTC") for hour in ("08", "13"))
+
+
+@pytest.fixture(scope="module")
+def script(as_module):
+    return as_module("plan")
 
 
 @pytest.fixture(scope="module")
@@ -172,31 +179,64 @@ def test_a_plan_leaves_its_pages_and_the_form(tmp_path):
     for word in ("Timetable", "Lightning", "Livestock", "Permission", "responsible person decide", "side by side"):
         assert word in page
     assert {p.name for p in (tmp_path / "results").iterdir()} >= {"plan.html", "form.html", "notes.xlsx", "timetable.csv"}
+    if (tmp_path / "results" / "plan.pdf").is_file():          # left out where the library that lays out text is not to be had
+        assert len(pypdf.PdfReader(tmp_path / "results" / "plan.pdf").pages) == 2
 
 
-def test_the_predicted_interval_is_the_one_that_the_chain_then_reports(fields, tmp_path):
-    """A campaign simulated to the plan, over ground as the table has it: median ratio of half widths within 20 %."""
-    chain = pytest.importorskip("chain")
-    from simulate import simulate, specs
-    from simulate.spec import Carrying, Sky, Visit
+def test_a_surface_remembers_the_sun_of_the_way_there(fields):
+    visits, _ = table(fields, 1, ("curlew",))
+    walks = visits[visits["activity"] == "walk"].reset_index(drop=True).assign(incoming_set="curlew")
+    level, once, twice = (plan.unsettled(visits, walks, SITE, degrees, 20.0, 60.0) for degrees in (0.0, 1.0, 2.0))
+    day = plan.sky(pd.DatetimeIndex(walks["start_utc"]), SITE, 20.0, 60.0)
+    assert (level < 600.0 * np.abs(np.gradient(day["sw_in"], day["time_utc"].astype("int64") / 1e6)).max()).all()       # no more than the sun moves in the memory of ten minutes
+    leans = np.sqrt(once**2 - level**2)
+    # there and back, a lean is there with either sign
+    assert (leans[1::2] > 1.0).all() and (leans < 2.0 * np.sqrt(2.0) * plan.tilt_cost(day).max()).all()
+    assert np.sqrt(twice**2 - level**2)[1::2] == pytest.approx(2.0 * leans[1::2], rel=0.03)
 
+
+# Outlines ----------------------------------------------------------------------------------------------------------
+
+
+def square(side_east, side_north):
+    return np.array([(0.0, 0.0), (side_east, 0.0), (side_east, side_north), (0.0, side_north), (0.0, 0.0)])
+
+
+@pytest.mark.parametrize("heading, length", [(0.0, 60.0), (180.0, 60.0), (90.0, 80.0), (math.degrees(math.atan2(80.0, 60.0)), 100.0), (45.0, 60.0 * math.sqrt(2.0))])
+def test_the_longest_line_in_a_rectangle(heading, length):
+    assert place.longest_chord([square(80.0, 60.0)], heading) == pytest.approx(length, rel=1e-4)
+
+
+def test_a_pond_cuts_the_lines_and_a_bay_too():
+    pond = square(80.0, 60.0)[::-1] * 0.5 + [20.0, 15.0]
+    assert place.longest_chord([square(80.0, 60.0), pond], math.degrees(math.atan2(80.0, 60.0))) < 60.0
+    assert place.longest_chord([square(80.0, 60.0), pond], 90.0) == pytest.approx(80.0, rel=1e-4)
+    bay = np.array([(0, 0), (90, 0), (90, 60), (60, 60), (60, 5), (30, 5), (30, 60), (0, 60), (0, 0)], float)
+    assert place.longest_chord([bay], 90.0) == pytest.approx(90.0, rel=1e-4) and place.longest_chord([bay], 0.0) == pytest.approx(60.0, rel=1e-4)
+
+
+def test_many_corners_are_a_circle():
+    turn = np.radians(np.arange(0.0, 360.1, 0.4))
+    assert place.longest_chord([50.0 * np.column_stack([np.sin(turn), np.cos(turn)])], 33.0) == pytest.approx(100.0, rel=1e-3)
+
+
+def test_short_ways_over_a_field_are_not_chosen():
+    free, lengths = plan.along_outline([square(200.0, 20.0)], [0.0, 80.0, 90.0], math.nan)
+    assert free == [90.0] and lengths == pytest.approx([200.0], rel=1e-4)
+    assert plan.along_outline([square(200.0, 20.0)], [0.0, 90.0], 25.0)[0] == [0.0, 90.0]
+
+
+def test_an_outline_gives_the_length_and_faults_of_it_are_told(script, tmp_path):
+    ring = [[14.87, 45.93], [14.8726, 45.93], [14.8726, 45.9303], [14.87, 45.9303], [14.87, 45.93]]          # some 200 m by 33 m
+    shape = {"type": "FeatureCollection", "features": [{"type": "Feature", "properties": {"field": "Meadow"}, "geometry": {"type": "Polygon", "coordinates": [ring]}}]}
+    day = folder(tmp_path / "day", "Meadow,short_grass,,,meadow.geojson\nYard,paving,60,,\n")
+    (day / "meadow.geojson").write_text(json.dumps(shape), encoding="utf-8")
     surfaces = settings.surface_classes(ROOT / "config" / "surfaces.csv", {})
-    visits, _ = table(fields, 1)
-    at = lambda moment: (moment - START).total_seconds()
-    walked = tuple(Visit(r["set"], at(r["start_utc"]), r["field"], "walk", lasts=(r["end_utc"] - r["start_utc"]).total_seconds(), backwards=r["pass"] == "2",
-                         transect=int(r["transect"]), pass_number=int(r["pass"])) for r in visits[visits["activity"] == "walk"].to_dict("records"))
-    value = lambda r, key: surfaces[r["surface"]][key]["value"]
-    ground = tuple(specs.field(r["field"], r["surface"], length=r["length"], heading=r["heading"], albedo=value(r, "albedo"), lag=60.0, canopy_height=0.0,
-                               warming=(value(r, "surface_minus_air") + 2.0) / (plan.HIGH_SUN * (1.0 - value(r, "albedo")))) for r in fields.to_dict("records"))
-    simulate(specs.Spec("Walked to plan", "2026-05-21 10:00:00", ground, specs.two_sets(), walked, sky=Sky("clear", air_temperature=20.0, air_amplitude=0.0),
-                        carrying=Carrying(), seed=3)).write(tmp_path / "day")
-    out = chain.run(tmp_path / "day", draws=800)
-    terms = {row["term"]: row for row in tables.read_config_table(ROOT / "config" / "uncertainty.csv").to_dict("records")}
-    certificates = pd.concat(out.certificates.values(), ignore_index=True)
-    expected = plan.expected_differences(plan.expected_segments(visits, SITE, CARRYING, surfaces, 20.0, 60.0, 12.0), certificates, surfaces, terms, SITE, CARRYING, 20.0, 1, 800)
-    both = expected.merge(out.result.differences, on=["surface_a", "surface_b", "quantity"], suffixes=("", "_found"))
-    ratio = both["half_width"] / ((both["difference_high"] - both["difference_low"]) / 2.0)
-    assert len(both) == 9 and ratio.median() == pytest.approx(1.0, abs=0.20), ratio.round(2).tolist()
-    assert ratio.between(0.6, 1.6).all()
-    promised = both[both["passes_needed"] <= both["passes"]]
-    assert len(promised) >= 7 and promised["distinguishable"].mean() >= 0.9
+    fields = script.fields_of(day, surfaces, "field")
+    assert len(fields["free"][1]) == 36 and set(fields["lengths"][1]) == {60.0}
+    assert fields["free"][0] == [80.0, 85.0, 90.0, 95.0, 100.0] and fields["lengths"][0][2] == pytest.approx(201.6, abs=0.5)
+    for rows, part in (("Meadows,short_grass,,,meadow.geojson\n", 'did you mean "Meadow"'), ("Meadow,short_grass,,,../meadow.geojson\n", "no file in the campaign folder"),
+                       ("Meadow,short_grass,,,campaign.yaml\n", "no JSON"), (f"Meadow,short_grass,,,{'x' * 290}\n", "no file in the campaign folder"), ("Meadow,short_grass,,,\n", "neither length nor outline")):
+        (day / "plan.csv").write_text("field,surface,length,headings,outline\n" + rows, encoding="utf-8")
+        with pytest.raises(tables.UserErrors, match=part):
+            script.fields_of(day, surfaces, "field")

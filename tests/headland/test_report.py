@@ -26,7 +26,7 @@ QUANTITIES = tables.read_config_table(ROOT / "workflow" / "headland" / "quantiti
 EQUATIONS = tables.read_config_table(OURS / "equations.csv")
 TERMS = tables.read_config_table(ROOT / "config" / "uncertainty.csv")
 PICTURE = '<svg xmlns="http://www.w3.org/2000/svg" width="10pt" height="10pt"/>'
-FIGURES = ("answer", "incoming", "albedo_temperature", "balance", "budget", "pairs", "shared", "timeline_01", "components_heron_01")
+FIGURES = ("answer", "incoming", "albedo_temperature", "balance", "budget", "pairs", "shared", "timeline_01", "components_heron_01", "sun_path")
 VOID = {"meta", "img", "br", "wbr", "link", "hr"}
 
 
@@ -89,7 +89,8 @@ def given(**changes) -> dict:
         "equation_rows": EQUATIONS, "quantities": QUANTITIES, "figures": {name: PICTURE for name in FIGURES},
         "worked": frame("worked", [{"set": "heron", "part": "sample", "item": "2026-05-21T10:00:00Z", "key": key, "meaning": "net radiation", "working": "800.00 − 160.00", "value": 530.0, "unit": "W m-2"}
                                    for key in ("", "summarise.net_radiation")]),
-        "explore": explore.data({"heron": samples()}, {"heron": 1.0}, segments(), surfaces)}
+        "explore": explore.data({"heron": samples()}, {"heron": 1.0}, segments(), surfaces),
+        "means": frame("segment_means", [{"set": "heron", "activity": "walk", "solar_elevation": 51.5, "solar_azimuth": 153.0, "heading": way} for way in (90.0, None)])}
     return {**values, **changes}
 
 
@@ -406,6 +407,31 @@ def test_the_pdf_is_tagged_and_fit_for_an_archive(tmp_path):
     assert heads and all(set(item["/A"]["/Headers"]) <= heads for item in of("/TD")) and of("/H1") and of("/Caption")
     fonts = [font.get_object() for sheet in reader.pages for font in (sheet["/Resources"].get("/Font") or {}).values()]
     assert fonts and all("/ToUnicode" in font for font in fonts)
+    assert all("/FontFile2" in font["/DescendantFonts"][0]["/FontDescriptor"] for font in fonts)
+    assert b'pdfuaid:part="1"' in root["/Metadata"].get_data() and "/Filter" not in root["/Metadata"].get_object()     # a catalogue's metadata lie open
+    assert {sheet["/Tabs"] for sheet in reader.pages} == {"/S"}
+    links = [link.get_object() for sheet in reader.pages for link in sheet.get("/Annots", [])]
+    assert links and all("/StructParent" in link and link.get("/Contents") for link in links)
+    levels = [int(level) for level in re.findall(r"<h([1-6])", html())]
+    assert levels[0] == 1 and all(after <= before + 1 for before, after in zip(levels, levels[1:]))
+    for sheet in reader.pages[:4]:
+        assert not outside_marks(sheet, reader)
+    page_validation = pytest.importorskip("page", reason="page-validation, a validator, is not among the libraries that Headland needs")
+    for profile in (page_validation.ValidationProfile.PDF_A_3A, page_validation.ValidationProfile.PDF_UA_1):
+        outcome = page_validation.validate_pdf(tmp_path / "page.pdf", profile=profile)
+        assert outcome.is_compliant, [(failure.rule_id, failure.message) for failure in outcome.failures]
+
+
+def outside_marks(sheet, reader) -> list[bytes]:
+    """What is painted on a page neither as part of its structure nor as an artifact."""
+    from pypdf.generic import ContentStream
+
+    depth, bare = 0, []
+    for _, operator in ContentStream(sheet.get_contents(), reader).operations:
+        depth += {b"BDC": 1, b"BMC": 1, b"EMC": -1}.get(operator, 0)
+        if depth == 0 and operator in (b"Tj", b"TJ", b"Do", b"f", b"f*", b"B", b"B*", b"S", b"s", b"sh"):
+            bare.append(operator)
+    return bare
 
 
 def test_a_page_that_the_layout_complains_of_fails(tmp_path):

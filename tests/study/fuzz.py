@@ -317,7 +317,7 @@ def read_plan(folder: Path) -> int:
     import plan as script_of_plan      # scripts/plan.py
 
     chosen = settings.load(folder, ROOT / "config", needs=())
-    fields = script_of_plan.fields_of(folder, classes())
+    fields = script_of_plan.fields_of(folder, classes(), chosen["positions"]["field_name"])
     start, end, moments = script_of_plan.hours_of(chosen)
     day = plan.sky(moments[::12], chosen["site"], 20.0, 60.0)
     heading = [plan.best_heading(free, day, chosen["carrying"])[0] for free in fields["free"]]

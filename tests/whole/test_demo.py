@@ -7,13 +7,14 @@ import shutil
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import frictionless
 import numpy as np
 import pandas as pd
 import pytest
-from headland import tables
+from headland import answers, findings, propagate, settings, tables
 
 ROOT = Path(__file__).parents[2]
 TRUTH = ROOT / "demo_inputs" / "truth"
@@ -140,6 +141,7 @@ def test_reruns(project, edited):
     row = next(i for i, line in enumerate(lines) if ",walk," in line)
     lines[row] = lines[row].replace(",short_grass,", ",stubble,")
     notes.write_text("".join(lines), encoding="utf-8")
+    (results / "report.html").touch()           # as a whole run leaves it
     rerun = project.run(campaign, results)
     assert rerun.status == 0 and rerun.jobs() == AFTER_NOTES
     told = pd.read_csv(results / "changes.csv", keep_default_na=False)
@@ -202,10 +204,15 @@ def by_hand(folder: Path) -> pd.DataFrame:
             ("wrong-sign", "net_radiation", -net), ("wrong-sign", "ground_heat", -OF_CLASS["ground_heat_fraction_day"][surface] * net),
             ("net-of-three-terms", "net_radiation", net - mean["lw_in"]), ("net-of-three-terms", "net_radiation", net + mean["lw_out"]),
             ("edges-included", "sw_out", all_["sw_out"].mean()),
-            ("ground-heat-of-another-class", "ground_heat", other(surface) * net))]
+            ("ground-heat-of-another-class", "ground_heat", other(surface) * net),
+            # two at once
+            ("emission-twice+emissivity-one", "surface_temperature", ((mean["lw_out_net"] + 2 * mean["emission"]) / sigma) ** 0.25 - 273.15),
+            ("emission-in-one-term+net-of-three-terms", "net_radiation", mean["sw_in"] + mean["lw_in_net"] - mean["lw_out"])) if "+" not in code or TWO_SLIPS.get(surface) == quantity]
     return pd.DataFrame(rows, columns=["code", "surface", "quantity", "value"])
 
 
+TWO_SLIPS = {"short_grass": "surface_temperature", "paving": "net_radiation"}
+"""Trying all pairs of slips takes seconds for each surface and quantity."""
 CLASSES = pd.read_csv(Path(__file__).parents[2] / "config" / "surfaces.csv")
 OF_CLASS = {name: CLASSES[CLASSES["property"] == name].set_index("surface")["value"].astype(float) for name in ("ground_heat_fraction_day", "emissivity")}
 
@@ -236,9 +243,12 @@ def test_every_wrong_answer_made_by_hand_is_named(project, demo, tmp_path):
     made = pd.concat([by_hand(demo.folder), of_segments_by_hand(demo.folder)], ignore_index=True)
     right = demo.table("surfaces").melt("surface", ["net_radiation", "albedo", "surface_temperature", "evaporation", "ground_heat"], "quantity").assign(code="right").dropna()
     made = pd.concat([made, right], ignore_index=True)
-    made["unit"] = made["quantity"].map({"albedo": "%", "surface_temperature": "K", "evaporation": "mm/h"}).fillna("W/m²")
-    made["value"] += np.where(made["quantity"] == "surface_temperature", 273.15, 0.0)
-    made["value"] = [f"{100 * v:.3f}" if q == "albedo" else f"{v:.3f}" for v, q in zip(made["value"], made["quantity"])]
+    turn = np.arange(len(made))
+    written = {"albedo": [("%", 100.0, 0.0), ("", 1.0, 0.0)], "surface_temperature": [("K", 1.0, 273.15), ("°F", 1.8, 32.0), ("°C", 1.0, 0.0)], "evaporation": [("mm/h", 1.0, 0.0), ("mm d-1", 24.0, 0.0)],
+               "": [("W/m²", 1.0, 0.0), ("kW m-2", 1e-3, 0.0), ("MJ m⁻² h⁻¹", 0.0036, 0.0)]}
+    kinds = [written.get(q, written[""]) for q in made["quantity"]]
+    made["unit"], factor, offset = zip(*(kind[n % len(kind)] for kind, n in zip(kinds, turn)))
+    made["value"] = [f"{v * a + b:.6f}" for v, a, b in zip(made["value"], factor, offset)]
     made[["segment", "surface", "quantity", "value", "unit"]].to_csv(tmp_path / "answers.csv", index=False)
     run = subprocess.run([sys.executable, "scripts/answers.py", "--campaign", "demo_inputs", "--results", demo.folder, "--answers", tmp_path / "answers.csv", "--out", tmp_path / "out"],
                          cwd=project.folder, text=True, capture_output=True)
@@ -248,8 +258,51 @@ def test_every_wrong_answer_made_by_hand_is_named(project, demo, tmp_path):
     named = [code == verdict or (verdict == "right" and code != "right") or code in [mistake, *also.split()]
              for code, verdict, mistake, also in zip(made["code"], got["verdict"], got["mistake"], got["also_possible"])]
     assert all(named), pd.concat([made, got[["verdict", "mistake", "also_possible", "reference"]]], axis=1)[~np.array(named)].to_string()
-    slips = made["code"] != "right"
+    assert (got.loc[made["code"] == "right", "verdict"] == "right").all() and set(made.loc[made["code"] == "right", "unit"]) == {u for kind in written.values() for u, *_ in kind}
+    slips, two = made["code"] != "right", made["code"].str.contains("+", regex=False)
+    assert got.loc[two, "mistake"].tolist() == made.loc[two, "code"].tolist()
+    slips &= ~two
     assert (got.loc[slips, "verdict"] == "mistake").mean() > 0.7 and set(made["code"]) - {"right"} - set(got["mistake"]) <= {"mean-of-ratios"}
+
+
+def survey_of_demo(project, demo):
+    sys.path.insert(0, str(ROOT / "scripts"))
+    from survey import survey_of
+    sys.path.pop(0)
+    chosen = settings.load(ROOT / "demo_inputs", ROOT / "config")
+    return survey_of(project.folder / "demo_inputs", demo.folder, chosen, settings.surface_classes(ROOT / "config/surfaces.csv", {}))
+
+
+def test_answers_are_held_against_sets_on_one_scale(project, demo):
+    """With `methods.set_scale` the right numbers are step 8's, and one that lacks the scale is named."""
+    survey = replace(survey_of_demo(project, demo), set_scale="mean")
+    steps, surfaces = demo.folder / "steps", survey.surfaces
+    means = {kind: tables.read_table(steps / "6_summarise" / f"{kind}.csv", "group_means") for kind in ("fields", "surfaces")}
+    balances = {kind: tables.read_table(steps / "7_balance" / f"{kind}.csv", "group_balance") for kind in means}
+    segments = tables.read_table(steps / "6_summarise" / "segments.csv", "segment_means")
+    carrying = settings.load(ROOT / "demo_inputs", ROOT / "config")["carrying"]
+    chain = propagate.propagate(propagate.prepare(segments, carrying, np.full(len(segments), 20.0), surfaces), means, balances, pd.concat(survey.certificates.values(), ignore_index=True),
+                                surfaces, settings.uncertainty_terms(ROOT / "config/uncertainty.csv"), carrying, 1, 16, "mean").surfaces.set_index("surface")
+    right, lacking = (answers.through(survey, slip, {}) for slip in ({}, dict(answers.slips_of(survey))["set-scale-missing"]))
+    for quantity in answers.OF_SURFACES:
+        np.testing.assert_allclose(right.surfaces[quantity], chain[quantity], rtol=1e-4, atol=2e-3, err_msg=quantity)
+    reported = demo.table("surfaces").set_index("surface")
+    np.testing.assert_allclose(lacking.surfaces["net_radiation"], reported["net_radiation"], atol=0.01)
+    assert (right.segments["net_radiation"] - lacking.segments["net_radiation"]).abs().min() > 1
+
+
+def test_answers_to_what_the_chain_withholds(project, demo):
+    """A frozen channel of one set: its segments have no value to be right about, the reason is found, and who used it nevertheless is named."""
+    whole = survey_of_demo(project, demo)
+    frozen = findings.Finding("channel-frozen", set="curlew", channel="lw_out")
+    survey, made = replace(whole, found=[*whole.found, frozen]), {}
+    right, used = answers.through(survey, {}, made), answers.through(survey, dict(answers.slips_of(survey))["withheld-included"], made)
+    mine = right.segments["set"] == "curlew"
+    assert right.segments.loc[mine, ["lw_out", "net_radiation"]].isna().all(axis=None) and right.segments.loc[~mine, "net_radiation"].notna().all() and right.segments["albedo"].notna().any()
+    np.testing.assert_allclose(used.surfaces["net_radiation"], demo.table("surfaces").set_index("surface")["net_radiation"], atol=0.01)
+    why = lambda *of: answers.withholding(survey, right.segments, *of)
+    segment = right.segments.index[mine][-1]
+    assert why("segments", segment, "net_radiation") == why("surfaces", "short_grass", "surface_temperature") == [frozen] and why("segments", segment, "albedo") == []
 
 
 # Exercises and a class's notes -----------------------------------------------------------------------------------------

@@ -11,16 +11,18 @@ import math
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 import pandas as pd
 
-from headland import balance, calibrate, screen, segment, summarise
+from headland import balance, calibrate, findings, intercompare, propagate, screen, segment, summarise
 from headland.constants import RADIATION, SIGMA, ZERO_CELSIUS
 from headland.correct_longwave import irradiance
 from headland.basics import did_you_mean
 from headland.ingest import middle_of_interval
-from headland.report import interval, number
+from headland.report import WITHOUT, interval, number
+from headland.tables import time_text
 
 OF_SEGMENTS = ("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation")
 OF_SURFACES = (*OF_SEGMENTS, "net_radiation_common_sky", *balance.ESTIMATED)
@@ -45,7 +47,7 @@ UNITS: Mapping[str, Mapping[str, tuple[float, float]]] = {
 EXPECTED = {"flux": "W m-2", "ratio": "1 or %", "temperature": "degC or K", "water": "mm h-1"}
 
 VERDICTS = {"right": "right", "rounded": "right as far as it is rounded", "mistake": "a known slip", "other": "another number", "unreadable": "can't be read",
-            "no-reference": "no value to compare with"}
+            "withheld": "withheld by the chain", "no-reference": "no value to compare with"}
 """Every verdict, in words for people."""
 VALUES = ["e_n", "reference", "reference_low", "reference_high", "difference"]
 """Columns that give the chain's number away."""
@@ -60,7 +62,8 @@ class Survey:
 
     raw, segmented: by set, as steps 1 and 5 leave them. certificates: by set, those in force. sets: by set its `channels`, `longwave`, `interval`, `stamp`,
     `utc_offset` (s). register: instruments.csv with factors in W m-2 per mV. noted: every interval and clock check; segments: the listed segments (step 5).
-    balances: step 7's table of the surfaces. notes_offset: of the notes' zone from UTC on the day, s.
+    balances: step 7's table of the surfaces. notes_offset: of the notes' zone from UTC on the day, s. found: what steps 1 to 5 found. set_scale: as in campaign.yaml. fixed, stamp: a
+    fixed station whose incoming terms replace the sets' own, as in `summarise.segments`.
     """
 
     raw: Mapping[str, pd.DataFrame]
@@ -75,6 +78,19 @@ class Survey:
     excluding: frozenset[str]
     walks: bool
     notes_offset: float
+    found: Sequence[findings.Finding] = ()
+    set_scale: str = "none"
+    fixed: pd.DataFrame | None = None
+    stamp: str = "end"
+
+
+Slip = Mapping[str, object]
+"""What is done otherwise, by the step that it changes: `lw_in`, `lw_out` (as in `samples_of`), `certificates`, `shift` (as in `placed`), `kept`, `surfaces` (as in
+`segments_of`), `net`, `fractions` (as in `outcome`), `set_scale`, `found` (of the survey), and `last`, which makes the outcome another."""
+PAIR = "+"
+"""Stands between the codes of two slips that were made together."""
+MOST_PAIRS = 3
+"""Pairs of slips that may give one number and still be named: where more do, the number says nothing of them (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -118,15 +134,28 @@ def placed(survey: Survey, samples: Mapping[str, pd.DataFrame], shift: Callable 
 
 def segments_of(survey: Survey, samples: Mapping[str, pd.DataFrame], kept: frozenset[str] = frozenset(), surfaces: Mapping[str, Mapping] | None = None) -> pd.DataFrame:
     """Means of the segments, as step 6 has them. kept: flags that, wrongly, keep no sample out. surfaces: class properties, where not the survey's."""
-    return summarise.segments(survey.segments, samples, survey.sets, set(survey.excluding - kept), surfaces or survey.surfaces)[0]
+    return summarise.segments(survey.segments, samples, survey.sets, set(survey.excluding - kept), surfaces or survey.surfaces,
+                              findings.withheld(survey.found), survey.fixed, survey.stamp)[0]
+
+
+def on_scale(survey: Survey, segments: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> pd.DataFrame:
+    """Means of segments with all sets on the scale that the campaign asks for, as step 8 puts them."""
+    scale, _ = intercompare.scale_of(segments, survey.set_scale)
+    if scale is None:
+        return segments
+    flux = intercompare.on_one_scale({c: segments[c].to_numpy(float)[None, :] for c in RADIATION}, scale, {})
+    emissivity = np.array([surfaces[s]["emissivity"]["value"] if s else 1.0 for s in segments["surface"]])
+    flux |= propagate.derived(flux, segments, emissivity)
+    return segments.assign(**{name: np.nan_to_num(value[0]) if name.startswith("albedo_") else value[0] for name, value in flux.items()})
 
 
 def outcome(survey: Survey, segments: pd.DataFrame, net: Callable = summarise.net_radiation, surfaces: Mapping[str, Mapping] | None = None,
             fractions: Mapping[str, float] | None = None) -> Outcome:
-    """Segments and surfaces from the means of segments; with the default arguments what steps 6 and 7 give.
+    """Segments and surfaces from the means of segments; with the default arguments what the chain reports.
 
     net: net radiation from the four terms. surfaces: class properties, where not the survey's. fractions: ground heat fraction by surface, where not its class's.
     """
+    segments = on_scale(survey, segments, surfaces or survey.surfaces)
     of_terms = lambda table: net(*(table[name] for name in calibrate.RADIATION))
     groups = summarise.groups(segments, summarise.GROUPINGS["surfaces"], surfaces or survey.surfaces, summarise.reference_sky(segments))
     slip = of_terms(groups) - groups["net_radiation"]
@@ -139,8 +168,8 @@ def outcome(survey: Survey, segments: pd.DataFrame, net: Callable = summarise.ne
     return Outcome(segments.set_index("segment"), groups.assign(**terms).set_index("surface"))
 
 
-def mean_of_ratios(survey: Survey, samples: Mapping[str, pd.DataFrame], right: Outcome) -> Iterator[Outcome]:
-    """The albedo as people get it who divide first: the mean of the samples' ratios and, of a surface, the mean of its segments' albedos."""
+def mean_of_ratios(survey: Survey, samples: Mapping[str, pd.DataFrame], right: Outcome) -> list[Outcome]:
+    """The albedo, in three ways, as people get it who divide first: the mean of the samples' ratios and, of a surface, the mean of its segments' albedos."""
     every = pd.concat(samples.values(), ignore_index=True)
     sunny = (every["solar_elevation"] > summarise.ALBEDO_ELEVATION) & (every["sw_in"] > summarise.ALBEDO_SW_IN)
     good = every[sunny & (every["segment"] != "") & ~screen.has_any(every["flags"], set(survey.excluding))]
@@ -148,22 +177,21 @@ def mean_of_ratios(survey: Survey, samples: Mapping[str, pd.DataFrame], right: O
     own = summarise.counted(right.segments.reset_index()).join(ratios, on="segment")
     by = own.groupby("surface")
     of_samples = (own["mean"] * own["count"]).groupby(own["surface"]).sum() / by["count"].sum()
-    for column in (of_samples, by["mean"].mean(), by["albedo"].mean()):
-        yield Outcome(right.segments.assign(albedo=ratios["mean"]), right.surfaces.assign(albedo=column))
+    return [Outcome(right.segments.assign(albedo=ratios["mean"]), right.surfaces.assign(albedo=column)) for column in (of_samples, by["mean"].mean(), by["albedo"].mean())]
 
 
-def _with_factors(survey: Survey, factor_of: Callable[[str, Mapping], float]) -> Survey | None:
-    """The survey with another factor wherever `factor_of` (set, row of the certificate) gives one; None where it gives none at all."""
+def _with_factors(survey: Survey, factor_of: Callable[[str, Mapping], float]) -> dict[str, pd.DataFrame] | None:
+    """The certificates with another factor wherever `factor_of` (set, row of the certificate) gives one; None where it gives none at all."""
     changed, certificates = False, {}
     for name, table in survey.certificates.items():
         factors = [factor_of(name, row) for row in table.to_dict("records")]
         changed |= any(math.isfinite(f) for f in factors)
         certificates[name] = table.assign(factor=[f if math.isfinite(f) else old for f, old in zip(factors, table["factor"])])
-    return replace(survey, certificates=certificates) if changed else None
+    return certificates if changed else None
 
 
-def _wrong_factors(survey: Survey) -> Iterator[tuple[str, Survey | None]]:
-    """Surveys with wrong factors, each with the code of its slip."""
+def _wrong_factors(survey: Survey) -> Iterator[tuple[str, dict[str, pd.DataFrame] | None]]:
+    """Certificates with wrong factors, each with the code of its slip."""
     in_force = {name: table.set_index("channel")["factor"] for name, table in survey.certificates.items()}
     pairs = {"sw_in": "sw_out", "sw_out": "sw_in", "lw_in": "lw_out", "lw_out": "lw_in"}
     for channels in (("sw_in",), ("sw_out",), ("lw_in",), ("lw_out",), ("sw_in", "sw_out"), ("lw_in", "lw_out")):
@@ -181,43 +209,81 @@ def _wrong_factors(survey: Survey) -> Iterator[tuple[str, Survey | None]]:
                                                if row["channel"] in channels and millivolts(name, row) else math.nan)
 
 
-def wrong_answers(survey: Survey) -> Iterator[tuple[str, Outcome]]:
-    """Every known slip with what it leads to: code of wrong_answers.csv, and the values. A code comes as often as the slip can be made in different ways."""
-    samples = samples_of(survey)
-    segments = segments_of(survey, samples)
-    right = outcome(survey, segments)
-    through = lambda changed, **how: outcome(changed, segments_of(changed, samples_of(changed, **how)))
+def slips_of(survey: Survey) -> list[tuple[str, Slip]]:
+    """Every known slip: code of wrong_answers.csv, and what it changes. A code comes as often as the slip can be made in different ways."""
     bare = lambda net, kelvin: net
     celsius = lambda net, kelvin: irradiance(net, kelvin - ZERO_CELSIUS)
     twice = lambda net, kelvin: irradiance(irradiance(net, kelvin), kelvin)
-    for code, rule in (("no-own-emission", bare), ("emission-twice", twice), ("celsius-in-fourth-power", celsius)):
-        yield code, through(survey, lw_in=rule, lw_out=rule)
-    for channel in ("lw_in", "lw_out"):
-        yield "emission-in-one-term", through(survey, **{channel: bare})
-    black = {name: {**entry, "emissivity": {**entry["emissivity"], "value": 1.0}} for name, entry in survey.surfaces.items()}
-    yield "emissivity-one", outcome(survey, segments_of(survey, samples, surfaces=black), surfaces=black)
-    for result in mean_of_ratios(survey, samples, right):
-        yield "mean-of-ratios", result
-    for code, changed in _wrong_factors(survey):
-        if changed:
-            yield code, through(changed)
-    for net in (lambda si, so, li, lo: -summarise.net_radiation(si, so, li, lo), lambda si, so, li, lo: summarise.net_radiation(si, so, lo, li),
-                lambda si, so, li, lo: summarise.net_radiation(so, si, li, lo), lambda si, so, li, lo: summarise.net_radiation(si, -so, li, lo),
-                lambda si, so, li, lo: summarise.net_radiation(si, so, li, -lo)):
-        yield "wrong-sign", outcome(survey, segments, net=net)
-    yield "wrong-sign", Outcome(-right.segments.select_dtypes("number"), -right.surfaces.select_dtypes("number"))
-    for missing in range(4):
-        yield "net-of-three-terms", outcome(survey, segments, net=lambda *terms: summarise.net_radiation(*(0.0 if n == missing else t for n, t in enumerate(terms))))
+    made: list[tuple[str, Slip]] = [(code, {"lw_in": rule, "lw_out": rule})
+                                    for code, rule in (("no-own-emission", bare), ("emission-twice", twice), ("celsius-in-fourth-power", celsius))]
+    made += [("emission-in-one-term", {channel: bare}) for channel in ("lw_in", "lw_out")]
+    made.append(("emissivity-one", {"surfaces": {name: {**entry, "emissivity": {**entry["emissivity"], "value": 1.0}} for name, entry in survey.surfaces.items()}}))
+    made += [("mean-of-ratios", {"last": lambda own, samples, right, way=way: mean_of_ratios(own, samples, right)[way]}) for way in range(3)]
+    made += [(code, {"certificates": certificates}) for code, certificates in _wrong_factors(survey) if certificates]
+    made += [("wrong-sign", {"net": net}) for net in (
+        lambda si, so, li, lo: -summarise.net_radiation(si, so, li, lo), lambda si, so, li, lo: summarise.net_radiation(si, so, lo, li),
+        lambda si, so, li, lo: summarise.net_radiation(so, si, li, lo), lambda si, so, li, lo: summarise.net_radiation(si, -so, li, lo),
+        lambda si, so, li, lo: summarise.net_radiation(si, so, li, -lo))]
+    made.append(("wrong-sign", {"last": lambda own, samples, right: Outcome(-right.segments.select_dtypes("number"), -right.surfaces.select_dtypes("number"))}))
+    made += [("net-of-three-terms", {"net": lambda *terms, missing=missing: summarise.net_radiation(*(0.0 if n == missing else t for n, t in enumerate(terms)))}) for missing in range(4)]
     shifts = (lambda entry: survey.notes_offset, lambda entry: -entry["utc_offset"], lambda entry: survey.notes_offset - entry["utc_offset"])
-    for shift in shifts:
-        if any(shift(entry) for entry in survey.sets.values()):
-            yield "local-time-as-utc", outcome(survey, segments_of(survey, placed(survey, samples, shift)))
-    yield "edges-included", outcome(survey, segments_of(survey, samples, kept=frozenset({"edge"})))
+    made += [("local-time-as-utc", {"shift": shift}) for shift in shifts if any(shift(entry) for entry in survey.sets.values())]
+    made.append(("edges-included", {"kept": frozenset({"edge"})}))
     day = survey.balances.set_index("surface")["day"]
-    for entry in survey.surfaces.values():
-        if "ground_heat_fraction_day" in entry:
-            fraction = {own: balance.ground_heat_terms(entry, "class_fraction", bool(day[own]), math.nan, math.nan)[0] for own in day.index}
-            yield "ground-heat-of-another-class", outcome(survey, segments, fractions=fraction)
+    made += [("ground-heat-of-another-class", {"fractions": {own: balance.ground_heat_terms(entry, "class_fraction", bool(day[own]), math.nan, math.nan)[0] for own in day.index}})
+             for entry in survey.surfaces.values() if "ground_heat_fraction_day" in entry]
+    if survey.set_scale != "none":
+        made.append(("set-scale-missing", {"set_scale": "none"}))
+    if findings.withheld(survey.found):
+        made.append(("withheld-included", {"found": ()}))
+    return made
+
+
+def through(survey: Survey, slip: Slip, made: dict) -> Outcome:
+    """The chain with a slip in it, with two, or with none (an empty one). made: segments made before, by the parts of a slip that reach them; it is added to."""
+    changed = replace(survey, **{name: slip[name] for name in ("certificates", "set_scale", "found") if name in slip})
+    key = tuple(id(slip.get(name)) for name in ("lw_in", "lw_out", "certificates", "shift", "kept", "surfaces", "found"))
+    if key not in made:
+        samples = samples_of(changed, **{name: slip[name] for name in ("lw_in", "lw_out") if name in slip})
+        samples = placed(changed, samples, slip["shift"]) if "shift" in slip else samples
+        made[key] = samples, segments_of(changed, samples, slip.get("kept", frozenset()), slip.get("surfaces"))
+    samples, segments = made[key]
+    result = outcome(changed, segments, slip.get("net", summarise.net_radiation), slip.get("surfaces"), slip.get("fractions"))
+    return slip["last"](changed, samples, result) if "last" in slip else result
+
+
+def part_of(survey: Survey, kind: str, item: str) -> Survey:
+    """The survey with no more segments than one segment or surface needs: its own, and those that lend it their sky or their scale. The common sky needs all."""
+    own = survey.segments["segment" if kind == "segments" else "surface"] == item
+    lent = survey.segments["activity"].isin(("sky_monitor",) if survey.set_scale == "none" else ("sky_monitor", "side_by_side"))
+    return replace(survey, segments=survey.segments[own | lent])
+
+
+def two_slips(survey: Survey, slips: Sequence[tuple[str, Slip]], wrong: Sequence[tuple[str, Outcome]]) -> Callable[[str, str, str, float], list[tuple[str, float]]]:
+    """What leads from (`segments` or `surfaces`, name, quantity, right value) to the values of every two slips together, their codes joined by `PAIR`.
+
+    slips: `slips_of`; wrong: their outcomes, in the same order. Two slips at the same step can't be made together. Both must change the number, alone and beside the other.
+    """
+    made: dict[tuple[str, str], dict] = {}
+    known: dict[tuple[str, str, str], list[tuple[str, float]]] = {}
+
+    def values(kind: str, item: str, quantity: str, right: float) -> list[tuple[str, float]]:
+        if (kind, item, quantity) not in known:
+            whole = quantity == "net_radiation_common_sky"
+            own = survey if whole else part_of(survey, kind, item)
+            cache = made.setdefault(("", "") if whole else (kind, item), {})
+            same = tolerance(quantity, right)
+            single = [(code, slip, value_in(result, kind, item, quantity)) for (code, slip), (_, result) in zip(slips, wrong)]
+            single = [(code, slip, value) for code, slip, value in single if abs(value - right) > same]
+            known[kind, item, quantity] = []
+            for (a, first, alone), (b, second, other) in combinations(single, 2):
+                if a != b and not set(first) & set(second):
+                    value = value_in(through(own, {**first, **second}, cache), kind, item, quantity)
+                    if all(abs(value - one) > same for one in (right, alone, other)):
+                        known[kind, item, quantity].append((PAIR.join(sorted((a, b))), value))
+        return known[kind, item, quantity]
+
+    return values
 
 
 # Numbers as people write them ------------------------------------------------------------------------------------
@@ -268,15 +334,31 @@ def normalised_error(value: float, uncertainty: float, reference: float, low: fl
 # The check -------------------------------------------------------------------------------------------------------
 
 
+def value_in(outcome_: Outcome, kind: str, item: str, quantity: str) -> float:
+    """A value of an outcome; NaN where it has none. kind: `segments` or `surfaces`."""
+    table = getattr(outcome_, kind)
+    return float(table[quantity].get(item, math.nan)) if quantity in table else math.nan
+
+
 def candidates(kind: str, item: str, quantity: str, right: float, wrong: Sequence[tuple[str, Outcome]]) -> list[tuple[str, float]]:
     """The named wrong values of one quantity of one segment or surface, without those that are right all the same."""
     result = []
     for code, values in wrong:
-        table = getattr(values, kind)
-        value = table[quantity].get(item, math.nan) if quantity in table else math.nan
-        if math.isfinite(value) and abs(value - right) > tolerance(quantity, right):
-            result.append((code, float(value)))
+        value = value_in(values, kind, item, quantity)
+        if abs(value - right) > tolerance(quantity, right):
+            result.append((code, value))
     return result
+
+
+def fitting(value: float, half_digit: float, quantity: str, wrong: Sequence[tuple[str, float]]) -> dict[str, float]:
+    """Codes whose value is the given one within the tolerance, or as far as it is rounded, with the difference, the nearest first."""
+    rounding = half_digit if half_digit <= COARSEST * abs(value) else 0.0
+    near: dict[str, float] = {}
+    for code, candidate in wrong:
+        away = abs(value - candidate)
+        if away <= max(tolerance(quantity, candidate), rounding):
+            near[code] = min(away, near.get(code, math.inf))
+    return dict(sorted(near.items(), key=lambda item: item[1]))
 
 
 def judged(value: float, half_digit: float, quantity: str, reference: float, wrong: Sequence[tuple[str, float]]) -> tuple[str, list[str]]:
@@ -287,23 +369,20 @@ def judged(value: float, half_digit: float, quantity: str, reference: float, wro
     rounding = half_digit if half_digit <= COARSEST * abs(value) else 0.0
     if abs(value - reference) <= tolerance(quantity, reference):
         return "right", []
-    near: dict[str, float] = {}
-    for code, candidate in wrong:
-        away = abs(value - candidate)
-        if away <= max(tolerance(quantity, candidate), rounding):
-            near[code] = min(away, near.get(code, math.inf))
-    codes = sorted(near, key=near.get)
+    near = fitting(value, half_digit, quantity, wrong)
+    codes = list(near)
     if abs(value - reference) <= rounding and abs(value - reference) <= min(near.values(), default=math.inf):
         return "rounded", []
     return ("mistake", codes) if codes else ("other", [])
 
 
 def check(answers: pd.DataFrame, tables: Mapping[str, pd.DataFrame], labels: Mapping[str, str], wrong: Sequence[tuple[str, Outcome]],
-          slips: Mapping[str, Mapping[str, str]]) -> pd.DataFrame:
+          slips: Mapping[str, Mapping[str, str]], pairs: Callable = lambda *of: [], reasons: Callable = lambda *of: []) -> pd.DataFrame:
     """Every answer with its verdict: the rows of answers_checked.json.
 
     answers: texts of who, segment, surface, quantity, value, unit, uncertainty, and `line`. tables: `segments` and `surfaces` as users get them. labels: what people
-    call a surface, by its name. wrong: `wrong_answers` as a list. slips: rows of wrong_answers.csv by code.
+    call a surface, by its name. wrong: `wrong_answers` as a list. slips: rows of wrong_answers.csv by code. pairs: as `two_slips` gives it; asked only
+    where no single slip explains a number. reasons: from (`segments` or `surfaces`, name, quantity) to the sentences that say why the chain withholds it.
     """
     by_name = {"segments": tables["segments"].set_index("segment"), "surfaces": tables["surfaces"].set_index("surface")}
     rows = []
@@ -328,25 +407,47 @@ def check(answers: pd.DataFrame, tables: Mapping[str, pd.DataFrame], labels: Map
         reference, low, high = (float(by_name[kind].loc[item, quantity + end]) for end in ("", "_low", "_high"))
         record |= {"quantity": quantity, "reference": reference, "reference_low": low, "reference_high": high, "difference": value - reference}
         if not math.isfinite(reference):
-            record |= {"verdict": "no-reference", "hint": "The chain gives no value here; the report says why under its table."}
+            record |= dict(zip(("verdict", "hint"), without_reference(reasons(kind, item, quantity), quantity)))
             continue
         named = candidates(kind, item, quantity, reference, wrong)
         verdict, codes = judged(value, half, quantity, reference, named)
         if verdict == "other" and _fits_another_unit(number_of(row["value"])[0], quantity, reference):
             verdict, codes = "mistake", ["unit-mistaken"]
+        together = fitting(value, half, quantity, pairs(kind, item, quantity, reference)) if verdict == "other" else {}
+        if 0 < len(together) <= MOST_PAIRS:
+            verdict, codes = "mistake", list(together)
         record["verdict"] = verdict
         if math.isfinite(low) and math.isfinite(high):
             record["within_uncertainty"] = low <= value <= high
             record["e_n"] = normalised_error(value, own, reference, low, high)
         if codes:
-            record |= {"mistake": codes[0], "also_possible": " ".join(codes[1:]), "hint": slips[codes[0]]["hint"]}
+            record |= {"mistake": codes[0], "also_possible": " ".join(codes[1:]), "hint": " ".join(slips[code]["hint"] for code in codes[0].split(PAIR))}
         elif verdict == "other":
-            record["hint"] = "Follow one sample by hand, step by step, as the report's appendix does, and see where your number leaves the path."
+            record["hint"] = ("" if not together else f"{len(together)} different pairs of known slips would give this number, so it does not tell which. ") + "Follow one sample by hand, step by step, as the report's appendix does, and see where your number leaves the path."
         elif verdict == "rounded":
             record["hint"] = "One more digit would show that it is the same number."
     columns = ("line", "who", "item", "quantity", "value", "unit", "uncertainty", "verdict", "within_uncertainty", "e_n", "mistake", "also_possible", "hint",
                "reference", "reference_low", "reference_high", "difference")
     return pd.DataFrame(rows, columns=columns)
+
+
+def without_reference(reasons: Sequence[str], quantity: str) -> tuple[str, str]:
+    """The verdict where the chain gives no number, and why it gives none. reasons: sentences of the errors that make it withhold the number."""
+    if reasons:
+        return "withheld", "Not compared: the chain withholds this number, because it would be wrong. " + " ".join(reasons)
+    return "no-reference", f"Not compared: the chain has no value here ({WITHOUT.get(quantity, 'nothing measured; see the findings')})."
+
+
+NEEDS = {"sw_in": {"sw_in"}, "sw_out": {"sw_out"}, "albedo": {"sw_in", "sw_out"}, "lw_in": {"lw_in"}, "lw_out": {"lw_out"}, "surface_temperature": {"lw_in", "lw_out"}}
+"""The channels that a quantity is made from; the others need all."""
+
+
+def withholding(survey: Survey, segments: pd.DataFrame, kind: str, item: str, quantity: str) -> list[findings.Finding]:
+    """The errors for which the chain withholds a quantity of a segment or surface. segments: the chain's own, by name, with `incoming_set`."""
+    rows = segments.loc[[item]] if kind == "segments" else segments[segments["surface"] == item]
+    needed = NEEDS.get(quantity, set(RADIATION))
+    spans = [(row["set"], row["incoming_set"], *time_text(pd.DatetimeIndex([row["start_utc"], row["end_utc"]]))) for row in rows.to_dict("records")]
+    return [finding for finding in survey.found if any(needed & summarise.untrustworthy(findings.withheld([finding]), *span) for span in spans)]
 
 
 def _asked(row: Mapping[str, str], by_name: Mapping[str, pd.DataFrame], labels: Mapping[str, str]) -> tuple[str, str, str, str]:
@@ -397,5 +498,5 @@ def shown(checked: pd.DataFrame, labels: Mapping[str, str], hide: bool) -> list[
         inside = {True: "yes", False: "no"}.get(row["within_uncertainty"], "–")
         rows.append({**row, "item": labels.get(row["item"], row["item"]), "quantity": row["quantity"].replace("_", " "), "inside": inside,
                      "reference": f"{number(row['reference'], decimals)} {ends}".strip() if known else "", "e_n": number(row["e_n"], 2) if not hide else "",
-                     "codes": [code for code in (row["mistake"], *row["also_possible"].split()) if code]})
+                     "codes": [code.split(PAIR) for code in (row["mistake"], *row["also_possible"].split()) if code]})
     return rows

@@ -86,12 +86,14 @@ def of_table(kind: str, names: Sequence[str], before: pd.DataFrame, after: pd.Da
     index = lambda table: {tuple(row[name] for name in names): row for row in table.to_dict("records")}
     old, new = index(before), index(after)
     quantities = [name.removesuffix("_low") for name in after.columns if name.endswith("_low")]
+    # a segment under another label may keep all its values
+    labels = [name for name in ("field", "surface") if name in after.columns and name not in names]
     for key in dict.fromkeys((*old, *new)):
         row = {"kind": kind, "item": " / ".join(part for part in reversed(key) if part)}
         if key not in old or key not in new:
             yield {**row, "change": "gained" if key not in old else "lost", "key": key}
             continue
-        for name in ("samples_used", *quantities):
+        for name in (*labels, "samples_used", *quantities):
             values = [[table[key].get(name + end, "") for end in ("", "_low", "_high")] for table in (old, new)]
             if values[0] != values[1] and not _redrawn(*values):
                 ends = [f"[{v[1]}, {v[2]}]" if v[1] and v[2] else "" for v in values]

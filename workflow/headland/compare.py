@@ -12,8 +12,7 @@ from itertools import combinations
 
 import numpy as np
 import pandas as pd
-from scipy.special import ndtri, stdtrit
-from scipy.stats import f as f_distribution
+from scipy.special import fdtrc, ndtri, stdtrit
 
 from headland import propagate
 from headland.constants import RADIATION, ZERO_CELSIUS
@@ -339,7 +338,7 @@ def head_tilted(segments: pd.DataFrame, samples: Mapping[str, pd.DataFrame], exc
         lean = v[seen].T @ (along / size[seen])
         degrees = float(np.hypot(*lean))
         unsure = math.sqrt(residual) / size[seen].min()
-        chance = f_distribution.sf(np.sum(along**2) / seen.sum() / residual, seen.sum(), freedom + USUAL_FREEDOM)
+        chance = fdtrc(seen.sum(), freedom + USUAL_FREEDOM, np.sum(along**2) / seen.sum() / residual)
         if math.sqrt(unexplained / freedom) <= TILT_SCATTER and chance < FALSE_ALARM and degrees - 2.0 * unsure >= TILT_LIMIT - 1.0 and degrees >= TILT_LIMIT:
             start, end = time_text(pd.DatetimeIndex([rows["start_utc"].min(), rows["end_utc"].max()]))
             findings.append(Finding("head-tilted", "", name, start_utc=start, end_utc=end, channel="sw_in", facts={

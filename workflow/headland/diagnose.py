@@ -473,24 +473,59 @@ def clocks_against_sun(samples: Mapping[str, pd.DataFrame], middles: Mapping[str
     return findings
 
 
+@dataclass(frozen=True)
+class SunFit:
+    """How well a set's SW_in fits a clear sky: the shift in s that, added to its clock, fits best (0 where the clock's own time does), the misfits there and by the clock itself as multiples of what
+    is expected (inf where no clear sky leaves them, or the sun was down then), the relative rms of both, and the first and last minute, UTC."""
+
+    shift: float
+    best: float
+    now: float
+    rms: float
+    rms_now: float
+    start: pd.Timestamp
+    end: pd.Timestamp
+
+    @property
+    def clear(self) -> bool:
+        """Whether the sky was clear enough for the fit to say anything."""
+        return self.best <= SUN_FITS
+
+    @property
+    def off(self) -> bool:
+        """Whether the sun tells that the clock is off."""
+        return self.clear and abs(self.shift) >= SMALLEST_SUN_SHIFT and self.now >= SUN_FALLS * max(self.best, 1.0)
+
+
 def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, heading: np.ndarray, site: Mapping[str, float],
                       noted: pd.DataFrame | None = None) -> list[Finding]:
-    """Whether a set's clock fits the sun's: a SW_clear(t + shift) fitted to minutes of SW_in, over a, haze, the lean of the head, and shift.
+    """Whether a set's clock fits the sun's, by `fit_to_sun`. Silent under any cloud, and where the record is too short for the sun's course to show."""
+    fit = fit_to_sun(moments, sw_in, heading, site, noted)
+    if fit is None or not fit.off:
+        return []
+    start, end = time_text(pd.DatetimeIndex([fit.start, fit.end]))
+    return [Finding("clock-against-sun", "far" if abs(fit.shift) >= ERROR_SUN_SHIFT else "", name, start_utc=start, end_utc=end, channel="sw_in", facts={
+        "minutes": f"{abs(fit.shift) / 60:.0f}", "direction": "behind" if fit.shift > 0 else "ahead", "rms": f"{100 * fit.rms:.1f}",
+        "now": f"{100 * fit.rms_now:.0f}" if math.isfinite(fit.now) else "more than 20"})]
+
+
+def fit_to_sun(moments: np.ndarray, sw_in: np.ndarray, heading: np.ndarray, site: Mapping[str, float],
+               noted: pd.DataFrame | None = None) -> SunFit | None:
+    """a SW_clear(t + shift) fitted to minutes of SW_in, over a, haze, the lean of the head, and shift; None where the record is too short or too long.
 
     moments: middles of the samples in UTC by the set's own clock, s. sw_in: W m-2. heading: degrees, NaN where unknown. site: latitude,
     longitude (degrees), elevation (m). noted: the set's notes with `heading`, `start_utc`, `end_utc`: were only the clock wrong, they tell the headings
     at t + shift. Haze and lean are held to SUN_HAZE and SUN_LEAN: one of them off by so much weighs as all minutes off by what is expected of each.
     Where a heading is unknown, the lean counts as scatter.
-    Silent under any cloud, and where the record is too short for the sun's course to show.
     """
     good = np.isfinite(sw_in)
     if good.sum() < 2:
-        return []
+        return None
     minutes = binned(moments[good], pd.DataFrame({"sw_in": sw_in[good]}), 60.0)["sw_in"]
     minutes = minutes[minutes > 50.0]
     seconds = minutes.index.as_unit("us").asi8 / 1e6
     if len(minutes) < SUN_BLOCKS or not SUN_SPAN <= np.ptp(seconds) <= 10 * 86400.0:
-        return []
+        return None
     nodes = np.arange(seconds[0] - LONGEST_ZONE - SUN_STEP, seconds[-1] + LONGEST_ZONE + 2 * SUN_STEP, SUN_STEP)
     times = pd.to_datetime(nodes * 1e9, unit="ns", utc=True)
     elevation, azimuth = sun.position(times, site["latitude"], site["longitude"], site["elevation"])
@@ -526,12 +561,7 @@ def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, heading
         best = tried(tried(np.arange(-LONGEST_ZONE, LONGEST_ZONE + 1, SUN_STEP)) + np.arange(-SUN_STEP, SUN_STEP + 1, 60.0))
         readings.append((misfit(best, ways_at(best)), misfit(0.0, ways_at(best), clear_sky=False), best))
     (then, rms), (now, rms_now), best = min(readings)
-    if not (then <= SUN_FITS and abs(best) >= SMALLEST_SUN_SHIFT and now >= SUN_FALLS * max(then, 1.0)):
-        return []
-    start, end = time_text(minutes.index[[0, -1]])
-    return [Finding("clock-against-sun", "far" if abs(best) >= ERROR_SUN_SHIFT else "", name, start_utc=start, end_utc=end, channel="sw_in", facts={
-        "minutes": f"{abs(best) / 60:.0f}", "direction": "behind" if best > 0 else "ahead", "rms": f"{100 * rms:.1f}",
-        "now": f"{100 * rms_now:.0f}" if math.isfinite(now) else "more than 20"})]
+    return SunFit(best, then, now, rms, rms_now, minutes.index[0], minutes.index[-1])
 
 
 def _headings(noted: pd.DataFrame):

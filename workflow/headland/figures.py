@@ -31,7 +31,7 @@ TALLEST = 8.6
 """Inches: what a page holds beside its caption."""
 
 STYLE = {
-    "svg.hashsalt": "headland", "svg.fonttype": "path", "path.simplify": True, "path.simplify_threshold": 0.35, "font.family": "DejaVu Sans", "font.size": 8.0, "axes.titlesize": 8.0,
+    "svg.hashsalt": "headland", "svg.fonttype": "none", "path.simplify": True, "path.simplify_threshold": 0.35, "font.family": "DejaVu Sans", "font.size": 8.0, "axes.titlesize": 8.0,
     "axes.labelsize": 8.0, "xtick.labelsize": 8.0, "ytick.labelsize": 8.0, "legend.fontsize": 8.0, "axes.spines.top": False, "axes.spines.right": False,
     "axes.linewidth": 0.6, "xtick.major.width": 0.6, "ytick.major.width": 0.6, "lines.linewidth": 1.1, "legend.frameon": False, "figure.dpi": 100,
     "axes.grid": True, "grid.color": "#dddddd", "grid.linewidth": 0.5, "axes.axisbelow": True, "hatch.linewidth": 0.4, "axes.unicode_minus": True,
@@ -57,12 +57,19 @@ LETTER = 0.068
 """Inches that a letter of the figures takes on average."""
 
 
-def svg(figure: Figure, tight: bool = False) -> str:
-    """A figure as SVG text, without a date, coordinates to a hundredth of a point. tight: cut to what is drawn."""
+FONTS = ("'DejaVu Sans'", "'DejaVu Sans', Verdana, sans-serif")
+"""The font that figures are measured with, and what a browser without it may take: Verdana has its widths."""
+
+
+def svg(figure: Figure, equation: bool = False) -> str:
+    """A figure as SVG text, without a date, coordinates to a hundredth of a point; words stay words, which can be searched and read aloud.
+
+    equation: cut to what is drawn, with letters as outlines, because a reader's fonts may lack the signs.
+    """
     stream = io.StringIO()
-    with matplotlib.rc_context(STYLE):
-        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None}, **({"bbox_inches": "tight", "pad_inches": 0.02} if tight else {}))
-    return re.sub(r' d="[^"]*"', lambda path: re.sub(r"(\.\d\d)\d+", r"\1", path.group()), stream.getvalue())
+    with matplotlib.rc_context({**STYLE, "svg.fonttype": "path"} if equation else STYLE):
+        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None}, **({"bbox_inches": "tight", "pad_inches": 0.02} if equation else {}))
+    return re.sub(r' d="[^"]*"', lambda path: re.sub(r"(\.\d\d)\d+", r"\1", path.group()), stream.getvalue()).replace(*FONTS)
 
 
 def equation(text: str, size: float = 11.0) -> str:
@@ -70,7 +77,7 @@ def equation(text: str, size: float = 11.0) -> str:
     with matplotlib.rc_context({**STYLE, "mathtext.fontset": "dejavusans"}):
         figure = Figure(figsize=(0.1, 0.1))
         figure.text(0, 0, f"${text}$", fontsize=size)
-        return svg(figure, tight=True)
+        return svg(figure, equation=True)
 
 
 def thinned(x, y, most: int = MOST_POINTS):
@@ -202,7 +209,7 @@ def balance(table: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
     rows = table[table["ground_heat"].notna()].reset_index(drop=True)
     if not len(rows):
         return nothing("For no surface is an energy balance estimated.")
-    terms = (("ground_heat", "G", "ground heat G", "#a98a5f", "//"), ("sensible_heat", "H", "sensible heat H", "#d9705c", ".."),
+    terms = (("ground_heat", "G", "ground heat G", "#a98a5f", "//"), ("sensible_heat", "H", "sensible heat H", "#d9705c", "\\\\"),
              ("latent_heat", "LE", "latent heat LE", "#7fb2dc", "xx"))
     plate = {"facecolor": "white", "edgecolor": "none", "pad": 0.8}
     with matplotlib.rc_context(STYLE):
@@ -502,7 +509,8 @@ def budget(table: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
     sources = list(rows.groupby("source")["share"].sum().sort_values(ascending=False, kind="stable").index)
     kept, rest = sources[:8], sources[8:]
     shades = ("#2f6690", "#e39a3b", "#8cc5bd", "#a8434f", "#cfcb6a", "#a585c4", "#c5d4e3", "#7d7d7d")
-    hatches = ("", "//", "..", "\\\\", "xx", "--", "oo", "++")
+    # of lines only: dots are drawn as thousands of curves
+    hatches = ("", "//", "||", "\\\\", "xx", "--", "/", "++")
     with matplotlib.rc_context(STYLE):
         figure = Figure(figsize=(WIDTH, min(TALLEST, 1.5 + 0.25 * len(names))), layout="constrained")
         axes = figure.subplots(1, 3, sharey=True)
@@ -590,7 +598,7 @@ def shared(groups: pd.DataFrame, differences: pd.DataFrame, budget_table: pd.Dat
         parts = {name: budget_table[(budget_table["surface"] == key) & (budget_table["quantity"] == "net_radiation")].set_index("source")["half_width_95"]
                  for name, key in ((names[0], a), (names[1], b), ("difference", f"{a} - {b}"))}
         sources = list(pd.concat(parts.values()).groupby(level=0).max().sort_values(ascending=False).index[:7])
-        for k, (name, colour, hatch) in enumerate(zip(parts, ("#2f6690", "#8cc5bd", "#e39a3b"), ("", "..", "//"))):
+        for k, (name, colour, hatch) in enumerate(zip(parts, ("#2f6690", "#8cc5bd", "#e39a3b"), ("", "\\\\", "//"))):
             own = parts[name].reindex(sources).fillna(0.0).to_numpy()
             _bars(right, [(0.0, value, at + 0.27 * (k - 1), 0.25) for at, value in enumerate(own)], facecolor=colour, edgecolor="white", hatch=hatch, lw=0.3)
         half = {"difference": (row["difference_high"] - row["difference_low"]) / 2.0, **{n: (rows.loc[key, "net_radiation_high"] - rows.loc[key, "net_radiation_low"]) / 2.0 for n, key in zip(names, (a, b))}}
@@ -598,7 +606,7 @@ def shared(groups: pd.DataFrame, differences: pd.DataFrame, budget_table: pd.Dat
         right.set(xlim=(0, 1.05 * largest), ylim=(len(sources) - 0.4, -0.6), xlabel="half width from this source alone, W m⁻²")
         right.set_yticks(range(len(sources)), ["\n".join(textwrap.wrap(source, 24)) for source in sources])
         right.legend(handles=[Patch(facecolor=c, edgecolor="white", hatch=h, label=f"{n}: ±{half[n]:.0f} in all")
-                              for n, c, h in zip(parts, ("#2f6690", "#8cc5bd", "#e39a3b"), ("", "..", "//"))], loc="lower right")
+                              for n, c, h in zip(parts, ("#2f6690", "#8cc5bd", "#e39a3b"), ("", "\\\\", "//"))], loc="lower right")
     return figure
 
 

@@ -45,6 +45,8 @@ def pages(frame: pd.DataFrame, sets: Mapping[str, Mapping]) -> list[dict]:
             cells = {column: {"text": row[column].replace("_", " ") if column in ("surface", "activity") else row[column], "fill": column in fill} for column in frame.columns}
             if row["activity"] == "channel_check":
                 cells["remark"]["text"] = f"order: {row['remark']}"
+            elif row["activity"] == "clock_check":
+                cells["remark"]["text"] = "logger:"         # the rest of the cell is for what it shows
             lines.append(cells)
         spare = [{column: {"text": "", "fill": True} for column in frame.columns} for _ in range(SPARE)]
         result.append({"set": name, "logger": entry["logger_id"], "offset": entry["utc_offset"], "date": own["date"].iloc[0] if len(own) else "", "rows": lines + spare})

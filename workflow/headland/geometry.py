@@ -46,11 +46,11 @@ def carrier_view(sensor_height, reach, carrier_height, carrier_width):
     return 2.0 * float(perpendicular_rectangle_view(min(sensor_height, carrier_height), carrier_width / 2.0, reach))
 
 
-def shadow_view(phi, elevation, height, reach, carrier_height, carrier_width):
-    """Fraction of the downward view that the carrier's shadow fills.
+def shadow_corners(phi, elevation, reach, carrier_height, carrier_width):
+    """Corners of the carrier's shadow on level ground, m ahead along the walk and to the right of it, from the point below the head: (..., 4, 2).
 
-    phi: the sun's azimuth less the heading, degrees; elevation of the sun, degrees: arrays of one shape. height: of the head over the
-    ground, m. The plate's foot is `reach` behind the head; its shadow points away from the sun. 0 with the sun down.
+    phi: the sun's azimuth less the heading, degrees; elevation of the sun, degrees: arrays of one shape. The plate's foot is `reach` behind the
+    head; its shadow points away from the sun and is cut off at LONGEST_SHADOW. The first two corners are those at the foot.
     """
     phi, elevation = np.broadcast_arrays(np.radians(np.asarray(phi, dtype=float)), np.asarray(elevation, dtype=float))
     up = np.radians(np.clip(elevation, 0.1, 90.0))
@@ -60,8 +60,17 @@ def shadow_view(phi, elevation, height, reach, carrier_height, carrier_width):
     across = np.stack([-np.sin(phi), np.cos(phi)], axis=-1) * (carrier_width / 2.0)
     foot = np.array([-reach, 0.0])
     tip = foot - towards * length[..., None]
-    corners = np.stack([foot - across, foot + across, tip + across, tip - across], axis=-2)
-    return np.where(elevation > 0.1, polygon_view(corners, height), 0.0)
+    return np.stack([foot - across, foot + across, tip + across, tip - across], axis=-2)
+
+
+def shadow_view(phi, elevation, height, reach, carrier_height, carrier_width):
+    """Fraction of the downward view that the carrier's shadow fills; 0 with the sun down.
+
+    phi: the sun's azimuth less the heading, degrees; elevation of the sun, degrees: arrays of one shape. height: of the head over the
+    ground, m. The shadow is that of `shadow_corners`.
+    """
+    corners = shadow_corners(phi, elevation, reach, carrier_height, carrier_width)
+    return np.where(np.asarray(elevation, dtype=float) > 0.1, polygon_view(corners, height), 0.0)
 
 
 def tilt_effect(tilt, zenith, azimuth_difference):

@@ -1,7 +1,8 @@
 """The quick look before driving home: what the loggers hold, as lamps with a word, and what to do while still in the field.
 
-It needs no notes, and judges by medians and shares of one set's own samples, and by what two sets saw at the same time. A lamp is no
-verdict of the report: the report's findings are finer. Limits without another source are common practice: none is published for this.
+It needs no notes. What is wrong is told by the chain's own tests up to step 5, and by its comparison of sets, in their codes and sentences; here stands only what
+they do not ask: which lamp a finding belongs to, what to do about it in the field, and whether a lamp that stays dark was tested at all. Where there are no notes, each run is
+looked at as a stand. Limits without another source are common practice: none is published for this.
 """
 
 from __future__ import annotations
@@ -17,11 +18,9 @@ import pandas as pd
 from matplotlib import rc_context
 from matplotlib.figure import Figure
 
-from headland import figures, notes, screen, sun
-from headland.constants import RADIATION, ZERO_CELSIUS
-from headland.correct_longwave import own_emission
-from headland.findings import Finding, describe
-from headland.segment import recorded_runs
+from headland import compare, diagnose, diagnose_samples, figures, findings, notes, screen, segment
+from headland.constants import RADIATION
+from headland.findings import Finding
 
 WORDS = {"green": "good", "amber": "look", "red": "act", "grey": "not tested"}
 """What each colour says, so that no colour stands alone."""
@@ -30,43 +29,82 @@ STATES = {"error": "red", "warning": "amber", "note": "green"}
 """Colour of a finding of the chain, by its severity."""
 NAMES = {"sw_in": "shortwave in", "sw_out": "shortwave out", "lw_in": "longwave in", "lw_out": "longwave out"}
 
-SUN_UP, LIT = 10.0, 50.0
-"""Degrees and W m-2: with less sun, shortwave is not judged (methods of this project, section 6)."""
+SUBJECTS = {
+    "ranges": ("beyond-possible",),
+    "covers": ("cover-left-on",),
+    "signs and places": ("sign-reversed", "channels-exchanged", "head-inverted"),
+    "channels alive": ("channel-frozen",),
+    "factors": ("factor-inverted", "factors-exchanged"),
+    "longwave correction": ("longwave-corrected-twice", "longwave-not-corrected", "longwave-corrected-one-channel"),
+    "body temperature": ("body-temperature-unit", "thermal-shock"),
+    "upper window": ("dome-wet",),
+    "supply": ("battery-low",),
+    "clock and sun": ("clock-against-sun",),
+}
+"""The lamps of a set, and the codes that light each of them."""
+OF_HEADS = ("covers", "signs and places", "channels alive", "factors")
+"""Lamps of which two sets are not held against each other."""
+OTHERS = {"ingest": "files", "calibrate": "certificates", "screen": "carrying", "segment": "notes", "diagnose": "sets together"}
+"""Lamps of findings with another code, by the step that finds them."""
+
+_BY_HAND = "Cover each head by hand, see which channel moves, and mend the leads now."
+IN_FIELD = {
+    "beyond-possible": "Compare with the other set; see plugs, cable and factors.",
+    "cover-left-on": "Take the covers off and walk those parts again, unless they were covered on purpose.",
+    "sign-reversed": _BY_HAND, "channels-exchanged": _BY_HAND,
+    "head-inverted": "See which side of the carrier is up, turn it, and walk again.",
+    "channel-frozen": "See its plug and cable; walk again what matters.",
+    "dome-wet": "Dry the window with a soft cloth, look whether the signal comes back, and walk those parts again.",
+    "thermal-shock": "Let the set stand outside for half an hour and walk the first part again.",
+    "swing-strong": "Carry the head stiffer or walk slower, and walk again what matters.",
+    "battery-low": "Change or charge the battery before going on.",
+    "clock-against-sun": "Read the logger's clock now and note it (clock_check); see utc_offset in campaign.yaml.",
+    "clock-check-far-off": "Read watch and logger once more and note both; see utc_offset in campaign.yaml.",
+    "notes-shifted": "Read watch and loggers against one time now, and note them (clock_check).",
+    "notes-sets-swapped": "Ask who carried which set while everybody is here, and mend the notes.",
+    "note-without-data": "Walk it again, or see whether a file is still on the logger, or the notes' clock is another one.",
+    "data-without-note": "Write down what was walked then, while everybody remembers.",
+    "segment-unused": "Walk it again, longer, or further from the edges.",
+    "head-too-low": "Carry the head higher and walk it again, or measure the canopy again.",
+    "sets-disagree": "Clean the domes, level both heads, see factors and plugs; then stand side by side for 5 min.",
+}
+"""What is still to be done in the field; for other codes the report's remedy is as good there."""
+
+ALIKE = 4
+"""Findings of one code and lamp that are listed one by one."""
 ENOUGH = 10
 """Samples below which nothing is judged."""
-MOST = 0.9
-"""Share of samples in which a reversed or exchanged lead must show."""
-COVERED, COVERED_FOR = 0.02, 60.0
-"""Share of the top of the atmosphere under which the sky is covered, and for how many s (mistakes of this project)."""
-FROZEN_FOR, FROZEN_STEPS = 120.0, 10.0
-"""s at one value while another channel moves by more than so many of its steps (mistakes of this project)."""
-FASTEST_WARMING = 12.0
-"""K per hour of the body over 10 min: an instrument fresh out of a warm car (mistakes of this project)."""
-LOW_SUPPLY = {"amber": 11.5, "red": 11.0}
-"""V under which a 12 V supply is low (common practice, no source)."""
-FALLEN_SUPPLY = 0.9
-"""Share of its first voltage under which any other supply is low (common practice, no source)."""
-SUN_MISFIT, SUN_FALLS, SUN_SHIFT = 0.03, 3.0, 1200.0
-"""A clock is against the sun where a shift of 20 min or more fits a clear sky to 3 % and three times better than none (mistakes of this project)."""
 LAG_BIN, LONGEST_LAG, SMALLEST_LAG, SURE_LAG = 5.0, 900.0, 60.0, 0.8
 """s, s, s and correlation: clouds reach neighbouring fields within a minute; a larger lag between two sets is a clock's (common practice, no source)."""
-SPREAD = {"sw_in": (0.09, 0.25, "relative"), "lw_in": (15.0, 40.0, "W m-2")}
-"""Differences of the incoming terms that are amber and red: 3.6 times a standard uncertainty of 2.5 % and 4 W m-2 (methods of this project, section 8)."""
-
-
 MOST_RUNS = 200
 """Runs that the page lists and draws one by one."""
 
 
 @dataclass(frozen=True)
 class Lamp:
-    """One thing looked at. set: whose, or several names, or empty. state: a key of WORDS. what, remedy: sentences; no remedy where there is nothing to do."""
+    """One thing looked at. set: whose, or several names, or empty. state: a key of WORDS. what, remedy: sentences; no remedy where there is nothing to do. code: of the chain's finding, empty where it is none."""
 
     set: str
     subject: str
     state: str
     what: str
     remedy: str = ""
+    code: str = ""
+
+
+@dataclass(frozen=True)
+class Record:
+    """One set as far as its own files tell: rows as logged, samples (W m-2, degC, with `flags`), middles of the samples by its own clock, certificates, and the set's settings."""
+
+    raw: pd.DataFrame
+    samples: pd.DataFrame
+    middles: pd.Series
+    certificates: pd.DataFrame
+    entry: Mapping
+
+    @property
+    def interval(self) -> float:
+        return self.entry["layout"]["interval"]
 
 
 def worst(lamps: Sequence[Lamp]) -> str:
@@ -74,63 +112,177 @@ def worst(lamps: Sequence[Lamp]) -> str:
     return max((lamp.state for lamp in lamps), key=WORST.index, default="grey")
 
 
-# Tests of series -------------------------------------------------------------------------------------------------
+# What the chain finds ----------------------------------------------------------------------------------------------
 
 
-def longest(hit, interval: float) -> float:
-    """Duration in s of the longest stretch of samples on end in which a truth value holds."""
-    edges = np.flatnonzero(np.diff(np.asarray(hit, np.int8), prepend=0, append=0))
-    return float((edges[1::2] - edges[::2]).max() * interval) if len(edges) else 0.0
+def screened(name: str, raw: pd.DataFrame, sensed: pd.DataFrame, samples: pd.DataFrame, air: Mapping, certificates: pd.DataFrame, entry: Mapping, limits: Mapping[str, Mapping]) -> tuple[pd.DataFrame, list[Finding]]:
+    """The samples of a set with `flags`, and what they tell of its instruments, as step 4 does it.
 
-
-def is_frozen(values, others: Sequence, interval: float) -> bool:
-    """Whether a channel stays at one value for 2 min while another moves by more than 10 of its own steps. All as logged."""
-    values = np.asarray(values, dtype=float)
-    starts = np.flatnonzero(np.concatenate([[True], np.diff(values) != 0])) if len(values) else np.zeros(0, int)
-    counts = np.diff(starts, append=len(values))
-    long = (counts >= 30) & (counts * interval >= FROZEN_FOR)
-    for start, count in zip(starts[long], counts[long]):
-        for other in others:
-            part = np.asarray(other, dtype=float)[start:start + count]
-            steps = np.abs(np.diff(part))
-            steps = steps[steps > 0]
-            if len(steps) and np.ptp(part) > FROZEN_STEPS * steps.min():
-                return True
-    return False
-
-
-def warming(seconds, body) -> float:
-    """Fastest trend of the body temperature over 10 min of recording, K per hour; 0 where less was recorded."""
-    known = np.isfinite(body)
-    rates = [0.0]
-    for block, part in pd.DataFrame({"s": seconds[known], "body": body[known]}).groupby(np.floor(seconds[known] / 600.0)):
-        if len(part) >= ENOUGH and np.ptp(part["s"]) >= 300.0:
-            rates.append(float(np.polyfit(part["s"] - block * 600.0, part["body"], 1)[0]) * 3600.0)
-    return max(rates, key=abs)
-
-
-def shift_to_sun(seconds, sw_in, site: Mapping[str, float]) -> tuple[float, float, float]:
-    """The shift in s that added to a clock brings SW_in (W m-2) best to a clear sky, and the relative misfits with it and without: a SW_clear(t + shift) fitted to minutes.
-
-    Shifts of up to 13 h, every 5 min. NaN where the record is shorter than half an hour of sun, or longer than 10 days.
+    raw, sensed, air, certificates: as for `diagnose_samples.diagnose`. samples: corrected, with `solar_elevation`, `sw_clear`, `toa`. entry: the set's settings.
     """
-    minutes = pd.Series(np.asarray(sw_in, float)).groupby(np.floor(np.asarray(seconds) / 60.0)).mean()
-    minutes = minutes[minutes > LIT]
-    times = (minutes.index.to_numpy() + 0.5) * 60.0
-    if len(times) < 20 or not 1800.0 <= np.ptp(times) <= 864000.0:
-        return math.nan, math.nan, math.nan
-    nodes = np.arange(times[0] - 13.5 * 3600.0, times[-1] + 13.5 * 3600.0, 300.0)
-    moments = pd.to_datetime(nodes * 1e9, unit="ns", utc=True)
-    elevation, _ = sun.position(moments, site["latitude"], site["longitude"], site["elevation"])
-    clear = sun.clear_sky_global(elevation, moments, site["elevation"])
-    shifts = np.arange(-156, 157) * 300.0
-    model = np.interp(times[None, :] + shifts[:, None], nodes, clear)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = np.where(model > 20.0, minutes.to_numpy()[None, :] / model, np.inf)
-        scale = np.median(ratio, axis=1, keepdims=True)
-        misfit = np.where(np.abs(scale[:, 0] - 1.0) < 0.2, np.sqrt(np.mean((ratio / scale - 1.0) ** 2, axis=1)), np.inf)
-    best = int(np.nanargmin(misfit))
-    return float(shifts[best]), float(misfit[best]), float(misfit[len(shifts) // 2])
+    flags = screen.flags(samples, limits, air["air_temperature"], samples["toa"])
+    diagnosis = diagnose_samples.diagnose(name, raw, sensed, samples, air, certificates, entry["layout"]["channels"], entry["longwave"], entry["layout"]["interval"], limits)
+    flags |= diagnosis.flags
+    return samples.assign(flags=pd.Series(screen.joined(flags), samples.index, dtype=str)), screen.found(flags, limits, samples["time_utc"], name, diagnosis.wrong) + diagnosis.findings
+
+
+def as_noted(records: Mapping[str, Record], columns: Sequence[str], zone: str) -> pd.DataFrame:
+    """Each run of each set as if a stand had been noted for it, for a look without notes. columns: those of `notes.intervals`. A record of very many runs is taken as one."""
+    rows = []
+    for name, record in records.items():
+        seconds = pd.DatetimeIndex(record.middles).as_unit("us").asi8 / 1e6
+        spans = diagnose.runs(seconds, record.interval)
+        spans = spans if len(spans) <= MOST_RUNS else np.array([[spans[0, 0], spans[-1, 1]]])
+        for number, span in enumerate(spans, 1):
+            start, end = pd.to_datetime(span * 1e9, unit="ns", utc=True)
+            rows.append({"set": name, "field": f"run {number}, from {clock(start, zone)}", "activity": "stand", "start_utc": start, "end_utc": end, "heading": math.nan, "length": math.nan,
+                         "canopy_height": math.nan, "speed": math.nan, "surface": "", "transect": "", "pass": "", "notes_row": None})
+    frame = pd.DataFrame(rows, columns=[*columns])
+    return frame.assign(**{c: pd.to_datetime(frame[c], utc=True).astype("datetime64[us, UTC]") for c in ("start_utc", "end_utc", "logger_utc")})
+
+
+def against_notes(records: Mapping[str, Record], noted: pd.DataFrame, file: str, S: Mapping, excluding: set[str], terms: Mapping) -> list[tuple[str, Finding]]:
+    """What notes, sun and the sets say of each other, as steps 5 and 8 find it, with the step. noted: as `notes.intervals` gives it. S: the campaign's settings. terms: of uncertainty.csv.
+
+    Places by a track, and what needs means, are left to the report.
+    """
+    walks, found = S["carrying"]["walking_speed"] > 0, []
+    there = {name: record for name, record in records.items() if len(record.samples)}
+    written = (noted["activity"] != "clock_check").any()
+    listed, some = segment.list_segments(noted if written else as_noted(there, noted.columns, S["site"]["timezone"]), S["carrying"]["sensor_height"], S["carrying"]["walking_speed"] if written else 0.0)
+    found += segment.in_file(some, file)
+    checks = {name: noted[(noted["activity"] == "clock_check") & (noted["set"] == name)] for name in records}
+    moments = {name: segment.corrected_moments(record.middles, checks[name]) for name, record in records.items()}
+    intervals = {name: record.interval for name, record in records.items()}
+    if written:
+        found += segment.in_file(diagnose.notes_against_runs(listed, noted[noted["activity"] == "clock_check"], moments, intervals, notes.shift_of(S["notes"]["shift"]).total_seconds(), walks), file)
+    shaded = diagnose.upward_shaded({name: record.samples for name, record in records.items()}, moments, intervals) if walks else {}
+    samples = {}
+    for name, record in records.items():
+        own = listed[listed["set"] == name]
+        placed, some = segment.assign(record.middles, checks[name], own, record.interval, segment.response_time(record.certificates), walks)
+        frame = record.samples.assign(segment=placed["segment"].to_numpy(), flags=(record.samples["flags"] + " " + placed["flags"].to_numpy()).str.strip())
+        if name in shaded:
+            frame["flags"] = screen.also_flagged(frame["flags"], "upward-shaded", shaded[name])
+            found += diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name])
+        frame["flags"] = segment.without_meant_covers(own, frame)
+        some = some + segment.covers(own, frame) + (segment.counts(own, frame, screen.has_any(frame["flags"], excluding)) if written else [])
+        found += segment.in_file(some, file)
+        samples[name] = frame
+    middles = {name: record.middles for name, record in records.items()}
+    found += diagnose.clocks_against_sun({name: samples[name] for name in there}, middles, moments, intervals, listed, excluding, walks, S["site"])
+    spoilt = {name: screen.has_any(frame["flags"], excluding - {"edge", "low-head"}) for name, frame in samples.items()}
+    registers = pd.concat([record.certificates for record in there.values()], ignore_index=True) if there else pd.DataFrame()
+    disagree = compare.sets_disagree({name: samples[name] for name in there}, moments, intervals, spoilt, listed, registers, terms, S["carrying"])
+    return [("segment", finding) for finding in found] + [("diagnose", finding) for finding in disagree]
+
+
+def of_findings(found: Sequence[tuple[str, Finding]], sentences: Mapping) -> list[Lamp]:
+    """The lamps of what the chain finds: of one finding for several only the cause, in the report's words; notes stay unsaid. sentences: as `findings.describe` wants it."""
+    subject = {code: name for name, codes in SUBJECTS.items() for code in codes}
+    groups: dict[tuple, list[Lamp]] = {}
+    for step, finding in findings.folded(found):
+        row = findings.describe(finding, step, sentences)
+        if row["severity"] == "note":
+            continue
+        place = row["file"] + (f", line {row['line']}" if row["file"] and row["line"] else "")
+        lamp = Lamp(row["set"], subject.get(finding.code, OTHERS[step]), STATES[row["severity"]], f"{place}: {row['what']}" if place else row["what"], IN_FIELD.get(finding.code, row["remedy"]), finding.code)
+        groups.setdefault((lamp.set, lamp.code, lamp.state), []).append(lamp)
+    lamps = []
+    for alike in groups.values():
+        lamps += alike if len(alike) <= ALIKE else [*alike[:ALIKE - 1], Lamp(alike[0].set, alike[0].subject, alike[0].state, f"{len(alike) - ALIKE + 1} more like these.", alike[0].remedy, alike[0].code)]
+    return lamps
+
+
+# Lamps that stay dark ----------------------------------------------------------------------------------------------
+
+
+def of_set(name: str, record: Record, site: Mapping[str, float]) -> list[Lamp]:
+    """What there is of a set, and for each subject what a lamp says where nothing is found: good, or not tested and why."""
+    samples, entry = record.samples, record.entry
+    if not len(samples):
+        return [Lamp(name, "stored", "red", "Nothing was stored, or nothing of it can be read.",
+                     "See whether the storage switch was on and the right file was downloaded, before anything is put away.")]
+    seconds = pd.DatetimeIndex(record.middles).as_unit("us").asi8 / 1e6
+    runs = segment.recorded_runs(seconds, record.interval)[-1] + 1
+    lamps = [Lamp(name, "stored", "green", f"{len(samples)} samples in {runs} run{'s' if runs > 1 else ''}: {len(samples) * record.interval / 60:.0f} min in all.")]
+    known = {c: np.isfinite(samples[c].to_numpy(float)) for c in RADIATION}
+    blind = [NAMES[c] for c in RADIATION if not known[c].any()]
+    if blind:
+        lamps.append(Lamp(name, "factors", "amber", f"No certificate or no value for {', '.join(blind)}: not judged.", "Put instruments.csv into the folder; then look again."))
+    high = samples["solar_elevation"].to_numpy() > diagnose_samples.SUN_UP
+    lit = high & (np.fmax(*(np.abs(samples[c].to_numpy(float)) for c in ("sw_in", "sw_out"))) > diagnose_samples.LIT)
+    body = samples["body_temperature"].to_numpy(float)
+    warm = np.isfinite(body).any()
+    if not warm:
+        lamps.append(Lamp(name, "body temperature", "red", "No body temperature: the longwave terms can't be had without it.", "See the thermometer's plug and the layout's unit."))
+    longwave = (known["lw_in"] & known["lw_out"]).sum() >= ENOUGH
+    volts = record.raw["battery"].to_numpy(float) if "battery" in record.raw else np.zeros(0)
+    fit = diagnose.fit_to_sun(seconds, samples["sw_in"].to_numpy(float), np.full(len(samples), np.nan), site)
+    good = lambda subject, what: Lamp(name, subject, "green", what)
+    untested = lambda subject, why, remedy="": Lamp(name, subject, "grey", why, remedy)
+    ends = "; ".join(f"{NAMES[c]} {np.nanmin(samples[c]):.0f} to {np.nanmax(samples[c]):.0f}" for c in RADIATION if known[c].any())
+    return [*lamps,
+            good("ranges", f"{ends} W m-2.") if ends else untested("ranges", "Nothing to judge."),
+            good("covers", "No head was covered for a minute.") if (high & known["sw_in"]).any() else untested("covers", "The sun is too low to tell."),
+            good("signs and places", "Signs and places of the channels make sense." if lit.sum() >= ENOUGH else "Longwave makes sense; no sun to tell shortwave by.")
+            if lit.sum() >= ENOUGH or longwave else untested("signs and places", "Neither sun nor longwave to tell them by."),
+            good("channels alive", "Every channel moves."),
+            good("longwave correction", f"As declared: {entry['longwave']}.") if longwave and warm else untested("longwave correction", "No longwave, or no body temperature, to tell it by."),
+            *([good("body temperature", f"{np.nanmin(body):.1f} to {np.nanmax(body):.1f} degC, steady enough.")] if warm else []),
+            good("upper window", "Dry, as far as the signal tells.") if known["lw_in"].any() else untested("upper window", "No longwave in to tell it by."),
+            good("supply", f"{np.nanmax(volts):.2f} V at most, {np.nanmin(volts):.2f} V at least.") if np.isfinite(volts).any() else untested("supply", "The layout names no supply voltage."),
+            untested("clock and sun", "Less than half an hour of sun: not to be told.") if fit is None else
+            good("clock and sun", "The clear sky fits the logger's clock, as far as the sun can tell (some 20 min).") if fit.clear else
+            untested("clock and sun", "Clouds: not to be told.", "Read the logger's clock against the time and note it (clock_check).")]
+
+
+def together(dark: Sequence[Lamp], lit: Sequence[Lamp]) -> list[Lamp]:
+    """A set's lamps in order: where something is found, that stands in the place of what is said where nothing is."""
+    subjects = dict.fromkeys([*(lamp.subject for lamp in dark), *(lamp.subject for lamp in lit)])
+    found = {subject: [lamp for lamp in lit if lamp.subject == subject] for subject in subjects}
+    kept = {subject: [lamp for lamp in dark if lamp.subject == subject and (not found[subject] or lamp.state in ("amber", "red"))] for subject in subjects}
+    return [lamp for subject in subjects for lamp in (*kept[subject], *found[subject])]
+
+
+def between_sets(samples: Mapping[str, pd.DataFrame], lit: Sequence[Lamp]) -> list[Lamp]:
+    """What two sets stored at the same time: their clocks by the clouds, and whether their incoming terms were compared. samples: with `seconds`. lit: lamps of findings."""
+    lamps = []
+    for a, b in combinations([name for name, frame in samples.items() if len(frame)], 2):
+        both = f"{a}, {b}"
+        common = np.intersect1d(*(np.floor(samples[n]["seconds"].to_numpy() / 60.0) for n in (a, b)))
+        if not len(common):
+            lamps.append(Lamp(both, "clocks", "amber", "The two sets have not one minute of storage in common.", "See both clocks and utc_offset; let both store side by side for 5 min."))
+            continue
+        if any(lamp.set in (a, b) and lamp.subject in OF_HEADS for lamp in lit):
+            lamps.append(Lamp(both, "clocks and incoming terms", "grey", "To be told once what was found of single heads is mended."))
+            continue
+        lag, sure = lag_between(*(samples[n].set_index("seconds")["sw_in"].dropna() for n in (a, b)))
+        if not sure >= SURE_LAG:
+            lamps.append(Lamp(both, "clocks", "grey", "The sky was too even, or the fields too far apart, to tell the clocks against each other.", "Read both clocks against one time and note it (clock_check)."))
+        elif abs(lag) >= SMALLEST_LAG:
+            lamps.append(Lamp(both, "clocks", "amber", f"Clouds reach {b} {abs(lag):.0f} s {'after' if lag > 0 else 'before'} {a}: a clock is off, or the fields are far apart.",
+                              "Read both clocks against one time and note it (clock_check)."))
+        else:
+            lamps.append(Lamp(both, "clocks", "green", f"Clouds reach both within {abs(lag):.0f} s."))
+        if not any(lamp.code == "sets-disagree" and lamp.set in (a, b) for lamp in lit):
+            enough = len(common) * 60.0 >= compare.SHORTEST_COMMON and all(np.isfinite(samples[n]["lw_in"].to_numpy(float)).any() for n in (a, b))
+            lamps.append(Lamp(both, "incoming terms of both", "green", "Alike, within what their uncertainties allow.") if enough else
+                         Lamp(both, "incoming terms of both", "grey", "Nothing in common to compare.", "Let both stand side by side for 5 min."))
+    return lamps
+
+
+def of_notes(file: str, noted: pd.DataFrame, sets: Sequence[str], lit: Sequence[Lamp]) -> list[Lamp]:
+    """Whether there are notes, whether something is stored for each of them, and whether each set's clock was read. lit: lamps of findings."""
+    if not file:
+        return [Lamp("", "notes", "grey", "No notes in the folder yet.", "Type them in while everybody remembers, and look again.")]
+    counted = noted[noted["activity"] != "clock_check"]
+    lamps = []
+    if len(counted) and not any(lamp.code in ("note-without-data", "notes-shifted") for lamp in lit):
+        lamps.append(Lamp("", "notes", "green", f"All {len(counted)} noted intervals have samples."))
+    read = set(noted.loc[noted["activity"] == "clock_check", "set"])
+    return lamps + [Lamp(name, "clock check", "amber", "No clock check is noted.", "Read the logger's clock against the time and note both (clock_check), before it is switched off.")
+                    for name in sets if len(noted) and name not in read]
 
 
 def lag_between(a: pd.Series, b: pd.Series) -> tuple[float, float]:
@@ -151,237 +303,6 @@ def lag_between(a: pd.Series, b: pd.Series) -> tuple[float, float]:
     return best
 
 
-# Lamps of one set ------------------------------------------------------------------------------------------------
-
-
-def of_set(name: str, samples: pd.DataFrame, raw: pd.DataFrame, entry: Mapping, limits: Mapping[str, Mapping], site: Mapping[str, float],
-           air_temperature: float) -> list[Lamp]:
-    """The lamps of a set's samples.
-
-    samples: time_utc, seconds (middles, UTC by the logger's clock), the four components, lw_in_net, lw_out_net (W m-2; NaN without a certificate),
-    body_temperature (degC), solar_elevation, sw_clear, top_of_atmosphere. raw: as logged. entry: the set's settings. limits: rows of
-    quality.csv. air_temperature: degC, NaN where unknown.
-    """
-    if not len(samples):
-        return [Lamp(name, "stored", "red", "Nothing was stored, or nothing of it can be read.",
-                     "See whether the storage switch was on and the right file was downloaded, before anything is put away.")]
-    interval = entry["layout"]["interval"]
-    runs = recorded_runs(samples["seconds"].to_numpy(), interval)[-1] + 1
-    lamps = [Lamp(name, "stored", "green", f"{len(samples)} samples in {runs} run{'s' if runs > 1 else ''}: {len(samples) * interval / 60:.0f} min in all.")]
-    blind = [NAMES[c] for c in RADIATION if not np.isfinite(samples[c]).any()]
-    if blind:
-        lamps.append(Lamp(name, "factors", "amber", f"No certificate or no value for {', '.join(blind)}: not judged.", "Put instruments.csv into the folder; then look again."))
-    covered = _covers(name, samples, interval)
-    alive = samples[~covered[1]]
-    signs = _signs(name, alive)
-    lamps += [_ranges(name, alive, limits, air_temperature), covered[0], signs, _frozen(name, raw, samples, interval), _longwave(name, alive, entry),
-              _body(name, samples, air_temperature), _supply(name, raw), _sun(name, alive, site)]
-    return lamps
-
-
-def _ranges(name, samples, limits, air_temperature) -> Lamp:
-    flags = screen.flags(samples, limits, np.full(len(samples), air_temperature), samples["top_of_atmosphere"].to_numpy(float))
-    said, state = [], "green"
-    for flag, hit in flags.items():
-        share = float(np.mean(hit))
-        impossible = flag.endswith("-impossible")
-        if (impossible and share > 0) or (flag.endswith("-rare") and share > 0.05) or (flag == "sw-up-over-down" and share > 0.05):
-            state = max(state, "red" if impossible and share > 0.01 else "amber", key=WORST.index)
-            said.append(f"{limits[flag]['meaning']} in {100 * share:.2g} % of samples")
-    ends = "; ".join(f"{NAMES[c]} {np.nanmin(samples[c]):.0f} to {np.nanmax(samples[c]):.0f}" for c in RADIATION if np.isfinite(samples[c]).any())
-    return Lamp(name, "ranges", state, (f"{'; '.join(said)}. " if said else "") + (f"{ends} W m-2." if ends else "Nothing to judge."),
-                "Compare with the other set; see plugs, cable and factors." if said else "")
-
-
-def _covers(name, samples, interval) -> tuple[Lamp, np.ndarray]:
-    """The lamp, and where all heads or the upper one were covered."""
-    high = (samples["solar_elevation"] > SUN_UP).to_numpy()
-    beyond = (samples["top_of_atmosphere"] * np.sin(np.radians(samples["solar_elevation"].clip(lower=0.0)))).to_numpy()
-    dark = high & (np.abs(samples["sw_in"].to_numpy(float)) < COVERED * beyond)
-    if not (high & np.isfinite(samples["sw_in"].to_numpy(float))).any():
-        return Lamp(name, "covers", "grey", "The sun is too low to tell."), np.zeros(len(samples), bool)
-    lasted = longest(dark, interval)
-    if lasted < COVERED_FOR:
-        return Lamp(name, "covers", "green", "The upper shortwave head saw the sky all the time."), dark
-    share = float(np.mean(dark[high]))
-    what = f"The upper shortwave head was dark for up to {lasted / 60:.0f} min on end, {100 * share:.0f} % of the time by day."
-    return Lamp(name, "covers", "red" if share > 0.5 else "amber", what, "Take the covers off and walk those parts again, unless they were covered on purpose."), dark
-
-
-def _signs(name, samples) -> Lamp:
-    lit = samples[(samples["solar_elevation"] > SUN_UP) & (samples[["sw_in", "sw_out"]].abs().max(axis=1) > LIT)]
-    said = []
-    if len(lit) >= ENOUGH:
-        for channel in ("sw_in", "sw_out"):
-            if np.mean(lit[channel] < -2.0) > MOST:
-                said.append(f"{NAMES[channel]} is negative by day: its leads are reversed")
-        if not said and np.mean(lit["sw_out"] > 1.2 * lit["sw_in"]) > MOST:
-            said.append("more shortwave comes from below than from above: up and down are exchanged, or the set is upside down")
-    known = samples[["lw_in_net", "lw_out_net"]].dropna()
-    known = known[(known.abs() < 300.0).all(axis=1)]        # what holds its own emission is no matter of signs
-    if len(known) >= ENOUGH:
-        above, below = known.median()
-        if above - below > 25.0:
-            said.append("the sky seems warmer than the ground: the longwave heads are exchanged, or the leads of the upper one reversed")
-        if below < -35.0 and len(lit) >= ENOUGH and lit["sw_in"].median() > 300.0:
-            said.append("the ground seems far colder than the head in strong sun: the leads of longwave out are reversed, unless this is snow or water")
-    if said:
-        return Lamp(name, "signs", "red", "; ".join(said).capitalize() + ".", "Cover each head by hand, see which channel moves, and mend the leads now.")
-    if len(lit) < ENOUGH and len(known) < ENOUGH:
-        return Lamp(name, "signs", "grey", "Neither sun nor longwave to tell them by.")
-    return Lamp(name, "signs", "green", "Signs and places of the channels make sense." if len(lit) >= ENOUGH else "Longwave makes sense; no sun to tell shortwave by.")
-
-
-def _frozen(name, raw, samples, interval) -> Lamp:
-    dead = []
-    for channel in RADIATION:
-        if channel.startswith("sw") and not (samples["solar_elevation"] > 3.0).any():
-            continue                    # in the dark a steady zero is sound
-        if is_frozen(raw[channel], [raw[other] for other in RADIATION if other != channel], interval):
-            dead.append(NAMES[channel])
-    if dead:
-        return Lamp(name, "channels alive", "red", f"{', '.join(dead)} stayed at one value while the others moved.", "See its plug and cable; walk again what matters.")
-    return Lamp(name, "channels alive", "green", "Every channel moves.")
-
-
-def _longwave(name, samples, entry) -> Lamp:
-    body = samples["body_temperature"].median() + ZERO_CELSIUS
-    emission = own_emission(body)
-    states = {}
-    for channel in ("lw_in", "lw_out"):
-        net = samples[f"{channel}_net"].median()
-        if math.isfinite(net) and math.isfinite(emission):
-            states[channel] = int(np.argmin(np.abs(net - emission * np.array([-1.0, 0.0, 1.0])))) - 1
-    if not states:
-        return Lamp(name, "longwave correction", "grey", "No longwave, or no body temperature, to tell it by.")
-    if any(states.values()):
-        said = [f"{NAMES[c]} holds the head's own emission {'once too often' if state > 0 else 'once less'} than declared" for c, state in states.items() if state]
-        return Lamp(name, "longwave correction", "amber", f"{' and '.join(said)}.", f"Mend `longwave` of this set in campaign.yaml (now {entry['longwave']}), or the logger's program; nothing is lost.")
-    return Lamp(name, "longwave correction", "green", f"As declared: {entry['longwave']}.")
-
-
-def _body(name, samples, air_temperature) -> Lamp:
-    body = samples["body_temperature"].to_numpy(float)
-    if not np.isfinite(body).any():
-        return Lamp(name, "body temperature", "red", "No body temperature: the longwave terms can't be had without it.", "See the thermometer's plug and the layout's unit.")
-    low, high = np.nanmin(body), np.nanmax(body)
-    said, state = f"{low:.1f} to {high:.1f} degC", "green"
-    if low < -60.0 or high > 60.0:
-        return Lamp(name, "body temperature", "red", f"{said}: impossible outdoors.", "See the unit in the layout (degC, K, ohm) and the thermometer's plug.")
-    if math.isfinite(air_temperature) and abs(np.nanmedian(body) - air_temperature) > 15.0:
-        return Lamp(name, "body temperature", "amber", f"{said}, while the air is said to be at {air_temperature:.0f} degC.", "See the unit in the layout, and the weather that was entered.")
-    rate = warming(samples["seconds"].to_numpy(), body)
-    if abs(rate) > FASTEST_WARMING:
-        return Lamp(name, "body temperature", "amber", f"{said}, changing by up to {rate:+.0f} K per hour.", "Let the set stand outside for half an hour and walk the first part again.")
-    return Lamp(name, "body temperature", state, f"{said}, steady enough ({rate:+.0f} K per hour at most).")
-
-
-def _supply(name, raw) -> Lamp:
-    volts = raw["battery"].dropna().to_numpy(float) if "battery" in raw else np.zeros(0)
-    if not len(volts):
-        return Lamp(name, "supply", "grey", "The layout names no supply voltage.")
-    first, least = float(np.median(volts[:60])), float(np.min(volts))
-    low = LOW_SUPPLY if 11.0 < first < 15.0 else {"amber": FALLEN_SUPPLY * first, "red": 0.8 * first}
-    state = "red" if least < low["red"] else "amber" if least < low["amber"] else "green"
-    return Lamp(name, "supply", state, f"{first:.2f} V at first, {least:.2f} V at least.", "" if state == "green" else "Change or charge the battery before going on.")
-
-
-def _sun(name, samples, site) -> Lamp:
-    shift, then, now = shift_to_sun(samples["seconds"].to_numpy(), samples["sw_in"].to_numpy(float), site)
-    if not math.isfinite(shift):
-        return Lamp(name, "clock and sun", "grey", "Less than half an hour of sun: not to be told.")
-    if then > SUN_MISFIT:
-        return Lamp(name, "clock and sun", "grey", "Clouds: not to be told.", "Read the logger's clock against the time and note it (clock_check).")
-    if abs(shift) >= SUN_SHIFT and now >= SUN_FALLS * then:
-        return Lamp(name, "clock and sun", "red", f"The sun says that this logger's clock, with its declared offset, is {abs(shift) / 60:.0f} min {'behind' if shift > 0 else 'ahead'}.",
-                    "Read the logger's clock now and note it (clock_check); see utc_offset in campaign.yaml.")
-    return Lamp(name, "clock and sun", "green", "The clear sky fits the logger's clock, as far as the sun can tell (some 20 min).")
-
-
-# Lamps of several sets, and of the notes ---------------------------------------------------------------------------
-
-
-def between_sets(samples: Mapping[str, pd.DataFrame]) -> list[Lamp]:
-    """The lamps of what two sets stored at the same time: their clocks, and the spread of their incoming terms."""
-    lamps = []
-    for a, b in combinations([name for name, frame in samples.items() if len(frame)], 2):
-        both = f"{a}, {b}"
-        minutes = [samples[n].groupby(np.floor(samples[n]["seconds"].to_numpy() / 60.0))[["sw_in", "lw_in", "solar_elevation"]].agg(["mean", "std"]) for n in (a, b)]
-        common = minutes[0].index.intersection(minutes[1].index)
-        if not len(common):
-            lamps.append(Lamp(both, "clocks", "amber", "The two sets have not one minute of storage in common.", "See both clocks and utc_offset; let both store side by side for 5 min."))
-            continue
-        lag, sure = lag_between(*(samples[n].set_index("seconds")["sw_in"].dropna() for n in (a, b)))
-        if not sure >= SURE_LAG:
-            lamps.append(Lamp(both, "clocks", "grey", "The sky was too even, or the fields too far apart, to tell the clocks against each other.", "Read both clocks against one time and note it (clock_check)."))
-        elif abs(lag) >= SMALLEST_LAG:
-            lamps.append(Lamp(both, "clocks", "amber", f"Clouds reach {b} {abs(lag):.0f} s {'after' if lag > 0 else 'before'} {a}: a clock is off, or the fields are far apart.",
-                              "Read both clocks against one time and note it (clock_check)."))
-        else:
-            lamps.append(Lamp(both, "clocks", "green", f"Clouds reach both within {abs(lag):.0f} s."))
-        for channel, (amber, red, kind) in SPREAD.items():
-            first, second = (m.loc[common, channel] for m in minutes)
-            steady = first["mean"].notna() & second["mean"].notna()
-            if channel == "sw_in":
-                steady &= (first["mean"] > LIT) & (second["mean"] > LIT) & (first["std"] < 0.02 * first["mean"]) & (second["std"] < 0.02 * second["mean"])
-            if steady.sum() < 3:
-                lamps.append(Lamp(both, f"{NAMES[channel]} of both", "grey", "No three minutes in which both saw a steady sky.", "Let both stand side by side for 5 min."))
-                continue
-            if kind == "relative":
-                off = float(np.median(second["mean"][steady] / first["mean"][steady])) - 1.0
-                said = f"{b} is {100 * off:+.1f} % off {a}"
-            else:
-                off = float(np.median(second["mean"][steady] - first["mean"][steady]))
-                said = f"{b} is {off:+.1f} W m-2 off {a}"
-            state = "red" if abs(off) > red else "amber" if abs(off) > amber else "green"
-            lamps.append(Lamp(both, f"{NAMES[channel]} of both", state, f"{said} (median of {int(steady.sum())} steady minutes).",
-                              "" if state == "green" else "Clean the domes, level both heads, see factors and plugs; then stand side by side for 5 min."))
-    return lamps
-
-
-def of_notes(file: str, noted: pd.DataFrame, sentences: Sequence[tuple[str, str, str]], samples: Mapping[str, pd.DataFrame]) -> list[Lamp]:
-    """The lamps of the notes: faults in them, intervals without data, runs without a note.
-
-    sentences: severity, sentence and remedy of what is wrong with the table. noted: intervals in UTC. samples: with `seconds`.
-    """
-    if not file:
-        return [Lamp("", "notes", "grey", "No notes in the folder yet.", "Type them in while everybody remembers, and look again.")]
-    lamps = [Lamp("", "notes", STATES[severity], what, remedy) for severity, what, remedy in sentences if severity != "note"]
-    counted = noted[noted["activity"] != "clock_check"]
-    missing = []
-    for row in counted.to_dict("records"):
-        seconds = samples[row["set"]]["seconds"].to_numpy() if len(samples.get(row["set"], ())) else np.zeros(0)
-        if not ((seconds >= row["start_utc"].timestamp()) & (seconds < row["end_utc"].timestamp())).any():
-            missing.append(f"row {row['notes_row']} ({row['set']}, {row['start']} to {row['end']}, {row['field'] or row['activity']})")
-    if missing:
-        more = f" and {len(missing) - 6} more" if len(missing) > 6 else ""
-        lamps.append(Lamp("", "notes without data", "red" if len(missing) == len(counted) else "amber", f"Nothing is stored for {'; '.join(missing[:6])}{more}.",
-                          "Walk them again, or see whether a file is still on the logger, or the notes' clock is another one."))
-    elif len(counted):
-        lamps.append(Lamp("", "notes without data", "green", f"All {len(counted)} noted intervals have samples."))
-    for name, frame in samples.items():
-        own = counted[counted["set"] == name]
-        if not len(frame) or not len(counted):
-            continue
-        seconds = frame["seconds"].to_numpy()
-        claimed = np.zeros(len(seconds), bool)
-        for row in own.to_dict("records"):
-            claimed |= (seconds >= row["start_utc"].timestamp() - 30.0) & (seconds < row["end_utc"].timestamp() + 30.0)
-        share = float(np.mean(~claimed))
-        if share > 0.2:
-            lamps.append(Lamp(name, "data without notes", "amber", f"{100 * share:.0f} % of what was stored is in no note.", "Write down what was walked then."))
-    checks = noted[noted["activity"] == "clock_check"]
-    for name in samples:
-        if len(noted) and not (checks["set"] == name).any():
-            lamps.append(Lamp(name, "clock check", "amber", "No clock check is noted.", "Read the logger's clock against the time and note both (clock_check), before it is switched off."))
-    return lamps
-
-
-def of_findings(name: str, subject: str, rows: Sequence[tuple[str, str, str, str]]) -> list[Lamp]:
-    """The lamps of what the chain's own reading finds. rows: severity, file, sentence and remedy; notes stay unsaid."""
-    return [Lamp(name, subject, STATES[severity], f"{file}: {what}" if file else what, remedy) for severity, file, what, remedy in rows if severity != "note"]
-
-
 # What the page shows -----------------------------------------------------------------------------------------------
 
 
@@ -394,7 +315,7 @@ def runs_table(samples: pd.DataFrame, interval: float, zone: str) -> list[dict[s
     """One row a run that was stored: local start and end, UTC start, samples and what they were on average."""
     if not len(samples):
         return []
-    number = recorded_runs(samples["seconds"].to_numpy(), interval)
+    number = segment.recorded_runs(samples["seconds"].to_numpy(), interval)
     rows = []
     for _, part in samples[number < MOST_RUNS].groupby(number[number < MOST_RUNS]):
         first, last = part["time_utc"].iloc[[0, -1]]
@@ -413,7 +334,7 @@ def timeline(samples: Mapping[str, pd.DataFrame], intervals: Mapping[str, float]
         figure = Figure(figsize=(2 * figures.WIDTH, 1.9 * len(some) + 0.5), layout="constrained")
         axes = figure.subplots(len(some), 1, sharex=True, squeeze=False)[:, 0]
         for ax, (name, frame) in zip(axes, some.items()):
-            number = recorded_runs(frame["seconds"].to_numpy(), intervals[name])
+            number = segment.recorded_runs(frame["seconds"].to_numpy(), intervals[name])
             number = number if number[-1] < MOST_RUNS else np.zeros(len(number), int)
             for channel, (label, colour, style) in figures.COMPONENTS.items():
                 for index, part in frame.groupby(number):
@@ -428,12 +349,6 @@ def timeline(samples: Mapping[str, pd.DataFrame], intervals: Mapping[str, float]
         figures._times(axes[-1], 12)
         axes[-1].set_xlabel(f"local time ({zone})")
     return figure
-
-
-def faults(findings: Sequence[Finding], table: Mapping, step: str) -> list[tuple[str, str, str, str]]:
-    """Severity, place, sentence and remedy of findings of the chain. table: as `describe` wants it."""
-    rows = [describe(finding, step, table) for finding in findings]
-    return [(row["severity"], row["file"] + (f", line {row['line']}" if row["file"] and row["line"] else ""), row["what"], row["remedy"]) for row in rows]
 
 
 def noted_intervals(table: pd.DataFrame, file: str, settings: Mapping, span) -> tuple[pd.DataFrame, list[Finding]]:

@@ -28,6 +28,8 @@ LARGEST = 20_000_000
 """Bytes: a track of a day at one point a second has under 10 MB."""
 MOST_CORNERS = 20_000
 """Corners of all outlines together."""
+MOST_LINES = 500
+"""Lines across a field of many corners that are tried for the longest chord."""
 LONGEST_GAP = 15.0
 """s between two points of a track that a sample may lie between: some 10 m of walking (common practice, no source)."""
 SPREADS = 2.0
@@ -267,6 +269,30 @@ def edge_distance(x, y, rings: Sequence[np.ndarray]):
             along = np.clip(((x - ax) * dx + (y - ay) * dy) / length, 0.0, 1.0) if length > 0 else 0.0
             nearest = np.fmin(nearest, np.hypot(x - ax - along * dx, y - ay - along * dy))
     return nearest
+
+
+def longest_chord(rings: Sequence[np.ndarray], heading: float) -> float:
+    """Length of the longest straight line within a field that lies towards a heading, m. rings: m, east and north. heading: degrees from north.
+
+    Between two corners' distances across the heading a chord's length changes evenly, so the longest one passes by a corner (tried on both sides of each; of more than
+    MOST_LINES corners, lines evenly apart).
+    """
+    turn = np.radians(heading)
+    turned = [np.column_stack([ring @ [np.sin(turn), np.cos(turn)], ring @ [np.cos(turn), -np.sin(turn)]]) for ring in rings]
+    across = np.unique(np.concatenate([ring[:, 1] for ring in turned]))
+    beside = 1e-6 * np.ptp(across)
+    lines = np.concatenate([across - beside, across + beside]) if len(across) <= MOST_LINES else np.linspace(across[0], across[-1], MOST_LINES)
+    longest = 0.0
+    for line in lines:
+        crossings = []
+        for ring in turned:
+            (ax, ay), (bx, by) = ring[:-1].T, ring[1:].T
+            cut = (ay > line) != (by > line)
+            crossings.append(ax[cut] + (line - ay[cut]) / (by[cut] - ay[cut]) * (bx[cut] - ax[cut]))
+        at = np.sort(np.concatenate(crossings))
+        if len(at) > 1:
+            longest = max(longest, float((at[1::2] - at[:-1:2]).max()))
+    return longest
 
 
 def guard(height, uncertainty: float):

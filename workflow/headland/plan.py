@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pandas as pd
 
-from headland import balance, geometry, propagate, summarise, sun
+from headland import balance, geometry, place, propagate, summarise, sun
 from headland.calibrate import CERTIFICATE
 from headland.constants import RADIATION, ZERO_CELSIUS
 from headland.correct_longwave import own_emission
@@ -39,6 +39,10 @@ PASSES = 2
 """Passes of a visit: there and back, so that tilt and shadow turn round."""
 CHECK_MINUTES, SIDE_MINUTES, COVER_SECONDS = 2, 5, 20
 """min for reading all clocks, min of each side-by-side visit, s that each head is covered in the channel check (methods of this project)."""
+LONG_ENOUGH = 0.7
+"""Of the longest line across a field, what a transect must reach to be chosen for little shadow (common practice, no source)."""
+MEMORY_STEP = 10.0
+"""s between the moments at which a surface's memory of the sun is worked out."""
 COMPARED = ("albedo", "surface_temperature", "net_radiation_common_sky")
 
 
@@ -92,6 +96,16 @@ def tilt_cost(day: pd.DataFrame):
     """What a degree of tilt towards the sun adds to the incoming shortwave, W m-2: the beam on the level times `geometry.tilt_effect`."""
     level = day["beam"] * np.clip(np.sin(np.radians(day["elevation"])), 0.0, None)
     return np.where(level > 0, level * geometry.tilt_effect(1.0, 90.0 - day["elevation"].to_numpy(), 0.0), 0.0)
+
+
+def along_outline(rings: Sequence[np.ndarray], free: Sequence[float], most: float) -> tuple[list[float], list[float]]:
+    """The free directions in which a field is long, and its length in each, m: those of LONG_ENOUGH of the longest at least.
+
+    rings: of its outline, m. most: m that can be walked in any direction, NaN where nothing limits it.
+    """
+    lengths = np.fmin([place.longest_chord(rings, heading) for heading in free], most)
+    kept = lengths >= LONG_ENOUGH * lengths.max()
+    return np.asarray(free, float)[kept].tolist(), lengths[kept].tolist()
 
 
 def best_heading(free: Sequence[float], day: pd.DataFrame, carrying: Mapping[str, float]) -> tuple[float, float, float]:
@@ -182,9 +196,31 @@ def _rounds(name, index, walkers, fields, speed, minutes_between, start, count, 
 # What the day will tell ------------------------------------------------------------------------------------------
 
 
-def expected_segments(visits: pd.DataFrame, site: Mapping[str, float], carrying: Mapping[str, float], surfaces: Mapping[str, Mapping], air: float, humidity: float,
+def unsettled(visits: pd.DataFrame, walks: pd.DataFrame, site: Mapping[str, float], levelling: float, air: float, humidity: float) -> np.ndarray:
+    """By how much the shortwave that a surface remembers (`summarise.remembered`) differs from that of each walk, W m-2: by the sun's course since the samples before, and, as a standard
+    deviation, because a head that leans sees more of the beam one way than the other.
+
+    visits: a timetable. walks: its walks, with `incoming_set`. levelling: standard deviation of a head's lean along and across, degrees.
+    """
+    result = np.zeros(len(walks))
+    for name, own in walks.groupby("incoming_set"):
+        stored = visits[(visits["set"] == name) & ~visits["activity"].isin(("clock_check", "channel_check"))].sort_values("start_utc")
+        parts = [pd.date_range(start, end, freq=f"{MEMORY_STEP:.0f}s") for start, end in zip(stored["start_utc"], stored["end_utc"])]
+        times, heading = parts[0].append(parts[1:]), np.repeat(stored["heading"].to_numpy(float), [len(part) for part in parts])
+        day, seconds = sky(times, site, air, humidity), times.as_unit("us").asi8 / 1e6
+        beam = day["beam"].to_numpy() * np.clip(np.sin(np.radians(day["elevation"].to_numpy())), 0.0, None)
+        ahead = day["azimuth"].to_numpy() - np.nan_to_num(heading)
+        lean = lambda towards: beam * geometry.tilt_effect(levelling, 90.0 - day["elevation"].to_numpy(), ahead - towards)
+        off = [summarise.remembered(seconds, x) - x for x in (day["sw_in"].to_numpy(), lean(0.0), lean(90.0))]
+        for index, start, end in zip(own.index, own["start_utc"], own["end_utc"]):
+            during = (times >= start) & (times <= end)
+            result[index] = math.sqrt(sum(float(x[during].mean()) ** 2 for x in off))
+    return result
+
+
+def expected_segments(visits: pd.DataFrame, site: Mapping[str, float], carrying: Mapping[str, float], surfaces: Mapping[str, Mapping], terms: Mapping[str, Mapping], air: float, humidity: float,
                       response: float = RESPONSE_TIME) -> pd.DataFrame:
-    """The walks of a timetable as step 6 would find them under a clear sky over ground as the table of surfaces has it. response: 95 % response time of the heads, s."""
+    """The walks of a timetable as step 6 would find them under a clear sky over ground as the table of surfaces has it. terms: of uncertainty.csv. response: 95 % response time of the heads, s."""
     walks = visits[visits["activity"] == "walk"].reset_index(drop=True)
     middle = walks["start_utc"] + (walks["end_utc"] - walks["start_utc"]) / 2
     day = sky(pd.DatetimeIndex(middle), site, air, humidity)
@@ -202,13 +238,14 @@ def expected_segments(visits: pd.DataFrame, site: Mapping[str, float], carrying:
     monitors = visits.loc[visits["activity"] == "sky_monitor", "set"]
     frame = frame.assign(
         incoming_set=monitors.iloc[0] if len(monitors) else frame["set"], incoming_heading=0.0 if len(monitors) else frame["heading"], incoming_body_temperature=body,
-        thermal_shock=0.0, sw_in_memory=frame["sw_in"], **{f"rate_{c}": 0.0 for c in RADIATION},
+        thermal_shock=0.0, **{f"rate_{c}": 0.0 for c in RADIATION},
         lw_in_net=frame["lw_in"] - emission, lw_out_net=frame["lw_out"] - emission, albedo=np.where(sunny, albedo, np.nan),
         albedo_sw_in=np.where(sunny, frame["sw_in"] * used, 0.0), albedo_sw_out=np.where(sunny, frame["sw_out"] * used, 0.0),
         net_radiation=summarise.net_radiation(*(frame[c] for c in RADIATION)), surface_temperature=surface - ZERO_CELSIUS, **{f"noise_{c}": 0.0 for c in RADIATION},
         ground_sw_out=GROUND_SCATTER * frame["sw_out"], ground_lw_out=4.0 * emissivity * own_emission(surface) / surface * GROUND_SCATTER_K, ground_correlation=0.0,
         independent=used * speed / (summarise.VIEW_LENGTH * height + 2.0 * PATCH) / summarise.CAUTION)
-    return frame
+    levelling = propagate.middle_and_sigma(terms["levelling"])[1] if terms["levelling"]["enabled"] == "true" else 0.0
+    return frame.assign(sw_in_memory=frame["sw_in"] + unsettled(visits, frame, site, levelling, air, humidity))
 
 
 def default_certificates(sets: Sequence[str]) -> pd.DataFrame:

@@ -25,6 +25,8 @@ CAUTIONS = (
     ("Water", "At banks and on boats nobody works alone; wear a life jacket where it is deep or runs."),
     ("Permission", "Ask the owner or tenant of each field, also for the path to it; leave crops as they are."),
 )
+SUN_WIDTH = 4.2
+"""Inches: the figure of the sun, beside the table of hours."""
 LAST_WORD = "Local rules and the responsible person decide."
 
 
@@ -41,27 +43,26 @@ def sun_figure(day: pd.DataFrame, hours: tuple[pd.Timestamp, pd.Timestamp], zone
     up = day[day["elevation"] > -3.0]
     x, span = local(up["time_utc"], zone), local(list(hours), zone)
     with rc_context(figures.STYLE):
-        figure = Figure(figsize=(figures.WIDTH, 4.6), layout="constrained")
+        figure = Figure(figsize=(SUN_WIDTH, 3.2), layout="constrained")
         high, flux, tilt = figure.subplots(3, 1, sharex=True)
         for ax in (high, flux, tilt):
             ax.axvspan(*span, color="#f3f1ec", zorder=0)
         high.plot(x, up["elevation"], color=figures.COMPONENTS["sw_in"][1])
-        marks = up[(up["time_utc"].dt.minute == 0) & (up["elevation"] > 0)]
+        marks = up[(up["time_utc"].dt.minute == 0) & (up["time_utc"].dt.hour % 2 == 0) & (up["elevation"] > 5.0)]
         for moment, row in zip(local(marks["time_utc"], zone), marks.to_dict("records")):
-            high.annotate(f"{row['azimuth']:.0f}°", (moment, row["elevation"]), textcoords="offset points", xytext=(0, 4), ha="center", fontsize=6.5)
+            high.annotate(f"{row['azimuth']:.0f}°", (moment, row["elevation"]), textcoords="offset points", xytext=(0, 4), ha="center")
             high.plot([moment], [row["elevation"]], marker="o", markersize=2.5, color=figures.COMPONENTS["sw_in"][1])
-        high.set(ylabel="elevation of\nthe sun, °", ylim=(0, max(15.0, up["elevation"].max() * 1.25)))
-        high.set_title("The sun: elevation, with its azimuth at each full hour; shaded: the hours of the plan", loc="left")
+        high.set(ylabel="elevation of\nthe sun, °", ylim=(0, max(15.0, up["elevation"].max() * 1.4)))
         for name, column in (("sw_in", "sw_in"), ("lw_in", "lw_in")):
             title, colour, style = figures.COMPONENTS[name]
-            flux.plot(x, up[column], color=colour, linestyle=style, label=f"{title}, clear sky")
+            flux.plot(x, up[column], color=colour, linestyle=style, label=title)
         flux.set(ylabel="W m⁻²", ylim=(0, None))
-        flux.legend(loc="upper left")
+        flux.legend(loc="lower center")
         cost = plan.tilt_cost(up)
         relative = np.where(up["elevation"] > 10.0, 100.0 * cost / np.maximum(up["sw_in"].to_numpy(), 1.0), np.nan)
         tilt.plot(x, relative, color="#1c1c1c")
-        tilt.set(ylabel="% of shortwave in\nper degree of tilt", xlabel=f"local time ({zone})", ylim=(0, min(10.0, np.nanmax(relative, initial=1.0) * 1.1)))
-        figures._times(tilt, 12)
+        tilt.set(ylabel="% of SW in\nper ° of tilt", xlabel=f"local time ({zone})", ylim=(0, min(10.0, np.nanmax(relative, initial=1.0) * 1.1)))
+        figures._times(tilt, 6)
     return figure
 
 
@@ -77,7 +78,7 @@ def heading_figure(fields: pd.DataFrame, day: pd.DataFrame, carrying: Mapping[st
     middle, most = loss.mean(axis=1), loss.max(axis=1)
     top = max(1.0, float(most.max()) * 1.05)
     with rc_context(figures.STYLE):
-        figure = Figure(figsize=(figures.WIDTH, 1.75 * rows), layout="constrained")
+        figure = Figure(figsize=(figures.WIDTH, 1.7 * rows), layout="constrained")
         axes = figure.subplots(rows, columns, subplot_kw={"projection": "polar"}, squeeze=False).ravel()
         for ax, row in zip(axes, fields.to_dict("records")):
             ax.set_theta_zero_location("N")
@@ -90,7 +91,7 @@ def heading_figure(fields: pd.DataFrame, day: pd.DataFrame, carrying: Mapping[st
                 ax.plot(np.radians([direction] * 2), [0.92 * top, top], color="#1c1c1c", linewidth=0.8)
                 ax.plot(np.radians([direction + 180.0] * 2), [0.92 * top, top], color="#1c1c1c", linewidth=0.8)
             ax.set_rlim(0, top)
-            ax.set_rticks([top / 2.0, top], [f"{top / 2:.1f} %", f"{top:.1f} %"], fontsize=6)
+            ax.set_rticks([top / 2.0, top], ["", f"{top:.1f} %"])
             ax.set_xticks(np.radians([0, 90, 180, 270]), ["N", "E", "S", "W"])
             ax.set_title(figures.shortened(row["field"], 22), fontsize=8)
         for ax in axes[len(fields):]:
@@ -150,7 +151,7 @@ def hour_rows(day: pd.DataFrame, zone: str) -> list[dict[str, str]]:
     """A row each full hour of the plan: sun, expected incoming terms, cost of a degree of tilt."""
     cost = plan.tilt_cost(day)
     full = (day["time_utc"].dt.minute == 0).to_numpy()
-    return [{"time": f"{t:%H:%M}", "elevation": f"{row['elevation']:.0f}°", "azimuth": f"{row['azimuth']:.0f}°", "sw_in": f"{row['sw_in']:.0f}", "lw_in": f"{row['lw_in']:.0f}", "tilt": f"{c:.0f} W m⁻²"}
+    return [{"time": f"{t:%H:%M}", "elevation": f"{row['elevation']:.0f}°", "azimuth": f"{row['azimuth']:.0f}°", "sw_in": f"{row['sw_in']:.0f}", "lw_in": f"{row['lw_in']:.0f}", "tilt": f"{c:.0f}"}
             for t, row, c in zip(local(day.loc[full, "time_utc"], zone), day[full].to_dict("records"), cost[full])]
 
 
@@ -180,7 +181,7 @@ def visit_rows(visits: pd.DataFrame, zone: str) -> list[dict[str, str]]:
         start, end = local([row["start_utc"], row["end_utc"]], zone)
         last = rows[-1] if rows else None
         if last and row["activity"] == "walk" and last["key"] == (row["set"], row["field"], row["transect"]):
-            last["end"], last["headings"] = f"{end:%H:%M:%S}", f"{last['headings']}, {row['heading']:.0f}°"
+            last["end"], last["headings"] = f"{end:%H:%M}", f"{last['headings']}, {row['heading']:.0f}°"
             continue
         same = next((r for r in rows if row["activity"] not in ("walk", "sky_monitor") and r["key"] == (row["start_utc"], row["activity"])), None)
         if same:
@@ -189,6 +190,6 @@ def visit_rows(visits: pd.DataFrame, zone: str) -> list[dict[str, str]]:
             continue
         rows.append({
             "key": (row["set"], row["field"], row["transect"]) if row["activity"] == "walk" else (row["start_utc"], row["activity"]), "order": row["start_utc"], "set": row["set"],
-            "start": f"{start:%H:%M:%S}", "end": f"{end:%H:%M:%S}", "field": row["field"], "activity": row["activity"].replace("_", " "), "transect": row["transect"],
+            "start": f"{start:%H:%M}", "end": f"{end:%H:%M}", "field": row["field"], "activity": row["activity"].replace("_", " "), "transect": row["transect"],
             "headings": "" if math.isnan(row["heading"]) else f"{row['heading']:.0f}°", "remark": row["remark"]})
     return sorted(rows, key=lambda row: (row["order"], row["set"]))

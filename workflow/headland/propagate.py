@@ -231,14 +231,21 @@ def measured(segments: pd.DataFrame, shade: Callable, errors: Errors, scale: Sca
     if scale is not None:
         flux = on_one_scale(flux, scale, errors)
 
+    return flux | derived(flux, segments, column("emissivity") + error("emissivity"))
+
+
+def derived(flux: Errors, segments: pd.DataFrame, emissivity) -> dict[str, np.ndarray]:
+    """Albedo with the sums behind it, net radiation and surface temperature of segments whose four terms came to be `flux` (draws x segments)."""
+    column = lambda name: segments[name].to_numpy(float)[None, :]
+    result = {}
     with np.errstate(invalid="ignore", divide="ignore"):
         # the sums behind the albedo move like the means: sample by sample the errors are the same
         for name in ("sw_in", "sw_out"):
-            flux[f"albedo_{name}"] = np.where(column(name) > 0, column(f"albedo_{name}") * flux[name] / column(name), np.nan)
-        flux["albedo"] = np.where(column("albedo_sw_in") > 0, flux["albedo_sw_out"] / flux["albedo_sw_in"], np.nan)
-    flux["net_radiation"] = summarise.net_radiation(*(flux[c] for c in RADIATION))
-    flux["surface_temperature"] = summarise.surface_temperature(flux["lw_out"], flux["lw_in"], column("emissivity") + error("emissivity")) - ZERO_CELSIUS
-    return flux
+            result[f"albedo_{name}"] = np.where(column(name) > 0, column(f"albedo_{name}") * flux[name] / column(name), np.nan)
+        result["albedo"] = np.where(column("albedo_sw_in") > 0, result["albedo_sw_out"] / result["albedo_sw_in"], np.nan)
+    result["net_radiation"] = summarise.net_radiation(*(flux[c] for c in RADIATION))
+    result["surface_temperature"] = summarise.surface_temperature(flux["lw_out"], flux["lw_in"], emissivity) - ZERO_CELSIUS
+    return result
 
 
 def grouped(flux: Errors, segments: pd.DataFrame, groups: pd.DataFrame, members: np.ndarray, sky: np.ndarray, errors: Errors) -> dict[str, np.ndarray]:

@@ -97,9 +97,9 @@ def breakable(name: str) -> Markup:
 
 
 def soft(text: str) -> Markup:
-    """Text, escaped, with places to break in words that would be wider than a column."""
+    """Text, escaped, with places to break in words that would be wider than a column: after what parts a name, else every 8 letters."""
     parts = re.split(r"(\s+)", text)
-    return Markup("").join(Markup("<wbr>").join(part[i:i + 8] for i in range(0, len(part), 8)) if len(part) > 14 else part for part in parts)
+    return Markup("").join(Markup("<wbr>").join(re.findall(r"[^-_./]{1,8}[-_./]*|[-_./]{1,8}", part)) if len(part) > 14 else part for part in parts)
 
 
 def embedded(svg: str) -> str:
@@ -436,6 +436,23 @@ def answer_words(table: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> str:
     return "Points with intervals, one row a surface. " + "; ".join(parts) + "." if parts else "No surface has a value."
 
 
+def sun_path_words(means: pd.DataFrame) -> str:
+    """The figure of the sun's path in words. means: step 6's of the segments."""
+    walks = means[(means["activity"] == "walk") & means["solar_elevation"].notna()]
+    rows = [(name, own, (own["solar_azimuth"] - own["heading"] + 180.0) % 360.0 - 180.0) for name, own in walks.groupby("set", sort=False)]
+    parts = [f"set {name}, {len(own)} walks: sun {span(own['solar_elevation'].min(), own['solar_elevation'].max(), 0)}° high at azimuth {span(own['solar_azimuth'].min(), own['solar_azimuth'].max(), 0)}°"
+             + (f", {span(away.abs().min(), away.abs().max(), 0)}° to the side of the heading" if away.notna().any() else ", no heading noted") for name, own, away in rows]
+    return ("Elevation of the sun over its azimuth with a marker for each walk and arrows for the headings; below it the carrier's shadow on the ground as the head sees it, and its share of the view. "
+            + "; ".join(parts) + ".") if parts else "Nobody walked."
+
+
+def headings_words(means: pd.DataFrame) -> str:
+    """Which walks have no heading in the notes, so that nobody knows where the shadow fell."""
+    walks = means[means["activity"] == "walk"]
+    missing = int(walks["heading"].isna().sum())
+    return (f"For {missing} of {len(walks)} walks no heading is noted: where the shadow fell is not known, and the interval allows for any." if missing else "")
+
+
 def dates(samples: Mapping[str, pd.DataFrame]) -> str:
     """The days of the recording, in UTC."""
     days = sorted({day for frame in samples.values() for day in frame["time_utc"].dt.strftime("%Y-%m-%d").unique()})
@@ -448,11 +465,12 @@ def dates(samples: Mapping[str, pd.DataFrame]) -> str:
 def context(settings: Mapping, samples: Mapping[str, pd.DataFrame], excluded: Mapping[str, np.ndarray], tables: Mapping[str, pd.DataFrame], certificates: pd.DataFrame,
             linear: pd.DataFrame, intercomparison: pd.DataFrame, sky: tuple[float, float], weather: pd.DataFrame, surfaces: Mapping[str, Mapping], terms: pd.DataFrame,
             equation_rows: pd.DataFrame, quantities: Sequence[Mapping], figures: Mapping[str, str], worked: pd.DataFrame,
-            explore: Markup) -> dict:
+            explore: Markup, means: pd.DataFrame) -> dict:
     """Everything that the template prints.
 
     settings: title, site, zone, weather, draws, certificate, ground_heat, sets, inputs (name, bytes, SHA-256), versions. samples, excluded: by set.
     tables: what users get, by name. sky: the common one. figures: SVG text by name. worked: rows of worked.csv. explore: what the page's own program draws.
+    means: step 6's of the segments.
     """
     sets = settings["sets"]
     segments, fields, classes, checks = (tables[name] for name in ("segments", "fields", "surfaces", "checks"))
@@ -466,6 +484,7 @@ def context(settings: Mapping, samples: Mapping[str, pd.DataFrame], excluded: Ma
         "errors": errors(checks), "estimate_words": ESTIMATE, "draws": f"{settings['draws']:,}".replace(",", "\u202f"),
         "answer": values_table(classes, of_surfaces, ANSWER, keys), "answer_alt": answer_words(classes, surfaces),
         "where": where_and_when(settings["site"], settings["zone"], samples, segments, weather, settings["weather"]),
+        "sun_path_alt": sun_path_words(means), "headings_words": headings_words(means),
         "certificates": certificates_table(certificates, sets),
         "certificate_words": ", the factor running linearly between two certificates" if settings["certificate"] == "interpolate" else ": the newest not later than it",
         "counts": sample_counts(samples, excluded, {name: entry["raw"] for name, entry in sets.items()}), "clocks": clock_checks(checks),

@@ -98,7 +98,8 @@ rule figures:
         figures=directory("{results}/figures"),
     params:
         settings=lambda w: as_json({
-            "sets": of(w).clocks, "overrides": of(w).S["overrides"]["surfaces"], **({"positions": of(w).S["positions"]} if of(w).placed else {})}),
+            "sets": of(w).clocks, "overrides": of(w).S["overrides"]["surfaces"], "site": of(w).site, "carrying": of(w).S["carrying"],
+            **({"positions": of(w).S["positions"]} if of(w).placed else {})}),
     log:
         steps("9_report", "figures.log"),
     run:

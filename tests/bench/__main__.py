@@ -1,0 +1,257 @@
+"""What costs what, as ratios within one run.
+
+    PYTHONPATH=tests:workflow python -m bench [--runs N] [--season N] [--keep FILE] [figure ...]
+
+Without names of figures: all. Each figure times two commands in turn, so that what else the machine does strikes both, and gives the median of their ratios.
+With --keep, results are added to a JSON file; docs/performance.md is made from it (`--page FILE`).
+"""
+
+from __future__ import annotations
+
+import argparse
+import datetime
+import json
+import os
+import platform
+import resource
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+HERE = Path(__file__).parent
+DEMO = ROOT / "demo_inputs"
+FIGURES: dict[str, tuple[str, float, Callable]] = {}
+
+
+def figure(words: str, target: float):
+    def enter(function):
+        FIGURES[function.__name__] = (words, target, function)
+        return function
+    return enter
+
+
+class Bench:
+    """A copy of the project to run in, and how often."""
+
+    def __init__(self, folder: Path, runs: int, season: int):
+        self.folder, self.runs, self.season = folder, runs, season
+        self.project = folder / "project"
+        self.project.mkdir()
+        for name in ("Snakefile", "pyproject.toml", "config", "workflow", "scripts", "demo_inputs", "requirements.lock"):
+            (shutil.copytree if (ROOT / name).is_dir() else shutil.copy)(ROOT / name, self.project / name)
+        (self.project / ".venv").symlink_to(ROOT / ".venv")
+        self.environment = {k: v for k, v in os.environ.items() if not k.startswith("PYTHON")} | {
+            "PYTHONUTF8": "1", "PYTHONHASHSEED": "0", "MPLBACKEND": "Agg", "PATH": f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"}
+
+    def timed(self, *command) -> float:
+        """Wall time of a command, s; RuntimeError with its last lines where it fails."""
+        began = time.perf_counter()
+        done = subprocess.run([str(word) for word in command], cwd=self.project, env=self.environment, text=True, stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+        if done.returncode:
+            raise RuntimeError("\n".join(done.stdout.splitlines()[-12:]))
+        return time.perf_counter() - began
+
+    def chain(self, campaigns: dict, recorded: Path | None = None, *more) -> float:
+        start = [sys.executable, HERE / "recorded.py", recorded] if recorded else [sys.executable, "-m", "snakemake"]
+        named = json.dumps({str(results): str(campaign) for results, campaign in campaigns.items()})
+        return self.timed(*start, "--snakefile", self.project / "Snakefile", "--workflow-profile", self.project / "config/profiles/laptop",
+                          "--cores", "2", "--config", f"campaigns= {named} ", *more)
+
+    def fresh(self, name: str) -> Path:
+        folder = self.folder / name
+        shutil.rmtree(folder, ignore_errors=True)
+        return folder
+
+    def demo_copy(self) -> Path:
+        folder = self.fresh("day")
+        shutil.copytree(DEMO, folder)
+        return folder
+
+    def some_campaigns(self, count: int) -> dict:
+        """Campaigns of two sets each, the demo's with other titles: results folders to campaign folders."""
+        made = {}
+        for number in range(count):
+            folder = self.folder / "season" / f"day{number:02}"
+            if not folder.exists():
+                shutil.copytree(DEMO, folder)
+                text = (folder / "campaign.yaml").read_text(encoding="utf-8")
+                (folder / "campaign.yaml").write_text(text.replace("seed: 20250820", f"seed: {number}"), encoding="utf-8")
+            made[self.folder / "season results" / folder.name] = folder
+        return made
+
+
+def in_turn(bench: Bench, ours: Callable[[], float], other: Callable[[], float]) -> dict:
+    pairs = [(ours(), other()) for _ in range(bench.runs)]
+    return {"ratio": statistics.median(a / b for a, b in pairs), "ours_s": statistics.median(a for a, _ in pairs), "other_s": statistics.median(b for _, b in pairs)}
+
+
+@figure("demo, whole chain over one process calling the same steps with the same files", 1.5)
+def demo_over_one_process(bench: Bench) -> dict:
+    kept = bench.folder / "demo.json"
+    bench.chain({bench.fresh("results"): DEMO}, kept)
+    return in_turn(bench, lambda: bench.chain({bench.fresh("results"): DEMO}), lambda: bench.timed(sys.executable, HERE / "one_process.py", kept))
+
+
+@figure("one note edited, rerun over whole chain", 0.5)
+def note_edited(bench: Bench) -> dict:
+    day, results = bench.demo_copy(), bench.folder / "results"
+
+    def rerun():
+        notes = day / "notes.csv"
+        lines = notes.read_text(encoding="utf-8").splitlines(keepends=True)
+        at = next(i for i, line in enumerate(lines) if ",walk," in line)
+        lines[at] = lines[at].replace(",walk,", ",stand,")
+        notes.write_text("".join(lines), encoding="utf-8")
+        return bench.chain({results: day})
+
+    def whole():
+        shutil.copy(DEMO / "notes.csv", day / "notes.csv")
+        return bench.chain({bench.fresh("results"): day})
+    pairs = [(whole(), rerun()) for _ in range(bench.runs)]
+    return {"ratio": statistics.median(b / a for a, b in pairs), "ours_s": statistics.median(b for _, b in pairs), "other_s": statistics.median(a for a, _ in pairs)}
+
+
+@figure("nothing to do over `snakemake --version`", 1.5)
+def nothing_to_do(bench: Bench) -> dict:
+    results = bench.fresh("results")
+    bench.chain({results: DEMO})
+    bench.chain({results: DEMO})
+    return in_turn(bench, lambda: bench.chain({results: DEMO}), lambda: bench.timed(sys.executable, "-m", "snakemake", "--version"))
+
+
+@figure("season over one process calling the same steps with the same files", 2.1)
+def season_over_one_process(bench: Bench) -> dict:
+    campaigns, kept = bench.some_campaigns(bench.season), bench.folder / "season.json"
+    bench.fresh("season results")
+    bench.chain(campaigns, kept)
+    first = bench.timed(sys.executable, HERE / "one_process.py", kept)
+    bench.fresh("season results")
+    again = bench.chain(campaigns)
+    return {"ratio": again / first, "ours_s": again, "other_s": first, "campaigns": bench.season, "jobs": len(json.loads(kept.read_text()))}
+
+
+@figure("season over one of half as many campaigns", 2.0)
+def season_over_half(bench: Bench) -> dict:
+    campaigns = bench.some_campaigns(bench.season)
+    half = dict(list(campaigns.items())[:bench.season // 2])
+    bench.fresh("season results")
+    short = bench.chain(half)
+    bench.fresh("season results")
+    long = bench.chain(campaigns)
+    return {"ratio": long / short, "ours_s": long, "other_s": short, "campaigns": bench.season}
+
+
+@figure("one changed file over the whole season", 0.25)
+def one_changed_file(bench: Bench) -> dict:
+    campaigns = bench.some_campaigns(bench.season)
+    bench.fresh("season results")
+    whole = bench.chain(campaigns)
+    notes = next(iter(campaigns.values())) / "notes.csv"
+    notes.write_text(notes.read_text(encoding="utf-8").replace(",walk,", ",stand,", 1), encoding="utf-8")
+    changed = bench.chain(campaigns)
+    return {"ratio": changed / whole, "ours_s": changed, "other_s": whole, "campaigns": bench.season}
+
+
+@figure("figures, report and PDF over plain ones (every sample drawn)", 0.55)
+def figures_over_plain(bench: Bench) -> dict:
+    kept, results = bench.folder / "demo.json", bench.fresh("results")
+    bench.chain({results: DEMO}, kept)
+    drawing = [job for job in json.loads(kept.read_text()) if Path(job[0]).stem in ("figures", "report", "report_pdf")]
+    kept.write_text(json.dumps(drawing))
+    sizes = {}
+
+    def sized(script):
+        def run():
+            took = bench.timed(sys.executable, HERE / script, kept)
+            sizes[script] = (results / "report.pdf").stat().st_size
+            return took
+        return run
+    found = in_turn(bench, sized("one_process.py"), sized("plain_figures.py"))
+    return found | {"pdf_size_ratio": sizes["one_process.py"] / sizes["plain_figures.py"], "pdf_bytes": sizes["one_process.py"]}
+
+
+@figure("quick look over whole chain", 0.3)
+def look_over_chain(bench: Bench) -> dict:
+    return in_turn(bench, lambda: bench.timed(sys.executable, bench.project / "scripts/look.py", DEMO, bench.fresh("look")), lambda: bench.chain({bench.fresh("results"): DEMO}))
+
+
+@figure("whole chain over a thirty-line notebook on the same campaign", 15.0)
+def chain_over_notebook(bench: Bench) -> dict:
+    return in_turn(bench, lambda: bench.chain({bench.fresh("results"): DEMO}), lambda: bench.timed(sys.executable, HERE / "notebook.py", DEMO))
+
+
+@figure("outputs that differ among ten parallel runs", 0.0)
+def ten_runs(bench: Bench) -> dict:
+    """Tables, figures, page and PDF of ten fresh runs on two cores, by checksum; logs hold no results, changes.* tell of the run before."""
+    import hashlib
+    seen: dict[str, set] = {}
+    for _ in range(10):
+        results = bench.fresh("results")
+        bench.chain({results: DEMO})
+        for path in sorted(results.rglob("*")):
+            if path.is_file() and path.suffix != ".log" and "previous_run" not in path.parts and not path.name.startswith(("changes", ".snakemake")):
+                seen.setdefault(str(path.relative_to(results)), set()).add(hashlib.sha256(path.read_bytes()).hexdigest())
+    return {"ratio": sum(len(found) > 1 for found in seen.values()), "files": len(seen), "differing": [name for name, found in seen.items() if len(found) > 1]}
+
+
+@figure("thirty days at 1 Hz, two sets: wall time over that of fifteen", 2.1)
+def days_doubled(bench: Bench) -> dict:
+    from bench import days
+    found = {}
+    for count in (15, 30):
+        campaign = days.written(bench.fresh(f"days{count}"), count)
+        results = bench.fresh("results")
+        wall = bench.chain({results: campaign}, None, "--until", "checks")
+        found[count] = {"wall_s": wall, "disk_mb": sum(path.stat().st_size for path in results.rglob("*") if path.is_file()) / 1e6,
+                        "input_mb": sum(path.stat().st_size for path in campaign.rglob("*") if path.is_file()) / 1e6,
+                        "memory_mb": resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024}
+        shutil.rmtree(results)
+        shutil.rmtree(campaign)
+    return {"ratio": found[30]["wall_s"] / found[15]["wall_s"], **{f"{key}_{count}": value for count, part in found.items() for key, value in part.items()}}
+
+
+def page(kept: Path) -> str:
+    lines = ["# Performance", "",
+             "Made by `PYTHONPATH=tests:workflow python -m bench --keep FILE`, then `--page FILE`. Every figure is a ratio within one run: two commands timed in turn, "
+             "the median of their ratios. Seconds are of the machine named; only the ratios are to be compared.", "",
+             "| figure | ratio | target | ours, s | other, s | more | date |", "|---|---|---|---|---|---|---|"]
+    for name, row in json.loads(kept.read_text(encoding="utf-8")).items():
+        more = ", ".join(f"{key.replace('_', ' ')} {value:.3g}" if isinstance(value, float) else f"{key.replace('_', ' ')} {value}"
+                         for key, value in row.items() if key not in ("ratio", "ours_s", "other_s", "date", "machine"))
+        words, target, _ = FIGURES[name]
+        seconds = [f"{row[key]:.1f}" if key in row else "" for key in ("ours_s", "other_s")]
+        lines.append(f"| {words} | {row['ratio']:.2f} | {target:g} | {seconds[0]} | {seconds[1]} | {more} | {row['date']}, {row['machine']} |")
+    return "\n".join([*lines, ""])
+
+
+def main(words: Sequence[str]) -> None:
+    parser = argparse.ArgumentParser(prog="bench", description=__doc__)
+    parser.add_argument("names", nargs="*", metavar="figure", help=", ".join(FIGURES))
+    parser.add_argument("--runs", type=int, default=3)
+    parser.add_argument("--season", type=int, default=40, help="campaigns of the season")
+    parser.add_argument("--keep", type=Path)
+    parser.add_argument("--page", type=Path)
+    args = parser.parse_args(words)
+    if args.page:
+        print(page(args.page), end="")
+        return
+    for name in args.names or FIGURES:
+        with tempfile.TemporaryDirectory(prefix="headland-bench-") as folder:
+            words_, target, function = FIGURES[name]
+            print(f"{words_} ...", flush=True)
+            found = function(Bench(Path(folder), args.runs, args.season))
+        print(f"  {found['ratio']:.3f} (target {target:g})  {found}", flush=True)
+        if args.keep:
+            before = json.loads(args.keep.read_text(encoding="utf-8")) if args.keep.exists() else {}
+            machine = f"{os.cpu_count()} cores, Python {platform.python_version()}"
+            args.keep.write_text(json.dumps(before | {name: found | {"date": datetime.date.today().isoformat(), "machine": machine}}, indent=1), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
