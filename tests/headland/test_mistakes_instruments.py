@@ -1,9 +1,8 @@
 """Each mistake of instruments, loggers and samples is named in a campaign in which it can be, and sound campaigns are silent.
 
-Rates over many campaigns: tests/detection_instruments.py.
+Rates over many campaigns: tests/study/detection.py.
 """
 
-import detection_instruments as study
 import numpy as np
 import pandas as pd
 import pytest
@@ -12,6 +11,9 @@ from simulate import specs
 from simulate.campaign import simulate
 from simulate.spec import Sky
 
+from study import instruments as study
+from study import trial
+
 NAMES = [row.title for row in study.ROWS]
 
 
@@ -19,9 +21,9 @@ NAMES = [row.title for row in study.ROWS]
 def test_each_mistake_is_named(row):
     kind = "clear" if "clear" in row.skies else "in turn"
     for seed in (4, 2, 5, 7, 8):
-        result, can = study.tried(row, seed, kind)
-        if can:
-            assert result == "named"
+        result = trial.tried(row, seed, kind)
+        if result["can"]:
+            assert (result["verdict"], result["wrong"]) == ("named", [])
             return
     pytest.fail("no campaign could show it")
 
@@ -30,7 +32,7 @@ def test_each_mistake_is_named(row):
                                                ("factors inverted: both shortwave", 4, "overcast")])
 def test_what_can_t_be_decided_is_said_to_be(title, seed, kind):
     row = study.ROWS[NAMES.index(title)]
-    assert study.tried(row, seed, kind) == ("undecided", False)
+    assert trial.tried(row, seed, kind) == {"verdict": "undecided", "can": False, "wrong": []}
 
 
 SOUND = {"midnight sun": specs.polar_day(), "polar night": specs.polar_night(), "southern, overcast": specs.southern(sky=Sky("overcast")),
@@ -40,19 +42,19 @@ SOUND = {"midnight sun": specs.polar_day(), "polar night": specs.polar_night(), 
 
 @pytest.mark.parametrize("name", SOUND)
 def test_sound_campaigns_are_silent(name):
-    assert [said for said in study.told(simulate(SOUND[name])) if said[0] != "note"] == []
+    assert trial.alarms(trial.told(simulate(SOUND[name]), "segment")) == []
 
 
 @pytest.mark.parametrize("seed", range(4))
 def test_sound_campaigns_drawn_at_random_are_silent(seed):
-    assert [said for said in study.told(simulate(specs.sound(100 + seed))) if said[0] != "note"] == []
+    assert trial.alarms(trial.told(simulate(specs.sound(100 + seed)), "segment")) == []
 
 
 def test_several_at_once_are_told_apart():
     campaign = simulate(study.volts(specs.sound(5, "clear")))
     name = campaign.spec.sets[0].name
     damaged = study.mistakes.sign_reversed(study.mistakes.file_truncated(study.mistakes.cover_left_on(campaign, name), name), name, "lw_in")
-    codes = {code for severity, code, *_ in study.told(damaged)}
+    codes = set(trial.alarms(trial.told(damaged, "segment")))
     assert codes >= {"cover-left-on", "file-truncated", "sign-reversed"} and codes <= {"cover-left-on", "file-truncated", "sign-reversed", "segment-unused"}
 
 
@@ -107,14 +109,4 @@ def test_factors_exchanged_by_serial_number():
 
 def test_a_set_without_a_sample_is_no_trouble():
     campaign = simulate(study.volts(specs.sound(5, "clear")))
-    assert "file-empty" in {code for _, code, *_ in study.told(study.mistakes.empty_file(campaign, campaign.spec.sets[0].name))}
-
-
-@pytest.mark.study
-def test_rates():
-    """As tests/detection_instruments.py: of what can be decided 95 % named, never a wrong name, and 300 sound campaigns silent."""
-    rates = [study.rate(row, kind, 20) for row in study.ROWS for kind in row.skies]
-    for row in study.ROWS:
-        able = sum((r["able"] for r in rates if r["row"] is row), start=study.Counter())
-        assert able["named"] >= 0.95 * sum(able.values()) > 0, row.title
-    assert [r["wrong"] for r in rates if r["wrong"]] == [] == study.alarms(300)
+    assert "file-empty" in trial.alarms(trial.told(study.mistakes.empty_file(campaign, campaign.spec.sets[0].name), "segment"))

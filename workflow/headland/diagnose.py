@@ -352,11 +352,11 @@ def binned(moments, frame: pd.DataFrame, step: float) -> pd.DataFrame:
 def upward_shaded(samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.ndarray], intervals: Mapping[str, float]) -> dict[str, np.ndarray]:
     """Samples of each set whose upper shortwave head stood in a shadow: its SW_in drops while another set's, under a clear sky, does not.
 
-    samples: of each set, with sw_in, sw_clear (W m-2) and solar_elevation (degrees). moments: s, ascending. intervals: s. A drop in both sets is
-    a cloud; with one set alone, or under clouds, nothing can be told and nothing is flagged.
+    samples: of each set, with sw_in, sw_clear (W m-2), solar_elevation (degrees) and flags. moments: s, ascending. intervals: s. A drop in both sets is
+    a cloud; with one set alone, under clouds, or beside a head that stands still, nothing can be told and nothing is flagged.
     """
     result = {name: np.zeros(len(frame), dtype=bool) for name, frame in samples.items()}
-    usable = [name for name in samples if len(samples[name]) and intervals[name] <= LONGEST_STEP]
+    usable = [name for name in samples if len(samples[name]) and intervals[name] <= LONGEST_STEP and not has_any(samples[name]["flags"], {"frozen"}).any()]
     if len(usable) < 2:
         return result
     step = max(1.0, *(intervals[name] for name in usable))
@@ -420,18 +420,24 @@ def shaded_findings(name: str, segments: Sequence[str], shaded: np.ndarray, mome
 SUN_STEP = 300.0
 """s: shifts are tried this far apart, then every minute around the best."""
 
-SMALLEST_SUN_SHIFT, ERROR_SUN_SHIFT, SUN_FALLS = 1200.0, 3000.0, 3.0
-"""s: a shift of 20 min is a warning, of 50 min an error, where the rms falls threefold (mistakes of this project)."""
+SMALLEST_SUN_SHIFT, ERROR_SUN_SHIFT, SUN_FALLS = 1200.0, 3000.0, 2.5
+"""s: a shift of 20 min is a warning, of 50 min an error (mistakes of this project), where the misfit falls by the last and without it is so many times
+what is expected: the least at which sound campaigns stay silent (docs/detection.md)."""
 
-SUN_RMS, SUN_FLOOR, SUN_SCALE = 0.03, 0.012, (0.8, 1.2)
-"""Relative: a sky is clear enough for the fit where it leaves no more than the first, with a scale of the clear-sky model between the last two; what
-is below the second, haze and heads can do as well (common practice, no source)."""
+SUN_FITS, SUN_RMS, SUN_FLOOR, SUN_SCALE = 2.5, 0.04, 0.012, (0.8, 1.2)
+"""A sky is clear enough for the fit where it leaves no more than the first, as a multiple of what is expected, and no more than the second, relative: under
+a low sun a lean could else explain a cloud. Of a level head's minute the third is expected; the scale of the clear-sky model lies between the last two
+(common practice, no source)."""
 
-HAZE = 0.05
-"""By so much in ln, for each air mass, may the real sky be hazier or cleaner than the model's: a transmittance of 0.75 times 0.95 to 1.05 (common practice, no source)."""
+SUN_HAZE, SUN_LEAN = 0.04, 1.0
+"""Standard deviations of what the fit knows of the sky and the head: in ln for each air mass, how much hazier than the model's the real sky is (a
+transmittance of 0.75 times 0.96 to 1.04), and how far the head leans in each direction, degrees (methods of this project, section 8)."""
+
+SUN_LOOSE = 0.2
+"""How firmly haze and lean are held while the shift is sought, which would else make up for haze (common practice, no source)."""
 
 SUN_SPAN, SUN_BLOCKS = 1800.0, 6
-"""s and minutes: a shorter record, or one of fewer minutes beside one for each heading, says nothing about the sun's course (common practice, no source)."""
+"""s and minutes: a shorter record, or one of fewer minutes, says nothing about the sun's course (common practice, no source)."""
 
 
 SUN_WITHIN, SUN_TRIED = 900.0, 15.0
@@ -453,8 +459,9 @@ def clocks_against_sun(samples: Mapping[str, pd.DataFrame], middles: Mapping[str
     for name, frame in samples.items():
         sw_in = np.where(has_any(frame["flags"], seen), np.nan, frame["sw_in"].to_numpy(float))
         ways = heading.reindex(frame["segment"]).to_numpy(float) if walks else np.zeros(len(frame))
-        for finding in clock_against_sun(name, pd.DatetimeIndex(middles[name]).as_unit("us").asi8 / 1e6, sw_in, ways, site):
-            recorded, own = runs(moments[name], intervals[name]), noted[noted["set"] == name]
+        own = noted[noted["set"] == name]
+        for finding in clock_against_sun(name, pd.DatetimeIndex(middles[name]).as_unit("us").asi8 / 1e6, sw_in, ways, site, own if walks else None):
+            recorded = runs(moments[name], intervals[name])
             claimed = union(_seconds(own))
             behind = 60.0 * float(finding.facts["minutes"]) * (1 if finding.facts["direction"] == "behind" else -1)
             tried = -behind + np.arange(-SUN_WITHIN, SUN_WITHIN + 1, SUN_TRIED)
@@ -468,74 +475,103 @@ def clocks_against_sun(samples: Mapping[str, pd.DataFrame], middles: Mapping[str
 
 @dataclass(frozen=True)
 class SunFit:
-    """How well a set's SW_in fits a clear sky: the shift in s that, added to its clock, fits best (0 where the clock's own time does), the relative misfits there and by the clock itself (inf where
-    the sun was down then), and the first and last minute, UTC."""
+    """How well a set's SW_in fits a clear sky: the shift in s that, added to its clock, fits best (0 where the clock's own time does), the misfits there and by the clock itself as multiples of what
+    is expected (inf where no clear sky leaves them, or the sun was down then), the relative rms of both, and the first and last minute, UTC."""
 
     shift: float
     best: float
     now: float
+    rms: float
+    rms_now: float
     start: pd.Timestamp
     end: pd.Timestamp
 
     @property
     def clear(self) -> bool:
         """Whether the sky was clear enough for the fit to say anything."""
-        return self.best <= SUN_RMS
+        return self.best <= SUN_FITS
 
     @property
     def off(self) -> bool:
         """Whether the sun tells that the clock is off."""
-        return self.clear and abs(self.shift) >= SMALLEST_SUN_SHIFT and self.now >= SUN_FALLS * max(self.best, SUN_FLOOR)
+        return self.clear and abs(self.shift) >= SMALLEST_SUN_SHIFT and self.now >= SUN_FALLS * max(self.best, 1.0)
 
 
-def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, heading: np.ndarray, site: Mapping[str, float]) -> list[Finding]:
+def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, heading: np.ndarray, site: Mapping[str, float],
+                      noted: pd.DataFrame | None = None) -> list[Finding]:
     """Whether a set's clock fits the sun's, by `fit_to_sun`. Silent under any cloud, and where the record is too short for the sun's course to show."""
-    fit = fit_to_sun(moments, sw_in, heading, site)
+    fit = fit_to_sun(moments, sw_in, heading, site, noted)
     if fit is None or not fit.off:
         return []
     start, end = time_text(pd.DatetimeIndex([fit.start, fit.end]))
     return [Finding("clock-against-sun", "far" if abs(fit.shift) >= ERROR_SUN_SHIFT else "", name, start_utc=start, end_utc=end, channel="sw_in", facts={
-        "minutes": f"{abs(fit.shift) / 60:.0f}", "direction": "behind" if fit.shift > 0 else "ahead", "rms": f"{100 * fit.best:.1f}",
-        "now": f"{100 * fit.now:.0f}" if math.isfinite(fit.now) else "more than 20"})]
+        "minutes": f"{abs(fit.shift) / 60:.0f}", "direction": "behind" if fit.shift > 0 else "ahead", "rms": f"{100 * fit.rms:.1f}",
+        "now": f"{100 * fit.rms_now:.0f}" if math.isfinite(fit.now) else "more than 20"})]
 
 
-def fit_to_sun(moments: np.ndarray, sw_in: np.ndarray, heading: np.ndarray, site: Mapping[str, float]) -> SunFit | None:
-    """a SW_clear(t + shift) fitted to minutes of SW_in, over a and shift; None where the record is too short or too long.
+def fit_to_sun(moments: np.ndarray, sw_in: np.ndarray, heading: np.ndarray, site: Mapping[str, float],
+               noted: pd.DataFrame | None = None) -> SunFit | None:
+    """a SW_clear(t + shift) fitted to minutes of SW_in, over a, haze, the lean of the head, and shift; None where the record is too short or too long.
 
     moments: middles of the samples in UTC by the set's own clock, s. sw_in: W m-2. heading: degrees, NaN where unknown. site: latitude,
-    longitude (degrees), elevation (m). Each heading has a scale a of its own, since a head is never quite level, and the
-    sky may be a little hazier than the model's.
+    longitude (degrees), elevation (m). noted: the set's notes with `heading`, `start_utc`, `end_utc`: were only the clock wrong, they tell the headings
+    at t + shift. Haze and lean are held to SUN_HAZE and SUN_LEAN: one of them off by so much weighs as all minutes off by what is expected of each.
+    Where a heading is unknown, the lean counts as scatter.
     """
     good = np.isfinite(sw_in)
     if good.sum() < 2:
         return None
-    minutes = binned(moments[good], pd.DataFrame({"sw_in": sw_in[good], "heading": heading[good]}), 60.0)
-    minutes = minutes[minutes["sw_in"] > 50.0]
-    ways = np.unique(np.round(minutes["heading"].fillna(-10.0) / 10.0), return_inverse=True)[1]
-    minutes = minutes["sw_in"]
+    minutes = binned(moments[good], pd.DataFrame({"sw_in": sw_in[good]}), 60.0)["sw_in"]
+    minutes = minutes[minutes > 50.0]
     seconds = minutes.index.as_unit("us").asi8 / 1e6
-    free = len(minutes) - len(np.unique(ways))
-    if free < SUN_BLOCKS or not SUN_SPAN <= np.ptp(seconds) <= 10 * 86400.0:
+    if len(minutes) < SUN_BLOCKS or not SUN_SPAN <= np.ptp(seconds) <= 10 * 86400.0:
         return None
     nodes = np.arange(seconds[0] - LONGEST_ZONE - SUN_STEP, seconds[-1] + LONGEST_ZONE + 2 * SUN_STEP, SUN_STEP)
     times = pd.to_datetime(nodes * 1e9, unit="ns", utc=True)
-    elevation, _ = sun.position(times, site["latitude"], site["longitude"], site["elevation"])
-    clear = sun.clear_sky_global(elevation, times, site["elevation"])
-    air_mass = 1.0 / np.maximum(np.sin(np.radians(elevation)), 0.05)
-    level = lambda values: values - (np.bincount(ways, values) / np.bincount(ways))[ways]
+    elevation, azimuth = sun.position(times, site["latitude"], site["longitude"], site["elevation"])
+    clear, up, around = sun.clear_sky_global(elevation, times, site["elevation"]), np.radians(elevation), np.unwrap(np.radians(azimuth))
+    at = lambda values, shift: np.interp(seconds + shift, nodes, values)
+    by_data = heading[np.clip(np.searchsorted(moments, seconds), 0, len(heading) - 1)]
+    by_notes = _headings(noted) if noted is not None else lambda moment: by_data
 
-    def misfit(shift: float, scales_allowed: tuple[float, float] = SUN_SCALE) -> float:
-        model = np.interp(seconds + shift, nodes, clear)
+    def misfit(shift: float, ways: np.ndarray, clear_sky: bool = True, held: float = 1.0) -> tuple[float, float]:
+        """What a shift leaves of ln(SW_in / a SW_clear): haze and lean included, as a multiple of what is expected; and its rms.
+
+        clear_sky: whether a misfit that no clear sky leaves counts as infinite. held: how firmly haze and lean are held.
+        """
+        model, high = at(clear, shift), np.maximum(at(up, shift), 0.05)
         if model.min() < 30.0:
-            return math.inf
+            return math.inf, math.inf
         logs = np.log(minutes.to_numpy() / model)
-        left, mass = level(logs), level(np.interp(seconds + shift, nodes, air_mass))
-        haze = np.clip(np.dot(left, mass) / max(np.dot(mass, mass), 1e-9), -HAZE, HAZE)
-        return math.sqrt(np.sum((left - haze * mass) ** 2) / free) if scales_allowed[0] <= math.exp(logs.mean()) <= scales_allowed[1] else math.inf
+        lever = math.radians(SUN_LEAN) / np.tan(high)
+        known, turn = np.isfinite(ways), at(around, shift) - np.radians(np.nan_to_num(ways))
+        size = np.where(known, SUN_FLOOR, np.hypot(SUN_FLOOR, lever))
+        sources = np.column_stack([np.ones(len(logs)), SUN_HAZE / np.sin(high), known * lever * np.cos(turn), known * lever * np.sin(turn)])
+        rows = np.vstack([sources / size[:, None], held * math.sqrt(len(logs)) * np.diag([0.0, 1.0, 1.0, 1.0])])
+        wanted = np.append(logs / size, np.zeros(4))
+        left = wanted - rows @ np.linalg.lstsq(rows, wanted, rcond=None)[0]
+        rms = math.sqrt(np.mean((left[:len(logs)] * size) ** 2))
+        if clear_sky and not (SUN_SCALE[0] <= math.exp(logs.mean()) <= SUN_SCALE[1] and rms <= SUN_RMS):
+            return math.inf, math.inf
+        return math.sqrt(np.sum(left**2) / len(logs)), rms
 
-    shifts = np.arange(-LONGEST_ZONE, LONGEST_ZONE + 1, SUN_STEP)
-    coarse = shifts[np.argmin([misfit(s) for s in shifts])]
-    fine = coarse + np.arange(-SUN_STEP, SUN_STEP + 1, 60.0)
-    best = float(fine[np.argmin([misfit(s) for s in fine])])
-    now, then = misfit(0.0, (0.0, math.inf)), misfit(best)
-    return SunFit(best, then, now, minutes.index[0], minutes.index[-1])
+    readings = []
+    for ways_at in (lambda shift: by_data, lambda shift: by_notes(seconds + shift))[:1 if noted is None else 2]:
+        tried = lambda shifts: float(min(shifts, key=lambda shift: misfit(shift, ways_at(shift), held=SUN_LOOSE)))
+        best = tried(tried(np.arange(-LONGEST_ZONE, LONGEST_ZONE + 1, SUN_STEP)) + np.arange(-SUN_STEP, SUN_STEP + 1, 60.0))
+        readings.append((misfit(best, ways_at(best)), misfit(0.0, ways_at(best), clear_sky=False), best))
+    (then, rms), (now, rms_now), best = min(readings)
+    return SunFit(best, then, now, rms, rms_now, minutes.index[0], minutes.index[-1])
+
+
+def _headings(noted: pd.DataFrame):
+    """The noted heading at each of some moments, s, as a function; NaN between the notes."""
+    rows = noted.sort_values("start_utc")
+    spans, ways = _seconds(rows), np.append(rows["heading"].to_numpy(float), np.nan)
+
+    def at(moments: np.ndarray) -> np.ndarray:
+        if not len(spans):
+            return np.full(len(moments), np.nan)
+        number = np.searchsorted(spans[:, 0], moments, side="right") - 1
+        return ways[np.where((number >= 0) & (moments < spans[number, 1]), number, -1)]
+    return at

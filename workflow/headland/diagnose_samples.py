@@ -66,6 +66,12 @@ def long_runs(hit, interval: float, shortest: float, fewest: int = 5):
     return kept
 
 
+def running_mean(values: np.ndarray, width: int) -> np.ndarray:
+    """Means over each `width` neighbours in a row, without those cut off at the ends: (rows x n) to (rows x n - width + 1)."""
+    sums = np.cumsum(np.pad(values, ((0, 0), (1, 0))), axis=1)
+    return (sums[:, width:] - sums[:, :-width]) / width
+
+
 def resolution(values) -> float:
     """The smallest step between successive values of a series; 0 where it never changes."""
     steps = np.abs(np.diff(np.asarray(values, float)))
@@ -178,11 +184,11 @@ class _Set:
         self.find_covers()
         if len(self.time) >= ENOUGH and self.find_body_unit():
             self.find_longwave_states()
+        self.find_thermal_shock()
         self.find_signs_and_exchanges()
         self.find_wet_dome()
         self.find_inverted_factors()
         self.find_swing()
-        self.find_thermal_shock()
         self.find_low_battery()
         return self.result
 
@@ -350,8 +356,8 @@ class _Set:
         return "exchanged" if day else "night"
 
     def find_longwave_out_reversed(self) -> None:
-        """Land in strong sun, that is no snow, is not far colder than the head above it; water and crops in hot dry air can be."""
-        sunny = self.lit & (self.flux["sw_in"] > 300.0)
+        """Land in strong sun, that is no snow, is not far colder than the head above it; water and crops in hot dry air can be, and all beneath a head that is still warm."""
+        sunny = self.lit & (self.flux["sw_in"] > 300.0) & ~self.result.flags["thermal-shock"]
         middle = self.middle("lw_out", sunny)
         if not middle < -15.0 or not 0.10 < self.ratio(sunny) < 0.5:
             return
@@ -374,16 +380,17 @@ class _Set:
         numbers = np.array(firsts, int)[:, None] + np.arange(size)
         return numbers[np.asarray(where)[numbers].all(axis=1)]
 
-    def sky(self, where) -> tuple[str, float]:
+    def sky(self, where, over: int = 1) -> tuple[str, float]:
         """How a beam shows in SW_in, whatever its scale: `steady` (no cloud), `broken`, or nothing; and the clear sky's share that is reached.
 
-        The share is the 95th percentile of SW_in over the clear-sky model, so that of a broken sky it is that between the clouds.
+        The share is the 95th percentile of SW_in over the clear-sky model, so that of a broken sky it is that between the clouds. over: samples of the
+        running mean in which a sky is steady.
         """
         good = where & (self.flux["sw_in"] > 0) & (self.clear > LIT)
         if good.sum() < ENOUGH:
             return "", np.nan
         ratio = np.log(np.where(good, self.flux["sw_in"], 1.0) / np.where(good, self.clear, 1.0))
-        values = ratio[self.blocks(good)]
+        values = running_mean(ratio[self.blocks(good)], over)
         order = np.arange(values.shape[1]) - (values.shape[1] - 1) / 2.0
         about = values - values.mean(axis=1, keepdims=True)
         scatter = np.std(about - np.outer(about @ order / (order @ order), order), axis=1)
@@ -477,12 +484,11 @@ class _Set:
         if self.interval > 2.0 or self.response > SLOWEST_HEAD:
             return
         sw_in, width = self.flux["sw_in"], max(round(11.0 / self.interval), 3)
-        beam, share = self.sky(self.lit)
+        beam, share = self.sky(self.lit, width)      # a strong swing makes a clear sky unsteady from second to second
         if not beam:
             return
         blocks = self.blocks(self.lit & (sw_in > max(0.9 * share, INDEX[0]) * self.clear) & (self.elevation < 75.0))
-        sums = np.cumsum(np.pad(sw_in[blocks], ((0, 0), (1, 0))), axis=1)
-        slow = (sums[:, width:] - sums[:, :-width]) / width
+        slow = running_mean(sw_in[blocks], width)
         calm = np.ptp(slow, axis=1) <= 0.02 * slow.mean(axis=1)
         if calm.sum() < 2:
             return

@@ -92,7 +92,7 @@ def folded(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
 
 def explains(cause: Finding, finding: Finding) -> bool:
     """Whether a cause accounts for a finding of a code that may follow from it: the same set, time and channels, and nothing that is left once it is mended."""
-    if cause.set and finding.set and cause.set != finding.set:
+    if cause.set and finding.set and cause.set not in sets_of(finding):
         return False
     if cause.code in LABELLING:
         left = {tuple(entry) for entry in cause.facts.get("left", ())}
@@ -100,6 +100,11 @@ def explains(cause: Finding, finding: Finding) -> bool:
     apart = cause.start_utc and finding.start_utc and (finding.end_utc < cause.start_utc or cause.end_utc < finding.start_utc)
     ours, theirs = radiation_of(cause), radiation_of(finding)
     return not apart and (not ours or not theirs or bool(ours & theirs))
+
+
+def sets_of(finding: Finding) -> set[str]:
+    """The sets that a finding may be about: where two differ from each other, either may be the one that is off."""
+    return {finding.set, str(finding.facts.get("others", ""))} if finding.code == "sets-disagree" and not finding.variant else {finding.set}
 
 
 def radiation_of(finding: Finding) -> set[str]:

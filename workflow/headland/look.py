@@ -218,7 +218,7 @@ def of_set(name: str, record: Record, site: Mapping[str, float]) -> list[Lamp]:
         lamps.append(Lamp(name, "body temperature", "red", "No body temperature: the longwave terms can't be had without it.", "See the thermometer's plug and the layout's unit."))
     longwave = (known["lw_in"] & known["lw_out"]).sum() >= ENOUGH
     volts = record.raw["battery"].to_numpy(float) if "battery" in record.raw else np.zeros(0)
-    fit = diagnose.fit_to_sun(seconds, samples["sw_in"].to_numpy(float), np.zeros(len(samples)), site)
+    fit = diagnose.fit_to_sun(seconds, samples["sw_in"].to_numpy(float), np.full(len(samples), np.nan), site)
     good = lambda subject, what: Lamp(name, subject, "green", what)
     untested = lambda subject, why, remedy="": Lamp(name, subject, "grey", why, remedy)
     ends = "; ".join(f"{NAMES[c]} {np.nanmin(samples[c]):.0f} to {np.nanmax(samples[c]):.0f}" for c in RADIATION if known[c].any())
