@@ -115,6 +115,7 @@ def guarded(folder: Path, seconds: float) -> Iterator[None]:
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     folder.mkdir(parents=True, exist_ok=True)
     tempfile.tempdir, place = str(folder), tempfile.tempdir
+    sys.dont_write_bytecode, kept = True, sys.dont_write_bytecode           # a module that is first imported here would be compiled beside its source
     _guarded[:], _outside[:] = [os.path.realpath(folder)], []
     signal.signal(signal.SIGPROF, _over)
     signal.setitimer(signal.ITIMER_PROF, seconds, 1.0)
@@ -127,7 +128,7 @@ def guarded(folder: Path, seconds: float) -> Iterator[None]:
         signal.setitimer(signal.ITIMER_PROF, 0)
         faulthandler.cancel_dump_traceback_later()
         _guarded.clear()
-        tempfile.tempdir = place
+        tempfile.tempdir, sys.dont_write_bytecode = place, kept
     if _outside:
         raise Broken(f"left its folder: {_outside[0]}")
     if (grown := resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) > 500_000:
