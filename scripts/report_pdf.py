@@ -3,6 +3,7 @@
 import datetime
 import gc
 import logging
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -45,7 +46,9 @@ class Complaints(logging.Handler):
         self.lines: list[str] = []
 
     def emit(self, record: logging.LogRecord) -> None:
-        self.lines.append(record.getMessage())
+        # where a machine has Pango but not this library, fonts are cut down another way, with no harm to the page
+        if not (line := record.getMessage()).startswith("Using fontTools instead of HarfBuzz-Subset"):
+            self.lines.append(line)
 
 
 def lay_out(page: Path, pdf: Path, tables: Sequence[Path] = ()) -> None:
@@ -68,6 +71,7 @@ def lay_out(page: Path, pdf: Path, tables: Sequence[Path] = ()) -> None:
                 for path in tables]
     # nothing is given back before the end, and looking for what could be costs a tenth of the time
     gc.disable()
+    os.environ["SOURCE_DATE_EPOCH"] = "0"       # else a font that is cut down by fontTools holds the time of day
     with whole(pdf) as part:
         laid.write_pdf(part, stylesheets=[sheet], font_config=fonts, pdf_identifier=b"headland", pdf_variant="pdf/a-3a", attachments=attached, finisher=declared)
         if complaints.lines:
