@@ -6,17 +6,17 @@ import runpy
 import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "workflow"))
+sys.path.insert(0, str(Path.cwd() / "workflow"))
 
 import matplotlib
 from headland import figures
 
 
-def svg(figure, tight=False):
+def svg(figure, equation=False):
     import io
     stream = io.StringIO()
-    with matplotlib.rc_context({**figures.STYLE, "path.simplify": False}):
-        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None}, **({"bbox_inches": "tight", "pad_inches": 0.02} if tight else {}))
+    with matplotlib.rc_context({**figures.STYLE, "path.simplify": False, "svg.fonttype": "path"}):
+        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None}, **({"bbox_inches": "tight", "pad_inches": 0.02} if equation else {}))
     return stream.getvalue()
 
 

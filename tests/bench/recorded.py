@@ -4,20 +4,23 @@ import json
 import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "workflow"))
 
-from headland import jobs
-from snakemake.cli import main
+def main() -> None:
+    sys.path.insert(0, str(Path.cwd() / "workflow"))
+    from headland import jobs
+    from snakemake import cli
 
-kept, sys.argv = Path(sys.argv[1]), ["snakemake", *sys.argv[2:]]
-plain, listed = jobs.run, []
+    kept, sys.argv = Path(sys.argv[1]), ["snakemake", *sys.argv[2:]]
+    plain, listed = jobs.run, []
+
+    def run(script, line, log):
+        plain(script, line, log)
+        listed.append([str(script), list(line)])
+        kept.write_text(json.dumps(listed), encoding="utf-8")
+
+    jobs.run = run
+    cli.main()
 
 
-def run(script, line, log):
-    plain(script, line, log)
-    listed.append([str(script), list(line)])
-    kept.write_text(json.dumps(listed), encoding="utf-8")
-
-
-jobs.run = run
-main()
+if __name__ == "__main__":      # a step's process loads this file too
+    main()
