@@ -34,7 +34,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import yaml
-from headland import answers, bag, calibrate, findings, ingest, new, notes, plan, segment, settings, tables, verify, weather
+from headland import answers, bag, calibrate, findings, ingest, new, notes, place, plan, segment, settings, tables, verify, weather
 from simulate import campaign as simulated
 from simulate import specs
 from simulate.spec import Visit
@@ -280,6 +280,28 @@ def read_station(folder: Path) -> int:
     return left(folder, tables.read_station([folder / "station.csv"])[1], "diagnose")
 
 
+PLACES = {
+    "track.gpx": ('<?xml version="1.0" encoding="UTF-8"?>\n<gpx version="1.1" creator="made for a test" xmlns="http://www.topografix.com/GPX/1/1"><trk><name>walk</name><trkseg>\n' + "".join(
+        f'<trkpt lat="45.93{second:03}" lon="14.87{second:03}"><ele>310.5</ele><time>2025-08-20T10:{30 + second // 60:02}:{second % 60:02}Z</time></trkpt>\n' for second in range(0, 300, 10)) + "</trkseg></trk></gpx>\n").encode(),
+    "fields.geojson": b"""{"type": "FeatureCollection", "features": [
+ {"type": "Feature", "properties": {"name": "Lower meadow"}, "geometry": {"type": "Polygon", "coordinates": [[[14.87, 45.93], [14.8702, 45.93], [14.8702, 45.9302], [14.87, 45.9302], [14.87, 45.93]]]}},
+ {"type": "Feature", "properties": {"name": "Dry tilth"}, "geometry": {"type": "MultiPolygon", "coordinates": [[[[14.8702, 45.9302, 310], [14.8704, 45.9302, 310], [14.8704, 45.9304, 310], [14.8702, 45.9302, 310]]]]}}]}
+"""}
+"""A track and outlines of fields, made up."""
+
+
+def read_places(folder: Path) -> int:
+    """A track and the outlines, down to where each sample was taken."""
+    ground, found = place.read([folder / "fields.geojson"], [folder / "track.gpx"], {"curlew": "track.gpx"}, "name")
+    if ground:
+        moments = np.arange(SPAN[0].timestamp(), SPAN[0].timestamp() + 300.0)
+        located = ground.located("curlew", moments)
+        tables.write_table(folder / "places.csv", located, "places")
+        for rings in ground.outlines.values():
+            place.longest_chord(rings, 80.0)
+    return left(folder, found, "segment")
+
+
 @cache
 def finished() -> chain.Outcome:
     """A finished run, which answers are held against."""
@@ -404,6 +426,10 @@ def of_logger(name: str) -> Sequence[Callable]:
     return (mutate.table,) * 6 + (mutate.bits, mutate.cut, mutate.inserted, mutate.encoded)
 
 
+def of_places(name: str) -> Sequence[Callable]:
+    return (mutate.json_text if name.endswith("json") else mutate.xml,) * 8 + (mutate.bits, mutate.cut, mutate.inserted, mutate.encoded)
+
+
 def of_folder(name: str) -> Sequence[Callable]:
     return of_logger(name) if name.startswith("logger/") else mutate.of_kind(name)
 
@@ -423,6 +449,7 @@ READERS: dict[str, Reader] = {
     "groups": Reader(lambda: [{"groups.csv": b"group,surfaces\nfoxes,short_grass bare_dry_soil\nowls,\n"}], read_groups),
     "sample": Reader(lambda: [{"logger.csv": content} for _, content, _ in loggers()], read_sample, of_logger),
     "terms": Reader(lambda: [{"uncertainty.csv": (ROOT / "config" / "uncertainty.csv").read_bytes()}], read_terms),
+    "places": Reader(lambda: [dict(PLACES)], read_places, of_places),
     "archive": Reader(archives, read_archive, of_archive),
     "to-means": Reader(lambda: list(folders()), partial(whole, to="summarise"), of_folder, times=4.0),
     "to-intervals": Reader(lambda: list(folders()), partial(whole, to="propagate"), of_folder, times=4.0),
