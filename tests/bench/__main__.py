@@ -200,6 +200,46 @@ def ten_runs(bench: Bench) -> dict:
     return {"ratio": sum(len(found) > 1 for found in seen.values()), "files": len(seen), "differing": [name for name, found in seen.items() if len(found) > 1]}
 
 
+@figure("a day of one set read, checked and put on one clock, over the fastest CSV reader at hand (pyarrow, stamps parsed)", 3.0)
+def reading_over_reader(bench: Bench) -> dict:
+    from bench import days
+    from headland import ingest, notes, settings
+    from pyarrow import csv
+    campaign = days.written(bench.fresh("day"), 1)
+    entry = settings.load(campaign, ROOT / "config")["sets"]["curlew"]
+    path, layout = campaign / entry["raw"][0], entry["layout"]
+    options = csv.ConvertOptions(timestamp_parsers=["%Y-%m-%d %H:%M:%S"])
+
+    def ours() -> float:
+        began = time.perf_counter()
+        with path.open("rb") as stream:
+            frame, _ = ingest.read_logger_file(stream, path.name, "curlew", layout, notes.offset_of(entry["utc_offset"]), entry["logger_id"])
+        ingest.join_files([frame], layout["interval"], "curlew")
+        return time.perf_counter() - began
+
+    def other() -> float:
+        began = time.perf_counter()
+        csv.read_csv(path, convert_options=options).to_pandas()
+        return time.perf_counter() - began
+    ours(), other()
+    return in_turn(bench, ours, other)
+
+
+@figure("steps 2 to 8 of the demo over step 1, in one process that has everything loaded", 3.0)
+def computing_over_reading(bench: Bench) -> dict:
+    kept = bench.folder / "demo.json"
+    bench.chain({bench.fresh("results"): DEMO}, kept)
+    chosen = [job for job in json.loads(kept.read_text()) if Path(job[0]).stem in ("ingest", "calibrate", "correct_longwave", "screen", "segment", "summarise", "balance", "propagate", "diagnose")]
+    kept.write_text(json.dumps(chosen))
+    pairs = []
+    for _ in range(bench.runs):
+        done = subprocess.run([sys.executable, HERE / "one_process.py", kept, "twice"], cwd=bench.project, env=bench.environment, text=True, capture_output=True, check=True)
+        took = json.loads(done.stderr.splitlines()[-1])
+        reading = sum(seconds for step, seconds in took if step == "ingest")
+        pairs.append((sum(seconds for _, seconds in took) - reading, reading))
+    return {"ratio": statistics.median(a / b for a, b in pairs), "ours_s": statistics.median(a for a, _ in pairs), "other_s": statistics.median(b for _, b in pairs)}
+
+
 def prepared():
     """The demo as the interval step gets it: segments, their shade function, sources, terms of a run in this process."""
     import chain
