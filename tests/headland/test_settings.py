@@ -175,6 +175,8 @@ INLINE_FAULTS = {
     "no body temperature": ("        body_temperature: {column: 6, unit: degC}\n", "", "sets.heron.layout.channels has sw_in, sw_out, lw_in, lw_out", "body_temperature"),
     "wrong unit": ("sw_in: {column: 2, unit: W m-2}", "sw_in: {column: 2, unit: W/m2}", 'channels.sw_in.unit is "W/m2"', 'did you mean "W m-2"'),
     "column 0": ("sw_in: {column: 2", "sw_in: {column: 0", "channels.sw_in.column is 0", "at least 1"),
+    "column 2.0": ("sw_in: {column: 2", "sw_in: {column: 2.0", "channels.sw_in.column is 2.0", "a whole number"),
+    "lines counted as 1.0": ("stamp: end", "stamp: end\n      lines_after_names: 1.0", "layout.lines_after_names is 1.0", "a whole number"),
     "column twice": ("sw_out: {column: 3", "sw_out: {column: 2", "sw_out has the same column 2 as sw_in", "a column of its own"),
     "names without a line of names": ("      stamp: end\n", "      stamp: end\n      names: false\n", None, None),
     "time without format": ('time: {column: 1, format: "%Y-%m-%d %H:%M:%S"}', "time: {column: 1}", "layout.time", ""),

@@ -157,9 +157,14 @@ def _formats() -> jsonschema.FormatChecker:
     return checker
 
 
+_Validator = jsonschema.validators.extend(jsonschema.Draft202012Validator, type_checker=jsonschema.Draft202012Validator.TYPE_CHECKER.redefine(
+    "integer", lambda _, value: isinstance(value, int) and not isinstance(value, bool)))
+"""A JSON schema's whole number may be 1.0, with which no line can be counted."""
+
+
 def _faults(document: _Document, schema: Mapping, values: object, prefix: tuple = ()) -> Iterator[UserError]:
     """Every disagreement of `values` (at `prefix` in the document) with a JSON schema, as plain errors."""
-    validator = jsonschema.Draft202012Validator(schema, format_checker=_formats())
+    validator = _Validator(schema, format_checker=_formats())
     for fault in sorted(validator.iter_errors(values), key=lambda f: [str(part) for part in f.absolute_path]):
         yield from _plain(document, fault, prefix)
 
