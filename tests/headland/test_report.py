@@ -92,7 +92,8 @@ def given(**changes) -> dict:
         "worked": frame("worked", [{"set": "heron", "part": "sample", "item": "2026-05-21T10:00:00Z", "key": key, "meaning": "net radiation", "working": "800.00 − 160.00", "value": 530.0, "unit": "W m-2"}
                                    for key in ("", "summarise.net_radiation")]),
         "explore": explore.data({"heron": samples()}, {"heron": 1.0}, segments(), surfaces),
-        "means": frame("segment_means", [{"set": "heron", "activity": "walk", "solar_elevation": 51.5, "solar_azimuth": 153.0, "heading": way} for way in (90.0, None)])}
+        "means": frame("segment_means", [{"set": "heron", "activity": "walk", "solar_elevation": 51.5, "solar_azimuth": 153.0, "heading": way} for way in (90.0, None)]),
+        "untold": frame("untold", [])}
     return {**values, **changes}
 
 
