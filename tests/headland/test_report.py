@@ -233,6 +233,24 @@ def test_every_column_of_the_checks_is_printed_word_for_word():
     assert "ERROR" not in text
 
 
+def test_what_can_t_be_told_is_a_row_a_reason_with_channels_and_sets_where_some_are_meant():
+    cannot = lambda code, why, set="heron", channel="", settles="Wait.": {"code": code, "reason": "x", "set": set, "channel": channel, "why": why, "settles": settles}
+    rows = [cannot("factor-inverted", "No beam.", channel="sw_in sw_out"), cannot("factor-inverted", "No beam.", channel="lw_in lw_out"), cannot("sign-reversed", "Under 300 W m-2.", channel="lw_out"),
+            cannot("swing-strong", "No beam.", "curlew"), cannot("notes-shifted", "No beam.", "")]
+    rows = [[cell["text"] for cell in row] for row in report.untold_table(frame("untold", rows), ["heron", "curlew"])["rows"]]
+    assert rows == [["No beam.", "factor-inverted (set heron); swing-strong (set curlew); notes-shifted", "Wait."], ["Under 300 W m⁻².", "sign-reversed of lw_out (set heron)", "Wait."]]
+    one = report.untold_table(frame("untold", [cannot("factor-inverted", "No beam.")]), ["heron"])
+    assert one["rows"][0][1]["text"] == "factor-inverted"
+
+
+def test_what_can_t_be_told_stands_after_the_findings_escaped():
+    text = html(untold=frame("untold", [{"code": "<b>", "set": NASTY, "channel": "<i>", "reason": "x", "why": "<u>", "settles": NASTY}]))
+    page, empty = Page(text), Page(html())
+    assert not page.wrong and not {"i", "u"} & {tag for tag, _ in page.tags} and " ".join(NASTY.split()) in page.text
+    assert page.text.index("Everything found wrong") < page.text.index("What this day can't tell") < page.text.index("<u>")
+    assert "Every check could be made." in empty.text and "Every check could be made." not in page.text
+
+
 def test_every_column_of_the_differences_and_certificates_is_printed():
     table = frame("differences", [{"surface_a": "short_grass", "surface_b": "paving", "quantity": q, "difference": 13.0 + n, "difference_low": 3.0 + n, "difference_high": 29.0 + n, "distinguishable": n != 1}
                                   for n, q in enumerate(report.COMPARED)])
