@@ -204,11 +204,11 @@ def sets_disagree(samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.
 
 
 def _untold(code: str, reason: str, names: Iterable[str], compared: Mapping[str, set[str]], tell: Tell) -> None:
-    """Tell of each set and term that was compared with nothing."""
+    """Tell of each set of which all, or a term, was compared with nothing."""
     for name in names:
-        for term in INCOMING:
-            if name not in compared[term]:
-                tell(Untold(code, reason, name, term))
+        missing = [term for term in INCOMING if name not in compared[term]]
+        if missing:
+            tell(Untold(code, reason, name, " ".join(missing) if len(missing) < len(INCOMING) else ""))
 
 
 def _disagreements(name: str, pairs: list, sets: int) -> list[Finding]:
@@ -294,7 +294,7 @@ def own_shade(segments: pd.DataFrame, shade, tell: Tell = unheard) -> list[Findi
     findings = []
     for name, rows in table.groupby("set", sort=False):
         if not rows["known"].all():
-            tell(Untold("own-shade", "no-heading", name, "sw_out"))
+            tell(Untold("own-shade", "no-heading", name))
         bad = rows[rows["loss"] > OWN_SHADE_LIMIT]
         if not len(bad):
             continue
@@ -334,7 +334,7 @@ def head_tilted(segments: pd.DataFrame, samples: Mapping[str, pd.DataFrame], exc
         spread = np.array([(parts[s]["sw_in"] / parts[s]["sw_clear"]).std() for s in rows["segment"]])
         calm = (spread < CLEAR_WALK[0] * index) & (index > CLEAR_WALK[1])
         if calm.sum() < 4 or calm.mean() < CLEAR_WALKS:
-            tell(Untold("head-tilted", "no-clear-walks", name, "sw_in"))
+            tell(Untold("head-tilted", "no-clear-walks", name))
             continue
         rows, relative = rows[calm], index[calm] / index[calm].mean()
         radians = np.radians(rows["solar_azimuth"] - rows["heading"]).to_numpy(float)
@@ -348,7 +348,7 @@ def head_tilted(segments: pd.DataFrame, samples: Mapping[str, pd.DataFrame], exc
         seen = size > TILT_SEEN * math.sqrt(len(rows))
         freedom = len(rows) - known.shape[1] - seen.sum()
         if not seen.any() or freedom < 1:
-            tell(Untold("head-tilted", "one-heading", name, "sw_in"))
+            tell(Untold("head-tilted", "one-heading", name))
             continue
         along = u[:, seen].T @ y
         unexplained = float(np.sum(y**2) - np.sum(along**2))

@@ -394,7 +394,7 @@ def upward_shaded(samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.
                     result[name] |= (moments[name] >= start - step) & (moments[name] <= end + SETTLING)
     for name in samples:
         if name not in watched:
-            tell(Untold("upward-shaded", "no-clear-witness" if len(samples) > 1 else "one-set", name, "sw_in"))
+            tell(Untold("upward-shaded", "no-clear-witness" if len(samples) > 1 else "one-set", name))
     return result
 
 
@@ -526,7 +526,7 @@ def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, heading
     fit = fit_to_sun(moments, sw_in, heading, site, noted)
     if fit is None or not fit.off:
         if fit is None or not fit.tells:
-            tell(Untold("clock-against-sun", "short-sun" if fit is None else "flat-sun" if fit.clear else "no-clear-sky", name, "sw_in"))
+            tell(Untold("clock-against-sun", "short-sun" if fit is None else "flat-sun" if fit.clear else "no-clear-sky", name))
         return []
     start, end = time_text(pd.DatetimeIndex([fit.start, fit.end]))
     return [Finding("clock-against-sun", "far" if abs(fit.shift) >= ERROR_SUN_SHIFT else "", name, start_utc=start, end_utc=end, channel="sw_in", facts={

@@ -339,8 +339,8 @@ class _Set:
         brighter = lambda one, other: day and np.mean(self.flux[one][lit] > np.exp(0.2) * self.flux[other][lit]) > MOST
         shortwave = brighter("sw_out", "sw_in")
         if not shortwave and not brighter("sw_in", "sw_out"):
-            for code in ("channels-exchanged", "head-inverted"):
-                self.can_t_tell(code, "alike-shortwave" if day else "low-sun", "sw_in sw_out")
+            for code, channels in (("channels-exchanged", "sw_in sw_out"), ("head-inverted", "")):
+                self.can_t_tell(code, "alike-shortwave" if day else "low-sun", channels)
         longwave = self.longwave_exchanged(lit, day, shortwave)
         shortwave = shortwave and (longwave == "exchanged" or not self.inverse_pair("sw"))      # a factor entered the wrong way does that over snow
         if longwave == "sign":
@@ -512,7 +512,7 @@ class _Set:
         row = self.limits["dome-wet"]
         quiet = self.usable["lw_in"] & (np.abs(self.flux["lw_in"]) < row["offset"])
         wet = long_runs(quiet, self.interval, row["low"])
-        self.needs("dome-wet", np.ones(len(wet), bool), row["low"], channel="lw_in")
+        self.needs("dome-wet", np.ones(len(wet), bool), row["low"])
         beam = (self.elevation > SUN_UP) & (self.flux["sw_in"] > 0.7 * self.clear)
         under_beam = np.zeros(len(wet), bool)
         edges = np.flatnonzero(np.diff(wet.astype(np.int8), prepend=0, append=0))
@@ -531,18 +531,18 @@ class _Set:
         (SLOWEST_HEAD) leaves nothing to see.
         """
         if self.interval > 2.0 or self.response > SLOWEST_HEAD:
-            self.can_t_tell("swing-strong", "records-apart" if self.interval > 2.0 else "slow-head", "sw_in")
+            self.can_t_tell("swing-strong", "records-apart" if self.interval > 2.0 else "slow-head")
             return
         sw_in, width = self.flux["sw_in"], max(round(11.0 / self.interval), 3)
         beam, share = self.sky(self.lit, width)      # a strong swing makes a clear sky unsteady from second to second
         if not beam:
-            self.can_t_tell("swing-strong", "no-beam", "sw_in")
+            self.can_t_tell("swing-strong", "no-beam")
             return
         blocks = self.blocks(self.lit & (sw_in > max(0.9 * share, INDEX[0]) * self.clear) & (self.elevation < 75.0))
         slow = running_mean(sw_in[blocks], width)
         calm = np.ptp(slow, axis=1) <= 0.02 * slow.mean(axis=1)
         if calm.sum() < 2:
-            self.can_t_tell("swing-strong", "no-beam", "sw_in")
+            self.can_t_tell("swing-strong", "no-beam")
             return
         blocks, slow = blocks[calm], slow[calm]
         fast = sw_in[blocks][:, width // 2:width // 2 + slow.shape[1]] - slow

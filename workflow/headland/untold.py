@@ -18,8 +18,8 @@ from headland.findings import Finding
 class Untold:
     """A check that could not be made.
 
-    code: of the finding that it would have raised. reason: the row of `untold.csv`. set: that it concerns, empty for all. channel: those
-    concerned, empty where the check is of none.
+    code: of the finding that it would have raised. reason: the row of `untold.csv`. set: that it concerns, empty for all. channel: those that it
+    could not be made for, empty where that is all of it.
     """
 
     code: str
