@@ -16,6 +16,7 @@ import json
 import math
 import os
 import re
+import warnings
 import zipfile
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
@@ -251,8 +252,8 @@ def workbook_without_remarks(path: Path, kind: str):
     import openpyxl
 
     _xlsx_rows(path)        # refuses what is too large or damaged
-    sheet = openpyxl.load_workbook(path, read_only=True, data_only=True).worksheets[0]
-    rows = list(sheet.iter_rows(values_only=True))
+    with _first_sheet(path) as sheet:
+        rows = list(sheet.iter_rows(values_only=True))
     keep = _columns_to_keep(next(([_cell_text(cell) for cell in row] for row in rows if any(_cell_text(cell) for cell in row)), []), kind)
     book = openpyxl.Workbook()
     for number, row in enumerate(rows, 1):
@@ -270,28 +271,36 @@ def _columns_to_keep(header: Sequence[str], kind: str) -> set[int]:
     return {number for number, cell in enumerate(header) if cell.strip() in known}
 
 
-def _xlsx_rows(path: Path, most: int = MOST_BY_HAND) -> tuple[list[tuple[int, list[str]]], list[Finding]]:
-    """Rows of the first sheet as text, with times and dates in ISO form."""
+@contextlib.contextmanager
+def _first_sheet(path: Path) -> Iterator:
+    """The first sheet of a workbook, read row by row. What openpyxl warns of (a lost style, a date beyond all dates) shows in the cells, where it matters."""
     import openpyxl
 
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
+        yield book.worksheets[0]
+        book.close()
+
+
+def _xlsx_rows(path: Path, most: int = MOST_BY_HAND) -> tuple[list[tuple[int, list[str]]], list[Finding]]:
+    """Rows of the first sheet as text, with times and dates in ISO form."""
     fault = UserErrors([UserError(path.name, None, "the file can't be read as a workbook", "an XLSX workbook whose first sheet is the table")])
     try:
         with zipfile.ZipFile(path) as archive:
             if sum(item.file_size for item in archive.infolist()) > LARGEST_USER_TABLE:
                 raise UserErrors([UserError(path.name, None, "the workbook is larger than 50 MB", "a table written by hand")])
-        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
-        sheet = book.worksheets[0]
-        rows = []
-        for number, cells in enumerate(sheet.iter_rows(values_only=True), 1):
-            if number > BLANK_ROWS + most:          # a sheet may claim a row far down, and all before it would be gone through
-                raise UserErrors([UserError(path.name, None, f"more than {most} rows", "a table such as this tool describes, from the first row on")])
-            texts = [_cell_text(cell) for cell in cells]
-            while texts and not texts[-1]:
-                texts.pop()
-            if texts:
-                _refuse_beyond(most, path.name, number, texts, len(rows))
-                rows.append((number, texts))
-        book.close()
+        with _first_sheet(path) as sheet:
+            rows = []
+            for number, cells in enumerate(sheet.iter_rows(values_only=True), 1):
+                if number > BLANK_ROWS + most:          # a sheet may claim a row far down, and all before it would be gone through
+                    raise UserErrors([UserError(path.name, None, f"more than {most} rows", "a table such as this tool describes, from the first row on")])
+                texts = [_cell_text(cell) for cell in cells]
+                while texts and not texts[-1]:
+                    texts.pop()
+                if texts:
+                    _refuse_beyond(most, path.name, number, texts, len(rows))
+                    rows.append((number, texts))
     except UserErrors:
         raise
     except Exception:           # openpyxl raises many kinds on a damaged workbook; each means the same to the user
