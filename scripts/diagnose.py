@@ -7,7 +7,7 @@ from headland.settings import surface_classes, uncertainty_terms
 
 
 def main() -> None:
-    args = step.arguments(one=("classes", "terms", "limits", "notes", "means", "segments", "fields", "findings", "untold"),
+    args = step.arguments(one=("classes", "terms", "limits", "notes", "means", "segments", "fields", "against-station", "findings", "untold"),
                           many=("segmented", "certificates", "weather", "station"))
     settings = args.settings
     surfaces = surface_classes(args.classes, settings["overrides"])
@@ -25,11 +25,13 @@ def main() -> None:
     air, _ = tables.read_weather(args.weather)
     temperature = weather.at(means["start_utc"], air, settings["weather"])["air_temperature"]
     station, findings = tables.read_station(args.station)
-    findings += compare.diagnose(
+    found, compared = compare.diagnose(
         samples, middles, {name: entry["interval"] for name, entry in settings["sets"].items()}, noted[noted["activity"] == "clock_check"], excluding,
         propagate.prepare(means, settings["carrying"], temperature, surfaces), tables.read_table(args.segments, "segments"),
         tables.read_table(args.fields, "fields"), temperature, station, settings["stamp"], certificates, surfaces, terms, settings["carrying"], args.notes.name, unknown.append)
+    findings += found
     step.say(f"{len(findings)} findings")
+    tables.write_table(args.against_station, compared, "against_station")
     tables.write_findings(args.findings, findings)
     tables.write_table(args.untold, untold.frame(unknown), "untold")
 

@@ -12,7 +12,7 @@ LIBRARIES = ("snakemake", "numpy", "pandas", "scipy", "pvlib", "pyarrow", "matpl
 
 
 def main() -> None:
-    args = step.arguments(one=("template", "style", "screen-style", "equations", "quantities", "classes", "limits", "terms", "figures", "means", "linear", "intercomparison", "worked", "untold", "program", "page"),
+    args = step.arguments(one=("template", "style", "screen-style", "equations", "quantities", "classes", "limits", "terms", "figures", "means", "linear", "intercomparison", "against-station", "worked", "untold", "program", "page"),
                           many=("segmented", "certificates", "weather", "tables"))
     settings = args.settings
     excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
@@ -27,7 +27,7 @@ def main() -> None:
         {**settings, "versions": versions}, samples, {name: screen.has_any(frame["flags"], excluding) for name, frame in samples.items()},
         got,
         pd.concat([tables.read_table(path, "certificates") for path in args.certificates], ignore_index=True), tables.read_table(args.linear, "linear_check"),
-        tables.read_table(args.intercomparison, "intercomparison"),
+        tables.read_table(args.intercomparison, "intercomparison"), tables.read_table(args.against_station, "against_station"),
         summarise.reference_sky(means), weather, surfaces,
         report.terms_in_use(tables.read_config_table(args.terms), means), tables.read_config_table(args.equations), tables.read_config_table(args.quantities).to_dict("records"), figures,
         tables.read_table(args.worked, "worked"), explore.data(samples, {name: entry["interval"] for name, entry in settings["sets"].items()}, got["segments"], surfaces), means, tables.read_table(args.untold, "untold"))

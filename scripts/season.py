@@ -22,13 +22,14 @@ def read(campaign: Path, results: Path) -> dict:
     segments = tables.read_table(results / "segments.csv", "segments")
     air = tables.read_table(results / "steps" / "7_balance" / "surfaces.csv", "group_balance")
     certificates = pd.concat([tables.read_table(results / "steps" / "2_calibrate" / f"{name}_certificates.csv", "certificates") for name in S["sets"]], ignore_index=True)
-    compared = results / "steps" / "8_propagate" / "intercomparison.csv"
+    compared, station = (results / "steps" / step / f"{name}.csv" for step, name in (("8_propagate", "intercomparison"), ("8_diagnose", "against_station")))
     surfaces = tables.read_table(results / "surfaces.csv", "surfaces")
     if not len(surfaces):
         raise ValueError("it has no surface with a value")
     return {"name": campaign.name, "title": S["title"], "date": segments["start_utc"].min().strftime("%Y-%m-%d"), "surfaces": surfaces, "air": dict(zip(air["surface"], air["air_temperature"])),
             "classes": settings.surface_classes(ROOT / "config" / "surfaces.csv", S["overrides"]["surfaces"]), "certificates": certificates,
-            "compared": tables.read_table(compared, "intercomparison") if compared.is_file() else None}
+            "compared": tables.read_table(compared, "intercomparison") if compared.is_file() else None,
+            "station": tables.read_table(station, "against_station") if station.is_file() else None}
 
 
 def main(summary: Path, places: list[Path]) -> int:
@@ -43,7 +44,8 @@ def main(summary: Path, places: list[Path]) -> int:
     names = lambda kind: [f["name"] for f in tables.schema(kind)["fields"]]
     gather = lambda parts, kind: pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=names(kind))
     table = gather([season.rows(c["name"], c["date"], c["surfaces"], c["air"], c["classes"], sky) for c in read_], "season")
-    heads = gather([part for c in read_ if c["compared"] is not None and len(part := season.heads(c["name"], c["date"], c["compared"], c["certificates"]))], "season_heads")
+    heads = gather([part for c in read_ for key, made in (("compared", season.heads), ("station", season.heads_against_station))
+                    if c[key] is not None and len(part := made(c["name"], c["date"], c[key], c["certificates"]))], "season_heads")
     classes = {name: entry for c in read_ for name, entry in c["classes"].items()}
     tables.write_table(summary / "season.csv", table, "season")
     tables.write_table(summary / "heads.csv", heads, "season_heads")

@@ -31,6 +31,7 @@ class Outcome:
     result: propagate.Result | None
     found: list[tuple[str, Finding]]
     untold: list[Untold]
+    against_station: pd.DataFrame | None = None
 
     def codes(self, *severities: str) -> list[str]:
         """Codes of what was found, with repetitions, of the given severities (all where none is given)."""
@@ -143,8 +144,9 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
                                          surfaces, terms, S["carrying"], S["seed"], draws, S["methods"]["set_scale"], S["methods"]["one_sided"])
     note("propagate", outcome.result.findings)
     station, some = tables.read_station([campaign / S["station_file"]] if S["station_file"] else [])
-    note("diagnose", some + compare.diagnose(
+    against, outcome.against_station = compare.diagnose(
         samples, middles, {name: clocks[name]["interval"] for name in clocks}, checks, excluding, prepared, outcome.result.segments, outcome.result.fields,
         temperature, station, S["station"]["stamp"], pd.concat(certificates.values(), ignore_index=True), surfaces, terms, S["carrying"], S["notes_file"],
-        untold.append))
+        untold.append)
+    note("diagnose", some + against)
     return outcome

@@ -87,7 +87,7 @@ def given(**changes) -> dict:
         "samples": {"heron": samples()}, "excluded": {"heron": np.arange(60) < 10},
         "tables": {"segments": segments(), "surfaces": groups("surfaces"), "fields": groups("fields"), "differences": test_figures.differences(), "uncertainty_budget": test_figures.budget(),
                    "checks": frame("checks", [])},
-        "certificates": certificates(), "linear": frame("linear_check", []), "intercomparison": frame("intercomparison", []), "sky": (800.0, 340.0), "weather": frame("weather", []).assign(time_utc=pd.Series(dtype="datetime64[us, UTC]")), "surfaces": surfaces, "terms": TERMS,
+        "certificates": certificates(), "linear": frame("linear_check", []), "intercomparison": frame("intercomparison", []), "against_station": frame("against_station", []), "sky": (800.0, 340.0), "weather": frame("weather", []).assign(time_utc=pd.Series(dtype="datetime64[us, UTC]")), "surfaces": surfaces, "terms": TERMS,
         "equation_rows": EQUATIONS, "quantities": QUANTITIES, "figures": {name: PICTURE for name in FIGURES},
         "worked": frame("worked", [{"set": "heron", "part": "sample", "item": "2026-05-21T10:00:00Z", "key": key, "meaning": "net radiation", "working": "800.00 − 160.00", "value": 530.0, "unit": "W m-2"}
                                    for key in ("", "summarise.net_radiation")]),
@@ -495,6 +495,14 @@ def test_sets_side_by_side_are_shown_where_they_stood():
            "difference": -10.0, "difference_low": -30.0, "difference_high": 11.0, "ratio": 0.986, "ratio_low": 0.96, "ratio_high": 1.02, "e_n": 0.41}
     page = html(intercomparison=frame("intercomparison", [row]), settings={**given()["settings"], "set_scale": "heron"})
     assert "heron less plover" in page and "0.41" in page and "on the scale of heron" in page and "Moor <i>" not in page
+
+
+def test_sets_are_shown_against_the_station():
+    assert "Sets against the fixed station" not in html()
+    row = {"set": "heron <i>", "channel": "sw_in", "records": 12, "start_utc": pd.Timestamp("2026-05-21 10:00:00", tz="UTC"), "end_utc": pd.Timestamp("2026-05-21 10:40:00", tz="UTC"),
+           "ratio": 1.012, "ratio_low": 0.96, "ratio_high": 1.06, "e_n": 0.23}
+    page = html(against_station=frame("against_station", [row]))
+    assert "Sets against the fixed station" in page and "1.012 (0.960 to 1.060)" in page and "0.23" in page and "10:00 to 10:40" in page and "heron <i>" not in page
 
 
 def test_how_well_the_draws_settle_an_end_is_said():

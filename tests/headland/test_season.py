@@ -51,3 +51,17 @@ def test_certificates_allow_both_in_squares_and_drift_is_from_first_to_last():
     found = season.drift(pd.concat([heads("2026-04-01", 1.0), heads("2026-07-10", 1.01)]))
     assert [(d["heads"], d["dates"], d["days"]) for d in found] == [("A over B", 2, 100)] and found[0]["percent"] == pytest.approx(1.0)
     assert season.drift(heads("2026-04-01", 1.0)) == []
+
+
+def test_a_head_s_drift_is_seen_against_the_station_and_its_own_certificate():
+    def against(date, ratio):
+        table = pd.DataFrame([{"set": "curlew", "channel": "sw_in", "records": 9, "ratio": ratio, "ratio_low": ratio - 0.03, "ratio_high": ratio + 0.03, "e_n": abs(ratio - 1) / 0.03},
+                              {"set": "stranger", "channel": "sw_in", "records": 9, "ratio": 1.0, "ratio_low": 0.9, "ratio_high": 1.1, "e_n": 0.0}])
+        certificates = pd.DataFrame([{"set": "curlew", "channel": "sw_in", "sensor_id": "A", "certificate_date": "2025-03-11", "expanded_uncertainty_percent": 3.0}])
+        return season.heads_against_station("day", date, table, certificates)
+    first, last = against("2026-04-01", 1.0), against("2026-07-10", 1.04)
+    row, = last.to_dict("records")
+    assert (row["set_b"], row["allowed_percent"], row["agree"], row["sensor_a"]) == ("station.csv", 3.0, False, "A")
+    found, = season.drift(pd.concat([first, last]))
+    assert found["heads"] == "A over station.csv" and found["percent"] == pytest.approx(4.0)
+    season.heads_figure(pd.concat([first, last, heads("2026-07-10", 1.0)]))

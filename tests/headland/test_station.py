@@ -80,6 +80,17 @@ def test_the_stamp_is_heeded_and_told(campaign, tmp_path):
     assert all(float(f["normalised"]) > 1.8 for f in facts[0])
 
 
+def test_each_set_is_held_against_the_station(campaign, tmp_path):
+    """A station that reads 1.1 times the truth: a sound set reads 1/1.1 of it, and E_n is the distance over the expanded uncertainty, of which the interval is 1.96 standard ones."""
+    for by in (1.0, 1.1):
+        found = chain.run(written(campaign, tmp_path / str(by), whole_day(campaign, by)), draws=64)
+        table = found.against_station.set_index("channel")
+        assert set(table.index) == {"sw_in", "lw_in"} and set(table["set"]) == {campaign.spec.sets[0].name} and (table["records"] > 0).all()
+        assert table.loc["sw_in", "ratio"] == pytest.approx(1.0 / by, abs=0.04) and table.loc["sw_in", "ratio_low"] < 1.0 / by < table.loc["sw_in", "ratio_high"]
+        expanded = (table["ratio_high"] - table["ratio_low"]) / 2.0 / 1.959964 * 2.0 / table["ratio"]
+        np.testing.assert_allclose(table["e_n"], np.abs(table["ratio"] - 1.0) / expanded, rtol=1e-6)
+
+
 def test_the_station_s_ground_is_not_compared(campaign, tmp_path):
     table = whole_day(campaign).assign(sw_out=lambda f: 3 * f["sw_out"], lw_out=lambda f: 1.5 * f["lw_out"])
     assert "station-disagrees" not in chain.run(written(campaign, tmp_path, table), draws=64).codes()

@@ -227,19 +227,21 @@ def _disagreements(name: str, pairs: list, sets: int) -> list[Finding]:
     return findings
 
 
-def station_disagrees(station: pd.DataFrame, stamp: str, samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.ndarray], intervals: Mapping[str, float],
-                      spoilt: Mapping[str, np.ndarray], segments: pd.DataFrame, certificates: pd.DataFrame, terms: Mapping, carrying: Mapping,
-                      tell: Tell = unheard) -> list[Finding]:
-    """Sets whose incoming terms are off a fixed station's by E_n over 1.8, that is 3.6 standard uncertainties.
+AGAINST_STATION = ("set", "channel", "records", "start_utc", "end_utc", "ratio", "ratio_low", "ratio_high", "e_n")
 
-    station: time_utc, sw_in, lw_in (W m-2). stamp: what its times name. Outgoing terms are not compared: the station has other ground. Others as for `sets_disagree`.
+
+def against_station(station: pd.DataFrame, stamp: str, samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.ndarray], intervals: Mapping[str, float],
+                    spoilt: Mapping[str, np.ndarray], segments: pd.DataFrame, certificates: pd.DataFrame, terms: Mapping, carrying: Mapping) -> pd.DataFrame:
+    """What each set read of an incoming term over what a fixed station did, a row a set and term that can be compared.
+
+    station: time_utc, sw_in, lw_in (W m-2). stamp: what its times name. Outgoing terms are not compared: the station has other ground. Others as for
+    `sets_disagree`. Columns: AGAINST_STATION; the ratio's ends are those of its 95 % interval, `e_n` is its distance from 1 over the expanded uncertainty (k = 2)
+    of both records and of the sky's differing between them (ISO/IEC 17043, from memory).
     """
     known, ends, step = records(station, stamp)
-    findings, compared = [], {term: set() for term in INCOMING}
     if len(known) < 2:
-        _untold("station-disagrees", "no-station", samples, compared, tell)
-        return []
-    heading = segments.set_index("segment")["heading"]
+        return pd.DataFrame(columns=AGAINST_STATION)
+    heading, found_rows = segments.set_index("segment")["heading"], []
     for name, record in _records(samples, moments, intervals, segments, 1.0, spoilt).items():
         seconds = record.index.as_unit("us").asi8 / 1e6
         number = np.searchsorted(ends, seconds)
@@ -258,14 +260,27 @@ def station_disagrees(station: pd.DataFrame, stamp: str, samples: Mapping[str, p
         model = modelled(frame, heading.reindex(frame["segment"]), certificates, terms, carrying, np.full(len(frame), np.nan))
         for term in INCOMING:
             found = ratio(term, frame, model, None, FALSE_ALARM, float(terms[f"station_{term[:2]}"]["sigma"]) / 100.0)
-            compared[term] |= {name} if found else set()
-            if found and abs(found[0] - 1.0) > 3.6 * found[1]:
-                start, end = time_text(pd.DatetimeIndex([frame["start_utc"].min(), frame["end_utc"].max()]).round("s"))
-                findings.append(Finding("station-disagrees", "", name, "station.csv", start_utc=start, end_utc=end, channel=term, facts={
-                    "percent": f"{100 * abs(found[0] - 1.0):.1f}", "direction": "more" if found[0] > 1.0 else "less", "band": INCOMING[term],
-                    "normalised": f"{abs(found[0] - 1.0) / (2.0 * found[1]):.1f}", "records": len(frame), "stamp": stamp}))
-    _untold("station-disagrees", "station-apart", samples, compared, tell)
-    return [finding for term in INCOMING for finding in _off_station([f for f in findings if f.channel == term], len(compared[term]))]
+            if found:
+                start, end = pd.DatetimeIndex([frame["start_utc"].min(), frame["end_utc"].max()]).round("s")
+                half = propagate.NORMAL_95 * found[1] * found[0]
+                found_rows.append((name, term, len(frame), start, end, found[0], found[0] - half, found[0] + half, abs(found[0] - 1.0) / (2.0 * found[1])))
+    return pd.DataFrame(found_rows, columns=AGAINST_STATION)
+
+
+def station_disagrees(compared: pd.DataFrame, station: pd.DataFrame, stamp: str, names: Iterable[str], tell: Tell = unheard) -> list[Finding]:
+    """Sets whose incoming terms are off a fixed station's by E_n over 1.8, that is 3.6 standard uncertainties.
+
+    compared: as `against_station` gives it. station: rows of station.csv. stamp: what its times name. names: of all sets. tell: called with what can't be told.
+    """
+    findings = []
+    for row in compared[compared["e_n"] > 1.8].to_dict("records"):
+        start, end = time_text(pd.DatetimeIndex([row["start_utc"], row["end_utc"]]))
+        findings.append(Finding("station-disagrees", "", row["set"], "station.csv", start_utc=start, end_utc=end, channel=row["channel"], facts={
+            "percent": f"{100 * abs(row['ratio'] - 1.0):.1f}", "direction": "more" if row["ratio"] > 1.0 else "less", "band": INCOMING[row["channel"]],
+            "normalised": f"{row['e_n']:.1f}", "records": row["records"], "stamp": stamp}))
+    sets = {term: set(compared.loc[compared["channel"] == term, "set"]) for term in INCOMING}
+    _untold("station-disagrees", "station-apart" if len(records(station, stamp)[0]) > 1 else "no-station", names, sets, tell)
+    return [finding for term in INCOMING for finding in _off_station([f for f in findings if f.channel == term], len(sets[term]))]
 
 
 def _off_station(findings: list[Finding], compared: int) -> list[Finding]:
@@ -417,8 +432,8 @@ def _holds(entry: Mapping, key: str, value: float, width: float) -> bool:
 
 def diagnose(samples: Mapping[str, pd.DataFrame], middles: Mapping[str, pd.Series], intervals: Mapping[str, float], checks: pd.DataFrame, excluding: set[str],
              prepared: pd.DataFrame, segments: pd.DataFrame, fields: pd.DataFrame, air, station: pd.DataFrame, stamp: str, certificates: pd.DataFrame,
-             surfaces: Mapping[str, Mapping], terms: Mapping[str, Mapping], carrying: Mapping[str, float], notes_file: str, tell: Tell = unheard) -> list[Finding]:
-    """Everything that shows once all numbers are there.
+             surfaces: Mapping[str, Mapping], terms: Mapping[str, Mapping], carrying: Mapping[str, float], notes_file: str, tell: Tell = unheard) -> tuple[list[Finding], pd.DataFrame]:
+    """Everything that shows once all numbers are there, and each set against the station (`against_station`).
 
     samples: of each set, as step 5 leaves them. middles: their times by the set's own clock. intervals: s. checks: clock checks of all sets.
     excluding: flags that keep a sample out. prepared: step 6's segments, as `propagate.prepare` gives them. segments, fields: step 8's. air: degC at
@@ -429,7 +444,8 @@ def diagnose(samples: Mapping[str, pd.DataFrame], middles: Mapping[str, pd.Serie
     # near an edge or low over the canopy a head sees its sky all the same
     spoilt = {name: has_any(frame["flags"], excluding - {"edge", "low-head"}) for name, frame in samples.items()}
     common = (samples, moments, intervals, spoilt, prepared, certificates, terms, carrying)
-    findings = sets_disagree(*common, tell) + station_disagrees(station, stamp, *common, tell)
+    compared = against_station(station, stamp, *common)
+    findings = sets_disagree(*common, tell) + station_disagrees(compared, station, stamp, samples, tell)
     if carrying["walking_speed"] > 0:
         findings += own_shade(prepared, propagate.shade_of(prepared, carrying), tell) + head_tilted(prepared, samples, excluding, tell)
-    return findings + surface_mislabelled(fields, segments, air, surfaces, notes_file, tell)
+    return findings + surface_mislabelled(fields, segments, air, surfaces, notes_file, tell), compared

@@ -21,9 +21,10 @@ STEP_TABLES = {
     "samples_raw": "steps/1_ingest/SET.csv", "samples_calibrated": "steps/2_calibrate/SET.csv",
     "certificates": "steps/2_calibrate/SET_certificates.csv", "samples_corrected": "steps/3_correct_longwave/SET.csv",
     "samples_screened": "steps/4_screen/SET.csv", "samples_segmented": "steps/5_segment/SET.csv",
+    "intercomparison": "steps/8_propagate/intercomparison.csv", "against_station": "steps/8_diagnose/against_station.csv",
     "untold": "steps/9_report/untold.csv",
 }
-"""What steps leave behind for who wants the samples, the certificates that were used, or what the checks can't tell."""
+"""What steps leave behind for who wants the samples, the certificates that were used, the sets against each other and a station, or what the checks can't tell."""
 
 ENDS = ("_low", "_high")
 STEPS = ("ingest", "calibrate", "correct_longwave", "screen", "segment", "summarise", "balance", "propagate", "diagnose", "")

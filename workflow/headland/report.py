@@ -427,6 +427,13 @@ def intercomparison_table(frame: pd.DataFrame) -> dict:
     return words_table(("sets", "where, when (UTC)", "channel", "first", "second", "difference, W m⁻²", "ratio", "Eₙ"), rows, numeric=(3, 4, 7))
 
 
+def against_station_table(frame: pd.DataFrame) -> dict:
+    """Sets against the fixed station: ratio and E_n of each incoming term."""
+    rows = [(row["set"], SHOWN[row["channel"]][0], f"{row['start_utc']:%H:%M} to {row['end_utc']:%H:%M}", number(row["records"], 0),
+             f"{number(row['ratio'], 3)} ({number(row['ratio_low'], 3)} to {number(row['ratio_high'], 3)})", number(row["e_n"], 2)) for row in frame.to_dict("records")]
+    return words_table(("set", "channel", "from, to (UTC)", "records", "set over station", "Eₙ"), rows, numeric=(3, 5))
+
+
 def sky_words(surfaces: pd.DataFrame, sky: tuple[float, float], classes: Mapping[str, Mapping]) -> str:
     """What the common sky is."""
     if not all(map(math.isfinite, sky)):
@@ -477,7 +484,7 @@ def dates(samples: Mapping[str, pd.DataFrame]) -> str:
 
 
 def context(settings: Mapping, samples: Mapping[str, pd.DataFrame], excluded: Mapping[str, np.ndarray], tables: Mapping[str, pd.DataFrame], certificates: pd.DataFrame,
-            linear: pd.DataFrame, intercomparison: pd.DataFrame, sky: tuple[float, float], weather: pd.DataFrame, surfaces: Mapping[str, Mapping], terms: pd.DataFrame,
+            linear: pd.DataFrame, intercomparison: pd.DataFrame, against_station: pd.DataFrame, sky: tuple[float, float], weather: pd.DataFrame, surfaces: Mapping[str, Mapping], terms: pd.DataFrame,
             equation_rows: pd.DataFrame, quantities: Sequence[Mapping], figures: Mapping[str, str], worked: pd.DataFrame,
             explore: Markup, means: pd.DataFrame, untold: pd.DataFrame) -> dict:
     """Everything that the template prints.
@@ -513,7 +520,7 @@ def context(settings: Mapping, samples: Mapping[str, pd.DataFrame], excluded: Ma
         "balance": values_table(classes, of_surfaces, BALANCE, keys), "balance_alt": balance_words(classes, surfaces),
         "fields_balance": values_table(fields, of_fields, BALANCE, keys),
         "budget": budget_table(tables["uncertainty_budget"], surfaces), "linear_words": linear_words(linear), "ends_words": ends_words(linear), "one_sided_words": ONE_SIDED[settings["one_sided"]],
-        "intercomparison": intercomparison_table(intercomparison), "scale_words": scale_words(settings["set_scale"]), "terms": terms_table(terms),
+        "intercomparison": intercomparison_table(intercomparison), "against_station": against_station_table(against_station), "scale_words": scale_words(settings["set_scale"]), "terms": terms_table(terms),
         "checks": findings_table(checks), "untold": untold_table(untold, list(sets)), "equations": equations(equation_rows, quantities), "quantities": quantities_table(quantities),
         "classes": classes_table(surfaces, [name for name in surfaces if name in set(segments["surface"])], settings["ground_heat"]),
         "explored": [name for name in sets if len(samples[name])], "explore_data": explore,

@@ -1,4 +1,4 @@
-"""Many campaigns side by side: each surface over the dates, and each head against the other set's.
+"""Many campaigns side by side: each surface over the dates, and each head against the other set's and against a fixed station.
 
 Raw net radiation of different days is never put side by side: it is the sky's. What can be compared are the albedo, the surface's temperature less the air's, and
 the net radiation under one sky for all dates.
@@ -16,10 +16,12 @@ from matplotlib.figure import Figure
 
 from headland import figures, summarise
 from headland.figures import label, look
+from headland.station import NAME as STATION
 
 QUANTITIES = {"albedo": ("albedo", 3), "surface_minus_air": ("surface less air, K", 1), "net_radiation_season_sky": ("net under one sky, W m⁻²", 0)}
 """What is compared over the dates: title and decimals."""
 SHARED = ("albedo", "surface_temperature", "net_radiation_common_sky")
+HEADS = ("campaign", "date", "set_a", "set_b", "channel", "sensor_a", "sensor_b", "certificate_a", "certificate_b", "ratio", "ratio_low", "ratio_high", "difference", "allowed_percent", "e_n", "agree")
 MOST_HEADS = 12
 """Pairs of heads that a figure shows."""
 
@@ -63,8 +65,21 @@ def heads(campaign: str, date: str, intercomparison: pd.DataFrame, certificates:
         records.append({"campaign": campaign, "date": date, **{k: row[k] for k in ("set_a", "set_b", "channel", "ratio", "ratio_low", "ratio_high", "difference", "e_n")},
                         **{f"sensor_{side}": pair[side]["sensor_id"] for side in "ab"}, **{f"certificate_{side}": pair[side]["certificate_date"] for side in "ab"},
                         "allowed_percent": math.hypot(*percents), "agree": bool(row["e_n"] <= 1.0) if math.isfinite(row["e_n"]) else None})
-    names = ["campaign", "date", "set_a", "set_b", "channel", "sensor_a", "sensor_b", "certificate_a", "certificate_b", "ratio", "ratio_low", "ratio_high", "difference", "allowed_percent", "e_n", "agree"]
-    return pd.DataFrame(records, columns=names)
+    return pd.DataFrame(records, columns=HEADS)
+
+
+def heads_against_station(campaign: str, date: str, compared: pd.DataFrame, certificates: pd.DataFrame) -> pd.DataFrame:
+    """A campaign's sets against the fixed station as rows like those of `heads`, with the station as second set: what the head's own certificate allows stands there.
+
+    compared: as step 8 leaves it (`compare.against_station`).
+    """
+    own = certificates.set_index(["set", "channel"])
+    kept = [row for row in compared.to_dict("records") if (row["set"], row["channel"]) in own.index]
+    return pd.DataFrame([{
+        "campaign": campaign, "date": date, "set_a": row["set"], "set_b": STATION, "channel": row["channel"], "sensor_b": STATION, "certificate_b": "", "difference": math.nan,
+        **{name: own.loc[(row["set"], row["channel"])][column] for name, column in (("sensor_a", "sensor_id"), ("certificate_a", "certificate_date"), ("allowed_percent", "expanded_uncertainty_percent"))},
+        **{name: row[name] for name in ("ratio", "ratio_low", "ratio_high", "e_n")}, "agree": bool(row["e_n"] <= 1.0) if math.isfinite(row["e_n"]) else None}
+        for row in kept], columns=HEADS)
 
 
 def drift(table: pd.DataFrame) -> list[dict]:
@@ -110,9 +125,9 @@ def surfaces_figure(table: pd.DataFrame, classes: Mapping[str, Mapping]) -> Figu
 
 
 def heads_figure(table: pd.DataFrame) -> Figure:
-    """The ratio of each two heads that stood side by side over the dates, with its interval and, grey, what their certificates allow."""
+    """The ratio of each two heads that stood side by side, and of each head to the station, over the dates, with its interval and, grey, what their certificates allow."""
     if not len(table):
-        return figures.nothing("No two sets stood side by side.")
+        return figures.nothing("No two sets stood side by side, and no station was near.")
     table = table.assign(day=pd.to_datetime(table["date"]))
     groups = list(table.groupby(["channel", "sensor_a", "sensor_b"], sort=True))[:MOST_HEADS]
     rows_ = math.ceil(len(groups) / 2)

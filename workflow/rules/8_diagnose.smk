@@ -6,7 +6,7 @@ rule diagnose:
         "Holding the sources against each other"
     input:
         code=code("diagnose"),
-        schemas=schemas("samples_segmented", "segment_means", "segments", "fields", "certificates", "notes", "weather", "station", "findings", "untold"),
+        schemas=schemas("samples_segmented", "segment_means", "segments", "fields", "certificates", "notes", "weather", "station", "against_station", "findings", "untold"),
         terms=TERMS,
         limits=LIMITS,
         classes=CLASSES,
@@ -19,6 +19,7 @@ rule diagnose:
         segmented=of_sets("5_segment"),
         certificates=of_sets("2_calibrate", "_certificates.csv"),
     output:
+        against_station=steps("8_diagnose", "against_station.csv"),
         findings=steps("8_diagnose", "all_findings.csv"),
         untold=steps("8_diagnose", "untold.csv"),
     params:

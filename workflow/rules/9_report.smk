@@ -152,7 +152,7 @@ rule report:
         "Writing the report"
     input:
         code=code("report"),
-        schemas=schemas("samples_segmented", "certificates", "segment_means", "linear_check", "intercomparison", "weather", "worked", "untold", *TABLES),
+        schemas=schemas("samples_segmented", "certificates", "segment_means", "linear_check", "intercomparison", "against_station", "weather", "worked", "untold", *TABLES),
         template="workflow/report/report.html.jinja",
         style="workflow/report/style.css",
         screen_style="workflow/report/screen.css",
@@ -166,6 +166,7 @@ rule report:
         means=steps("6_summarise", "segments.csv"),
         linear=steps("8_propagate", "linear_check.csv"),
         intercomparison=steps("8_propagate", "intercomparison.csv"),
+        against_station=steps("8_diagnose", "against_station.csv"),
         worked=steps("9_report", "worked.csv"),
         untold=steps("9_report", "untold.csv"),
         segmented=of_sets("5_segment"),
