@@ -133,6 +133,18 @@ def test_units_as_people_write_them():
     assert report.units("W m-2 per mV") == "W m⁻² per mV"
     assert report.units("in m s-1, in kPa K-1 and J kg-1, mm h-1") == "in m s⁻¹, in kPa K⁻¹ and J kg⁻¹, mm h⁻¹"
     assert report.units("2.5-3, ASCE-EWRI, Ts-1") == "2.5-3, ASCE-EWRI, Ts-1"
+    assert report.units("1") == report.units("name") == ""
+
+
+def test_a_share_is_printed_without_the_unit_1():
+    sizes = {row[0]["text"]: row[3]["text"] for row in report.terms_table(TERMS)["rows"]}
+    assert sizes["diffuse share of the shortwave"] == "σ = 0.1" and sizes["zero offset of the shortwave heads"] == "σ = 1 W m⁻²"
+
+
+def test_no_width_in_print_is_too_narrow_for_its_head():
+    """`distribution` is the longest word at the head of a column with a width of its own: 12 letters of 8 pt bold want 14 % of the 176 mm."""
+    width = int(re.search(r"#tab-terms th:nth-child\(3\) { width: (\d+)%", (OURS / "style.css").read_text(encoding="utf-8")).group(1))
+    assert width >= 14
 
 
 def test_a_long_word_may_break_and_stays_escaped():

@@ -85,7 +85,9 @@ def span(low: float, high: float, decimals: int) -> str:
 
 
 def units(text: str) -> str:
-    """Our own texts with exponents as people write them: W m-2 becomes W m⁻²."""
+    """Our own texts with exponents as people write them: W m-2 becomes W m⁻². The unit 1, and that of a name, is not written."""
+    if text in ("1", "name"):
+        return ""
     raised = str.maketrans("-12345", "⁻¹²³⁴⁵")
     text = re.sub(r"(?<=\b[mshK])-[12]\b|(?<=\bkg)-1\b", lambda power: power.group().translate(raised), text)
     return text.replace("degC", "°C")
@@ -202,10 +204,10 @@ def clock_checks(checks: pd.DataFrame) -> dict:
 
 def certificates_table(frame: pd.DataFrame, sets: Mapping[str, Mapping]) -> dict:
     """Sensors and certificates, a row a channel of a set."""
-    rows = [(row["set"], sets[row["set"]]["logger_id"], row["channel"], row["sensor_id"] or "–", number(row["factor"], 2), row["certificate_date"] or "–", number(row["age_months"], 0),
+    rows = [(row["set"], sets[row["set"]]["logger_id"], SHOWN[row["channel"]][0], row["sensor_id"] or "–", number(row["factor"], 2), row["certificate_date"] or "–", number(row["age_months"], 0),
              number(row["expanded_uncertainty_percent"], 1), number(row["programmed_factor"], 2), number(row["response_time_95"], 0), row["instrument_class"] or "–")
             for row in frame.to_dict("records")]
-    table = words_table(("set", "logger", "channel", "sensor", "factor", "certificate of", "age", "U (k = 2)", "programmed factor", "response", "class"), rows, numeric=(4, 6, 7, 8, 9))
+    table = words_table(("set", "logger", "channel", "sensor", "factor", "certificate of", "age", "U (k\u00a0=\u00a02)", "programmed factor", "response", "class"), rows, numeric=(4, 6, 7, 8, 9))
     for index, unit in {4: "W m⁻² mV⁻¹", 6: "months", 7: "%", 8: "W m⁻² mV⁻¹", 9: "s, 95 %"}.items():
         table["columns"][index]["unit"] = unit
     return table
@@ -317,14 +319,13 @@ def classes_table(surfaces: Mapping[str, Mapping], used: Sequence[str], ground_h
             if entry:
                 ends = f"{entry['low']:g} to {entry['high']:g}" if isinstance(entry["low"], float) and isinstance(entry["high"], float) else ""
                 value = f"{entry['value']:g}" if isinstance(entry["value"], (int, float)) else str(entry["value"]).replace("_", " ")
-                unit = "" if entry["unit"] in ("1", "name") else units(entry["unit"])
-                rows.append((label(surfaces, name), key.replace("_", " "), f"{value} {unit}".strip(), ends, sourced(entry)))
+                rows.append((label(surfaces, name), key.replace("_", " "), f"{value} {units(entry['unit'])}".strip(), ends, sourced(entry)))
     return words_table(("surface", "property", "value", "range", "source"), rows)
 
 
 def quantities_table(quantities: Sequence[Mapping]) -> list[dict]:
     """quantities.csv with units as people write them."""
-    return [{**row, "unit": "" if row["unit"] == "1" else units(row["unit"])} for row in quantities]
+    return [{**row, "unit": units(row["unit"])} for row in quantities]
 
 
 def worked_parts(frame: pd.DataFrame, keys: Mapping[str, Mapping]) -> list[dict]:
@@ -332,7 +333,7 @@ def worked_parts(frame: pd.DataFrame, keys: Mapping[str, Mapping]) -> list[dict]
     parts = []
     for (set_, part, item), rows in frame.groupby(["set", "part", "item"], sort=False):
         path = "from the raw signal to net radiation" if part == "sample" else "from its samples to its energy balance"
-        of = [{**row, "shown": worked_number(row["value"], row["unit"]), "unit": "" if row["unit"] == "1" else units(row["unit"]), "working": units(row["working"]),
+        of = [{**row, "shown": worked_number(row["value"], row["unit"]), "unit": units(row["unit"]), "working": units(row["working"]),
                **{name: keys[row["key"]][name] if row["key"] else "" for name in ("symbol", "equation", "function", "source")}} for row in rows.to_dict("records")]
         parts.append({"id": f"worked-{set_}-{part}", "caption": f"Set {set_}: the {part} {'of ' if part == 'sample' else ''}{item}, {path}.", "rows": of})
     return parts
@@ -410,7 +411,10 @@ def intercomparison_table(frame: pd.DataFrame) -> dict:
         ratio = (f"{number(row['ratio'], 3)} ({number(row['ratio_low'], 3)} to {number(row['ratio_high'], 3)})" if row["channel"].startswith("sw") else "–")
         rows.append((f"{row['set_a']} less {row['set_b']}", f"{row['field']}, {row['start_utc']:%H:%M}", SHOWN[row["channel"]][0], number(row["mean_a"], 1), number(row["mean_b"], 1),
                      f"{number(row['difference'], 1)} ({number(row['difference_low'], 1)} to {number(row['difference_high'], 1)})", ratio, number(row["e_n"], 2)))
-    return words_table(("sets", "where, when (UTC)", "channel", "first", "second", "difference, W m⁻²", "ratio", "Eₙ"), rows, numeric=(3, 4, 7))
+    table = words_table(("sets", "where, when (UTC)", "channel", "first", "second", "difference", "ratio", "Eₙ"), rows, numeric=(3, 4, 7))
+    for column in table["columns"][3:6]:
+        column["unit"] = "W m⁻²"
+    return table
 
 
 def sky_words(surfaces: pd.DataFrame, sky: tuple[float, float], classes: Mapping[str, Mapping]) -> str:
