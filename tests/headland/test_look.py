@@ -1,5 +1,6 @@
 """The quick look: each lamp on a sound campaign and on one with the mistake, and the page as it is made of a folder."""
 
+import base64
 import dataclasses
 import re
 import subprocess
@@ -9,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from headland import findings, look
+from headland import figures, findings, look
 from simulate import mistakes_across as across
 from simulate import mistakes_instruments as wrong
 from simulate import simulate, specs
@@ -41,6 +42,9 @@ def test_a_sound_campaign_is_good_and_asks_for_nothing(run, campaign, tmp_path):
     state, page = run(tmp_path / "day", tmp_path / "results")
     assert state == "green"
     assert 'class="lamp red"' not in page and 'class="lamp amber"' not in page
+    assert "W m⁻²" in page and "°C" in page and "W m-2" not in page and "degC" not in page
+    picture = base64.b64decode(re.search(r"data:image/svg\+xml;base64,([^\"]+)", page).group(1)).decode()
+    assert float(re.search(r'<svg[^>]* width="([\d.]+)pt"', picture).group(1)) == pytest.approx(72 * figures.WIDTH) and "noted" in picture   # wider, its letters would shrink on the page
 
 
 def test_every_colour_has_its_word():
