@@ -180,6 +180,13 @@ def test_figures_are_embedded_byte_for_byte():
     assert all(base64.b64decode(image).decode() == PICTURE for image in images)
 
 
+def test_every_table_of_every_page_can_slide_on_a_phone():
+    for template in sorted(OURS.glob("*.jinja")):
+        text = template.read_text(encoding="utf-8")
+        frames = re.findall(r'<div class="(scroll|times)\b', text)
+        assert len(frames) == len(re.findall("<table", text)), template.name
+
+
 def test_figures_and_tables_are_numbered_in_order_and_referred_to_by_number():
     text = html()
     for word in ("Figure", "Table"):
