@@ -276,6 +276,16 @@ def test_errors_stand_first_with_what_they_concern():
     assert "1 ERROR." in Page(html(tables=with_tables(checks=frame("checks", [finding()])))).text
 
 
+def test_many_errors_of_one_kind_leave_the_first_page_room():
+    rows = [finding(line=line) for line in range(2, 24)] + [finding(code="file-empty", line=None, what="Another thing.")]
+    page = Page(html(tables=with_tables(checks=frame("checks", rows)))).text
+    box = page[:page.index("Table 1.")]
+    assert "23 ERRORS." in box and box.count("Error,") == 5 and "Another thing." in box
+    assert "lines 5, 6, 7, " in box and "19 more like these" in box and "line 4," in box and "line 5," not in box.replace("lines 5,", "")
+    few = Page(html(tables=with_tables(checks=frame("checks", rows[:4])))).text
+    assert "more like these" not in few and "4 ERRORS." in few
+
+
 def test_a_value_without_an_interval_says_so_and_a_missing_value_has_its_reason():
     table = groups("surfaces")
     table[["albedo_low", "albedo_high"]] = np.nan

@@ -23,6 +23,7 @@ from matplotlib.patches import Patch
 from headland import compare, diagnose, diagnose_samples, figures, findings, notes, screen, segment
 from headland.constants import RADIATION
 from headland.findings import Finding
+from headland.report import ALIKE
 
 WORDS = {"green": "good", "amber": "look", "red": "act", "grey": "not tested"}
 """What each colour says, so that no colour stands alone."""
@@ -72,8 +73,6 @@ IN_FIELD = {
 }
 """What is still to be done in the field; for other codes the report's remedy is as good there."""
 
-ALIKE = 4
-"""Findings of one code and lamp that are listed one by one."""
 ENOUGH = 10
 """Samples below which nothing is judged."""
 LAG_BIN, LONGEST_LAG, SMALLEST_LAG, SURE_LAG = 5.0, 900.0, 60.0, 0.8

@@ -44,6 +44,8 @@ WITHOUT = {
     **{name: "no ground, sensible or latent heat where the textbook fractions don't hold (see the findings)" for name in ("ground_heat", "sensible_heat", "latent_heat", "evaporation")},
 }
 """Why a quantity may have no value, in the words of a note under its table."""
+ALIKE = 4
+"""Findings of one kind that are told one by one at most, where it matters that others are seen too."""
 BALANCE = ("net_radiation", "ground_heat", "sensible_heat", "latent_heat", "evaporation", "bowen_ratio")
 COMPARED = ("albedo", "surface_temperature", "net_radiation", "net_radiation_common_sky")
 CONCERNED = {
@@ -255,8 +257,17 @@ def concerned(row: Mapping) -> str:
 
 
 def errors(checks: pd.DataFrame) -> list[dict]:
-    """The errors of checks.csv, each with its place and the numbers concerned."""
-    return [{"where": place(r), "what": r["what"], "remedy": r["remedy"], "concerns": concerned(r)} for r in checks[checks["severity"] == "error"].to_dict("records")]
+    """The errors of checks.csv, each with its place and the numbers concerned; of more than ALIKE of one kind the first ones, and the lines of the others. `count` is how many a row stands for."""
+    rows = []
+    for _, alike in checks[checks["severity"] == "error"].groupby(["code", "file", "set", "channel", "remedy"], sort=False, dropna=False):
+        of = alike.to_dict("records")
+        kept = len(of) if len(of) <= ALIKE else ALIKE - 1
+        rows += [{"where": place(r), "what": r["what"], "remedy": r["remedy"], "concerns": concerned(r), "count": 1} for r in of[:kept]]
+        if others := of[kept:]:
+            lines = ", ".join(f"{r['line']:.0f}" for r in others if r["line"] == r["line"])
+            where = place({**others[0], "line": math.nan, "file": others[0]["file"] + (f", lines {lines}" if lines else "")})
+            rows.append({"where": where, "what": f"{len(others)} more like these; the findings give each.", "remedy": others[0]["remedy"], "concerns": "the same numbers, of each", "count": len(others)})
+    return rows
 
 
 def differences_table(frame: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> dict:
