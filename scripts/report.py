@@ -12,7 +12,7 @@ LIBRARIES = ("snakemake", "numpy", "pandas", "scipy", "pvlib", "pyarrow", "matpl
 
 
 def main() -> None:
-    args = step.arguments(one=("template", "style", "screen-style", "equations", "quantities", "classes", "limits", "terms", "figures", "means", "linear", "intercomparison", "worked", "program", "page"),
+    args = step.arguments(one=("template", "style", "screen-style", "equations", "quantities", "classes", "limits", "terms", "figures", "means", "linear", "intercomparison", "worked", "untold", "program", "page"),
                           many=("segmented", "certificates", "weather", "tables"))
     settings = args.settings
     excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
@@ -30,7 +30,7 @@ def main() -> None:
         tables.read_table(args.intercomparison, "intercomparison"),
         summarise.reference_sky(means), weather, surfaces,
         report.terms_in_use(tables.read_config_table(args.terms), means), tables.read_config_table(args.equations), tables.read_config_table(args.quantities).to_dict("records"), figures,
-        tables.read_table(args.worked, "worked"), explore.data(samples, {name: entry["interval"] for name, entry in settings["sets"].items()}, got["segments"], surfaces), means)
+        tables.read_table(args.worked, "worked"), explore.data(samples, {name: entry["interval"] for name, entry in settings["sets"].items()}, got["segments"], surfaces), means, tables.read_table(args.untold, "untold"))
     styles = [path.read_text(encoding="utf-8") for path in (args.style, args.screen_style)]
     tables.write_text(args.page, report.page(args.template.read_text(encoding="utf-8"), styles, values, args.program.read_text(encoding="utf-8")))
     step.say(f"{len(figures)} figures")

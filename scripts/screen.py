@@ -1,11 +1,11 @@
 """Step 4, for one set: the sun at every sample, and flags on those that look wrong."""
 
 import package_path  # noqa: F401
-from headland import diagnose_samples, ingest, screen, step, sun, tables, weather
+from headland import diagnose_samples, ingest, screen, step, sun, tables, untold, weather
 
 
 def main() -> None:
-    args = step.arguments(one=("raw", "calibrated", "certificates", "corrected", "limits", "screened", "findings"), many=("weather",))
+    args = step.arguments(one=("raw", "calibrated", "certificates", "corrected", "limits", "screened", "findings", "untold"), many=("weather",))
     settings, site = args.settings, args.settings["site"]
     samples = tables.read_table(args.corrected, "samples_corrected")
     limits = screen.limits_of(tables.read_config_table(args.limits))
@@ -25,6 +25,7 @@ def main() -> None:
         step.say(f"{name}: {hit.sum()} of {len(hit)} samples")
     tables.write_table(args.screened, samples, "samples_screened")
     tables.write_findings(args.findings, findings + screen.found(flags, limits, samples["time_utc"], settings["set"], diagnosis.wrong) + diagnosis.findings)
+    tables.write_table(args.untold, untold.frame(diagnosis.untold), "untold")
 
 
 if __name__ == "__main__":

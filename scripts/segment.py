@@ -1,15 +1,15 @@
 """Step 5, all sets at once, because the notes are one file: which sample belongs to which noted interval, and whether it counts."""
 
 import package_path  # noqa: F401
-from headland import diagnose, ingest, notes, place, screen, segment, step, tables
+from headland import diagnose, ingest, notes, place, screen, segment, step, tables, untold
 from headland.findings import Finding
 
 
 def main() -> None:
-    args = step.arguments(one=("notes", "limits", "noted", "findings"), many=("corrected", "screened", "certificates", "segmented", "outlines", "tracks", "places"))
+    args = step.arguments(one=("notes", "limits", "noted", "findings", "untold"), many=("corrected", "screened", "certificates", "segmented", "outlines", "tracks", "places"))
     settings = args.settings
     sets = list(settings["sets"])
-    samples, middles = {}, {}
+    samples, middles, unknown = {}, {}, []
     for name, corrected, screened in zip(sets, args.corrected, args.screened):
         one = tables.read_table(corrected, "samples_corrected")
         two = tables.read_table(screened, "samples_screened")
@@ -27,9 +27,9 @@ def main() -> None:
     moments = {name: segment.corrected_moments(middles[name], checks[checks["set"] == name]) for name in sets}
     findings += segment.in_file(diagnose.notes_against_runs(
         segments, checks, moments, {name: settings["sets"][name]["interval"] for name in sets}, notes.shift_of(settings["shift"]).total_seconds(),
-        settings["walking_speed"] > 0), args.notes.name)
+        settings["walking_speed"] > 0, unknown.append), args.notes.name)
     excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
-    shaded = diagnose.upward_shaded(samples, moments, {name: settings["sets"][name]["interval"] for name in sets}) if settings["walking_speed"] > 0 else {}
+    shaded = diagnose.upward_shaded(samples, moments, {name: settings["sets"][name]["interval"] for name in sets}, unknown.append) if settings["walking_speed"] > 0 else {}
     ground, found = place.read(args.outlines, args.tracks, settings.get("tracks", {}), settings.get("positions", {}).get("field_name", ""))
     findings += found
     for name, certificate, path in zip(sets, args.certificates, args.segmented):
@@ -55,9 +55,10 @@ def main() -> None:
         tables.write_table(path, frame, "samples_segmented")
         samples[name] = frame
     findings += diagnose.clocks_against_sun(samples, middles, moments, {name: settings["sets"][name]["interval"] for name in sets}, segments, excluding,
-                                            settings["walking_speed"] > 0, settings["site"])
+                                            settings["walking_speed"] > 0, settings["site"], unknown.append)
     tables.write_table(args.noted, segments, "noted")
     tables.write_findings(args.findings, findings)
+    tables.write_table(args.untold, untold.frame(unknown), "untold")
 
 
 if __name__ == "__main__":

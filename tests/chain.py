@@ -11,6 +11,7 @@ from pathlib import Path
 import pandas as pd
 from headland import balance, calibrate, compare, correct_longwave, diagnose, diagnose_samples, findings, ingest, notes, place, propagate, screen, segment, settings, summarise, sun, tables, weather
 from headland.findings import Finding
+from headland.untold import Untold
 
 ROOT = Path(__file__).parents[1]
 SENTENCES = findings.sentences(tables.read_config_table(ROOT / "workflow/headland/findings.csv"))
@@ -18,7 +19,7 @@ SENTENCES = findings.sentences(tables.read_config_table(ROOT / "workflow/headlan
 
 @dataclass
 class Outcome:
-    """What the chain made of a campaign: frames as the steps hand them on, and every finding with its step."""
+    """What the chain made of a campaign: frames as the steps hand them on, every finding with its step, and what could not be told."""
 
     settings: dict
     samples: dict[str, pd.DataFrame]
@@ -29,6 +30,7 @@ class Outcome:
     balances: dict[str, pd.DataFrame]
     result: propagate.Result | None
     found: list[tuple[str, Finding]]
+    untold: list[Untold]
 
     def codes(self, *severities: str) -> list[str]:
         """Codes of what was found, with repetitions, of the given severities (all where none is given)."""
@@ -45,6 +47,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     files = [campaign / S["weather_file"]] if S["weather_file"] else []
     air, _ = tables.read_weather(files)
     found: list[tuple[str, Finding]] = []
+    untold: list[Untold] = []
     note = lambda step, some: found.extend((step, f) for f in some)
     clocks = {name: {"interval": entry["layout"]["interval"], "stamp": entry["layout"]["stamp"]} for name, entry in S["sets"].items()}
     samples, certificates, middles = {}, {}, {}
@@ -75,6 +78,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         diagnosis = diagnose_samples.diagnose(name, raw, sensed, frame.assign(toa=toa), around, certificates[name], layout["channels"],
                                               entry["longwave"], layout["interval"], limits)
         flags |= diagnosis.flags
+        untold += diagnosis.untold
         note("screen", screen.found(flags, limits, frame["time_utc"], name, diagnosis.wrong) + diagnosis.findings)
         samples[name] = frame.assign(flags=pd.Series(screen.joined(flags), frame.index, dtype=str), lw_in_net=sensed["lw_in_net"], lw_out_net=sensed["lw_out_net"])
     table, some = tables.read_user_table(campaign / S["notes_file"], "notes")
@@ -89,9 +93,9 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     checks = noted[noted["activity"] == "clock_check"]
     moments = {name: segment.corrected_moments(middles[name], checks[checks["set"] == name]) for name in S["sets"]}
     note("segment", segment.in_file(diagnose.notes_against_runs(
-        listed, checks, moments, {name: clocks[name]["interval"] for name in S["sets"]}, notes.shift_of(S["notes"]["shift"]).total_seconds(), S["carrying"]["walking_speed"] > 0),
-        S["notes_file"]))
-    shaded = diagnose.upward_shaded(samples, moments, {name: clocks[name]["interval"] for name in S["sets"]}) if S["carrying"]["walking_speed"] > 0 else {}
+        listed, checks, moments, {name: clocks[name]["interval"] for name in S["sets"]}, notes.shift_of(S["notes"]["shift"]).total_seconds(), S["carrying"]["walking_speed"] > 0,
+        untold.append), S["notes_file"]))
+    shaded = diagnose.upward_shaded(samples, moments, {name: clocks[name]["interval"] for name in S["sets"]}, untold.append) if S["carrying"]["walking_speed"] > 0 else {}
     ground, some = place.read([campaign / S["outlines_file"]] if S["outlines_file"] else [],
                               [campaign / file for file in dict.fromkeys(S["track_files"].values()) if file], S["track_files"], S["positions"]["field_name"])
     note("segment", some)
@@ -111,8 +115,8 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         note("segment", segment.in_file(some + segment.covers(own, frame) + segment.counts(own, frame, screen.has_any(frame["flags"], excluding)), S["notes_file"]))
         samples[name] = frame
     note("segment", diagnose.clocks_against_sun(samples, middles, moments, {name: clocks[name]["interval"] for name in S["sets"]}, listed, excluding,
-                                                S["carrying"]["walking_speed"] > 0, site))
-    outcome = Outcome(S, samples, certificates, listed, pd.DataFrame(), {}, {}, None, found)
+                                                S["carrying"]["walking_speed"] > 0, site, untold.append))
+    outcome = Outcome(S, samples, certificates, listed, pd.DataFrame(), {}, {}, None, found, untold)
     if to == "segment":
         return outcome
     fixed, _ = tables.read_station([campaign / S["station_file"]]) if S["methods"]["incoming_terms"] == "station" else (None, [])
@@ -141,5 +145,6 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     station, some = tables.read_station([campaign / S["station_file"]] if S["station_file"] else [])
     note("diagnose", some + compare.diagnose(
         samples, middles, {name: clocks[name]["interval"] for name in clocks}, checks, excluding, prepared, outcome.result.segments, outcome.result.fields,
-        temperature, station, S["station"]["stamp"], pd.concat(certificates.values(), ignore_index=True), surfaces, terms, S["carrying"], S["notes_file"]))
+        temperature, station, S["station"]["stamp"], pd.concat(certificates.values(), ignore_index=True), surfaces, terms, S["carrying"], S["notes_file"],
+        untold.append))
     return outcome

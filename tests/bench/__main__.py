@@ -3,17 +3,17 @@
     PYTHONPATH=tests:workflow python -m bench [--runs N] [--season N] [--keep FILE] [figure ...]
 
 Without names of figures: all. Each figure times two commands in turn, so that what else the machine does strikes both, and gives the median of their ratios.
-With --keep, results are added to a JSON file; docs/performance.md is made from it (`--page FILE`).
+With --keep, results are added to a JSON file; `--page FILE` makes the table of docs/performance.md from it.
 """
 
 from __future__ import annotations
 
 import argparse
+import contextlib
 import datetime
 import json
 import os
 import platform
-import resource
 import shutil
 import statistics
 import subprocess
@@ -22,6 +22,8 @@ import tempfile
 import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
+
+import psutil
 
 ROOT = Path(__file__).resolve().parents[2]
 HERE = Path(__file__).parent
@@ -40,7 +42,7 @@ class Bench:
     """A copy of the project to run in, and how often."""
 
     def __init__(self, folder: Path, runs: int, season: int):
-        self.folder, self.runs, self.season = folder, runs, season
+        self.folder, self.runs, self.season, self.watch_memory = folder, runs, season, False
         self.project = folder / "project"
         self.project.mkdir()
         for name in ("Snakefile", "pyproject.toml", "config", "workflow", "scripts", "demo_inputs", "requirements.lock"):
@@ -50,12 +52,22 @@ class Bench:
             "PYTHONUTF8": "1", "PYTHONHASHSEED": "0", "MPLBACKEND": "Agg", "PATH": f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"}
 
     def timed(self, *command) -> float:
-        """Wall time of a command, s; RuntimeError with its last lines where it fails."""
-        began = time.perf_counter()
-        done = subprocess.run([str(word) for word in command], cwd=self.project, env=self.environment, text=True, stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
-        if done.returncode:
-            raise RuntimeError("\n".join(done.stdout.splitlines()[-12:]))
-        return time.perf_counter() - began
+        """Wall time of a command, s; RuntimeError with its last lines where it fails. `most_memory` then has what its largest process took, MB (seen ten times a second)."""
+        self.most_memory = 0.0
+        with tempfile.TemporaryFile("w+") as said:
+            began = time.perf_counter()
+            running = psutil.Popen([str(word) for word in command], cwd=self.project, env=self.environment, stdout=said, stderr=subprocess.STDOUT)
+            while running.poll() is None:
+                for process in [running, *running.children(recursive=True)] if self.watch_memory else []:
+                    with contextlib.suppress(psutil.Error):
+                        self.most_memory = max(self.most_memory, process.memory_info().rss / 2**20)
+                with contextlib.suppress(psutil.TimeoutExpired):
+                    running.wait(0.1)
+            took = time.perf_counter() - began
+            if running.returncode:
+                said.seek(0)
+                raise RuntimeError("\n".join(said.read().splitlines()[-12:]))
+        return took
 
     def chain(self, campaigns: dict, recorded: Path | None = None, *more) -> float:
         start = [sys.executable, HERE / "recorded.py", recorded] if recorded else [sys.executable, "-m", "snakemake"]
@@ -336,34 +348,39 @@ def linear_check(bench: Bench) -> dict:
     return {"ratio": statistics.median(a[0] / b[0] for a, b in pairs), "ours_s": pairs[0][0][0], "other_s": pairs[0][1][0], "apart": apart}
 
 
+def grown(bench: Bench, sizes: Sequence[tuple[int, int]]) -> dict:
+    """Wall time, memory of the largest process and disk of the chain up to its checks, for campaigns of (days, samples a second); the ratio of the last wall time to the first."""
+    from bench import days
+    found, walls, bench.watch_memory = {}, [], True
+    for count, rate in sizes:
+        campaign, results = days.written(bench.fresh("many days"), count, rate), bench.fresh("results")
+        wall = bench.chain({results: campaign}, None, "--until", "checks")
+        size = {name: sum(path.stat().st_size for path in folder.rglob("*") if path.is_file()) / 1e6 for name, folder in (("input", campaign), ("results", results))}
+        found |= {f"{count} days at {rate} Hz": f"{wall:.0f} s, {bench.most_memory:.0f} MB of memory, {size['input']:.0f} MB in, {size['results']:.0f} MB out"}
+        walls.append(wall)
+    return {"ratio": walls[-1] / walls[0], **found}
+
+
 @figure("thirty days at 1 Hz, two sets: wall time over that of fifteen", 2.1)
 def days_doubled(bench: Bench) -> dict:
-    from bench import days
-    found = {}
-    for count in (15, 30):
-        campaign = days.written(bench.fresh(f"days{count}"), count)
-        results = bench.fresh("results")
-        wall = bench.chain({results: campaign}, None, "--until", "checks")
-        found[count] = {"wall_s": wall, "disk_mb": sum(path.stat().st_size for path in results.rglob("*") if path.is_file()) / 1e6,
-                        "input_mb": sum(path.stat().st_size for path in campaign.rglob("*") if path.is_file()) / 1e6,
-                        "memory_mb": resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024}
-        shutil.rmtree(results)
-        shutil.rmtree(campaign)
-    return {"ratio": found[30]["wall_s"] / found[15]["wall_s"], **{f"{key}_{count}": value for count, part in found.items() for key, value in part.items()}}
+    return grown(bench, [(15, 1), (30, 1)])
+
+
+@figure("a day at 10 Hz, two sets: wall time over that at 5 Hz", 2.1)
+def rate_doubled(bench: Bench) -> dict:
+    return grown(bench, [(1, 5), (1, 10)])
 
 
 def page(kept: Path) -> str:
-    lines = ["# Performance", "",
-             "Made by `PYTHONPATH=tests:workflow python -m bench --keep FILE`, then `--page FILE`. Every figure is a ratio within one run: two commands timed in turn, "
-             "the median of their ratios. Seconds are of the machine named; only the ratios are to be compared.", "",
-             "| figure | ratio | target | ours, s | other, s | more | date |", "|---|---|---|---|---|---|---|"]
+    """The table of docs/performance.md."""
+    lines = ["| figure | ratio | target | ours, s | other, s | more |", "|---|---|---|---|---|---|"]
     for name, row in json.loads(kept.read_text(encoding="utf-8")).items():
         more = ", ".join(f"{key.replace('_', ' ')} {value:.3g}" if isinstance(value, float) else f"{key.replace('_', ' ')} {value}"
-                         for key, value in row.items() if key not in ("ratio", "ours_s", "other_s", "date", "machine"))
+                         for key, value in row.items() if key not in ("ratio", "ours_s", "other_s", "date", "machine") and value != [])
         words, target, _ = FIGURES[name]
-        seconds = [f"{row[key]:.1f}" if key in row else "" for key in ("ours_s", "other_s")]
-        lines.append(f"| {words} | {row['ratio']:.2f} | {target:g} | {seconds[0]} | {seconds[1]} | {more} | {row['date']}, {row['machine']} |")
-    return "\n".join([*lines, ""])
+        seconds = [f"{row[key]:.3g}" if key in row else "" for key in ("ours_s", "other_s")]
+        lines.append(f"| {words} | {row['ratio']:.3g} | {target:g} | {seconds[0]} | {seconds[1]} | {more} |")
+    return "\n".join([*lines, "", *dict.fromkeys(f"{row['date']}, {row['machine']}." for row in json.loads(kept.read_text(encoding='utf-8')).values()), ""])
 
 
 def main(words: Sequence[str]) -> None:

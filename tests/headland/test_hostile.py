@@ -201,3 +201,19 @@ def test_a_few_changed_inputs_of_each_reader_end_plainly(tmp_path, reader):
     chosen, draw = fuzz.READERS[reader], random.Random(7)
     for case in chosen.seeds()[:4]:
         fuzz.ended(chosen, fuzz.laid_out(tmp_path / "x", mutate.mutated(case, draw, chosen.kinds, chosen.fixed)))
+
+
+def test_what_the_workbook_library_warns_of_is_not_shown(tmp_path, recwarn):
+    """A workbook without its stylesheet, and one with a date beyond all dates: read, and what can't be used shows in the cell."""
+    stream = io.BytesIO()
+    book = openpyxl.Workbook()
+    book.active.append(["date", "set", "start", "end", "field", "surface"])
+    book.active.append([datetime.date(2025, 8, 20), "curlew", "12:31:00", "12:32:52", "a", "short_grass"])
+    book.save(stream)
+    files = mutate.unzipped(stream.getvalue())
+    files["xl/worksheets/sheet1.xml"] = files["xl/worksheets/sheet1.xml"].replace(b"<v>45889</v>", b"<v>99999999</v>")
+    for name, changed in (("date.xlsx", files), ("style.xlsx", {name: content for name, content in files.items() if name != "xl/styles.xml"})):
+        (tmp_path / name).write_bytes(mutate.zipped(changed))
+        table, _ = tables.read_user_table(tmp_path / name, "notes")
+        assert len(table) == 1 and str(table["date"].iloc[0]) != "2025-08-20"
+    assert not [warning.message for warning in recwarn]

@@ -92,7 +92,8 @@ def given(**changes) -> dict:
         "worked": frame("worked", [{"set": "heron", "part": "sample", "item": "2026-05-21T10:00:00Z", "key": key, "meaning": "net radiation", "working": "800.00 − 160.00", "value": 530.0, "unit": "W m-2"}
                                    for key in ("", "summarise.net_radiation")]),
         "explore": explore.data({"heron": samples()}, {"heron": 1.0}, segments(), surfaces),
-        "means": frame("segment_means", [{"set": "heron", "activity": "walk", "solar_elevation": 51.5, "solar_azimuth": 153.0, "heading": way} for way in (90.0, None)])}
+        "means": frame("segment_means", [{"set": "heron", "activity": "walk", "solar_elevation": 51.5, "solar_azimuth": 153.0, "heading": way} for way in (90.0, None)]),
+        "untold": frame("untold", [])}
     return {**values, **changes}
 
 
@@ -249,6 +250,24 @@ def test_every_column_of_the_checks_is_printed_word_for_word():
     for words in ("warning", "a-code", "screen", "logger/x.csv, line 12, heron, sw_out", "2026-05-21 10:00:05 to 2026-05-21 10:07:00", "What it is.", "What to do."):
         assert words in text, words
     assert "ERROR" not in text
+
+
+def test_what_can_t_be_told_is_a_row_a_reason_with_channels_and_sets_where_some_are_meant():
+    cannot = lambda code, why, set="heron", channel="", settles="Wait.": {"code": code, "reason": "x", "set": set, "channel": channel, "why": why, "settles": settles}
+    rows = [cannot("factor-inverted", "No beam.", channel="sw_in sw_out"), cannot("factor-inverted", "No beam.", channel="lw_in lw_out"), cannot("sign-reversed", "Under 300 W m-2.", channel="lw_out"),
+            cannot("swing-strong", "No beam.", "curlew"), cannot("notes-shifted", "No beam.", "")]
+    rows = [[cell["text"] for cell in row] for row in report.untold_table(frame("untold", rows), ["heron", "curlew"])["rows"]]
+    assert rows == [["No beam.", "factor-inverted (set heron); swing-strong (set curlew); notes-shifted", "Wait."], ["Under 300 W m⁻².", "sign-reversed of lw_out (set heron)", "Wait."]]
+    one = report.untold_table(frame("untold", [cannot("factor-inverted", "No beam.")]), ["heron"])
+    assert one["rows"][0][1]["text"] == "factor-inverted"
+
+
+def test_what_can_t_be_told_stands_after_the_findings_escaped():
+    text = html(untold=frame("untold", [{"code": "<b>", "set": NASTY, "channel": "<i>", "reason": "x", "why": "<u>", "settles": NASTY}]))
+    page, empty = Page(text), Page(html())
+    assert not page.wrong and not {"i", "u"} & {tag for tag, _ in page.tags} and " ".join(NASTY.split()) in page.text
+    assert page.text.index("Everything found wrong") < page.text.index("What this day can't tell") < page.text.index("<u>")
+    assert "Every check could be made." in empty.text and "Every check could be made." not in page.text
 
 
 def test_every_column_of_the_differences_and_certificates_is_printed():

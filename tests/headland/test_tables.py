@@ -360,3 +360,15 @@ def test_a_file_gets_its_name_once_it_is_whole_and_leftovers_go(tmp_path):
     with tables.whole(path) as part:
         part.write_text("new")
     assert path.read_text() == "new" and [p.name for p in tmp_path.iterdir()] == ["a[1].csv"]
+
+
+def test_a_table_written_in_pieces_has_the_same_bytes(tmp_path, monkeypatch):
+    """A single time with a fraction, far from the first piece, gives every time its decimals."""
+    times = pd.date_range("2025-08-20T10:00:00Z", periods=50, freq="1s").to_series(index=range(50))
+    times.iloc[47] += pd.Timedelta("500ms")
+    frame = pd.DataFrame({"time_utc": times, "sw_in": np.arange(50.0), "sw_out": 1.0, "lw_in": 2.0, "lw_out": 3.0, "body_temperature": np.where(np.arange(50) == 30, np.nan, 20.0)})
+    tables.write_table(tmp_path / "whole.csv", frame, "samples_corrected")
+    monkeypatch.setattr(tables, "PIECE", 7)
+    tables.write_table(tmp_path / "pieces.csv", frame, "samples_corrected")
+    assert (tmp_path / "pieces.csv").read_bytes() == (tmp_path / "whole.csv").read_bytes()
+    assert tables.read_table(tmp_path / "pieces.csv", "samples_corrected")["time_utc"].tolist() == times.tolist()

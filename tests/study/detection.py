@@ -97,8 +97,8 @@ def alone(results: dict[str, dict]) -> list[str]:
     lines = ["## One mistake", "",
              "Each mistake is put into one sound simulated campaign a seed (*in turn*: the three skies from seed to seed). *Can be decided*: campaigns in which what was "
              "recorded can show it by the rule in the last column, which is worked out from the truth of the simulation; *named* are those of them in which the "
-             "code stands without \"Can't be decided\", at its severity. *Open*: what was said in the others, where silence or \"Can't be decided\" is "
-             "right. *Wrong names*: campaigns with an error or warning, not called undecided, that names something else which did not happen.", "",
+             "code stands without \"Can't be decided\", at its severity. *Open*: what was said in the others: *undecided* where a finding says \"Can't be "
+             "decided\" or the check is listed, for this set, among those that could not be made; *silent* where neither is so. *Wrong names*: campaigns with an error or warning, not called undecided, that names something else which did not happen.", "",
              "| mistake | code | sky | campaigns | can be decided | named | open | wrong names | can be decided where |", "|---|---|---|---|---|---|---|---|---|"]
     below, missed, wrong, able, named = [], [], [], 0, 0
     for row in ROWS:

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 from headland import findings
+from headland.untold import Untold
 from simulate import specs
 from simulate.campaign import Campaign, simulate
 from simulate.spec import Site, Spec, Visit, field, layout_of, walks
@@ -76,11 +77,20 @@ class Said:
         return not self.what.startswith(UNDECIDED)
 
 
-def told(campaign: Campaign, to: str = "propagate") -> list[Said]:
-    """All that the report would list of a campaign, by the steps up to `to`."""
+def run(campaign: Campaign, to: str = "propagate") -> chain.Outcome:
+    """What the steps up to `to` make of a campaign."""
     with tempfile.TemporaryDirectory() as folder:
         campaign.write(folder)
-        outcome = chain.run(Path(folder), draws=DRAWS, to=to)
+        return chain.run(Path(folder), draws=DRAWS, to=to)
+
+
+def told(campaign: Campaign, to: str = "propagate") -> list[Said]:
+    """All that the report would list of a campaign, by the steps up to `to`."""
+    return listed(run(campaign, to))
+
+
+def listed(outcome: chain.Outcome) -> list[Said]:
+    """All that the report would list as found."""
     result = []
     for step, finding in findings.folded(outcome.found):
         row = findings.describe(finding, step, chain.SENTENCES)
@@ -120,12 +130,13 @@ def sound_of(row: Row, seed: int, kind: str) -> tuple[Campaign, str]:
     return simulated(row.needs(spec, name)), name
 
 
-def verdict(row: Row, said: list[Said]) -> str:
-    """`named`, `undecided` or `silent`."""
+def verdict(row: Row, said: list[Said], untold: Iterable[Untold] = (), name: str = "") -> str:
+    """`named`, `undecided` or `silent`. untold: checks that could not be made: undecided is also what one of the row's code was to tell of the set `name`."""
     enough = {"note": ("note", "warning", "error"), "warning": ("warning", "error"), "error": ("error",)}[row.severity]
     if any(one.code == row.code and one.sure and one.severity in enough for one in said):
         return "named"
-    return "undecided" if any(not one.sure for one in said) else "silent"
+    open_ = any(not one.sure for one in said) or any(one.code == row.code and one.set in ("", name) for one in untold)
+    return "undecided" if open_ else "silent"
 
 
 def wrong_names(rows: Iterable[Row], said: list[Said]) -> list[str]:
@@ -137,8 +148,9 @@ def wrong_names(rows: Iterable[Row], said: list[Said]) -> list[str]:
 def tried(row: Row, seed: int, kind: str) -> dict[str, object]:
     """What is said of one mistake alone: the verdict, whether it can be decided, wrong names."""
     campaign, name = sound_of(row, seed, kind)
-    said = told(row.damage(campaign, name, seed), row.to)
-    return {"verdict": verdict(row, said), "can": bool(row.can(campaign, name, seed)), "wrong": wrong_names((row,), said)}
+    outcome = run(row.damage(campaign, name, seed), row.to)
+    said = listed(outcome)
+    return {"verdict": verdict(row, said, outcome.untold, name), "can": bool(row.can(campaign, name, seed)), "wrong": wrong_names((row,), said)}
 
 
 # Several at once ------------------------------------------------------------------------------------------------------

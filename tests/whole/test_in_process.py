@@ -5,6 +5,7 @@ import dataclasses
 import chain
 import pandas as pd
 import pytest
+from headland import tables, untold
 from simulate import specs
 from simulate.campaign import simulate
 from simulate.spec import Errors
@@ -16,6 +17,9 @@ def test_one_process_gives_the_tables_of_the_rules(project, tmp_path):
     assert rules.status == 0, rules.printed
     outcome = chain.run(campaign, draws=16384)
     assert outcome.codes() == rules.codes()
+    left = tables.read_table(rules.folder / "steps" / "9_report" / "untold.csv", "untold")
+    mine = untold.described(untold.frame(outcome.untold), [finding for _, finding in outcome.found], tables.read_config_table(chain.ROOT / "workflow/headland/untold.csv").to_dict("records"))
+    assert len(left) and left.to_dict("records") == mine.to_dict("records")
     for name in ("segments", "surfaces", "fields", "differences"):
         mine, theirs = getattr(outcome.result, name), rules.table(name)
         for column in theirs.columns:

@@ -7,7 +7,7 @@ no finding.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import combinations
 
 import numpy as np
@@ -24,6 +24,7 @@ from headland.segment import corrected_moments
 from headland.station import records
 from headland.summarise import counted
 from headland.tables import time_text
+from headland.untold import Tell, Untold, unheard
 
 FALSE_ALARM = 3.2e-4
 """Two-sided chance of 3.6 standard uncertainties of a normal distribution, over all comparisons of one campaign."""
@@ -170,21 +171,21 @@ def _records(samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.ndarr
 
 
 def sets_disagree(samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.ndarray], intervals: Mapping[str, float], spoilt: Mapping[str, np.ndarray],
-                  segments: pd.DataFrame, certificates: pd.DataFrame, terms: Mapping, carrying: Mapping) -> list[Finding]:
+                  segments: pd.DataFrame, certificates: pd.DataFrame, terms: Mapping, carrying: Mapping, tell: Tell = unheard) -> list[Finding]:
     """Pairs of sets whose incoming terms differ by more than their own uncertainty allows, where they recorded at the same time.
 
     samples: as step 5 leaves them. moments: s. intervals: s. spoilt: samples that must not count. segments: step 6's, with `heading`,
-    `activity`. certificates: in force, all sets. Where one set differs from several, it is named once.
+    `activity`. certificates: in force, all sets. tell: called with what can't be told. Where one set differs from several, it is named once.
     """
     near = [name for name in samples if intervals[name] <= LONGEST_STEP]
-    if len(near) < 2:
-        return []
-    step = max(1.0, *(intervals[name] for name in near))
+    near = near if len(near) > 1 else []
+    step = max([1.0, *(intervals[name] for name in near)])
     records = _records({name: samples[name] for name in near}, moments, intervals, segments, step, spoilt)
     heading = segments.set_index("segment")["heading"]
     chance = FALSE_ALARM / max(math.comb(len(near), 2), 1)
     limit = ndtri(1.0 - chance / 2.0)
     odd: dict[str, list] = {name: [] for name in INCOMING}
+    compared: dict[str, set[str]] = {name: set() for name in INCOMING}
     for a, b in combinations(records, 2):
         rows = common_windows(records[a], records[b], step)
         if not len(rows):
@@ -195,9 +196,19 @@ def sets_disagree(samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.
         model = modelled(frame, heading.reindex(frame["segment"]), certificates, terms, carrying, np.full(len(frame), np.nan))
         for name in INCOMING:
             found = ratio(name, rows, model, model, chance)
+            compared[name] |= {a, b} if found else set()
             if found and abs(found[0] - 1.0) > limit * found[1]:
                 odd[name].append((a, b, *found, rows))
+    _untold("sets-disagree", "not-together" if len(samples) > 1 else "one-set", samples, compared, tell)
     return [finding for name, pairs in odd.items() for finding in _disagreements(name, pairs, len(records))]
+
+
+def _untold(code: str, reason: str, names: Iterable[str], compared: Mapping[str, set[str]], tell: Tell) -> None:
+    """Tell of each set of which all, or a term, was compared with nothing."""
+    for name in names:
+        missing = [term for term in INCOMING if name not in compared[term]]
+        if missing:
+            tell(Untold(code, reason, name, " ".join(missing) if len(missing) < len(INCOMING) else ""))
 
 
 def _disagreements(name: str, pairs: list, sets: int) -> list[Finding]:
@@ -217,16 +228,18 @@ def _disagreements(name: str, pairs: list, sets: int) -> list[Finding]:
 
 
 def station_disagrees(station: pd.DataFrame, stamp: str, samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.ndarray], intervals: Mapping[str, float],
-                      spoilt: Mapping[str, np.ndarray], segments: pd.DataFrame, certificates: pd.DataFrame, terms: Mapping, carrying: Mapping) -> list[Finding]:
+                      spoilt: Mapping[str, np.ndarray], segments: pd.DataFrame, certificates: pd.DataFrame, terms: Mapping, carrying: Mapping,
+                      tell: Tell = unheard) -> list[Finding]:
     """Sets whose incoming terms are off a fixed station's by E_n over 1.8, that is 3.6 standard uncertainties.
 
     station: time_utc, sw_in, lw_in (W m-2). stamp: what its times name. Outgoing terms are not compared: the station has other ground. Others as for `sets_disagree`.
     """
     known, ends, step = records(station, stamp)
+    findings, compared = [], {term: set() for term in INCOMING}
     if len(known) < 2:
+        _untold("station-disagrees", "no-station", samples, compared, tell)
         return []
     heading = segments.set_index("segment")["heading"]
-    findings, compared = [], {term: 0 for term in INCOMING}
     for name, record in _records(samples, moments, intervals, segments, 1.0, spoilt).items():
         seconds = record.index.as_unit("us").asi8 / 1e6
         number = np.searchsorted(ends, seconds)
@@ -245,13 +258,14 @@ def station_disagrees(station: pd.DataFrame, stamp: str, samples: Mapping[str, p
         model = modelled(frame, heading.reindex(frame["segment"]), certificates, terms, carrying, np.full(len(frame), np.nan))
         for term in INCOMING:
             found = ratio(term, frame, model, None, FALSE_ALARM, float(terms[f"station_{term[:2]}"]["sigma"]) / 100.0)
-            compared[term] += found is not None
+            compared[term] |= {name} if found else set()
             if found and abs(found[0] - 1.0) > 3.6 * found[1]:
                 start, end = time_text(pd.DatetimeIndex([frame["start_utc"].min(), frame["end_utc"].max()]).round("s"))
                 findings.append(Finding("station-disagrees", "", name, "station.csv", start_utc=start, end_utc=end, channel=term, facts={
                     "percent": f"{100 * abs(found[0] - 1.0):.1f}", "direction": "more" if found[0] > 1.0 else "less", "band": INCOMING[term],
                     "normalised": f"{abs(found[0] - 1.0) / (2.0 * found[1]):.1f}", "records": len(frame), "stamp": stamp}))
-    return [finding for term in INCOMING for finding in _off_station([f for f in findings if f.channel == term], compared[term])]
+    _untold("station-disagrees", "station-apart", samples, compared, tell)
+    return [finding for term in INCOMING for finding in _off_station([f for f in findings if f.channel == term], len(compared[term]))]
 
 
 def _off_station(findings: list[Finding], compared: int) -> list[Finding]:
@@ -266,10 +280,10 @@ def _off_station(findings: list[Finding], compared: int) -> list[Finding]:
 # Carrying --------------------------------------------------------------------------------------------------------
 
 
-def own_shade(segments: pd.DataFrame, shade) -> list[Finding]:
+def own_shade(segments: pd.DataFrame, shade, tell: Tell = unheard) -> list[Finding]:
     """Walks in which the carrier's shadow took too much of the reflected light: beam fraction times the shadow's share of the view.
 
-    segments: as `propagate.prepare` gives them. shade: as `propagate.shade_of` gives it. One finding a set. Beside the geometry stands what
+    segments: as `propagate.prepare` gives them. shade: as `propagate.shade_of` gives it. tell: called with what can't be told. One finding a set. Beside the geometry stands what
     was measured, the mean log ratio of albedos between shaded and other passes of the same ground, where there are two of each.
     """
     phi = segments["solar_azimuth"].to_numpy(float) - segments["heading"].to_numpy(float)
@@ -279,6 +293,8 @@ def own_shade(segments: pd.DataFrame, shade) -> list[Finding]:
     table = table[table.index.isin(counted(table).index)]
     findings = []
     for name, rows in table.groupby("set", sort=False):
+        if not rows["known"].all():
+            tell(Untold("own-shade", "no-heading", name))
         bad = rows[rows["loss"] > OWN_SHADE_LIMIT]
         if not len(bad):
             continue
@@ -300,13 +316,13 @@ def _measured_loss(rows: pd.DataFrame) -> str:
         "not to be measured: no ground with two passes each way"
 
 
-def head_tilted(segments: pd.DataFrame, samples: Mapping[str, pd.DataFrame], excluding: set[str]) -> list[Finding]:
+def head_tilted(segments: pd.DataFrame, samples: Mapping[str, pd.DataFrame], excluding: set[str], tell: Tell = unheard) -> list[Finding]:
     """Upper heads that lean by more than 4 degrees: under a clear sky SW_in over the clear-sky model turns with the heading (F test).
 
     SW_in / SW_clear of each segment, relative to their mean, on beam share times tan Z times cos and sin of the sun's azimuth less the heading, beside a constant
     and time. Directions of lean that the headings can't show are taken as 0, so the answer is a lower bound; one heading shows none.
     segments: as `propagate.prepare` gives them. samples: as step 5 leaves them. excluding: flags that keep a sample out, as while a head
-    settles after a turn.
+    settles after a turn. tell: called with what can't be told.
     """
     findings = []
     for name, rows in segments.groupby("set", sort=False):
@@ -318,6 +334,7 @@ def head_tilted(segments: pd.DataFrame, samples: Mapping[str, pd.DataFrame], exc
         spread = np.array([(parts[s]["sw_in"] / parts[s]["sw_clear"]).std() for s in rows["segment"]])
         calm = (spread < CLEAR_WALK[0] * index) & (index > CLEAR_WALK[1])
         if calm.sum() < 4 or calm.mean() < CLEAR_WALKS:
+            tell(Untold("head-tilted", "no-clear-walks", name))
             continue
         rows, relative = rows[calm], index[calm] / index[calm].mean()
         radians = np.radians(rows["solar_azimuth"] - rows["heading"]).to_numpy(float)
@@ -331,6 +348,7 @@ def head_tilted(segments: pd.DataFrame, samples: Mapping[str, pd.DataFrame], exc
         seen = size > TILT_SEEN * math.sqrt(len(rows))
         freedom = len(rows) - known.shape[1] - seen.sum()
         if not seen.any() or freedom < 1:
+            tell(Untold("head-tilted", "one-heading", name))
             continue
         along = u[:, seen].T @ y
         unexplained = float(np.sum(y**2) - np.sum(along**2))
@@ -349,17 +367,20 @@ def head_tilted(segments: pd.DataFrame, samples: Mapping[str, pd.DataFrame], exc
 # Surfaces --------------------------------------------------------------------------------------------------------
 
 
-def surface_mislabelled(fields: pd.DataFrame, segments: pd.DataFrame, air: Sequence[float], surfaces: Mapping[str, Mapping], file: str) -> list[Finding]:
+def surface_mislabelled(fields: pd.DataFrame, segments: pd.DataFrame, air: Sequence[float], surfaces: Mapping[str, Mapping], file: str, tell: Tell = unheard) -> list[Finding]:
     """Fields whose albedo or surface temperature is outside the class's range by more than 3.6 standard uncertainties.
 
     fields, segments: step 8's, with intervals. air: degC at each segment, NaN where unknown. file: of the notes. Only with the sun above
-    20 degrees: the ranges are those of the day. Classes whose ranges hold what was found are offered.
+    20 degrees: the ranges are those of the day; else `tell` is called. Classes whose ranges hold what was found are offered.
     """
     segments = counted(segments.assign(air=np.asarray(air, dtype=float), weight=segments["samples_used"]))
     findings = []
     for row in fields.to_dict("records"):
         mine = segments[(segments["field"] == row["field"]) & (segments["surface"] == row["surface"])]
-        if not len(mine) or not mine["solar_elevation"].min() > MISLABEL_SUN:
+        if not len(mine):
+            continue
+        if not mine["solar_elevation"].min() > MISLABEL_SUN:
+            tell(Untold("surface-mislabelled", "sun-under-20"))
             continue
         warmer = row["surface_temperature"] - mine["air"].mean()
         wide = {name: 3.6 / propagate.NORMAL_95 * _half_width(row, mine, name) for name in ("albedo", "surface_temperature")}
@@ -396,18 +417,19 @@ def _holds(entry: Mapping, key: str, value: float, width: float) -> bool:
 
 def diagnose(samples: Mapping[str, pd.DataFrame], middles: Mapping[str, pd.Series], intervals: Mapping[str, float], checks: pd.DataFrame, excluding: set[str],
              prepared: pd.DataFrame, segments: pd.DataFrame, fields: pd.DataFrame, air, station: pd.DataFrame, stamp: str, certificates: pd.DataFrame,
-             surfaces: Mapping[str, Mapping], terms: Mapping[str, Mapping], carrying: Mapping[str, float], notes_file: str) -> list[Finding]:
+             surfaces: Mapping[str, Mapping], terms: Mapping[str, Mapping], carrying: Mapping[str, float], notes_file: str, tell: Tell = unheard) -> list[Finding]:
     """Everything that shows once all numbers are there.
 
     samples: of each set, as step 5 leaves them. middles: their times by the set's own clock. intervals: s. checks: clock checks of all sets.
     excluding: flags that keep a sample out. prepared: step 6's segments, as `propagate.prepare` gives them. segments, fields: step 8's. air: degC at
-    each segment. station: rows of station.csv. stamp: what its times name. certificates: in force. surfaces, terms: the tables of config/.
+    each segment. station: rows of station.csv. stamp: what its times name. certificates: in force. surfaces, terms: the tables of config/. tell: called with
+    what can't be told.
     """
     moments = {name: corrected_moments(middles[name], checks[checks["set"] == name]) for name in samples}
     # near an edge or low over the canopy a head sees its sky all the same
     spoilt = {name: has_any(frame["flags"], excluding - {"edge", "low-head"}) for name, frame in samples.items()}
     common = (samples, moments, intervals, spoilt, prepared, certificates, terms, carrying)
-    findings = sets_disagree(*common) + station_disagrees(station, stamp, *common)
+    findings = sets_disagree(*common, tell) + station_disagrees(station, stamp, *common, tell)
     if carrying["walking_speed"] > 0:
-        findings += own_shade(prepared, propagate.shade_of(prepared, carrying)) + head_tilted(prepared, samples, excluding)
-    return findings + surface_mislabelled(fields, segments, air, surfaces, notes_file)
+        findings += own_shade(prepared, propagate.shade_of(prepared, carrying), tell) + head_tilted(prepared, samples, excluding, tell)
+    return findings + surface_mislabelled(fields, segments, air, surfaces, notes_file, tell)

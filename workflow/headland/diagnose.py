@@ -19,6 +19,7 @@ from headland.findings import Finding
 from headland.screen import has_any
 from headland.segment import LARGEST_CLOCK_OFFSET, recorded_runs
 from headland.tables import time_text
+from headland.untold import Tell, Untold, unheard
 
 LONGEST_ZONE = 13 * 3600.0
 """s: no two time zones in use here are further apart; beyond it only whole days are tried (methods of this project, section 5)."""
@@ -182,12 +183,12 @@ def shown(shift: float) -> str:
 
 
 def notes_against_runs(noted: pd.DataFrame, checks: pd.DataFrame, moments: Mapping[str, np.ndarray], intervals: Mapping[str, float],
-                       entered: float, walks: bool) -> list[Finding]:
+                       entered: float, walks: bool, tell: Tell = unheard) -> list[Finding]:
     """Whether the notes are those of these recordings: a shift, sets exchanged, runs that nobody noted.
 
     noted: intervals with `set`, `start_utc`, `end_utc`. checks: clock checks with `set`, `start_utc`, `logger_utc`. moments: of each set's
     samples, s, ascending, by the clock as far as it is corrected. intervals: of each set's samples, s. entered: the shift that campaign.yaml
-    has already, s. walks: whether anybody walks; who doesn't records all day and notes what he needs.
+    has already, s. walks: whether anybody walks; who doesn't records all day and notes what he needs. tell: called with what can't be told.
     """
     names = list(moments)
     recorded = {name: runs(moments[name], intervals[name]) for name in names}
@@ -197,8 +198,8 @@ def notes_against_runs(noted: pd.DataFrame, checks: pd.DataFrame, moments: Mappi
     if known:
         starts = noted["start_utc"]
         smallest = SMALLEST_SHIFT["minute" if (starts.dt.second == 0).all() else "second"]
-        order, swapped = _swapped(known, recorded, claimed, checks)
-        shifted = _shifted(known, recorded, [claimed[name] for name in order], checks, entered, smallest)
+        order, swapped = _swapped(known, recorded, claimed, checks, tell)
+        shifted = _shifted(known, recorded, [claimed[name] for name in order], checks, entered, smallest, tell)
         whose = dict(zip(names, names)) | dict(zip(known, order))
         shifts = {name: shift for finding, shift in shifted for name in ([finding.set] if finding.set else names)}
         left = unexplained(noted, recorded, whose, shifts)
@@ -237,7 +238,7 @@ def _checked(checks: pd.DataFrame, names: Sequence[str]) -> float:
 
 
 def _shifted(names: Sequence[str], recorded: Mapping, noted: Sequence[np.ndarray], checks: pd.DataFrame, entered: float,
-             smallest: float) -> list[tuple[Finding, float]]:
+             smallest: float, tell: Tell) -> list[tuple[Finding, float]]:
     """A shift of all notes, or else of single sets', each with its s."""
     together = best_fit([recorded[name] for name in names], noted, _checked(checks, names))
     if together.decided:
@@ -250,6 +251,10 @@ def _shifted(names: Sequence[str], recorded: Mapping, noted: Sequence[np.ndarray
         return [(_shift_finding("undecided", names, together, entered), together.shift)]
     if together.unshifted < UNFIT and (len(names) > 1 or len(recorded[names[0]]) > 1):
         return [(_shift_finding("fits-nowhere", names, together, entered), 0.0)]
+    if together.best < BEST_FIT:
+        tell(Untold("notes-shifted", "poor-fit"))
+    elif together.best - together.rival < RIVAL_BY and not set(names) <= set(checks["set"]):
+        tell(Untold("notes-shifted", "alike-times"))
     return []
 
 
@@ -260,7 +265,7 @@ def _shift_finding(variant: str, names: Sequence[str], fit: Fit, entered: float)
         "fit": f"{100 * fit.best:.0f}", "now": f"{100 * fit.unshifted:.0f}", "other_fit": f"{100 * fit.rival:.0f}"})
 
 
-def _swapped(names: Sequence[str], recorded: Mapping, claimed: Mapping, checks: pd.DataFrame) -> tuple[list[str], list[Finding]]:
+def _swapped(names: Sequence[str], recorded: Mapping, claimed: Mapping, checks: pd.DataFrame, tell: Tell) -> tuple[list[str], list[Finding]]:
     """Whose notes fit whose runs: the order of sets in which the notes are to be read, and what is to be said about it.
 
     Of a pair the statistic is (AA + BB - AB - BA) / 2, each an intersection over union, at no shift, or, where that fits badly both ways,
@@ -277,6 +282,9 @@ def _swapped(names: Sequence[str], recorded: Mapping, claimed: Mapping, checks: 
         if max(fits) < BEST_FIT and not shifted_well:
             ways = [best_fit(mine, way, _checked(checks, [a, b])) for way in (theirs, theirs[::-1])]
             fits = [way.best for way in ways] if ways[1].decided else [0.0, 0.0]
+        if abs(fits[0] - fits[1]) <= PERHAPS_SWAPPED and not (max(fits) < BEST_FIT and shifted_well):
+            for name in (a, b):
+                tell(Untold("notes-sets-swapped", "in-step" if max(fits) >= BEST_FIT else "poor-fit", name))
         if fits[0] - fits[1] < worst:
             worst, pair, whole = fits[0] - fits[1], (a, b), fits
     spoken_for = pair is not None and -worst > BY_CHECKS and _checks_exchanged(checks, *pair)
@@ -349,17 +357,18 @@ def binned(moments, frame: pd.DataFrame, step: float) -> pd.DataFrame:
     return means
 
 
-def upward_shaded(samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.ndarray], intervals: Mapping[str, float]) -> dict[str, np.ndarray]:
+def upward_shaded(samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.ndarray], intervals: Mapping[str, float],
+                  tell: Tell = unheard) -> dict[str, np.ndarray]:
     """Samples of each set whose upper shortwave head stood in a shadow: its SW_in drops while another set's, under a clear sky, does not.
 
     samples: of each set, with sw_in, sw_clear (W m-2), solar_elevation (degrees) and flags. moments: s, ascending. intervals: s. A drop in both sets is
-    a cloud; with one set alone, under clouds, or beside a head that stands still, nothing can be told and nothing is flagged.
+    a cloud; with one set alone, under clouds, or beside a head that stands still, nothing can be told and nothing is flagged, and `tell` is called.
     """
     result = {name: np.zeros(len(frame), dtype=bool) for name, frame in samples.items()}
+    watched = set()
     usable = [name for name in samples if len(samples[name]) and intervals[name] <= LONGEST_STEP and not has_any(samples[name]["flags"], {"frozen"}).any()]
-    if len(usable) < 2:
-        return result
-    step = max(1.0, *(intervals[name] for name in usable))
+    usable = usable if len(usable) > 1 else []
+    step = max([1.0, *(intervals[name] for name in usable)])
     means = {name: binned(moments[name], samples[name][["sw_in", "sw_clear", "solar_elevation"]], step) for name in usable}
     calm = {name: _calm(frame) for name, frame in means.items()}
     for name in usable:
@@ -370,6 +379,7 @@ def upward_shaded(samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.
             both = both[both["calm"] & (both["solar_elevation"] > SHADE_SUN)]
             if len(both) * step < CLOUD_AWAY:
                 continue
+            watched.add(name)
             ratio = smoothed(both["sw_in"] / both["sw_in_other"], 3.0)
             ratio = ratio / ratio.median()
             limit = shadow_limit(both["solar_elevation"])
@@ -382,6 +392,9 @@ def upward_shaded(samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.
                 seen = np.any((level > first) & (level < start)) and np.any((level > end) & (level < last))
                 if end - start >= SHORTEST_SHADE and seen:
                     result[name] |= (moments[name] >= start - step) & (moments[name] <= end + SETTLING)
+    for name in samples:
+        if name not in watched:
+            tell(Untold("upward-shaded", "no-clear-witness" if len(samples) > 1 else "one-set", name))
     return result
 
 
@@ -445,12 +458,12 @@ SUN_WITHIN, SUN_TRIED = 900.0, 15.0
 
 
 def clocks_against_sun(samples: Mapping[str, pd.DataFrame], middles: Mapping[str, pd.Series], moments: Mapping[str, np.ndarray], intervals: Mapping[str, float],
-                       noted: pd.DataFrame, excluding: set[str], walks: bool, site: Mapping[str, float]) -> list[Finding]:
+                       noted: pd.DataFrame, excluding: set[str], walks: bool, site: Mapping[str, float], tell: Tell = unheard) -> list[Finding]:
     """`clock_against_sun` of each set, and whether its notes were kept by the same wrong clock, so that its means are of the surfaces noted.
 
     samples: of each set, with `sw_in`, `segment` and `flags`. middles: of the samples, by the set's own clock. moments: the same, s, corrected by clock
     checks. intervals: s. noted: intervals with `segment`, `set`, `heading`, `start_utc`, `end_utc`. excluding: flags that keep a sample out. walks: whether
-    anybody walks; else the heading is a constant.
+    anybody walks; else the heading is a constant. tell: called with what can't be told.
     """
     # near an edge or low over the canopy a head sees its sky all the same
     seen = excluding - {"edge", "low-head"}
@@ -460,7 +473,7 @@ def clocks_against_sun(samples: Mapping[str, pd.DataFrame], middles: Mapping[str
         sw_in = np.where(has_any(frame["flags"], seen), np.nan, frame["sw_in"].to_numpy(float))
         ways = heading.reindex(frame["segment"]).to_numpy(float) if walks else np.zeros(len(frame))
         own = noted[noted["set"] == name]
-        for finding in clock_against_sun(name, pd.DatetimeIndex(middles[name]).as_unit("us").asi8 / 1e6, sw_in, ways, site, own if walks else None):
+        for finding in clock_against_sun(name, pd.DatetimeIndex(middles[name]).as_unit("us").asi8 / 1e6, sw_in, ways, site, own if walks else None, tell):
             recorded = runs(moments[name], intervals[name])
             claimed = union(_seconds(own))
             behind = 60.0 * float(finding.facts["minutes"]) * (1 if finding.facts["direction"] == "behind" else -1)
@@ -475,12 +488,13 @@ def clocks_against_sun(samples: Mapping[str, pd.DataFrame], middles: Mapping[str
 
 @dataclass(frozen=True)
 class SunFit:
-    """How well a set's SW_in fits a clear sky: the shift in s that, added to its clock, fits best (0 where the clock's own time does), the misfits there and by the clock itself as multiples of what
-    is expected (inf where no clear sky leaves them, or the sun was down then), the relative rms of both, and the first and last minute, UTC."""
+    """How well a set's SW_in fits a clear sky: the shift in s that, added to its clock, fits best (0 where the clock's own time does), the misfits there, by the clock itself, and at least with
+    ERROR_SUN_SHIFT more or less, as multiples of what is expected (inf where no clear sky leaves them, or the sun was down then), the relative rms of the first two, and the first and last minute, UTC."""
 
     shift: float
     best: float
     now: float
+    beside: float
     rms: float
     rms_now: float
     start: pd.Timestamp
@@ -494,14 +508,25 @@ class SunFit:
     @property
     def off(self) -> bool:
         """Whether the sun tells that the clock is off."""
-        return self.clear and abs(self.shift) >= SMALLEST_SUN_SHIFT and self.now >= SUN_FALLS * max(self.best, 1.0)
+        return self.clear and abs(self.shift) >= SMALLEST_SUN_SHIFT and self.worse(self.now)
+
+    @property
+    def tells(self) -> bool:
+        """Whether it would tell of a clock that is off by ERROR_SUN_SHIFT."""
+        return self.clear and self.worse(self.beside)
+
+    def worse(self, misfit: float) -> bool:
+        """Whether a misfit is so much more than the best that its shift is not the clock's."""
+        return misfit >= SUN_FALLS * max(self.best, 1.0)
 
 
 def clock_against_sun(name: str, moments: np.ndarray, sw_in: np.ndarray, heading: np.ndarray, site: Mapping[str, float],
-                      noted: pd.DataFrame | None = None) -> list[Finding]:
-    """Whether a set's clock fits the sun's, by `fit_to_sun`. Silent under any cloud, and where the record is too short for the sun's course to show."""
+                      noted: pd.DataFrame | None = None, tell: Tell = unheard) -> list[Finding]:
+    """Whether a set's clock fits the sun's, by `fit_to_sun`. Silent under any cloud, and where the record is too short for the sun's course to show: then `tell` is called."""
     fit = fit_to_sun(moments, sw_in, heading, site, noted)
     if fit is None or not fit.off:
+        if fit is None or not fit.tells:
+            tell(Untold("clock-against-sun", "short-sun" if fit is None else "flat-sun" if fit.clear else "no-clear-sky", name))
         return []
     start, end = time_text(pd.DatetimeIndex([fit.start, fit.end]))
     return [Finding("clock-against-sun", "far" if abs(fit.shift) >= ERROR_SUN_SHIFT else "", name, start_utc=start, end_utc=end, channel="sw_in", facts={
@@ -559,9 +584,10 @@ def fit_to_sun(moments: np.ndarray, sw_in: np.ndarray, heading: np.ndarray, site
     for ways_at in (lambda shift: by_data, lambda shift: by_notes(seconds + shift))[:1 if noted is None else 2]:
         tried = lambda shifts: float(min(shifts, key=lambda shift: misfit(shift, ways_at(shift), held=SUN_LOOSE)))
         best = tried(tried(np.arange(-LONGEST_ZONE, LONGEST_ZONE + 1, SUN_STEP)) + np.arange(-SUN_STEP, SUN_STEP + 1, 60.0))
-        readings.append((misfit(best, ways_at(best)), misfit(0.0, ways_at(best), clear_sky=False), best))
-    (then, rms), (now, rms_now), best = min(readings)
-    return SunFit(best, then, now, rms, rms_now, minutes.index[0], minutes.index[-1])
+        readings.append((misfit(best, ways_at(best)), misfit(0.0, ways_at(best), clear_sky=False), best,
+                         min(misfit(best + away, ways_at(best), clear_sky=False)[0] for away in (-ERROR_SUN_SHIFT, ERROR_SUN_SHIFT))))
+    (then, rms), (now, rms_now), best, beside = min(readings)
+    return SunFit(best, then, now, beside, rms, rms_now, minutes.index[0], minutes.index[-1])
 
 
 def _headings(noted: pd.DataFrame):

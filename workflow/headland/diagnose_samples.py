@@ -18,6 +18,7 @@ from headland.constants import RADIATION, ZERO_CELSIUS
 from headland.correct_longwave import own_emission
 from headland.findings import Finding
 from headland.tables import time_text
+from headland.untold import Untold
 
 ENOUGH = 10
 """Samples below which a whole channel is not judged."""
@@ -34,11 +35,12 @@ STATE_MARGIN = 60.0
 @dataclass
 class Diagnosis:
     """What was found: one truth value a sample for each flag, and findings. wrong: channels with an error of their own, so that no
-    limit that they break is reported beside it."""
+    limit that they break is reported beside it. untold: checks that could not be made."""
 
     flags: dict[str, np.ndarray] = field(default_factory=dict)
     findings: list[Finding] = field(default_factory=list)
     wrong: set[str] = field(default_factory=set)
+    untold: list[Untold] = field(default_factory=list)
 
 
 def diagnose(set_name: str, raw: pd.DataFrame, sensed: pd.DataFrame, sun: pd.DataFrame, air: Mapping[str, np.ndarray], certificates: pd.DataFrame,
@@ -56,13 +58,22 @@ def diagnose(set_name: str, raw: pd.DataFrame, sensed: pd.DataFrame, sun: pd.Dat
 # Tests of series, without knowledge of channels -------------------------------------------------------------------
 
 
-def long_runs(hit, interval: float, shortest: float, fewest: int = 5):
+RUN_FEWEST, FROZEN_FEWEST = 5, 30
+"""Samples on end below which nothing is said to last, and to be frozen (common practice, no source)."""
+
+
+def lasting(count, interval: float, shortest: float, fewest: int):
+    """Whether so many samples (number or array) are at least `fewest` and last for at least `shortest` s. interval: s between samples."""
+    return (count >= fewest) & (count * interval >= shortest)
+
+
+def long_runs(hit, interval: float, shortest: float, fewest: int = RUN_FEWEST):
     """Where a truth value holds for at least `shortest` s and `fewest` samples on end. hit: one value a sample; interval: s between samples."""
     hit = np.asarray(hit, bool)
     edges = np.flatnonzero(np.diff(hit.astype(np.int8), prepend=0, append=0))
     kept = np.zeros(len(hit), bool)
     for start, end in zip(edges[::2], edges[1::2]):
-        kept[start:end] = (end - start) * interval >= shortest and end - start >= fewest
+        kept[start:end] = lasting(end - start, interval, shortest, fewest)
     return kept
 
 
@@ -79,7 +90,7 @@ def resolution(values) -> float:
     return float(steps.min()) if len(steps) else 0.0
 
 
-def frozen(values, others, interval: float, shortest: float, fewest: int = 30):
+def frozen(values, others, interval: float, shortest: float, fewest: int = FROZEN_FEWEST):
     """Where a channel stays at one value while another moves: for at least `shortest` s and `fewest` samples, by more than 10 resolution steps.
 
     values: the channel as logged. others: the other channels as logged. interval: s. Returns one truth value a sample.
@@ -91,7 +102,7 @@ def frozen(values, others, interval: float, shortest: float, fewest: int = 30):
     starts = np.flatnonzero(np.concatenate([[True], np.diff(values) != 0]))
     counts = np.diff(starts, append=len(values))
     steps = [10.0 * resolution(other) for other in others]
-    for i in np.flatnonzero((counts >= fewest) & (counts * interval >= shortest)):
+    for i in np.flatnonzero(lasting(counts, interval, shortest, fewest)):
         part = slice(starts[i], starts[i] + counts[i])
         hit[part] = any(step > 0 and np.ptp(np.asarray(other, float)[part]) > step for other, step in zip(others, steps))
     return hit
@@ -182,7 +193,10 @@ class _Set:
     def diagnosis(self) -> Diagnosis:
         self.find_frozen()
         self.find_covers()
-        if len(self.time) >= ENOUGH and self.find_body_unit():
+        if len(self.time) < ENOUGH:
+            for code in ("body-temperature-unit", "longwave-corrected-twice", "longwave-not-corrected", "longwave-corrected-one-channel"):
+                self.can_t_tell(code, "short-record")
+        elif self.find_body_unit():
             self.find_longwave_states()
         self.find_thermal_shock()
         self.find_signs_and_exchanges()
@@ -202,6 +216,16 @@ class _Set:
         if error:
             self.result.wrong |= set(channel.split())
 
+    def can_t_tell(self, code: str, reason: str, channel: str = "") -> None:
+        """Note a check that could not be made."""
+        self.result.untold.append(Untold(code, reason, self.name, channel))
+
+    def needs(self, code: str, where, shortest: float, fewest: int = RUN_FEWEST, channel: str = "") -> None:
+        """Note a check that could not be made where too few samples can be judged. where: a truth value a sample, by the sun's height."""
+        enough = lambda count: lasting(count, self.interval, shortest, fewest)
+        if not enough(np.sum(where)):
+            self.can_t_tell(code, "low-sun" if enough(len(self.time)) else "short-record", channel)
+
     def middle(self, channel: str, where=None) -> float:
         """Median of a channel over its usable samples, NaN where there are too few."""
         good = self.usable[channel] if where is None else self.usable[channel] & where
@@ -220,9 +244,10 @@ class _Set:
         any_hit = np.zeros(len(self.time), bool)
         for channel in RADIATION:
             others = [self.raw[c].to_numpy(float) for c in RADIATION if c != channel]
-            hit = frozen(self.raw[channel].to_numpy(float), others, self.interval, shortest)
-            if channel.startswith("sw"):
-                hit &= self.elevation > 3.0             # in the dark a steady zero is what a sound head gives
+            # in the dark a steady zero is what a sound head gives
+            alive = self.elevation > 3.0 if channel.startswith("sw") else np.ones(len(self.time), bool)
+            self.needs("channel-frozen", alive, shortest, FROZEN_FEWEST, channel)
+            hit = frozen(self.raw[channel].to_numpy(float), others, self.interval, shortest) & alive
             if hit.any():
                 any_hit |= hit
                 self.usable[channel] &= ~hit
@@ -234,6 +259,7 @@ class _Set:
         sw_in, sw_out = (np.where(self.usable[c], self.flux[c], np.nan) for c in ("sw_in", "sw_out"))
         beyond = self.toa * np.sin(np.radians(np.clip(self.elevation, 0.0, None)))
         high = self.elevation > SUN_UP
+        self.needs("cover-left-on", high, row["low"])
         dark = high & (np.abs(sw_in) < row["scale"] * beyond)
         dead = np.abs(self.flux["lw_in"]) < row["offset"], np.abs(self.flux["lw_out"]) < row["offset"]
         kinds = {"cover": dark & dead[0] & dead[1] & (np.abs(sw_out) < row["scale"] * beyond),
@@ -303,12 +329,18 @@ class _Set:
     def find_signs_and_exchanges(self) -> None:
         for channel, least in (("sw_in", 5.0), ("sw_out", 2.0)):
             lit = self.lit
-            if lit.sum() >= ENOUGH and np.mean(self.flux[channel][lit] < -least) > MOST:
+            if lit.sum() < ENOUGH:
+                self.can_t_tell("sign-reversed", "low-sun", channel)
+            elif np.mean(self.flux[channel][lit] < -least) > MOST:
                 self.report("sign-reversed", where=lit, channel=channel, median=f"{np.median(self.flux[channel][lit]):.0f}")
                 self.flux[channel] = -self.flux[channel]
         lit = self.lit
         day = lit.sum() >= ENOUGH
-        shortwave = day and np.mean(self.flux["sw_out"][lit] > np.exp(0.2) * self.flux["sw_in"][lit]) > MOST
+        brighter = lambda one, other: day and np.mean(self.flux[one][lit] > np.exp(0.2) * self.flux[other][lit]) > MOST
+        shortwave = brighter("sw_out", "sw_in")
+        if not shortwave and not brighter("sw_in", "sw_out"):
+            for code, channels in (("channels-exchanged", "sw_in sw_out"), ("head-inverted", "")):
+                self.can_t_tell(code, "alike-shortwave" if day else "low-sun", channels)
         longwave = self.longwave_exchanged(lit, day, shortwave)
         shortwave = shortwave and (longwave == "exchanged" or not self.inverse_pair("sw"))      # a factor entered the wrong way does that over snow
         if longwave == "sign":
@@ -343,6 +375,10 @@ class _Set:
         is not so warm without sun, snow never, and sky under a beam not as near to the head's own temperature as the lower signal would then say.
         """
         above, below = self.middle("lw_in"), self.middle("lw_out")
+        if min(abs(above), abs(above) - below) <= 25.0:
+            self.can_t_tell("sign-reversed", "small-signal", "lw_in")
+        if abs(above - below) <= 25.0:
+            self.can_t_tell("channels-exchanged", "alike-longwave", "lw_in lw_out")
         if not above - below > 25.0:
             return ""
         if shortwave:
@@ -359,7 +395,13 @@ class _Set:
         """Land in strong sun, that is no snow, is not far colder than the head above it; water and crops in hot dry air can be, and all beneath a head that is still warm."""
         sunny = self.lit & (self.flux["sw_in"] > 300.0) & ~self.result.flags["thermal-shock"]
         middle = self.middle("lw_out", sunny)
-        if not middle < -15.0 or not 0.10 < self.ratio(sunny) < 0.5:
+        if not abs(middle) > 15.0:
+            self.can_t_tell("sign-reversed", "weak-sun" if np.isnan(middle) else "small-signal", "lw_out")
+            return
+        if not 0.10 < self.ratio(sunny) < 0.5:
+            self.can_t_tell("sign-reversed", "no-land", "lw_out")
+            return
+        if middle > 0.0:
             return
         sure = middle < -25.0
         self.report("sign-reversed", "" if sure else "undecided", where=sunny, channel="lw_out", error=sure, median=f"{middle:.0f}")
@@ -423,11 +465,15 @@ class _Set:
             self.find_inverted_shortwave(up, beam, share)
         elif self.inverse_pair("sw"):
             self.report_inverted(["sw_in", "sw_out"], "one-of-two")
+        else:
+            self.can_t_tell("factor-inverted", "low-sun", "sw_in sw_out")
         self.find_inverted_longwave()
 
     def find_inverted_shortwave(self, lit, beam: str, share: float) -> None:
         mending, albedo = self.mending("sw_in"), self.ratio(lit)
         fits = lambda value: INDEX[0] <= value <= INDEX[1]
+        if not beam:
+            self.can_t_tell("factor-inverted", "no-beam", "sw_in sw_out")
         if self.inverse_pair("sw"):
             readings = {"": (share, albedo), "sw_in": (share * mending, albedo / mending), "sw_out": (share, albedo * self.mending("sw_out"))}
             possible = [c for c, (reached, reflected) in readings.items()
@@ -458,12 +504,15 @@ class _Set:
             self.report_inverted([min(("lw_in", "lw_out"), key=self.factor.get)])
         elif small:
             self.report_inverted(["lw_in", "lw_out"] if np.isfinite(self.mending("lw_out")) else ["lw_in"])
+        elif np.isnan(net):
+            self.can_t_tell("factor-inverted", "no-beam", "lw_in lw_out")
 
     def find_wet_dome(self) -> None:
         """Water on the upper longwave window is as warm as the head: no sky is seen. A low cloud looks the same, but for a beam."""
         row = self.limits["dome-wet"]
         quiet = self.usable["lw_in"] & (np.abs(self.flux["lw_in"]) < row["offset"])
         wet = long_runs(quiet, self.interval, row["low"])
+        self.needs("dome-wet", np.ones(len(wet), bool), row["low"])
         beam = (self.elevation > SUN_UP) & (self.flux["sw_in"] > 0.7 * self.clear)
         under_beam = np.zeros(len(wet), bool)
         edges = np.flatnonzero(np.diff(wet.astype(np.int8), prepend=0, append=0))
@@ -482,15 +531,18 @@ class _Set:
         (SLOWEST_HEAD) leaves nothing to see.
         """
         if self.interval > 2.0 or self.response > SLOWEST_HEAD:
+            self.can_t_tell("swing-strong", "records-apart" if self.interval > 2.0 else "slow-head")
             return
         sw_in, width = self.flux["sw_in"], max(round(11.0 / self.interval), 3)
         beam, share = self.sky(self.lit, width)      # a strong swing makes a clear sky unsteady from second to second
         if not beam:
+            self.can_t_tell("swing-strong", "no-beam")
             return
         blocks = self.blocks(self.lit & (sw_in > max(0.9 * share, INDEX[0]) * self.clear) & (self.elevation < 75.0))
         slow = running_mean(sw_in[blocks], width)
         calm = np.ptp(slow, axis=1) <= 0.02 * slow.mean(axis=1)
         if calm.sum() < 2:
+            self.can_t_tell("swing-strong", "no-beam")
             return
         blocks, slow = blocks[calm], slow[calm]
         fast = sw_in[blocks][:, width // 2:width // 2 + slow.shape[1]] - slow
@@ -508,6 +560,7 @@ class _Set:
         seconds = pd.DatetimeIndex(self.time).as_unit("us").asi8 / 1e6
         good = np.isfinite(body)
         if self.interval > 120.0 or not good.any():
+            self.can_t_tell("thermal-shock", "records-apart" if self.interval > 120.0 else "no-body-temperature")
             return
         minute = np.floor(seconds[good] / 60.0)
         nodes, place = np.unique(minute, return_inverse=True)
@@ -517,6 +570,8 @@ class _Set:
         first = np.flatnonzero(later < len(at))
         span = at[later[first]] - at[first]
         rate = (warmth[later[first]] - warmth[first]) / span * 3600.0
+        if not np.any(span <= SHOCK_SPAN[1]):
+            self.can_t_tell("thermal-shock", "short-record")
         strong = (span <= SHOCK_SPAN[1]) & (np.abs(rate) > self.limits["thermal-shock"]["offset"])
         for i in first[strong]:
             hit |= (seconds >= at[i]) & (seconds <= at[later[i]])
@@ -526,12 +581,11 @@ class _Set:
 
     def find_low_battery(self) -> None:
         low = self.result.flags["battery-low"] = np.zeros(len(self.time), bool)
-        if "battery" not in self.raw or not len(self.raw):
+        if "battery" not in self.raw or not self.raw["battery"].notna().any():
+            self.can_t_tell("battery-low", "no-voltage")
             return
         row, volts = self.limits["battery-low"], self.raw["battery"].to_numpy(float)
         smooth = pd.Series(volts, index=pd.DatetimeIndex(self.time)).rolling("60s").median()
-        if not smooth.notna().any():
-            return
         fallen = (smooth.rolling("1h").max() - smooth).to_numpy()
         level, highest = smooth.to_numpy(), float(smooth.max())
         if highest > TWELVE_VOLT:

@@ -21,8 +21,9 @@ STEP_TABLES = {
     "samples_raw": "steps/1_ingest/SET.csv", "samples_calibrated": "steps/2_calibrate/SET.csv",
     "certificates": "steps/2_calibrate/SET_certificates.csv", "samples_corrected": "steps/3_correct_longwave/SET.csv",
     "samples_screened": "steps/4_screen/SET.csv", "samples_segmented": "steps/5_segment/SET.csv",
+    "untold": "steps/9_report/untold.csv",
 }
-"""What steps leave behind for who wants the samples, and the certificates that were used."""
+"""What steps leave behind for who wants the samples, the certificates that were used, or what the checks can't tell."""
 
 ENDS = ("_low", "_high")
 STEPS = ("ingest", "calibrate", "correct_longwave", "screen", "segment", "summarise", "balance", "propagate", "diagnose", "")
@@ -70,7 +71,7 @@ def results_page(schemas: Mapping[str, Mapping], quantities: Sequence[Mapping[st
              "Times are in UTC, ISO 8601, ending in Z. A missing value is an empty cell. `Q_low` and `Q_high` are the ends of the 95 % coverage interval "
              "of the quantity Q. A key such as `balance.ground_heat` leads to its row in `workflow/headland/quantities.csv`, and that to its equation "
              "([method.md](method.md)) and its function. SET stands for the name of a set. What a run finds wrong: [findings.md](findings.md).", ""]
-    for title, group in (("Tables that users get", TABLES), ("Samples and certificates", STEP_TABLES)):
+    for title, group in (("Tables that users get", TABLES), ("What steps leave behind", STEP_TABLES)):
         lines += [f"## {title}", ""]
         for name, path in group.items():
             schema = schemas[name]

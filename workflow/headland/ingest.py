@@ -711,7 +711,8 @@ def _counted_stamps(counts: np.ndarray, unit: str, since: str) -> tuple[np.ndarr
     """Microseconds since 1970 from counts of a unit since a moment (ISO 8601, with a zone or by the logger's clock)."""
     start = datetime.datetime.fromisoformat(since)
     since_1970 = start - datetime.datetime(1970, 1, 1, tzinfo=start.tzinfo and datetime.timezone.utc)
-    micros = np.rint(counts * (SECONDS[unit] * MICRO)) + float(since_1970 // datetime.timedelta(microseconds=1))
+    with np.errstate(over="ignore"):        # a count beyond all time is not believed below
+        micros = np.rint(counts * (SECONDS[unit] * MICRO)) + float(since_1970 // datetime.timedelta(microseconds=1))
     sound = np.isfinite(micros) & _believed(micros)
     return np.where(sound, micros, 0).astype(np.int64), sound
 

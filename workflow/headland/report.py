@@ -18,6 +18,7 @@ from markupsafe import Markup, escape
 
 from headland import station
 from headland.classes import STATION_TERMS
+from headland.constants import RADIATION
 from headland.figures import equation, label
 from headland.screen import has_any
 
@@ -232,6 +233,19 @@ def findings_table(checks: pd.DataFrame) -> dict:
     """checks.csv, word for word."""
     rows = [[_cell(r["severity"], severity=r["severity"]), _cell(r["code"], r["step"]), _cell(place(r), moments(r)), _cell(r["what"]), _cell(r["remedy"])] for r in checks.to_dict("records")]
     return _table([_column("severity", text=True), _column("code", text=True, second="step"), _column("where", text=True, second="when, UTC"), _column("what", text=True), _column("remedy", text=True)], rows)
+
+
+def untold_table(untold: pd.DataFrame, sets: Sequence[str]) -> dict:
+    """untold.csv, a row a reason: the checks that could not be made, with their channels where some of four are concerned, and their sets where some of several are."""
+    rows = []
+    for (why, settles), part in untold.groupby(["why", "settles"], sort=False):
+        checks = []
+        for code, own in part.groupby("code", sort=False):
+            channels, names = list(dict.fromkeys(" ".join(own["channel"]).split())), list(dict.fromkeys(own["set"]))
+            some = "" in names or set(sets) <= set(names)
+            checks.append(code + (f" of {', '.join(channels)}" if 0 < len(channels) < len(RADIATION) else "") + ("" if some else f" (set {listed(names)})"))
+        rows.append((units(why), "; ".join(checks), units(settles)))
+    return words_table(("why", "checks that could not be made", "what would settle it"), rows)
 
 
 def place(row: Mapping) -> str:
@@ -480,12 +494,12 @@ def dates(samples: Mapping[str, pd.DataFrame]) -> str:
 def context(settings: Mapping, samples: Mapping[str, pd.DataFrame], excluded: Mapping[str, np.ndarray], tables: Mapping[str, pd.DataFrame], certificates: pd.DataFrame,
             linear: pd.DataFrame, intercomparison: pd.DataFrame, sky: tuple[float, float], weather: pd.DataFrame, surfaces: Mapping[str, Mapping], terms: pd.DataFrame,
             equation_rows: pd.DataFrame, quantities: Sequence[Mapping], figures: Mapping[str, str], worked: pd.DataFrame,
-            explore: Markup, means: pd.DataFrame) -> dict:
+            explore: Markup, means: pd.DataFrame, untold: pd.DataFrame) -> dict:
     """Everything that the template prints.
 
     settings: title, site, zone, weather, draws, certificate, ground_heat, sets, inputs (name, bytes, SHA-256), versions. samples, excluded: by set.
     tables: what users get, by name. sky: the common one. figures: SVG text by name. worked: rows of worked.csv. explore: what the page's own program draws.
-    means: step 6's of the segments.
+    means: step 6's of the segments. untold: rows of untold.csv.
     """
     sets = settings["sets"]
     segments, fields, classes, checks = (tables[name] for name in ("segments", "fields", "surfaces", "checks"))
@@ -515,7 +529,7 @@ def context(settings: Mapping, samples: Mapping[str, pd.DataFrame], excluded: Ma
         "fields_balance": values_table(fields, of_fields, BALANCE, keys),
         "budget": budget_table(tables["uncertainty_budget"], surfaces), "linear_words": linear_words(linear), "ends_words": ends_words(linear), "one_sided_words": ONE_SIDED[settings["one_sided"]],
         "intercomparison": intercomparison_table(intercomparison), "scale_words": scale_words(settings["set_scale"]), "terms": terms_table(terms),
-        "checks": findings_table(checks), "equations": equations(equation_rows, quantities), "quantities": quantities_table(quantities),
+        "checks": findings_table(checks), "untold": untold_table(untold, list(sets)), "equations": equations(equation_rows, quantities), "quantities": quantities_table(quantities),
         "classes": classes_table(surfaces, [name for name in surfaces if name in set(segments["surface"])], settings["ground_heat"]),
         "explored": [name for name in sets if len(samples[name])], "explore_data": explore,
         "worked": worked_parts(worked, keys),

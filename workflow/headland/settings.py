@@ -157,9 +157,14 @@ def _formats() -> jsonschema.FormatChecker:
     return checker
 
 
+_Validator = jsonschema.validators.extend(jsonschema.Draft202012Validator, type_checker=jsonschema.Draft202012Validator.TYPE_CHECKER.redefine(
+    "integer", lambda _, value: isinstance(value, int) and not isinstance(value, bool)))
+"""A JSON schema's whole number may be 1.0, with which no line can be counted."""
+
+
 def _faults(document: _Document, schema: Mapping, values: object, prefix: tuple = ()) -> Iterator[UserError]:
     """Every disagreement of `values` (at `prefix` in the document) with a JSON schema, as plain errors."""
-    validator = jsonschema.Draft202012Validator(schema, format_checker=_formats())
+    validator = _Validator(schema, format_checker=_formats())
     for fault in sorted(validator.iter_errors(values), key=lambda f: [str(part) for part in f.absolute_path]):
         yield from _plain(document, fault, prefix)
 
@@ -335,8 +340,9 @@ def load(folder: Path, config: Path, needs: Collection[str] = ("notes", "registe
         errors.append(UserError("instruments.csv", None, "no such file", "the register of sensors: one row a sensor and certificate"))
     surfaces = {}
     try:
-        overrides = (given.get("overrides") or {}).get("surfaces") or {}
-        surfaces = surface_classes(config / "surfaces.csv", overrides if isinstance(overrides, dict) else {}, document)
+        overrides = given.get("overrides", {})
+        overrides = overrides.get("surfaces", {}) if _Validator(schema["properties"]["overrides"]).is_valid(overrides) else {}
+        surfaces = surface_classes(config / "surfaces.csv", overrides, document)
     except UserErrors as problem:
         errors += problem.errors
     if not errors and "raw" in needs and not any(entry["raw"] for entry in sets.values()):
@@ -442,10 +448,14 @@ def _layout(layout: object, folder: Path, document: _Document, path: tuple, sche
 def _raw_files(folder: Path, document: _Document, name: str, pattern: str) -> tuple[list[UserError], list[str]]:
     line = document.line(("sets", name, "files"))
     parts = re.split(r"[/\\]", pattern)
-    if pattern.startswith(("/", "~", "\\")) or ".." in parts or re.match(r"^[A-Za-z]:", pattern) or "**" in pattern or "\0" in pattern:
+    outside = pattern.startswith(("/", "~", "\\")) or ".." in parts or re.match(r"^[A-Za-z]:", pattern) or "**" in pattern
+    try:
+        found = [] if outside else files_inside(folder, pattern)
+    except (OSError, ValueError):       # an empty pattern, or a name that no file can have
+        outside = True
+    if outside:
         return [UserError(document.name, line, f"sets.{name}.files is {_shown(pattern)}",
                           'a glob inside the campaign folder, such as "logger/heron_*.csv"')], []
-    found = files_inside(folder, pattern)
     if len(found) > MOST_FILES:
         return [UserError(document.name, line, f"sets.{name}.files matches {len(found)} files", f"at most {MOST_FILES}: join the files, or narrow the glob")], []
     return [UserError(file, None, f"the file has {size} bytes", f"at most {LARGEST_LOGGER_FILE}: the files of one campaign, exported by the day")
@@ -480,8 +490,8 @@ def surface_classes(table: Path, overrides: Mapping, document: _Document = _Docu
             value = dict(value) if isinstance(value, Mapping) else {"value": value}
             before = entry.get(name, {})
             text = any(isinstance(c[name]["value"], str) for c in classes.values() if name in c)
-            if isinstance(value.get("value"), str) != text:
-                errors.append(UserError(document.name, document.line((*path, name)), f"{dotted((*path, name))} is {_shown(value.get('value'))}",
+            if isinstance(value["value"], str) != text:
+                errors.append(UserError(document.name, document.line((*path, name)), f"{dotted((*path, name))} is {_shown(value['value'])}",
                                         "text" if text else "a number"))
                 continue
             if text and value["value"] not in CHOICES.get(name, (value["value"],)):

@@ -16,6 +16,7 @@ import json
 import math
 import os
 import re
+import warnings
 import zipfile
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
@@ -251,8 +252,8 @@ def workbook_without_remarks(path: Path, kind: str):
     import openpyxl
 
     _xlsx_rows(path)        # refuses what is too large or damaged
-    sheet = openpyxl.load_workbook(path, read_only=True, data_only=True).worksheets[0]
-    rows = list(sheet.iter_rows(values_only=True))
+    with _first_sheet(path) as sheet:
+        rows = list(sheet.iter_rows(values_only=True))
     keep = _columns_to_keep(next(([_cell_text(cell) for cell in row] for row in rows if any(_cell_text(cell) for cell in row)), []), kind)
     book = openpyxl.Workbook()
     for number, row in enumerate(rows, 1):
@@ -270,28 +271,36 @@ def _columns_to_keep(header: Sequence[str], kind: str) -> set[int]:
     return {number for number, cell in enumerate(header) if cell.strip() in known}
 
 
-def _xlsx_rows(path: Path, most: int = MOST_BY_HAND) -> tuple[list[tuple[int, list[str]]], list[Finding]]:
-    """Rows of the first sheet as text, with times and dates in ISO form."""
+@contextlib.contextmanager
+def _first_sheet(path: Path) -> Iterator:
+    """The first sheet of a workbook, read row by row. What openpyxl warns of (a lost style, a date beyond all dates) shows in the cells, where it matters."""
     import openpyxl
 
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
+        yield book.worksheets[0]
+        book.close()
+
+
+def _xlsx_rows(path: Path, most: int = MOST_BY_HAND) -> tuple[list[tuple[int, list[str]]], list[Finding]]:
+    """Rows of the first sheet as text, with times and dates in ISO form."""
     fault = UserErrors([UserError(path.name, None, "the file can't be read as a workbook", "an XLSX workbook whose first sheet is the table")])
     try:
         with zipfile.ZipFile(path) as archive:
             if sum(item.file_size for item in archive.infolist()) > LARGEST_USER_TABLE:
                 raise UserErrors([UserError(path.name, None, "the workbook is larger than 50 MB", "a table written by hand")])
-        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
-        sheet = book.worksheets[0]
-        rows = []
-        for number, cells in enumerate(sheet.iter_rows(values_only=True), 1):
-            if number > BLANK_ROWS + most:          # a sheet may claim a row far down, and all before it would be gone through
-                raise UserErrors([UserError(path.name, None, f"more than {most} rows", "a table such as this tool describes, from the first row on")])
-            texts = [_cell_text(cell) for cell in cells]
-            while texts and not texts[-1]:
-                texts.pop()
-            if texts:
-                _refuse_beyond(most, path.name, number, texts, len(rows))
-                rows.append((number, texts))
-        book.close()
+        with _first_sheet(path) as sheet:
+            rows = []
+            for number, cells in enumerate(sheet.iter_rows(values_only=True), 1):
+                if number > BLANK_ROWS + most:          # a sheet may claim a row far down, and all before it would be gone through
+                    raise UserErrors([UserError(path.name, None, f"more than {most} rows", "a table such as this tool describes, from the first row on")])
+                texts = [_cell_text(cell) for cell in cells]
+                while texts and not texts[-1]:
+                    texts.pop()
+                if texts:
+                    _refuse_beyond(most, path.name, number, texts, len(rows))
+                    rows.append((number, texts))
     except UserErrors:
         raise
     except Exception:           # openpyxl raises many kinds on a damaged workbook; each means the same to the user
@@ -323,17 +332,22 @@ def _cell_text(cell: object) -> str:
 # Tables that steps leave behind and users get --------------------------------------------------------------------
 
 
-def time_text(times: pd.Series | pd.DatetimeIndex) -> list[str]:
-    """Times as ISO 8601 in UTC ending in Z, with as many decimals of a second as the column needs; NaT is empty."""
+def time_text(times: pd.Series | pd.DatetimeIndex, decimals: int | None = None) -> list[str]:
+    """Times as ISO 8601 in UTC ending in Z; NaT is empty. decimals: of a second; None: as many as these times need."""
     index = pd.DatetimeIndex(times)
     if index.tz is not None:
         index = index.tz_convert("UTC").tz_localize(None)
-    micros = index.as_unit("us").asi8
-    valid = ~index.isna()
-    decimals = next((d for d in (0, 1, 2, 3, 6) if not np.any(micros[valid] % 10 ** (6 - d))), 6)
+    decimals = time_decimals(index) if decimals is None else decimals
     texts = np.datetime_as_string(index.to_numpy(), unit="us")
     cut = 19 if decimals == 0 else 20 + decimals
-    return [text[:cut] + "Z" if good else "" for text, good in zip(texts.tolist(), valid)]
+    return [text[:cut] + "Z" if good else "" for text, good in zip(texts.tolist(), ~index.isna())]
+
+
+def time_decimals(times: pd.Series | pd.DatetimeIndex) -> int:
+    """Decimals of a second that show all of these times in full, to a microsecond."""
+    index = pd.DatetimeIndex(times)
+    micros = index.as_unit("us").asi8[~index.isna()]
+    return next((d for d in (0, 1, 2, 3, 6) if not np.any(micros % 10 ** (6 - d))), 6)
 
 
 def times(texts: pd.Series) -> pd.Series:
@@ -342,9 +356,9 @@ def times(texts: pd.Series) -> pd.Series:
     return pd.to_datetime(bare, format="ISO8601", utc=True).astype("datetime64[us, UTC]")
 
 
-def _column_text(values: pd.Series, field: Mapping) -> list[str]:
+def _column_text(values: pd.Series, field: Mapping, decimals_of_times: int | None = None) -> list[str]:
     if field["type"] == "datetime":
-        return time_text(values)
+        return time_text(values, decimals_of_times)
     if field["type"] == "number":
         numbers = pd.to_numeric(values).to_numpy(dtype=float, na_value=np.nan)
         decimals = field.get("decimals", 4)
@@ -375,16 +389,23 @@ def whole(path: Path) -> Iterator[Path]:
         part.unlink(missing_ok=True)
 
 
+PIECE = 20_000
+"""Rows that are made into text at a time: as text they take ten times the memory."""
+
+
 def write_table(path: Path, frame: pd.DataFrame, kind: str) -> None:
     """Write a table by its schema: exactly its columns in its order, its decimals; a missing value is an empty cell."""
     fields = schema(kind)["fields"]
     fields = [f for f in fields if f["name"] in frame or not f.get("optional")]
-    columns = [_column_text(frame[f["name"]], f) for f in fields]
+    decimals = [time_decimals(frame[f["name"]]) if f["type"] == "datetime" else None for f in fields]
     simple = [f["type"] in ("number", "integer", "datetime", "boolean") for f in fields]
-    columns = [c if s else [_quoted(cell) for cell in c] for c, s in zip(columns, simple)]
     with whole(path) as part, part.open("w", encoding="utf-8", newline="") as stream:
         stream.write(",".join(f["name"] for f in fields) + "\n")
-        stream.writelines(",".join(cells) + "\n" for cells in zip(*columns))
+        for start in range(0, len(frame), PIECE):
+            piece = frame.iloc[start:start + PIECE]
+            columns = [_column_text(piece[f["name"]], f, d) for f, d in zip(fields, decimals)]
+            columns = [c if s else [_quoted(cell) for cell in c] for c, s in zip(columns, simple)]
+            stream.writelines(",".join(cells) + "\n" for cells in zip(*columns))
 
 
 def _quoted(cell: str) -> str:

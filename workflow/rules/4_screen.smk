@@ -6,7 +6,7 @@ rule screen:
         "Screening the samples of {wildcards.set}"
     input:
         code=code("screen"),
-        schemas=schemas("samples_raw", "samples_calibrated", "certificates", "samples_corrected", "samples_screened", "weather", "findings"),
+        schemas=schemas("samples_raw", "samples_calibrated", "certificates", "samples_corrected", "samples_screened", "weather", "findings", "untold"),
         raw="{results}/steps/1_ingest/{set}.csv",
         calibrated="{results}/steps/2_calibrate/{set}.csv",
         certificates="{results}/steps/2_calibrate/{set}_certificates.csv",
@@ -16,6 +16,7 @@ rule screen:
     output:
         screened="{results}/steps/4_screen/{set}.csv",
         findings="{results}/steps/4_screen/{set}_findings.csv",
+        untold="{results}/steps/4_screen/{set}_untold.csv",
     params:
         digests=lambda w: held(of(w).weather),
         settings=lambda w: as_json({

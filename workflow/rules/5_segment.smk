@@ -21,7 +21,7 @@ for number, group in enumerate(alike()):
             results="|".join(map(re.escape, group)),
         input:
             code=code("segment"),
-            schemas=schemas("samples_corrected", "samples_screened", "certificates", "notes", "noted", "samples_segmented", "places", "findings"),
+            schemas=schemas("samples_corrected", "samples_screened", "certificates", "notes", "noted", "samples_segmented", "places", "findings", "untold"),
             notes=lambda w: of(w).notes,
             limits=LIMITS,
             corrected=of_sets("3_correct_longwave"),
@@ -33,6 +33,7 @@ for number, group in enumerate(alike()):
             segmented=paths_of_sets("{results}", group[0], "5_segment"),
             noted=steps("5_segment", "noted_intervals.csv"),
             findings=steps("5_segment", "all_findings.csv"),
+            untold=steps("5_segment", "untold.csv"),
             places=paths_of_sets("{results}", group[0], "5_segment", "_places.csv") if CAMPAIGNS[group[0]].placed else [],
         params:
             digests=lambda w: held([of(w).notes, *of(w).outlines, *of(w).tracks]),

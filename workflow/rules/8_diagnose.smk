@@ -6,7 +6,7 @@ rule diagnose:
         "Holding the sources against each other"
     input:
         code=code("diagnose"),
-        schemas=schemas("samples_segmented", "segment_means", "segments", "fields", "certificates", "notes", "weather", "station", "findings"),
+        schemas=schemas("samples_segmented", "segment_means", "segments", "fields", "certificates", "notes", "weather", "station", "findings", "untold"),
         terms=TERMS,
         limits=LIMITS,
         classes=CLASSES,
@@ -20,6 +20,7 @@ rule diagnose:
         certificates=of_sets("2_calibrate", "_certificates.csv"),
     output:
         findings=steps("8_diagnose", "all_findings.csv"),
+        untold=steps("8_diagnose", "untold.csv"),
     params:
         digests=lambda w: held([of(w).notes, *of(w).weather, *of(w).station]),
         settings=lambda w: as_json({

@@ -36,10 +36,13 @@ rule checks:
     input:
         code=code("checks"),
         sentences="workflow/headland/findings.csv",
-        schemas=schemas("findings", "checks"),
+        reasons="workflow/headland/untold.csv",
+        schemas=schemas("findings", "checks", "untold"),
         findings=findings,
+        unknown=lambda w: [*of_sets("4_screen", "_untold.csv")(w), *(f"{w.results}/steps/{step}/untold.csv" for step in ("5_segment", "8_diagnose"))],
     output:
         checks="{results}/checks.csv",
+        untold=steps("9_report", "untold.csv"),
     params:
         settings=lambda w: as_json({"steps": [Path(path).parent.name.split("_", 1)[1] for path in findings(w)]}),
     group:
@@ -149,7 +152,7 @@ rule report:
         "Writing the report"
     input:
         code=code("report"),
-        schemas=schemas("samples_segmented", "certificates", "segment_means", "linear_check", "intercomparison", "weather", "worked", *TABLES),
+        schemas=schemas("samples_segmented", "certificates", "segment_means", "linear_check", "intercomparison", "weather", "worked", "untold", *TABLES),
         template="workflow/report/report.html.jinja",
         style="workflow/report/style.css",
         screen_style="workflow/report/screen.css",
@@ -164,6 +167,7 @@ rule report:
         linear=steps("8_propagate", "linear_check.csv"),
         intercomparison=steps("8_propagate", "intercomparison.csv"),
         worked=steps("9_report", "worked.csv"),
+        untold=steps("9_report", "untold.csv"),
         segmented=of_sets("5_segment"),
         certificates=of_sets("2_calibrate", "_certificates.csv"),
         weather=lambda w: of(w).weather,
