@@ -52,7 +52,7 @@ def main() -> None:
     tables.write_table(results / "changes.csv", frame, "changes")
     template, *styles = (path.read_text(encoding="utf-8") for path in (
         ROOT / "workflow" / "report" / name for name in ("changes.html.jinja", "style.css", "screen.css")))
-    tables.write_text(page, report.page(template, styles, {"title": given["title"], "said": said, "rows": frame.to_dict("records")}))
+    tables.write_text(page, report.page(template, styles, {"title": given["title"], "said": said, "rows": changes.shown(frame)}))
     memory.mkdir(parents=True, exist_ok=True)
     for name in REMEMBERED:
         shutil.copyfile(results / f"{name}.csv", memory / f"{name}.csv")

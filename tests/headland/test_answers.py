@@ -120,6 +120,11 @@ def test_hidden_values_are_on_no_page():
     assert hidden["reference"] == "" and hidden["e_n"] == ""
 
 
+def test_a_page_names_quantities_as_the_report_does_and_what_nobody_knows_as_written():
+    rows = pd.DataFrame([check(surface="short_grass", quantity=name) for name in ("sw_in", "soil_flux")])
+    assert [row["quantity"] for row in answers.shown(rows, {}, hide=False)] == ["shortwave in", "soil_flux"]
+
+
 def test_slips_that_make_no_difference_are_no_candidates():
     values = answers.Outcome(pd.DataFrame(), pd.DataFrame({"albedo": [0.1702, np.nan]}, index=["short_grass", "snow"]))
     assert answers.candidates("surfaces", "short_grass", "albedo", 0.17, [("mean-of-ratios", values)]) == []

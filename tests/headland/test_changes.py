@@ -101,3 +101,12 @@ def test_intervals_drawn_anew_are_no_change(low, differs):
 
 def test_settings_are_flattened():
     assert changes.flat({"a": {"b": 1, "c": None}, "d": [1, 2]}) == {"a.b": "1", "a.c": "", "d": "[1, 2]"}
+
+
+def test_the_page_names_quantities_as_the_report_does_and_gives_their_units():
+    row = lambda kind, item, quantity, before="1", after="2": {"kind": kind, "item": item, "quantity": quantity, "before": before, "after": after}
+    found = pd.DataFrame([row("field", "Low_yard / bare_dry_soil", "lw_in"), row("surface", "bare_dry_soil", "albedo"), row("segment", "a_b-0931", "surface", "short_grass", "tall_crop"),
+                          row("note", "line 2", "canopy_height")])
+    assert [(r["item"], r["quantity"], r["unit"], r["before"], r["after"]) for r in changes.shown(found)] == [
+        ("Low_yard / bare dry soil", "longwave in", "W m⁻²", "1", "2"), ("bare dry soil", "albedo", "", "1", "2"), ("a_b-0931", "surface", "", "short grass", "tall crop"),
+        ("line 2", "canopy height", "", "1", "2")]

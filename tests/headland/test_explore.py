@@ -52,6 +52,10 @@ HARNESS = """<script>
   var canvas = document.querySelector(".explore .canvas"), reading = document.querySelector(".explore .reading"), said = [], key = function (name) {
     canvas.dispatchEvent(new KeyboardEvent("keydown", {key: name, bubbles: true, cancelable: true})); said.push(reading.textContent + " @" + canvas.querySelectorAll("text").length); };
   ["0", "ArrowRight", "+", "+", "+", "ArrowLeft", "0"].forEach(key);
+  canvas.setPointerCapture = function () {};      // none of these fingers is real
+  var box = canvas.getBoundingClientRect(), finger = function (kind, id, share) {
+    canvas.dispatchEvent(new PointerEvent(kind, {pointerId: id, clientX: box.left + share * box.width, bubbles: true})); said.push(reading.textContent + " @" + canvas.querySelectorAll("text").length); };
+  finger("pointerdown", 5, 0.4); finger("pointerdown", 6, 0.5); finger("pointermove", 6, 0.95); finger("pointerup", 6, 0.95); finger("pointerup", 5, 0.4);
   document.body.setAttribute("data-said", said.join(" | "));
 </script></body>"""
 
@@ -65,4 +69,6 @@ def test_it_zooms_and_reads_out_in_a_browser(tmp_path):
     assert "2026-05-21 10:00:30 UTC, Lower meadow (short grass)" in said[0] and "shortwave in 30.0" in said[0]
     assert "10:00:31 UTC" in said[1] and "longwave out 31.0" in said[1] and "10:00:30 UTC" in said[5]
     assert said[4].split("@")[1] != said[0].split("@")[1] == said[6].split("@")[1]         # other labels of the axis when zoomed, and back
+    second = lambda text: int(re.search(r"10:00:(\d\d) UTC", text)[1])
+    assert second(said[7]) < second(said[8]) and said[8].split("@")[1] != said[9].split("@")[1]      # a finger reads, two of them zoom
     assert not re.search(r'class="explore"[^>]* hidden', run.stdout) and run.stdout.count("stroke-dasharray") >= 8

@@ -7,6 +7,8 @@ import numpy as np
 import pandas as pd
 import pytest
 from headland import figures, tables
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.text import Text
 
 SURFACES = {"short_grass": {"label": {"value": "short grass"}, "colour": {"value": "#2e8b3d"}, "marker": {"value": "o"}},
             "paving": {"label": {"value": "paving"}, "colour": {"value": "#555555"}, "marker": {"value": "P"}}}
@@ -162,6 +164,17 @@ def test_many_segments_go_over_several_pages_and_none_is_lost():
     titles = [ax.get_title(loc="left") for page in pages for ax in page.axes if ax.get_visible()]
     assert [title.split()[0] for title in titles] == [name.removeprefix("heron-") for name in names]
     assert all(page.get_figheight() <= 9.3 for page in pages)
+
+
+def test_titles_of_panels_with_wide_names_end_before_the_next_panel():
+    names = [f"heron-0521-{1000 + n}" for n in range(8)]
+    parts = [samples(20, name, f"2026-05-21 10:{n * 3:02d}:00") for n, name in enumerate(names)]
+    notes = frame("noted", [noted(name, "Mammoth meadow $W$", f"2026-05-21 10:{n * 3:02d}:00") for n, name in enumerate(names)])
+    page, = figures.components(notes, pd.concat(parts, ignore_index=True), np.zeros(20 * 8, bool))
+    drawn_by = FigureCanvasAgg(page).get_renderer()
+    boxes = [text.get_window_extent(drawn_by) for ax in page.axes for text in ax.findobj(Text) if text.get_text().startswith("0521-")]
+    assert all(a.x1 < b.x0 for a, b in zip(boxes, boxes[1:]) if a.y0 == b.y0) and max(box.x1 for box in boxes) <= page.bbox.x1
+    assert figures.fitted("Yard", 1.0) == "Yard" and figures.fitted("Yard", 0.2) == "Y…"
 
 
 def test_one_sample_standing_still():

@@ -1,7 +1,9 @@
 """The quick look: each lamp on a sound campaign and on one with the mistake, and the page as it is made of a folder."""
 
+import base64
 import dataclasses
 import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -9,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from headland import findings, look
+from headland import figures, findings, look
 from simulate import mistakes_across as across
 from simulate import mistakes_instruments as wrong
 from simulate import simulate, specs
@@ -17,6 +19,7 @@ from simulate import simulate, specs
 import chain
 
 ROOT = Path(__file__).parents[2]
+BROWSER = next((found for name in ("chromium", "chromium-browser", "google-chrome") if (found := shutil.which(name))), None)
 
 
 @pytest.fixture(scope="module")
@@ -41,6 +44,27 @@ def test_a_sound_campaign_is_good_and_asks_for_nothing(run, campaign, tmp_path):
     state, page = run(tmp_path / "day", tmp_path / "results")
     assert state == "green"
     assert 'class="lamp red"' not in page and 'class="lamp amber"' not in page
+    assert "W m⁻²" in page and "°C" in page and "W m-2" not in page and "degC" not in page
+    picture = base64.b64decode(re.search(r"data:image/svg\+xml;base64,([^\"]+)", page).group(1)).decode()
+    assert float(re.search(r'<svg[^>]* width="([\d.]+)pt"', picture).group(1)) == pytest.approx(72 * figures.WIDTH) and "noted" in picture   # wider, its letters would shrink on the page
+
+
+PHONE = """<iframe id="phone" src="look.html" style="width:390px;height:800px;border:0"></iframe><script>onload = function () {
+  var cells = document.getElementById("phone").contentDocument.querySelectorAll("table.lamps td");
+  document.body.setAttribute("data-right", Math.max.apply(null, Array.from(cells).map(function (cell) { return cell.getBoundingClientRect().right; })));
+};</script>"""
+
+
+@pytest.mark.skipif(not BROWSER, reason="no browser without a screen here")
+def test_on_a_phone_what_to_do_is_on_the_screen(run, campaign, tmp_path):
+    folder = tmp_path / "day"
+    campaign.write(folder)
+    (folder / "instruments.csv").unlink()
+    assert "Put instruments.csv into the folder" in run(folder, tmp_path)[1]
+    (tmp_path / "phone.html").write_text(PHONE, encoding="utf-8")
+    seen = subprocess.run([BROWSER, "--headless", "--no-sandbox", "--disable-gpu", "--allow-file-access-from-files", "--dump-dom", f"file://{tmp_path / 'phone.html'}"],
+                          capture_output=True, text=True, timeout=120)
+    assert 200 < float(re.search(r'data-right="([\d.]+)"', seen.stdout)[1]) <= 390
 
 
 def test_every_colour_has_its_word():

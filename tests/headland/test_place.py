@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from headland import figures, place
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 from simulate import mistakes_across, specs, tracks
 from simulate.campaign import simulate
@@ -161,7 +162,7 @@ def test_the_map_shows_fields_length_north_and_readable_text(campaign, tmp_path)
     outcome = chain.run(tmp_path, to="segment")
     with (tmp_path / "fields.geojson").open("rb") as stream:
         outlines, origin = place.on_plane(place.read_outlines(stream, "fields.geojson", "field")[0])
-    located = {}
+    outlines, located = {f"{name} by the old brook": rings for name, rings in outlines.items()}, {}
     for name, frame in outcome.samples.items():
         track, _ = place.read_track(io.BytesIO((tmp_path / f"track_{name}.gpx").read_bytes()), "")
         located[name] = place.places(pd.DatetimeIndex(frame["middle_utc"]).as_unit("us").asi8 / 1e6, track, outlines, origin)
@@ -171,6 +172,9 @@ def test_the_map_shows_fields_length_north_and_readable_text(campaign, tmp_path)
     words = {text.get_text() for text in texts}
     assert {"N", "100 m", "guard", *outlines, *outcome.samples} <= words and words & {"albedo", "surface temperature, °C"}
     assert min(text.get_fontsize() for text in texts) >= 8.0
+    drawn_by = FigureCanvasAgg(figure).get_renderer()
+    boxes = [text.get_window_extent(drawn_by) for text in texts if text.get_text() in outlines]
+    assert min(box.x0 for box in boxes) >= 0 and max(box.x1 for box in boxes) <= figure.bbox.x1      # a name at the rim is not cut
 
 
 def test_missing_or_unfit_files_change_nothing(campaign, tmp_path):

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import pypdf
 import pytest
-from headland import form, geometry, place, plan, settings, tables
+from headland import form, geometry, place, plan, plan_page, settings, tables
 
 ROOT = Path(__file__).parents[2]
 SITE = {"latitude": 45.93, "longitude": 14.87, "elevation": 310.0}
@@ -75,6 +75,12 @@ def test_tilt_costs_the_closed_form(day):
 def test_by_night_nothing_is_lost_or_costs():
     night = plan.sky(pd.date_range("2026-05-21 22:00", periods=5, freq="300s", tz="UTC"), SITE, 20.0, 60.0)
     assert not plan.tilt_cost(night).any() and not plan.shade_loss([0.0], night, CARRYING).any() and not night["sw_in"].any()
+
+
+def test_a_compass_tells_the_mean_by_its_hatch_in_grey_too(day):
+    figure = plan_page.heading_figure(pd.DataFrame({"field": ["Yard"], "heading": [80.0], "free": [[80.0]]}), day, CARRYING)
+    hatched = [patch for patch in figure.axes[0].patches if patch.get_hatch()]
+    assert len(hatched) == 1 and np.abs(np.mean(hatched[0].get_facecolor()[:3]) - np.mean(hatched[0].get_edgecolor()[:3])) > 0.3
 
 
 def test_the_best_heading_is_one_of_the_free_ones(day):

@@ -134,6 +134,18 @@ def test_units_as_people_write_them():
     assert report.units("W m-2 per mV") == "W m⁻² per mV"
     assert report.units("in m s-1, in kPa K-1 and J kg-1, mm h-1") == "in m s⁻¹, in kPa K⁻¹ and J kg⁻¹, mm h⁻¹"
     assert report.units("2.5-3, ASCE-EWRI, Ts-1") == "2.5-3, ASCE-EWRI, Ts-1"
+    assert report.units("1") == report.units("name") == ""
+
+
+def test_a_share_is_printed_without_the_unit_1():
+    sizes = {row[0]["text"]: row[3]["text"] for row in report.terms_table(TERMS)["rows"]}
+    assert sizes["diffuse share of the shortwave"] == "σ = 0.1" and sizes["zero offset of the shortwave heads"] == "σ = 1 W m⁻²"
+
+
+def test_no_width_in_print_is_too_narrow_for_its_head():
+    """`distribution` is the longest word at the head of a column with a width of its own: 12 letters of 8 pt bold want 14 % of the 176 mm."""
+    width = int(re.search(r"#tab-terms th:nth-child\(3\) { width: (\d+)%", (OURS / "style.css").read_text(encoding="utf-8")).group(1))
+    assert width >= 14
 
 
 def test_a_long_word_may_break_and_stays_escaped():
@@ -167,6 +179,13 @@ def test_figures_are_embedded_byte_for_byte():
     images = re.findall(r'base64,([^"]*)"', html())
     assert len(images) == len(FIGURES) + len(EQUATIONS)
     assert all(base64.b64decode(image).decode() == PICTURE for image in images)
+
+
+def test_every_table_of_every_page_can_slide_on_a_phone():
+    for template in sorted(OURS.glob("*.jinja")):
+        text = template.read_text(encoding="utf-8")
+        frames = re.findall(r'<div class="(scroll|times)\b', text)
+        assert len(frames) == len(re.findall("<table", text)), template.name
 
 
 def test_figures_and_tables_are_numbered_in_order_and_referred_to_by_number():
@@ -274,6 +293,16 @@ def test_errors_stand_first_with_what_they_concern():
     assert "Concerns outgoing longwave, surface temperature, net radiation and what is estimated from it of set heron." in box
     assert "Concerns every number." in box
     assert "1 ERROR." in Page(html(tables=with_tables(checks=frame("checks", [finding()])))).text
+
+
+def test_many_errors_of_one_kind_leave_the_first_page_room():
+    rows = [finding(line=line) for line in range(2, 24)] + [finding(code="file-empty", line=None, what="Another thing.")]
+    page = Page(html(tables=with_tables(checks=frame("checks", rows)))).text
+    box = page[:page.index("Table 1.")]
+    assert "23 ERRORS." in box and box.count("Error,") == 5 and "Another thing." in box
+    assert "lines 5, 6, 7, " in box and "19 more like these" in box and "line 4," in box and "line 5," not in box.replace("lines 5,", "")
+    few = Page(html(tables=with_tables(checks=frame("checks", rows[:4])))).text
+    assert "more like these" not in few and "4 ERRORS." in few
 
 
 def test_a_value_without_an_interval_says_so_and_a_missing_value_has_its_reason():

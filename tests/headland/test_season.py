@@ -5,8 +5,9 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
-from headland import season, settings, summarise
+from headland import report, season, settings, summarise
 
+TEMPLATE = Path(__file__).parents[2] / "workflow" / "report" / "season.html.jinja"
 CLASSES = settings.surface_classes(Path(__file__).parents[2] / "config" / "surfaces.csv", {})
 
 
@@ -65,3 +66,11 @@ def test_a_head_s_drift_is_seen_against_the_station_and_its_own_certificate():
     found, = season.drift(pd.concat([first, last]))
     assert found["heads"] == "A over station.csv" and found["percent"] == pytest.approx(4.0)
     season.heads_figure(pd.concat([first, last, heads("2026-07-10", 1.0)]))
+
+
+def test_a_season_of_one_day_is_told_as_one():
+    given = {"sky": ("800", "330"), "failed": [], "surfaces_figure": "", "heads_figure": "HEADS", "quantities": season.QUANTITIES, "rows": [], "drift": [], "heads": []}
+    of = lambda *dates: report.page(TEMPLATE.read_text(encoding="utf-8"), ("", ""), {**given, "campaigns": [{"date": date, "name": "day", "title": "Day", "surfaces": 1} for date in dates]})
+    one, two = of("2026-04-01"), of("2026-04-01", "2026-07-10")
+    assert "<title>Season: 1 campaign<" in one and "2026-04-01 ·" in one and " to 2026" not in one and "HEADS" not in one
+    assert "<title>Season: 2 campaigns<" in two and "2026-04-01 to 2026-07-10 ·" in two

@@ -21,7 +21,7 @@ from headland.constants import RADIATION, SIGMA, ZERO_CELSIUS
 from headland.correct_longwave import irradiance
 from headland.basics import did_you_mean
 from headland.ingest import middle_of_interval
-from headland.report import WITHOUT, interval, number
+from headland.report import SHOWN, WITHOUT, interval, number
 from headland.tables import time_text
 
 OF_SEGMENTS = ("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation")
@@ -496,7 +496,7 @@ def shown(checked: pd.DataFrame, labels: Mapping[str, str], hide: bool) -> list[
         decimals = {"flux": 1, "ratio": 4, "temperature": 2, "water": 3}[KIND.get(row["quantity"], "flux")]
         ends = interval(row["reference_low"], row["reference_high"], decimals) if known else ""
         inside = {True: "yes", False: "no"}.get(row["within_uncertainty"], "–")
-        rows.append({**row, "item": labels.get(row["item"], row["item"]), "quantity": row["quantity"].replace("_", " "), "inside": inside,
+        rows.append({**row, "item": labels.get(row["item"], row["item"]), "quantity": SHOWN[row["quantity"]][0] if row["quantity"] in SHOWN else row["quantity"], "inside": inside,
                      "reference": f"{number(row['reference'], decimals)} {ends}".strip() if known else "", "e_n": number(row["e_n"], 2) if not hide else "",
                      "codes": [code.split(PAIR) for code in (row["mistake"], *row["also_possible"].split()) if code]})
     return rows

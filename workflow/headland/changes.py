@@ -10,6 +10,8 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from headland.report import SHOWN
+
 TABLES = {"segments": ("segment", ["segment"]), "fields": ("field", ["surface", "field"]), "surfaces": ("surface", ["surface"])}
 """The tables that are compared: what a row is called, and the columns that name it."""
 COMMON_SKY = "net_radiation_common_sky"
@@ -183,3 +185,15 @@ def summary(changes: pd.DataFrame | None) -> str:
     own = came[(came["kind"] == "surface") & (came["quantity"] != COMMON_SKY)]["item"].nunique()
     parts.append(f"{own} surface{'' if own == 1 else 's'} concerned" if len(came) else "no number changed")
     return "; ".join(parts) + "."
+
+
+def shown(changes: pd.DataFrame) -> list[dict]:
+    """Rows of the page in words: quantities by the names that the report has for them, with `unit`, and surface classes without underscores."""
+    rows = []
+    for row in changes.to_dict("records"):
+        title, unit = SHOWN[row["quantity"]][:2] if row["quantity"] in SHOWN else (row["quantity"].replace("_", " "), "")
+        field, between, surface = row["item"].rpartition(" / ")
+        classes = {"item": f"{field}{between}{surface.replace('_', ' ')}"} if row["kind"] in ("field", "surface") else {}
+        classes |= {name: row[name].replace("_", " ") for name in ("before", "after")} if row["quantity"] == "surface" else {}
+        rows.append({**row, **classes, "quantity": title, "unit": unit})
+    return rows

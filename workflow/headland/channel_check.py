@@ -16,6 +16,7 @@ import pandas as pd
 from headland.constants import RADIATION, ZERO_CELSIUS
 from headland.correct_longwave import own_emission
 from headland.look import NAMES, WORST, Lamp
+from headland.report import number
 from headland.segment import RESPONSE_TIME
 
 FELL = 0.5
@@ -91,7 +92,7 @@ def check(samples: pd.DataFrame, start: float, end: float, order: Sequence[str],
             said[c] = {"place": ("amber", f"only {len(here)} samples while covered: cover it for 20 s, with the storage on")}
             continue
         if np.ptp(flux[c]) == 0.0:
-            said[c] = {"place": ("red", f"dead: one value ({level:.1f} W m-2) all the time")}
+            said[c] = {"place": ("red", f"dead: one value ({number(level, 1)} W m⁻²) all the time")}
             continue
         if abs(level) < TELLING[c]:
             said[c] = {"level": _faint(c, level, day and inside["sw_clear"].median() > 100.0)}
@@ -110,7 +111,7 @@ def check(samples: pd.DataFrame, start: float, end: float, order: Sequence[str],
 
 
 def _faint(channel: str, level: float, sun_there: bool) -> tuple[str, str]:
-    text = f"{level:.1f} W m-2 with nothing on it: "
+    text = f"{number(level, 1)} W m⁻² with nothing on it: "
     if channel.startswith("sw") and sun_there:
         return "red", text + "a cover is still on, or the lead is broken"
     if abs(level) < NOTHING:
@@ -141,7 +142,7 @@ def _response(seconds, flux, opened: float, stated: float, place: tuple[str, str
 
 
 def _level(channel: str, level: float, inside: pd.DataFrame, opened: Mapping[str, float]) -> tuple[str, str]:
-    text, level = f"{level:.0f} W m-2", abs(level)
+    text, level = f"{number(level, 0)} W m⁻²", abs(level)
     clear, emission = float(inside["sw_clear"].median()), float(own_emission(inside["body_temperature"].median() + ZERO_CELSIUS))
     if channel == "sw_in":
         if clear < 50.0:

@@ -17,9 +17,11 @@ import pandas as pd
 from matplotlib.colors import is_color_like
 from matplotlib.dates import AutoDateLocator, ConciseDateFormatter, date2num
 from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, PathPatch, Rectangle
 from matplotlib.path import Path
+from matplotlib.textpath import TextPath
 
 from headland.constants import ZERO_CELSIUS
 from headland.screen import has_any
@@ -53,8 +55,11 @@ MOST_PARTS = 6
 """Pieces that an axis is broken into at most."""
 MOST_SETS = 6
 """Sets below one another on one time axis."""
+NAME_HEIGHT = 0.13
+"""Inches that a line of the figures' text is high."""
 LETTER = 0.068
 """Inches that a letter of the figures takes on average."""
+LETTERS = FontProperties(family="DejaVu Sans")
 
 
 FONTS = ("'DejaVu Sans'", "'DejaVu Sans', Verdana, sans-serif")
@@ -111,6 +116,12 @@ def shortened(text: str, most: int = 24) -> str:
     text = "".join(letter if letter.isprintable() else " " for letter in text)
     text = text if len(text) <= most else text[:most - 1].rstrip() + "…"
     return text.replace("$", r"\$")
+
+
+def fitted(text: str, room: float) -> str:
+    """Text of a user for a figure, cut to what fits into `room` inches, measured as drawn."""
+    wide = lambda most: TextPath((0, 0), shortened(text, most), size=STYLE["font.size"], prop=LETTERS).get_extents().width / 72
+    return shortened(text, next((most for most in range(min(len(text), 60), 1, -1) if wide(most) <= room), 1))
 
 
 def _named(surfaces: Mapping[str, Mapping], names: Sequence[str], most: int = 24) -> list[str]:
@@ -415,6 +426,8 @@ def components(noted: pd.DataFrame, frame: pd.DataFrame, excluded: np.ndarray, a
         lines = -(-len(chunk) // columns)
         with matplotlib.rc_context(STYLE):
             top, bottom, each = 0.42, 0.3, 1.3 if lines > 1 else 2.2
+            left, right, gap = 0.08, 0.99, 0.06
+            pitch = (right - left) * WIDTH * (1 + gap) / (columns + gap * (columns - 1))      # inches from one panel to the next
             figure = Figure(figsize=(WIDTH, top + bottom + each * lines - 0.3))
             height = figure.get_figheight()
             axes = figure.subplots(lines, columns, squeeze=False, sharey=True)
@@ -432,7 +445,7 @@ def components(noted: pd.DataFrame, frame: pd.DataFrame, excluded: np.ndarray, a
                 for channel, (_, colour, line) in COMPONENTS.items():
                     ax.plot(*thinned(x, part[channel], 160), color=colour, ls=line, marker="o" if len(x) < 4 else None, ms=3, clip_on=False)
                 name = row["segment"].removeprefix(f"{row['set']}-")
-                ax.set_title(f"{shortened(name, 12)} {shortened(row['field'] or row['activity'], 14 if columns > 2 else 40)}", loc="left", pad=2)
+                ax.set_title(fitted(f"{name} {row['field'] or row['activity']}", pitch - 0.05), loc="left", pad=2)
                 ax.xaxis.set_major_formatter(f"{{x:g}} {unit}")
                 ax.margins(x=0.01)
                 ax.set_ylim(low - pad, high + pad)
@@ -444,7 +457,7 @@ def components(noted: pd.DataFrame, frame: pd.DataFrame, excluded: np.ndarray, a
             handles += [Patch(color=GUARD, label="edge"), Patch(facecolor="#f7dcd6", edgecolor=FLAGGED, hatch="////", lw=0, label="flagged")]
             figure.legend(handles=handles, ncols=6, loc="upper left", bbox_to_anchor=(0.0, 1.0), handlelength=2.6, columnspacing=1.1, borderaxespad=0.1)
             figure.text(0.0, 0.5, "W m⁻²", rotation=90, va="center")
-            figure.subplots_adjust(left=0.08, right=0.99, top=1 - top / height, bottom=bottom / height, hspace=0.3 / (each - 0.3) * 1.1, wspace=0.06)
+            figure.subplots_adjust(left=left, right=right, top=1 - top / height, bottom=bottom / height, hspace=0.3 / (each - 0.3) * 1.1, wspace=gap)
         pages.append(figure)
     return pages
 
@@ -485,9 +498,9 @@ def albedo_temperature(fields: pd.DataFrame, surfaces: Mapping[str, Mapping]) ->
             ax.plot([row["albedo"]] * 2, [row["surface_temperature_low"], row["surface_temperature_high"]], color=colour, lw=1)
             ax.plot([row["albedo"]], [row["surface_temperature"]], marker=marker, color=colour, mec="black", mew=0.5, ms=7, ls="none")
             text = shortened(row["field"])
-            place = _free_place(taken, x, y, LETTER * len(text), 0.13, size)
+            place = _free_place(taken, x, y, LETTER * len(text), NAME_HEIGHT, size)
             if place:
-                taken.append((*place, LETTER * len(text), 0.13))
+                taken.append((*place, LETTER * len(text), NAME_HEIGHT))
                 ax.text(place[0] / size[0], place[1] / size[1], text, transform=ax.transAxes, va="bottom")
         ax.set_xlabel("albedo")
         ax.set_ylabel("surface temperature, °C")
@@ -646,11 +659,17 @@ def walks_map(samples: Mapping[str, pd.DataFrame], located: Mapping[str, pd.Data
         for rings in outlines.values():
             for ring in rings:
                 ax.plot(*ring.T, color=GUARD, lw=2 * width * scale * 72, solid_joinstyle="round", solid_capstyle="round", zorder=1)
+        taken = []
         for name, rings in outlines.items():
             for ring in rings:
                 ax.plot(*ring.T, color="black", lw=0.9, zorder=2)
-            top = max((ring for ring in rings), key=len)
-            ax.text((top[:, 0].min() + top[:, 0].max()) / 2, top[:, 1].max() + width, shortened(name), ha="center", va="bottom", zorder=4)
+            top, text = max((ring for ring in rings), key=len), shortened(name)
+            room = LETTER * len(text) / 2 / scale                                 # m to each side; no name leaves the map
+            x = np.clip((top[:, 0].min() + top[:, 0].max()) / 2, middle[0] - half[0] + room, middle[0] + half[0] - room)
+            above, below = top[:, 1].max() + width, top[:, 1].min() - width - NAME_HEIGHT / scale
+            y = next((y for y in (above, below) if all(abs(x - a) > room + other or abs(y - b) > NAME_HEIGHT / scale for a, b, other in taken)), above)
+            taken.append((x, y, room))
+            ax.text(x, y, text, ha="center", va="bottom", zorder=4)
         limits = np.nanpercentile(points[shown], [2, 98])
         limits = limits.mean() + np.array([-0.5, 0.5]) * max(np.ptp(limits), LEAST_RANGE[shown])
         for (name, own), marker in zip(points.groupby("set", sort=False), "os^Dv" * len(parts)):

@@ -17,10 +17,13 @@ import numpy as np
 import pandas as pd
 from matplotlib import rc_context
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
 
 from headland import compare, diagnose, diagnose_samples, figures, findings, notes, screen, segment
 from headland.constants import RADIATION
 from headland.findings import Finding
+from headland.report import ALIKE
 
 WORDS = {"green": "good", "amber": "look", "red": "act", "grey": "not tested"}
 """What each colour says, so that no colour stands alone."""
@@ -70,14 +73,14 @@ IN_FIELD = {
 }
 """What is still to be done in the field; for other codes the report's remedy is as good there."""
 
-ALIKE = 4
-"""Findings of one code and lamp that are listed one by one."""
 ENOUGH = 10
 """Samples below which nothing is judged."""
 LAG_BIN, LONGEST_LAG, SMALLEST_LAG, SURE_LAG = 5.0, 900.0, 60.0, 0.8
 """s, s, s and correlation: clouds reach neighbouring fields within a minute; a larger lag between two sets is a clock's (common practice, no source)."""
 MOST_RUNS = 200
 """Runs that the page lists and draws one by one."""
+NOTED = "#777777"
+"""Colour of the bars of what is noted."""
 
 
 @dataclass(frozen=True)
@@ -223,13 +226,13 @@ def of_set(name: str, record: Record, site: Mapping[str, float]) -> list[Lamp]:
     untested = lambda subject, why, remedy="": Lamp(name, subject, "grey", why, remedy)
     ends = "; ".join(f"{NAMES[c]} {np.nanmin(samples[c]):.0f} to {np.nanmax(samples[c]):.0f}" for c in RADIATION if known[c].any())
     return [*lamps,
-            good("ranges", f"{ends} W m-2.") if ends else untested("ranges", "Nothing to judge."),
+            good("ranges", f"{ends} W m⁻².") if ends else untested("ranges", "Nothing to judge."),
             good("covers", "No head was covered for a minute.") if (high & known["sw_in"]).any() else untested("covers", "The sun is too low to tell."),
             good("signs and places", "Signs and places of the channels make sense." if lit.sum() >= ENOUGH else "Longwave makes sense; no sun to tell shortwave by.")
             if lit.sum() >= ENOUGH or longwave else untested("signs and places", "Neither sun nor longwave to tell them by."),
             good("channels alive", "Every channel moves."),
             good("longwave correction", f"As declared: {entry['longwave']}.") if longwave and warm else untested("longwave correction", "No longwave, or no body temperature, to tell it by."),
-            *([good("body temperature", f"{np.nanmin(body):.1f} to {np.nanmax(body):.1f} degC, steady enough.")] if warm else []),
+            *([good("body temperature", f"{np.nanmin(body):.1f} to {np.nanmax(body):.1f} °C, steady enough.")] if warm else []),
             good("upper window", "Dry, as far as the signal tells.") if known["lw_in"].any() else untested("upper window", "No longwave in to tell it by."),
             good("supply", f"{np.nanmax(volts):.2f} V at most, {np.nanmin(volts):.2f} V at least.") if np.isfinite(volts).any() else untested("supply", "The layout names no supply voltage."),
             untested("clock and sun", "Less than half an hour of sun: not to be told.") if fit is None else
@@ -329,24 +332,25 @@ def timeline(samples: Mapping[str, pd.DataFrame], intervals: Mapping[str, float]
     some = {name: frame for name, frame in samples.items() if len(frame)}
     if not some:
         return figures.nothing("Nothing is stored yet.")
+    counted = noted[noted["activity"] != "clock_check"]
     local = lambda times: pd.DatetimeIndex(times).tz_convert(ZoneInfo(zone)).tz_localize(None)
     with rc_context(figures.STYLE):
-        figure = Figure(figsize=(2 * figures.WIDTH, 1.9 * len(some) + 0.5), layout="constrained")
+        figure = Figure(figsize=(figures.WIDTH, 1.7 * len(some) + 0.7), layout="constrained")
         axes = figure.subplots(len(some), 1, sharex=True, squeeze=False)[:, 0]
         for ax, (name, frame) in zip(axes, some.items()):
             number = segment.recorded_runs(frame["seconds"].to_numpy(), intervals[name])
             number = number if number[-1] < MOST_RUNS else np.zeros(len(number), int)
-            for channel, (label, colour, style) in figures.COMPONENTS.items():
-                for index, part in frame.groupby(number):
+            for channel, (_, colour, style) in figures.COMPONENTS.items():
+                for _, part in frame.groupby(number):
                     x, y = figures.thinned(local(part["time_utc"]), part[channel])
-                    ax.plot(x, y, color=colour, linestyle=style, label=label if index == 0 else None)
-            own = noted[(noted["set"] == name) & (noted["activity"] != "clock_check")]
-            for row in own.to_dict("records"):
-                ax.axvspan(*local([row["start_utc"], row["end_utc"]]), ymax=0.05, color="#777777")
+                    ax.plot(x, y, color=colour, linestyle=style)
+            for row in counted[counted["set"] == name].to_dict("records"):
+                ax.axvspan(*local([row["start_utc"], row["end_utc"]]), ymax=0.05, color=NOTED)
             ax.set_ylabel("W m⁻²")
-            ax.set_title(figures.shortened(name) + (" (grey bars: noted)" if len(own) else ""), loc="left")
-        axes[0].legend(ncols=4, loc="lower right", bbox_to_anchor=(1.0, 1.0))
-        figures._times(axes[-1], 12)
+            ax.set_title(figures.shortened(name), loc="left")
+        handles = [Line2D([], [], color=colour, linestyle=style, label=label) for label, colour, style in figures.COMPONENTS.values()]
+        figure.legend(handles=[*handles, *([Patch(color=NOTED, label="noted")] if len(counted) else [])], ncols=5, loc="outside upper left", handlelength=2.6, columnspacing=1.1, borderaxespad=0.1)
+        figures._times(axes[-1])
         axes[-1].set_xlabel(f"local time ({zone})")
     return figure
 

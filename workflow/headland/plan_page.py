@@ -84,7 +84,7 @@ def heading_figure(fields: pd.DataFrame, day: pd.DataFrame, carrying: Mapping[st
             ax.set_theta_zero_location("N")
             ax.set_theta_direction(-1)
             ax.fill(np.radians(around), most, color="#d9d9d9", label="worst hour")
-            ax.fill(np.radians(around), middle, color=figures.COMPONENTS["sw_out"][1], label="mean", alpha=0.8, hatch="///", linewidth=0)
+            ax.fill(np.radians(around), middle, facecolor=figures.COMPONENTS["sw_out"][1], edgecolor="#5c3a00", label="mean", hatch="////", linewidth=0)
             for direction in (row["heading"], row["heading"] + 180.0):
                 ax.plot(np.radians([direction, direction]), [0, top], color="#17506b", linewidth=2.0)
             for direction in row["free"]:

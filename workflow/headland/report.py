@@ -45,6 +45,8 @@ WITHOUT = {
     **{name: "no ground, sensible or latent heat where the textbook fractions don't hold (see the findings)" for name in ("ground_heat", "sensible_heat", "latent_heat", "evaporation")},
 }
 """Why a quantity may have no value, in the words of a note under its table."""
+ALIKE = 4
+"""Findings of one kind that are told one by one at most, where it matters that others are seen too."""
 BALANCE = ("net_radiation", "ground_heat", "sensible_heat", "latent_heat", "evaporation", "bowen_ratio")
 COMPARED = ("albedo", "surface_temperature", "net_radiation", "net_radiation_common_sky")
 CONCERNED = {
@@ -86,7 +88,9 @@ def span(low: float, high: float, decimals: int) -> str:
 
 
 def units(text: str) -> str:
-    """Our own texts with exponents as people write them: W m-2 becomes W m⁻²."""
+    """Our own texts with exponents as people write them: W m-2 becomes W m⁻². The unit 1, and that of a name, is not written."""
+    if text in ("1", "name"):
+        return ""
     raised = str.maketrans("-12345", "⁻¹²³⁴⁵")
     text = re.sub(r"(?<=\b[mshK])-[12]\b|(?<=\bkg)-1\b", lambda power: power.group().translate(raised), text)
     return text.replace("degC", "°C")
@@ -203,10 +207,10 @@ def clock_checks(checks: pd.DataFrame) -> dict:
 
 def certificates_table(frame: pd.DataFrame, sets: Mapping[str, Mapping]) -> dict:
     """Sensors and certificates, a row a channel of a set."""
-    rows = [(row["set"], sets[row["set"]]["logger_id"], row["channel"], row["sensor_id"] or "–", number(row["factor"], 2), row["certificate_date"] or "–", number(row["age_months"], 0),
+    rows = [(row["set"], sets[row["set"]]["logger_id"], SHOWN[row["channel"]][0], row["sensor_id"] or "–", number(row["factor"], 2), row["certificate_date"] or "–", number(row["age_months"], 0),
              number(row["expanded_uncertainty_percent"], 1), number(row["programmed_factor"], 2), number(row["response_time_95"], 0), row["instrument_class"] or "–")
             for row in frame.to_dict("records")]
-    table = words_table(("set", "logger", "channel", "sensor", "factor", "certificate of", "age", "U (k = 2)", "programmed factor", "response", "class"), rows, numeric=(4, 6, 7, 8, 9))
+    table = words_table(("set", "logger", "channel", "sensor", "factor", "certificate of", "age", "U (k\u00a0=\u00a02)", "programmed factor", "response", "class"), rows, numeric=(4, 6, 7, 8, 9))
     for index, unit in {4: "W m⁻² mV⁻¹", 6: "months", 7: "%", 8: "W m⁻² mV⁻¹", 9: "s, 95 %"}.items():
         table["columns"][index]["unit"] = unit
     return table
@@ -267,8 +271,17 @@ def concerned(row: Mapping) -> str:
 
 
 def errors(checks: pd.DataFrame) -> list[dict]:
-    """The errors of checks.csv, each with its place and the numbers concerned."""
-    return [{"where": place(r), "what": r["what"], "remedy": r["remedy"], "concerns": concerned(r)} for r in checks[checks["severity"] == "error"].to_dict("records")]
+    """The errors of checks.csv, each with its place and the numbers concerned; of more than ALIKE of one kind the first ones, and the lines of the others. `count` is how many a row stands for."""
+    rows = []
+    for _, alike in checks[checks["severity"] == "error"].groupby(["code", "file", "set", "channel", "remedy"], sort=False, dropna=False):
+        of = alike.to_dict("records")
+        kept = len(of) if len(of) <= ALIKE else ALIKE - 1
+        rows += [{"where": place(r), "what": r["what"], "remedy": r["remedy"], "concerns": concerned(r), "count": 1} for r in of[:kept]]
+        if others := of[kept:]:
+            lines = ", ".join(f"{r['line']:.0f}" for r in others if r["line"] == r["line"])
+            where = place({**others[0], "line": math.nan, "file": others[0]["file"] + (f", lines {lines}" if lines else "")})
+            rows.append({"where": where, "what": f"{len(others)} more like these; the findings give each.", "remedy": others[0]["remedy"], "concerns": "the same numbers, of each", "count": len(others)})
+    return rows
 
 
 def differences_table(frame: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> dict:
@@ -331,14 +344,13 @@ def classes_table(surfaces: Mapping[str, Mapping], used: Sequence[str], ground_h
             if entry:
                 ends = f"{entry['low']:g} to {entry['high']:g}" if isinstance(entry["low"], float) and isinstance(entry["high"], float) else ""
                 value = f"{entry['value']:g}" if isinstance(entry["value"], (int, float)) else str(entry["value"]).replace("_", " ")
-                unit = "" if entry["unit"] in ("1", "name") else units(entry["unit"])
-                rows.append((label(surfaces, name), key.replace("_", " "), f"{value} {unit}".strip(), ends, sourced(entry)))
+                rows.append((label(surfaces, name), key.replace("_", " "), f"{value} {units(entry['unit'])}".strip(), ends, sourced(entry)))
     return words_table(("surface", "property", "value", "range", "source"), rows)
 
 
 def quantities_table(quantities: Sequence[Mapping]) -> list[dict]:
     """quantities.csv with units as people write them."""
-    return [{**row, "unit": "" if row["unit"] == "1" else units(row["unit"])} for row in quantities]
+    return [{**row, "unit": units(row["unit"])} for row in quantities]
 
 
 def worked_parts(frame: pd.DataFrame, keys: Mapping[str, Mapping]) -> list[dict]:
@@ -346,7 +358,7 @@ def worked_parts(frame: pd.DataFrame, keys: Mapping[str, Mapping]) -> list[dict]
     parts = []
     for (set_, part, item), rows in frame.groupby(["set", "part", "item"], sort=False):
         path = "from the raw signal to net radiation" if part == "sample" else "from its samples to its energy balance"
-        of = [{**row, "shown": worked_number(row["value"], row["unit"]), "unit": "" if row["unit"] == "1" else units(row["unit"]), "working": units(row["working"]),
+        of = [{**row, "shown": worked_number(row["value"], row["unit"]), "unit": units(row["unit"]), "working": units(row["working"]),
                **{name: keys[row["key"]][name] if row["key"] else "" for name in ("symbol", "equation", "function", "source")}} for row in rows.to_dict("records")]
         parts.append({"id": f"worked-{set_}-{part}", "caption": f"Set {set_}: the {part} {'of ' if part == 'sample' else ''}{item}, {path}.", "rows": of})
     return parts
@@ -424,7 +436,10 @@ def intercomparison_table(frame: pd.DataFrame) -> dict:
         ratio = (f"{number(row['ratio'], 3)} ({number(row['ratio_low'], 3)} to {number(row['ratio_high'], 3)})" if row["channel"].startswith("sw") else "–")
         rows.append((f"{row['set_a']} less {row['set_b']}", f"{row['field']}, {row['start_utc']:%H:%M}", SHOWN[row["channel"]][0], number(row["mean_a"], 1), number(row["mean_b"], 1),
                      f"{number(row['difference'], 1)} ({number(row['difference_low'], 1)} to {number(row['difference_high'], 1)})", ratio, number(row["e_n"], 2)))
-    return words_table(("sets", "where, when (UTC)", "channel", "first", "second", "difference, W m⁻²", "ratio", "Eₙ"), rows, numeric=(3, 4, 7))
+    table = words_table(("sets", "where, when (UTC)", "channel", "first", "second", "difference", "ratio", "Eₙ"), rows, numeric=(3, 4, 7))
+    for column in table["columns"][3:6]:
+        column["unit"] = "W m⁻²"
+    return table
 
 
 def against_station_table(frame: pd.DataFrame) -> dict:

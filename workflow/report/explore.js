@@ -20,7 +20,7 @@
     var own = all.sets[name], n = own.seconds.length, names = Object.keys(all.looks);
     var first = own.seconds[0] - own.block, last = own.seconds[n - 1] + own.block, from = first, to = last, at = Math.floor(n / 2);
     var bands = all.bands.filter(function (b) { return b.set === name; });
-    place.innerHTML = "<h3>Set " + safe(name) + "</h3><p class=\"keys\">Wheel or + and \u2212: zoom. Drag: move. Arrows: read the next value. Double click or 0: all. Times are the logger's own, in UTC.</p>" +
+    place.innerHTML = "<h3>Set " + safe(name) + "</h3><p class=\"keys\">Wheel, two fingers, or + and \u2212: zoom. Drag: move. Touch or arrows: read values. Double click or 0: all. Times are the logger's own, in UTC.</p>" +
       "<div class='canvas' tabindex='0' role='application' aria-label='Components of set " + safe(name) + " against time; arrow keys read values, plus and minus zoom'></div><p class='reading' aria-live='polite'></p>";
     var canvas = place.querySelector(".canvas"), reading = place.querySelector(".reading");
     var W = 900;
@@ -83,12 +83,22 @@
 
     canvas.addEventListener("wheel", function (event) { event.preventDefault(); zoom(event.deltaY > 0 ? 1.25 : 0.8, of(event)); }, {passive: false});
     canvas.addEventListener("dblclick", function () { show(first, last); });
-    var held = null;
-    canvas.addEventListener("pointerdown", function (event) { held = {t: of(event), from: from, to: to}; canvas.setPointerCapture(event.pointerId); });
-    canvas.addEventListener("pointerup", function () { held = null; });
+    var held = null, fingers = new Map();
+    function apart() { var across = Array.from(fingers.values()); return Math.max(Math.abs(across[0] - across[1]), 20); }
+    function lift(event) { fingers.delete(event.pointerId); held = null; }
+    canvas.addEventListener("pointerdown", function (event) {
+      canvas.setPointerCapture(event.pointerId);
+      fingers.set(event.pointerId, event.clientX);
+      held = of(event); at = nearest(own.seconds, held); paint();
+    });
+    canvas.addEventListener("pointerup", lift);
+    canvas.addEventListener("pointercancel", lift);
     canvas.addEventListener("pointermove", function (event) {
-      if (held) { var moved = held.t - of(event); show(from + moved, to + moved); return; }
-      at = nearest(own.seconds, of(event)); paint();
+      if (fingers.size === 2 && fingers.has(event.pointerId)) {
+        var before = apart();
+        fingers.set(event.pointerId, event.clientX);
+        zoom(before / apart(), own.seconds[at]);
+      } else if (held !== null) { var moved = held - of(event); show(from + moved, to + moved); } else { at = nearest(own.seconds, of(event)); paint(); }
     });
     canvas.addEventListener("keydown", function (event) {
       var key = event.key;
