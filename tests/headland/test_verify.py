@@ -214,3 +214,9 @@ def test_checking_needs_the_standard_library_alone():
     code = "import sys; sys.path.insert(0, 'workflow'); from headland import bag, verify; print(*sorted({m.partition('.')[0] for m in sys.modules} - set(sys.stdlib_module_names)))"
     said = subprocess.run([sys.executable, "-I", "-S", "-c", code], cwd=ROOT, capture_output=True, text=True, check=True).stdout.split()
     assert set(said) <= {"headland", "__main__"}
+
+
+@pytest.mark.parametrize("again, words", [(b"a,\xff\n1,2\n", "UTF-8"), (b"a,b\x00\x1b[2J\n1,2\n", "columns")])
+def test_a_table_that_is_no_text_any_more_is_told_in_a_plain_line(again, words):
+    (line,), rounding = verify.columns_apart(b"a,b\n1,2\n", again)
+    assert words in line and line.isprintable() and not rounding

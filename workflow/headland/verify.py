@@ -181,7 +181,7 @@ def compared(first: Bag, again: Bag) -> Comparison:
         elif name.endswith(".csv"):
             result.tables += 1
             if first.digests[name] != again.digests[name]:
-                apart, rounding = columns_apart(first.read(name, 500_000_000).decode("utf-8"), again.read(name, 500_000_000).decode("utf-8"))
+                apart, rounding = columns_apart(*(archive.read(name, 500_000_000) for archive in (first, again)))
                 result.apart += [f"{shown(short)}, {line}" for line in apart]
                 result.rounding += [f"{shown(short)}, {line}" for line in rounding]
         elif first.digests[name] != again.digests[name]:
@@ -189,14 +189,16 @@ def compared(first: Bag, again: Bag) -> Comparison:
     return result
 
 
-def columns_apart(first: str, again: str) -> tuple[list[str], list[str]]:
-    """In which columns two texts of one table differ: by more than the last printed digit, and by no more than that."""
+def columns_apart(first: bytes, again: bytes) -> tuple[list[str], list[str]]:
+    """In which columns two files of one table differ: by more than the last printed digit, and by no more than that."""
     try:
-        (head, *rows), (other_head, *other_rows) = (list(csv.reader(io.StringIO(text, newline=""))) or [[]] for text in (first, again))
+        (head, *rows), (other_head, *other_rows) = (list(csv.reader(io.StringIO(raw.decode("utf-8"), newline=""))) or [[]] for raw in (first, again))
+    except UnicodeDecodeError:
+        return ["not readable as text in UTF-8"], []
     except csv.Error as problem:
         return [f"not readable as a table ({problem})"], []
     if head != other_head:
-        return [f"columns: {', '.join(head)} became {', '.join(other_head)}"], []
+        return [f"columns: {shown(', '.join(head))} became {shown(', '.join(other_head))}"], []
     if len(rows) != len(other_rows):
         return [f"rows: {len(rows)} became {len(other_rows)}"], []
     apart, rounding = [], []
