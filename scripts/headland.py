@@ -362,7 +362,7 @@ def prepare(arguments: argparse.Namespace, screen: Screen) -> str:
 TELLING = re.compile(
     r"Job (?P<job>\d+): (?P<message>.*)|(?:local)?(?:rule|checkpoint) (?P<rule>\w+):$|total +(?P<total>\d+)$"
     r"|(?P<done>\d+) of (?P<of>\d+) steps |Error in (?:rule|checkpoint) (?P<failed>\w+)|(?P<nothing>Nothing to be done)"
-    r"|(?P<locked>.*Directory cannot be locked)|    Error in rule (?P<grouped>\w+):|    message: .*SLURM status is: '(?P<ended>\w+)'|Job \S+ has been (?P<submitted>submitted with \w+ jobid \w+)|")
+    r"|(?P<locked>.*Directory cannot be locked)|    Error in rule (?P<grouped>\w+):|    message: .*SLURM status is: '(?P<ended>\w+)'|    log: (?P<of_job>.*slurm_logs.*) \(check log file|Job \S+ has been (?P<submitted>submitted with \w+ jobid \w+)|")
 
 
 class Steps:
@@ -374,7 +374,7 @@ class Steps:
         self.messages: dict[str, str] = {}
         self.failures: list[dict[str, str]] = []
         self.said: list[str] = []
-        self.ended = ""         # how the cluster says that a job ended, before it tells the job's steps
+        self.ended = self.of_job = ""       # how the cluster says that a job ended, and the job's own log, before the job's steps are told
         self.nothing_to_do = self.locked = self.in_failure = False
 
     def bar(self) -> str:
@@ -397,8 +397,10 @@ class Steps:
         if found["failed"]:
             self.failures.append({"rule": found["failed"]})
         if found["grouped"]:
-            self.failures.append({"rule": found["grouped"], "grouped": self.ended})
-        self.ended = found["ended"] or self.ended
+            self.failures.append({"rule": found["grouped"], "grouped": self.ended, "of_job": self.of_job})
+        if line.startswith("    message: "):
+            self.ended = found["ended"]
+        self.of_job = found["of_job"] or self.of_job
         if found["submitted"]:
             self.screen.line(f"A campaign was {found['submitted']}")
         if found["job"]:
@@ -417,10 +419,27 @@ class Steps:
         return [plain(line) for line in self.said if line.strip() and not line.startswith(("Using ", "Config file "))]
 
     def failed(self, results: Path) -> list[dict[str, str]]:
-        """The failures of one campaign: their logs are in its results. Of steps that were one job on a cluster all are told; those have failed that said something and left nothing."""
+        """The failures of one campaign: their logs are in its results. Of steps that were one job on a cluster all are told; which of them failed, the job's own log says."""
         ours = [failure for failure in self.failures if (ROOT / failure.get("log", "")).is_relative_to(results)]
-        left = lambda failure: all((ROOT / path).exists() for path in failure.get("output", "").split(", "))
-        return [failure for failure in ours if "grouped" not in failure or ((ROOT / failure["log"]).is_file() and not left(failure))] or ours[:1]
+        alone, jobs = [failure for failure in ours if "grouped" not in failure], {}
+        for failure in ours:
+            if "grouped" in failure:
+                jobs.setdefault(failure["of_job"], []).append(failure)
+        return [*alone, *(failure for of_job, steps in jobs.items() for failure in self._of_job(of_job, steps))]
+
+    @staticmethod
+    def _of_job(of_job: str, steps: list[dict[str, str]]) -> list[dict[str, str]]:
+        """The steps of a cluster's job that failed; where the cluster ended the job, the one that it had come to."""
+        said = text_of(ROOT / of_job) if of_job else ""
+        logs = {ROOT / path for path in re.findall(r" ended (?:with exit status|by signal) .*; its log is (.+)$", said, re.M)}
+        failed = [step for step in steps if ROOT / step.get("log", "") in logs]
+        ended = re.search(r"\*\*\* (?:JOB|STEP) .* (CANCELLED) AT \S+( DUE TO [A-Z ]+)? \*\*\*", said)
+        if failed:
+            return failed
+        if ended:
+            steps = [{**step, "grouped": ended.group(1) + (ended.group(2) or "")} for step in steps]
+        begun = [step for step in steps if text_of(ROOT / step.get("log", ""))]
+        return [max(begun, key=lambda step: (ROOT / step["log"]).stat().st_mtime)] if begun else steps[:1]
 
     def explained(self, failures: Sequence[dict[str, str]]) -> list[str]:
         """Which steps failed and where their logs are; a log's last line too, where it is written for people."""
@@ -443,12 +462,16 @@ def to_report(lines: list[str]) -> list[str]:
     return lines if any(line.endswith("run the same command again.") for line in lines) else [*lines, PLEASE_REPORT]
 
 
-def last_line(file: Path) -> str:
+def text_of(file: Path) -> str:
+    """What a log holds; nothing where there is none."""
     try:
-        lines = file.read_text(encoding="utf-8", errors="replace").splitlines()
+        return file.read_text(encoding="utf-8", errors="replace")
     except OSError:
         return ""
-    return next((line for line in reversed(lines) if line.strip()), "")
+
+
+def last_line(file: Path) -> str:
+    return next((line for line in reversed(text_of(file).splitlines()) if line.strip()), "")
 
 
 RUNNING_HERE = """

@@ -680,21 +680,32 @@ def test_a_season_goes_on_without_the_campaign_that_fails(door, monkeypatch, cap
     assert "--keep-going" in asked and "good" in asked and "poor" in asked and "wrong" not in asked
 
 
-def test_on_a_cluster_a_campaign_s_failure_is_that_of_the_step_that_left_nothing(door, screen):
-    """Snakemake tells all steps of a job that failed; those before were done, those after never began."""
-    results = leave(door, name="poor")
-    for name in ("done", "failed"):
-        (results / f"{name}.log").write_text("The disk is full: make room and run the same command again.\n" if name == "failed" else "fine\n")
-    (results / "done.csv").touch()
+@pytest.mark.parametrize("said_of_job, told", [
+    ("figures.py ended with exit status 1; its log is {results}/failed.log\nsrun: error: vm: task 0: Exited with exit code 1\n",
+     ["This step failed: failed", "  its log: results/poor/failed.log", "  which ends: The disk is full: make room and run the same command again."]),
+    ("figures.py was ended by signal 9, perhaps for lack of memory; its log is {results}/failed.log\n",
+     ["This step failed: failed", "  its log: results/poor/failed.log", "  which ends: The disk is full: make room and run the same command again."]),
+    ("slurmstepd-vm: error: *** JOB 1 ON vm CANCELLED AT 2026-11-28T08:04:41 ***\n",
+     ["This step failed: done", "  its log: results/poor/done.log", "  which ends: the cluster ended its job (CANCELLED); run the same command again."]),
+    ("slurmstepd: error: *** JOB 1 ON vm CANCELLED AT 2026-11-28T08:04:41 DUE TO TIME LIMIT ***\n",
+     ["This step failed: done", "  its log: results/poor/done.log", "  which ends: the cluster ended its job (CANCELLED DUE TO TIME LIMIT); run the same command again."]),
+], ids=["failed", "killed", "cancelled", "time limit"])
+def test_on_a_cluster_a_campaign_s_failure_is_that_of_the_step_that_failed(door, screen, said_of_job, told):
+    """Snakemake tells all steps of a job that failed; which of them did, the job's own log says."""
+    results, of_job = leave(door, name="poor"), door.ROOT / ".snakemake" / "slurm_logs" / "group_campaign_a_..." / "7.log"
+    of_job.parent.mkdir(parents=True)
+    of_job.write_text(said_of_job.format(results=results))
+    for number, name in enumerate(("failed", "done", "never")):
+        (results / f"{name}.log").write_text({"failed": "The disk is full: make room and run the same command again.\n", "done": "fine\n", "never": ""}[name])
+        os.utime(results / f"{name}.log", (1000 + number, 1000 + number))
     steps = door.Steps(screen)
-    for line in ["Job 1f-2 has been submitted with SLURM jobid 7 (log: x).", "    message: SLURM-job '7' failed"]:
+    for line in ["Job 1f-2 has been submitted with SLURM jobid 7 (log: x).", "    message: Error in group campaign", f"    log: {of_job} (check log file(s) for error details)", "    jobs:", "        rule done:"]:
         steps.read(line)
     for name in ("done", "failed", "never"):
         for line in [f"    Error in rule {name}:", "        message: None", f"        output: {results}/{name}.csv", f"        log: {results}/{name}.log (check log file(s) for error details)"]:
             steps.read(line)
     assert said(screen) == ["A campaign was submitted with SLURM jobid 7"]
-    lines = door.to_report(steps.explained(steps.failed(results)))
-    assert lines[0] == "This step failed: failed" and lines[-1].endswith("run the same command again.") and len(lines) == 3
+    assert steps.explained(steps.failed(results)) == told
     steps.read("    message: SLURM-job '8' failed, SLURM status is: 'CANCELLED'. Detailed failure reason unavailable (status command is not 'sacct').")
     for line in ["    Error in rule failed:", f"        output: {results}/failed.csv", f"        log: {results}/failed.log (check log file(s) for error details)"]:
         steps.read(line)
