@@ -431,8 +431,9 @@ class Steps:
     def _of_job(of_job: str, steps: list[dict[str, str]]) -> list[dict[str, str]]:
         """The steps of a cluster's job that failed; where the cluster ended the job, the one that it had come to."""
         said = text_of(ROOT / of_job) if of_job else ""
-        logs = {ROOT / path for path in re.findall(r" ended (?:with exit status|by signal) .*; its log is (.+)$", said, re.M)}
-        failed = [step for step in steps if ROOT / step.get("log", "") in logs]
+        logs = {ROOT / path: how for how, path in re.findall(r" ended (?:with exit status|by signal) (.*); its log is (.+)$", said, re.M)}
+        full = lambda step: {"full": "yes"} if "the disk being full" in logs[ROOT / step["log"]] else {}
+        failed = [{**step, **full(step)} for step in steps if ROOT / step.get("log", "") in logs]
         ended = re.search(r"\*\*\* (?:JOB|STEP) .* (CANCELLED) AT \S+( DUE TO [A-Z ]+)? \*\*\*", said)
         if failed:
             return failed
@@ -452,6 +453,8 @@ class Steps:
                 last = last_line(log)
                 if failure.get("grouped", "FAILED") not in ("", "FAILED"):
                     lines.append(f"  which ends: the cluster ended its job ({failure['grouped']}); run the same command again.")
+                elif "full" in failure:     # and its log may lie on it
+                    lines.append("  which ends: The disk is full: make room and run the same command again.")
                 elif last and not re.match(r"\s|[\w.]*(Error|Exception|Interrupt|Exit|Warning|Errors)\b", last):
                     lines.append(f"  which ends: {plain(last)}")
         return lines

@@ -683,13 +683,15 @@ def test_a_season_goes_on_without_the_campaign_that_fails(door, monkeypatch, cap
 @pytest.mark.parametrize("said_of_job, told", [
     ("figures.py ended with exit status 1; its log is {results}/failed.log\nsrun: error: vm: task 0: Exited with exit code 1\n",
      ["This step failed: failed", "  its log: results/poor/failed.log", "  which ends: The disk is full: make room and run the same command again."]),
+    ("figures.py ended with exit status 28, the disk being full; its log is {results}/done.log\n",
+     ["This step failed: done", "  its log: results/poor/done.log", "  which ends: The disk is full: make room and run the same command again."]),
     ("figures.py was ended by signal 9, perhaps for lack of memory; its log is {results}/failed.log\n",
      ["This step failed: failed", "  its log: results/poor/failed.log", "  which ends: The disk is full: make room and run the same command again."]),
     ("slurmstepd-vm: error: *** JOB 1 ON vm CANCELLED AT 2026-11-28T08:04:41 ***\n",
      ["This step failed: done", "  its log: results/poor/done.log", "  which ends: the cluster ended its job (CANCELLED); run the same command again."]),
     ("slurmstepd: error: *** JOB 1 ON vm CANCELLED AT 2026-11-28T08:04:41 DUE TO TIME LIMIT ***\n",
      ["This step failed: done", "  its log: results/poor/done.log", "  which ends: the cluster ended its job (CANCELLED DUE TO TIME LIMIT); run the same command again."]),
-], ids=["failed", "killed", "cancelled", "time limit"])
+], ids=["failed", "no room", "killed", "cancelled", "time limit"])
 def test_on_a_cluster_a_campaign_s_failure_is_that_of_the_step_that_failed(door, screen, said_of_job, told):
     """Snakemake tells all steps of a job that failed; which of them did, the job's own log says."""
     results, of_job = leave(door, name="poor"), door.ROOT / ".snakemake" / "slurm_logs" / "group_campaign_a_..." / "7.log"

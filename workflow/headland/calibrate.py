@@ -209,7 +209,7 @@ def calibrate(raw: pd.DataFrame, channels: Mapping[str, Mapping], certificates: 
         own = f"body_temperature_{channel}"
         column = own if own in channels else "body_temperature"
         result[own] = body_celsius(raw[column], channels[column]["unit"])
-    with np.errstate(over="ignore"):        # a damaged cell of 300 digits becomes infinite, and is then missing
+    with np.errstate(over="ignore"):        # by a damaged cell of 300 digits
         for channel in RADIATION:
             unit, row = channels[channel]["unit"], table.loc[channel]
             signal = raw[channel].to_numpy(dtype=float)
@@ -221,7 +221,7 @@ def calibrate(raw: pd.DataFrame, channels: Mapping[str, Mapping], certificates: 
                     signal = signal - own_emission(result[f"body_temperature_{channel}"].to_numpy() + ZERO_CELSIUS)
                 programmed = row.get("programmed_factor", math.nan)
                 sensed = rescaled(signal, row["factor"], programmed) if programmed > 0 else signal
-            result[channel if channel.startswith("sw") else f"{channel}_net"] = sensed
+            result[channel if channel.startswith("sw") else f"{channel}_net"] = np.where(np.isfinite(sensed), sensed, np.nan)
     return result[["time_utc", "sw_in", "sw_out", "lw_in_net", "lw_out_net", "body_temperature_lw_in", "body_temperature_lw_out"]]
 
 

@@ -7,6 +7,7 @@ given back when it ends, and where it fails or is killed no other job is.
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import multiprocessing
 import os
@@ -20,6 +21,8 @@ from multiprocessing.connection import wait
 from pathlib import Path
 
 FORKS = multiprocessing.get_context("forkserver")
+DISK_FULL = 28
+"""Exit status of a job that found no room."""
 ONE_AT_A_TIME = threading.Lock()
 """Held while a process is started or its end is noted: the library's own list of processes is not made for threads."""
 
@@ -72,6 +75,7 @@ def run(script: Path, line: Sequence[str], log: Path) -> None:
         process.join()
     if process.exitcode:
         ended = f"ended with exit status {process.exitcode}" if process.exitcode > 0 else f"was ended by signal {-process.exitcode}, perhaps for lack of memory"
+        ended += ", the disk being full" if process.exitcode == DISK_FULL else ""
         raise JobFailed(f"{script.name} {ended}; its log is {log}")
 
 
@@ -88,7 +92,9 @@ def _work(script: str, line: list[str], log: str) -> None:
         runpy.run_path(script, run_name="__main__")
     except OSError as problem:
         if problem.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
-            sys.exit(f"The disk is full ({problem.strerror}): make room and run the same command again.")
+            with contextlib.suppress(OSError):      # the log may lie on it too
+                print(f"The disk is full ({problem.strerror}): make room and run the same command again.", flush=True)
+            os._exit(DISK_FULL)
         raise
 
 
