@@ -432,11 +432,10 @@ class Steps:
         """The steps of a cluster's job that failed; where the cluster ended the job, the one that it had come to."""
         said = text_of(ROOT / of_job) if of_job else ""
         logs = {ROOT / path: how for how, path in re.findall(r" ended (?:with exit status|by signal) (.*); its log is (.+)$", said, re.M)}
-        full = lambda step: {"full": "yes"} if "the disk being full" in logs[ROOT / step["log"]] else {}
-        failed = [{**step, **full(step)} for step in steps if ROOT / step.get("log", "") in logs]
-        ended = re.search(r"\*\*\* (?:JOB|STEP) .* (CANCELLED) AT \S+( DUE TO [A-Z ]+)? \*\*\*", said)
+        failed = [{**step, "how": logs[ROOT / step["log"]]} for step in steps if ROOT / step.get("log", "") in logs]
         if failed:
             return failed
+        ended = re.search(r"\*\*\* (?:JOB|STEP) .* (CANCELLED) AT \S+( DUE TO [A-Z ]+)? \*\*\*", said)
         if ended:
             steps = [{**step, "grouped": ended.group(1) + (ended.group(2) or "")} for step in steps]
         begun = [step for step in steps if text_of(ROOT / step.get("log", ""))]
@@ -453,7 +452,7 @@ class Steps:
                 last = last_line(log)
                 if failure.get("grouped", "FAILED") not in ("", "FAILED"):
                     lines.append(f"  which ends: the cluster ended its job ({failure['grouped']}); run the same command again.")
-                elif "full" in failure:     # and its log may lie on it
+                elif "the disk being full" in failure.get("how", ""):       # and its log may lie on it
                     lines.append("  which ends: The disk is full: make room and run the same command again.")
                 elif last and not re.match(r"\s|[\w.]*(Error|Exception|Interrupt|Exit|Warning|Errors)\b", last):
                     lines.append(f"  which ends: {plain(last)}")

@@ -500,7 +500,7 @@ def test_a_machine_without_the_newer_way_to_cut_fonts_down_gets_a_page_too(tmp_p
         start = ("import runpy, sys\nimport weasyprint.pdf.fonts as fonts\nfonts.harfbuzz_subset = None\n"
                  f"sys.argv[1:] = ['--page', 'page.html', '--pdf', '{name}.pdf']\nrunpy.run_path({str(ROOT / 'scripts' / 'report_pdf.py')!r}, run_name='__main__')")
         run = subprocess.run([sys.executable, "-c", start], cwd=tmp_path, env=os.environ | {"PYTHONPATH": str(ROOT / "scripts")}, capture_output=True, text=True, timeout=300)
-        if "pango" in run.stderr.lower():
+        if "cannot load library" in run.stderr:
             pytest.skip("the text-layout library is missing")
         assert run.returncode == 0, run.stderr
         made.append((tmp_path / f"{name}.pdf").read_bytes())

@@ -196,6 +196,7 @@ def _exchanged_factors(set_name: str, certificates: pd.DataFrame, register: pd.D
     return findings
 
 
+@np.errstate(over="ignore")      # a damaged cell may have 300 digits; what it gives is missing
 def calibrate(raw: pd.DataFrame, channels: Mapping[str, Mapping], certificates: pd.DataFrame, longwave: str) -> pd.DataFrame:
     """Samples as sensed, from samples as stored.
 
@@ -209,19 +210,18 @@ def calibrate(raw: pd.DataFrame, channels: Mapping[str, Mapping], certificates: 
         own = f"body_temperature_{channel}"
         column = own if own in channels else "body_temperature"
         result[own] = body_celsius(raw[column], channels[column]["unit"])
-    with np.errstate(over="ignore"):        # by a damaged cell of 300 digits
-        for channel in RADIATION:
-            unit, row = channels[channel]["unit"], table.loc[channel]
-            signal = raw[channel].to_numpy(dtype=float)
-            if unit in MILLIVOLTS:
-                sensed = net_signal(signal * MILLIVOLTS[unit], row["factor"])
-            else:
-                if channel in ("lw_in", "lw_out") and longwave == "corrected":
-                    # the logger's own correction must go before the factor is changed: emission has no factor
-                    signal = signal - own_emission(result[f"body_temperature_{channel}"].to_numpy() + ZERO_CELSIUS)
-                programmed = row.get("programmed_factor", math.nan)
-                sensed = rescaled(signal, row["factor"], programmed) if programmed > 0 else signal
-            result[channel if channel.startswith("sw") else f"{channel}_net"] = np.where(np.isfinite(sensed), sensed, np.nan)
+    for channel in RADIATION:
+        unit, row = channels[channel]["unit"], table.loc[channel]
+        signal = raw[channel].to_numpy(dtype=float)
+        if unit in MILLIVOLTS:
+            sensed = net_signal(signal * MILLIVOLTS[unit], row["factor"])
+        else:
+            if channel in ("lw_in", "lw_out") and longwave == "corrected":
+                # the logger's own correction must go before the factor is changed: emission has no factor
+                signal = signal - own_emission(result[f"body_temperature_{channel}"].to_numpy() + ZERO_CELSIUS)
+            programmed = row.get("programmed_factor", math.nan)
+            sensed = rescaled(signal, row["factor"], programmed) if programmed > 0 else signal
+        result[channel if channel.startswith("sw") else f"{channel}_net"] = np.where(np.isfinite(sensed), sensed, np.nan)
     return result[["time_utc", "sw_in", "sw_out", "lw_in_net", "lw_out_net", "body_temperature_lw_in", "body_temperature_lw_out"]]
 
 

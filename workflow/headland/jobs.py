@@ -21,7 +21,7 @@ from multiprocessing.connection import wait
 from pathlib import Path
 
 FORKS = multiprocessing.get_context("forkserver")
-DISK_FULL = 28
+DISK_FULL = errno.ENOSPC
 """Exit status of a job that found no room."""
 ONE_AT_A_TIME = threading.Lock()
 """Held while a process is started or its end is noted: the library's own list of processes is not made for threads."""

@@ -87,6 +87,11 @@ def span(low: float, high: float, decimals: int) -> str:
     return ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
 
 
+def with_ends(value: float, low: float, high: float, decimals: int) -> str:
+    """`0.99 (0.96 to 1.02)`."""
+    return f"{number(value, decimals)} ({number(low, decimals)} to {number(high, decimals)})"
+
+
 def units(text: str) -> str:
     """Our own texts with exponents as people write them: W m-2 becomes W m⁻². The unit 1, and that of a name, is not written."""
     if text in ("1", "name"):
@@ -433,9 +438,9 @@ def intercomparison_table(frame: pd.DataFrame) -> dict:
     """Sets side by side: difference, ratio and E_n of each channel."""
     rows = []
     for row in frame.to_dict("records"):
-        ratio = (f"{number(row['ratio'], 3)} ({number(row['ratio_low'], 3)} to {number(row['ratio_high'], 3)})" if row["channel"].startswith("sw") else "–")
+        ratio = with_ends(row["ratio"], row["ratio_low"], row["ratio_high"], 3) if row["channel"].startswith("sw") else "–"
         rows.append((f"{row['set_a']} less {row['set_b']}", f"{row['field']}, {row['start_utc']:%H:%M}", SHOWN[row["channel"]][0], number(row["mean_a"], 1), number(row["mean_b"], 1),
-                     f"{number(row['difference'], 1)} ({number(row['difference_low'], 1)} to {number(row['difference_high'], 1)})", ratio, number(row["e_n"], 2)))
+                     with_ends(row["difference"], row["difference_low"], row["difference_high"], 1), ratio, number(row["e_n"], 2)))
     table = words_table(("sets", "where, when (UTC)", "channel", "first", "second", "difference", "ratio", "Eₙ"), rows, numeric=(3, 4, 7))
     for column in table["columns"][3:6]:
         column["unit"] = "W m⁻²"
@@ -445,7 +450,7 @@ def intercomparison_table(frame: pd.DataFrame) -> dict:
 def against_station_table(frame: pd.DataFrame) -> dict:
     """Sets against the fixed station: ratio and E_n of each incoming term."""
     rows = [(row["set"], SHOWN[row["channel"]][0], f"{row['start_utc']:%H:%M} to {row['end_utc']:%H:%M}", number(row["records"], 0),
-             f"{number(row['ratio'], 3)} ({number(row['ratio_low'], 3)} to {number(row['ratio_high'], 3)})", number(row["e_n"], 2)) for row in frame.to_dict("records")]
+             with_ends(row["ratio"], row["ratio_low"], row["ratio_high"], 3), number(row["e_n"], 2)) for row in frame.to_dict("records")]
     return words_table(("set", "channel", "from, to (UTC)", "records", "set over station", "Eₙ"), rows, numeric=(3, 5))
 
 

@@ -78,7 +78,7 @@ def heads_against_station(campaign: str, date: str, compared: pd.DataFrame, cert
     return pd.DataFrame([{
         "campaign": campaign, "date": date, "set_a": row["set"], "set_b": STATION, "channel": row["channel"], "sensor_b": STATION, "certificate_b": "", "difference": math.nan,
         **{name: own.loc[(row["set"], row["channel"])][column] for name, column in (("sensor_a", "sensor_id"), ("certificate_a", "certificate_date"), ("allowed_percent", "expanded_uncertainty_percent"))},
-        **{name: row[name] for name in ("ratio", "ratio_low", "ratio_high", "e_n")}, "agree": bool(row["e_n"] <= 1.0) if math.isfinite(row["e_n"]) else None}
+        **{name: row[name] for name in ("ratio", "ratio_low", "ratio_high", "e_n")}, "agree": bool(row["e_n"] <= 1.0)}
         for row in kept], columns=HEADS)
 
 

@@ -278,9 +278,8 @@ def _first_sheet(path: Path) -> Iterator:
 
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
-        yield book.worksheets[0]
-        book.close()
+        with contextlib.closing(openpyxl.load_workbook(path, read_only=True, data_only=True)) as book:
+            yield book.worksheets[0]
 
 
 def _xlsx_rows(path: Path, most: int = MOST_BY_HAND) -> tuple[list[tuple[int, list[str]]], list[Finding]]:
