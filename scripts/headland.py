@@ -50,7 +50,6 @@ import argparse
 import collections
 import contextlib
 import csv
-import ctypes
 import difflib
 import fcntl
 import hashlib
@@ -220,23 +219,11 @@ class Need(NamedTuple):
 
 VENV_MODULE = Need("Python's own module for environments (venv with ensurepip)",
                    (f"python3.{sys.version_info[1]}-venv",), (f"python@3.{sys.version_info[1]}",))
-TEXT_LAYOUT = Need("the text-layout library (Pango)",
-                   ("libpango-1.0-0", "libpangoft2-1.0-0", "libharfbuzz-subset0"), ("pango",))
 
 
 def can_make_environments() -> bool:
     importlib.invalidate_caches()
     return all(importlib.util.find_spec(name) for name in ("venv", "ensurepip"))
-
-
-def can_lay_out_text() -> bool:
-    """Whether the library that makes the PDF finds what it needs of the machine. Where the usual files load, it does; else it is asked, which takes a second."""
-    try:
-        for name in ("gobject-2.0.so.0", "pango-1.0.so.0", "pangoft2-1.0.so.0", "fontconfig.so.1", "harfbuzz.so.0", "harfbuzz-subset.so.0"):
-            ctypes.CDLL(f"lib{name}")
-    except OSError:
-        return run([PYTHON, "-c", "import weasyprint"], lambda line: None) == 0
-    return True
 
 
 def remedy(need: Need) -> str:
@@ -333,8 +320,8 @@ def make_environment(screen: Screen) -> None:
     STAMP.write_text(stamp())
 
 
-def prepare(arguments: argparse.Namespace, screen: Screen) -> str:
-    """See to it that the environment is there; return the notice of what can't be made for lack of a library."""
+def prepare(arguments: argparse.Namespace, screen: Screen) -> None:
+    """See to it that the environment is there."""
     try:
         if not environment_is_made():
             with SETUP_LOG.open("a") as held:
@@ -346,13 +333,8 @@ def prepare(arguments: argparse.Namespace, screen: Screen) -> str:
                     if not can_make_environments():
                         raise CannotStart(f"Missing: {VENV_MODULE.what}. {remedy(VENV_MODULE)}")
                     make_environment(screen)
-        if arguments.mend and not can_lay_out_text():
-            mend(TEXT_LAYOUT, screen)
     except OSError as problem:
         raise CannotStart(f"The environment can't be written in {ROOT}: {problem.strerror}.") from None
-    if can_lay_out_text():
-        return ""
-    return f"Without {TEXT_LAYOUT.what} everything but report.pdf is made. {remedy(TEXT_LAYOUT)}"
 
 
 # The chain -----------------------------------------------------------------------------------------------------------
@@ -656,17 +638,13 @@ def say_findings(results: Path, screen: Screen) -> int:
     return count["error"]
 
 
-def conclude(results: Path, notice: str, screen: Screen) -> int:
+def conclude(results: Path, screen: Screen) -> int:
     """Say what was found, and last of all where the report is; return the exit status."""
     errors = say_findings(results, screen)
-    pdf, page = results / "report.pdf", results / "report.html"
-    if pdf.exists() and not notice:         # one of an earlier run may be there, and is not to be taken for today's
-        screen.line(short(pdf))
-    elif page.exists():
-        screen.line(notice or "There is no report.pdf this time; the same report as a page:")
-        screen.line(short(page))
-    else:
-        raise Fault(f"The run left no {short(page)}. {PLEASE_REPORT}")
+    pdf = results / "report.pdf"
+    if not pdf.exists():
+        raise Fault(f"The run left no {short(pdf)}. {PLEASE_REPORT}")
+    screen.line(short(pdf))
     return 1 if errors else 0
 
 
@@ -693,11 +671,9 @@ def folders(campaign: Path, given: Path | None) -> tuple[Path, Path]:
 def run_chain(campaign: Path, given: Path | None, arguments: argparse.Namespace, screen: Screen) -> int:
     """The whole chain on one campaign folder, and what was found."""
     campaign, results = folders(campaign, given)
-    notice = prepare(arguments, screen)
-    if notice:
-        screen.line(notice)
+    prepare(arguments, screen)
     run_snakemake({results: campaign}, arguments.cores, screen)
-    return conclude(results, notice, screen)
+    return conclude(results, screen)
 
 
 def run_demo(arguments: argparse.Namespace, screen: Screen) -> int:
@@ -743,18 +719,14 @@ def run_look(arguments: argparse.Namespace, screen: Screen) -> int:
 
 def run_plan(arguments: argparse.Namespace, screen: Screen) -> int:
     campaign, results = folders(arguments.campaign, arguments.results)
-    notice = prepare(arguments, screen)
-    if notice:
-        screen.line(notice)
+    prepare(arguments, screen)
     return run_page("plan.py", [campaign, results], screen)
 
 
 def run_season(arguments: argparse.Namespace, screen: Screen) -> int:
     """The chain on each campaign, a failing one stopping no other, and the table across those that have results."""
     summary = Path(os.path.abspath(arguments.results or ROOT / "results" / "season"))
-    notice = prepare(arguments, screen)
-    if notice:
-        screen.line(notice)
+    prepare(arguments, screen)
     names = collections.Counter(Path(os.path.abspath(folder)).name for folder in arguments.folders)
     campaigns: dict[Path, Path] = {}
     failed: dict[Path, list[str]] = {}
@@ -773,7 +745,7 @@ def run_season(arguments: argparse.Namespace, screen: Screen) -> int:
     errors = 0
     for results, campaign in campaigns.items():
         screen.line(f"== {short(campaign)}")
-        errors |= conclude(results, notice, screen)
+        errors |= conclude(results, screen)
     for folder, lines in failed.items():
         screen.line(f"== {short(folder)}")
         for line in lines:
@@ -838,9 +810,7 @@ def run_archive(arguments: argparse.Namespace, screen: Screen) -> int:
     if out.is_dir() or campaign in out.parents or results in out.parents:
         raise CannotStart(f"--out {short(out)} is a folder, or lies in the campaign's or the results' folder; "
                           "name a file elsewhere, such as record.zip.")
-    notice = prepare(arguments, screen)
-    if notice:
-        screen.line(notice)
+    prepare(arguments, screen)
     with tempfile.TemporaryDirectory(prefix="headland-") as folder:
         if arguments.without_remarks:       # then the record is of a run that never saw them: its checksums agree
             bare = Path(folder, "campaign", campaign.name)
@@ -906,9 +876,7 @@ def run_verify(arguments: argparse.Namespace, screen: Screen) -> int:
 
 
 def run_test(arguments: argparse.Namespace, screen: Screen) -> int:
-    notice = prepare(arguments, screen)
-    if notice:
-        screen.line(notice)
+    prepare(arguments, screen)
     # the tests themselves are named in pyproject.toml
     status = run([PYTHON, "-m", "pytest", "--numprocesses", arguments.cores, "--dist", "loadfile", *arguments.rest])
     return status if status >= 0 else 128 - status      # ended by a signal, as a shell counts it

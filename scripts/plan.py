@@ -17,6 +17,7 @@ import pandas as pd
 from headland import calibrate, figures, form, notes, place, plan, plan_page, propagate, report, segment, settings, tables
 from headland.basics import did_you_mean
 from headland.tables import UserError, UserErrors
+from report_pdf import lay_out
 
 ROOT = Path(__file__).resolve().parents[1]
 TEMPLATES = ROOT / "workflow" / "report"
@@ -168,18 +169,6 @@ def main() -> int:
 
 def notes_zone(S: dict) -> str:
     return S["notes"]["timezone"]
-
-
-def lay_out(page: Path, pdf: Path) -> Path:
-    """The page as a PDF; the page itself where the library that lays out text is not to be had."""
-    import report_pdf
-
-    try:
-        report_pdf.lay_out(page, pdf)
-    except OSError:
-        pdf.unlink(missing_ok=True)
-        return page
-    return pdf
 
 
 if __name__ == "__main__":

@@ -10,7 +10,7 @@ from pathlib import Path
 import package_path  # noqa: F401
 import pandas as pd
 from headland import figures, report, season, settings, tables
-from plan import lay_out
+from report_pdf import lay_out
 
 ROOT = Path(__file__).resolve().parents[1]
 TEMPLATES = ROOT / "workflow" / "report"

@@ -158,7 +158,7 @@ def test_without_notes_a_cover_is_told_of_its_run(script, campaign, tmp_path):
 
 
 def test_nothing_heavy_is_loaded_that_is_not_used():
-    code = "import sys; sys.path.insert(0, 'scripts'); import look; print([m for m in ('scipy.stats', 'weasyprint', 'openpyxl', 'snakemake') if m in sys.modules])"
+    code = "import sys; sys.path.insert(0, 'scripts'); import look; print([m for m in ('scipy.stats', 'typst', 'openpyxl', 'snakemake') if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=60)
     assert done.stdout.strip() == "[]", done.stdout + done.stderr
 

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+import pypdf
 import pytest
 from headland import explore, report, tables
 from headland.settings import surface_classes
@@ -405,10 +406,7 @@ def laid_out(tmp_path: Path, page: str, *tables: Path) -> subprocess.CompletedPr
 
 
 def pdf(tmp_path: Path, page: str, *tables: Path):
-    pypdf = pytest.importorskip("pypdf")
     run = laid_out(tmp_path, page, *tables)
-    if "Pango" in run.stderr:
-        pytest.skip("the text-layout library is missing")
     assert run.returncode == 0, run.stderr
     return pypdf.PdfReader(tmp_path / "page.pdf"), (tmp_path / "page.pdf").read_bytes()
 
@@ -419,7 +417,7 @@ def test_the_pdf_has_the_same_bytes_each_time_and_says_what_it_is(tmp_path):
     _, second = pdf(tmp_path, page)
     assert first == second
     assert reader.metadata.title == "A day" and reader.trailer["/Root"]["/Lang"] == "en" and reader.trailer["/Root"]["/MarkInfo"]["/Marked"]
-    assert reader.metadata.creation_date is None
+    assert f"{reader.metadata.creation_date:%Y-%m-%d}" == report.dates({"heron": samples()})        # of the day that it tells of: the clock's would change the bytes
     assert str(ROOT).encode() not in first and str(tmp_path).encode() not in first
     width, height = (float(side) / 72 * 25.4 for side in reader.pages[0].mediabox[2:])
     assert (round(width), round(height)) == (210, 297)
@@ -434,7 +432,7 @@ def test_the_pdf_is_tagged_and_fit_for_an_archive(tmp_path):
     table.write_text("surface,albedo\npaving,0.2\n", encoding="utf-8")
     reader, _ = pdf(tmp_path, html(), table)
     root = reader.trailer["/Root"]
-    assert b'pdfaid:part="3"' in root["/Metadata"].get_data() and root["/OutputIntents"][0]["/S"] == "/GTS_PDFA1" and root["/ViewerPreferences"]["/DisplayDocTitle"]
+    assert b"<pdfaid:part>3<" in root["/Metadata"].get_data() and root["/OutputIntents"][0]["/S"] == "/GTS_PDFA1" and root["/ViewerPreferences"]["/DisplayDocTitle"]
     name, attached = root["/Names"]["/EmbeddedFiles"]["/Names"]
     attached = attached.get_object()
     assert (name, attached["/AFRelationship"], attached["/EF"]["/F"].get_object()["/Subtype"]) == ("surfaces.csv", "/Data", "/text/csv")
@@ -453,12 +451,14 @@ def test_the_pdf_is_tagged_and_fit_for_an_archive(tmp_path):
             waiting += [item[key] for key in ("/K",) if key in item]
     of = lambda kind: [item for item in found if item.get("/S") == kind]
     assert len(of("/Figure")) >= len(FIGURES) and all(item.get("/Alt") for item in of("/Figure"))
+    attributes = lambda item: {key: value for part in (item["/A"] if isinstance(item["/A"], list) else [item["/A"]]) for key, value in part.items()}
     heads = {item["/ID"] for item in of("/TH")}       # a cell names its headers, which serves as well as their scope
-    assert heads and all(set(item["/A"]["/Headers"]) <= heads for item in of("/TD")) and of("/H1") and of("/Caption")
+    named = [set(attributes(item)["/Headers"]) for item in of("/TD")]
+    assert all(names <= heads for names in named) and sum(map(bool, named)) > 0.9 * len(named) and of("/H1") and of("/Caption")
     fonts = [font.get_object() for sheet in reader.pages for font in (sheet["/Resources"].get("/Font") or {}).values()]
     assert fonts and all("/ToUnicode" in font for font in fonts)
     assert all("/FontFile2" in font["/DescendantFonts"][0]["/FontDescriptor"] for font in fonts)
-    assert b'pdfuaid:part="1"' in root["/Metadata"].get_data() and "/Filter" not in root["/Metadata"].get_object()     # a catalogue's metadata lie open
+    assert b"<pdfuaid:part>1<" in root["/Metadata"].get_data() and "/Filter" not in root["/Metadata"].get_object()     # a catalogue's metadata lie open
     assert {sheet["/Tabs"] for sheet in reader.pages} == {"/S"}
     links = [link.get_object() for sheet in reader.pages for link in sheet.get("/Annots", [])]
     assert links and all("/StructParent" in link and link.get("/Contents") for link in links)
@@ -486,26 +486,8 @@ def outside_marks(sheet, reader) -> list[bytes]:
 
 def test_a_page_that_the_layout_complains_of_fails(tmp_path):
     run = laid_out(tmp_path, '<html lang="en"><head><title>x</title></head><body><img src="data:image/svg+xml;base64,bm8="></body></html>')
-    if "Pango" in run.stderr:
-        pytest.skip("the text-layout library is missing")
     assert run.returncode != 0 and not (tmp_path / "page.pdf").exists()
-    assert "The page can't be laid out as it should" in run.stderr and "Traceback" not in run.stderr
-
-
-def test_a_machine_without_the_newer_way_to_cut_fonts_down_gets_a_page_too(tmp_path):
-    """Some have Pango and no HarfBuzz-Subset; the page must come, with the same bytes each time."""
-    (tmp_path / "page.html").write_text(html(), encoding="utf-8")
-    made = []
-    for name in ("one", "two"):
-        start = ("import runpy, sys\nimport weasyprint.pdf.fonts as fonts\nfonts.harfbuzz_subset = None\n"
-                 f"sys.argv[1:] = ['--page', 'page.html', '--pdf', '{name}.pdf']\nrunpy.run_path({str(ROOT / 'scripts' / 'report_pdf.py')!r}, run_name='__main__')")
-        run = subprocess.run([sys.executable, "-c", start], cwd=tmp_path, env=os.environ | {"PYTHONPATH": str(ROOT / "scripts")}, capture_output=True, text=True, timeout=300)
-        if "cannot load library" in run.stderr:
-            pytest.skip("the text-layout library is missing")
-        assert run.returncode == 0, run.stderr
-        made.append((tmp_path / f"{name}.pdf").read_bytes())
-        time.sleep(1.1)
-    assert made[0] == made[1]
+    assert "page.html can't be laid out as it should" in run.stderr and "Traceback" not in run.stderr
 
 
 def test_names_of_any_width_stay_on_the_page(tmp_path):

@@ -145,9 +145,8 @@ def test_folders_that_can_not_serve_are_told_before_anything_is_made(door, capsy
 # What the machine lacks ----------------------------------------------------------------------------------------------
 
 
-def lacking(door, monkeypatch, module=False, library=False):
+def lacking(door, monkeypatch, module=False):
     monkeypatch.setattr(door, "can_make_environments", lambda: not module)
-    monkeypatch.setattr(door, "can_lay_out_text", lambda: not library)
 
 
 @pytest.mark.parametrize("absent", ["venv", "ensurepip"])
@@ -156,19 +155,6 @@ def test_environments_need_both_modules(door, monkeypatch, absent):
     assert door.can_make_environments()
     monkeypatch.setattr(door.importlib.util, "find_spec", lambda name: None if name == absent else find(name))
     assert not door.can_make_environments()
-
-
-@pytest.mark.parametrize("status", [0, 1])
-def test_the_pdf_needs_what_its_library_loads(door, monkeypatch, status):
-    monkeypatch.setattr(door.ctypes, "CDLL", lambda name: (_ for _ in ()).throw(OSError(name)))
-    made(door, f'#!/bin/sh\n[ "$*" = "-c import weasyprint" ] && exit {status}\n')
-    assert door.can_lay_out_text() == (status == 0)
-
-
-def test_where_the_usual_files_load_no_one_is_asked(door, monkeypatch):
-    monkeypatch.setattr(door.ctypes, "CDLL", lambda name: None)
-    made(door, "#!/bin/sh\nexit 1\n")
-    assert door.can_lay_out_text()
 
 
 def test_a_missing_module_for_environments_is_one_line_with_three_commands_and_exit_2(door, monkeypatch, capsys):
@@ -185,21 +171,11 @@ def test_a_missing_module_for_environments_is_one_line_with_three_commands_and_e
 def test_the_module_is_not_asked_for_once_the_environment_is_made(door, monkeypatch):
     made(door)
     lacking(door, monkeypatch, module=True)
-    assert door.prepare(argparse.Namespace(mend=False), door.Screen(io.StringIO())) == ""
+    door.prepare(argparse.Namespace(mend=False), door.Screen(io.StringIO()))
 
 
-def test_a_missing_text_layout_library_is_only_a_notice(door, monkeypatch, screen):
-    made(door)
-    lacking(door, monkeypatch, library=True)
-    notice = door.prepare(argparse.Namespace(mend=False), screen)
-    assert "everything but report.pdf is made" in notice and "\n" not in notice
-    for command in ("sudo apt-get install libpango-1.0-0", "brew install pango", "inside WSL"):
-        assert command in notice
-
-
-@pytest.mark.parametrize("lacks", [{"module": True}, {"library": True}])
-def test_mending_installs_what_is_missing_and_nothing_else(door, monkeypatch, screen, lacks):
-    lacking(door, monkeypatch, **lacks)
+def test_mending_installs_what_is_missing_and_nothing_else(door, monkeypatch, screen):
+    lacking(door, monkeypatch, module=True)
     monkeypatch.setattr(door, "make_environment", lambda screen: None)
     mended = []
 
@@ -208,8 +184,8 @@ def test_mending_installs_what_is_missing_and_nothing_else(door, monkeypatch, sc
         lacking(door, monkeypatch)
 
     monkeypatch.setattr(door, "mend", mend)
-    assert door.prepare(argparse.Namespace(mend=True), screen) == ""
-    assert mended == [door.VENV_MODULE if "module" in lacks else door.TEXT_LAYOUT]
+    door.prepare(argparse.Namespace(mend=True), screen)
+    assert mended == [door.VENV_MODULE]
 
 
 @pytest.mark.parametrize("user, prefix", [(0, ""), (1000, "sudo ")])
@@ -224,8 +200,8 @@ def test_mending_on_debian_prints_each_command_before_it_runs(door, monkeypatch,
         return 0
 
     monkeypatch.setattr(door.subprocess, "call", run)
-    door.mend(door.TEXT_LAYOUT, screen)
-    packages = " ".join(door.TEXT_LAYOUT.apt)
+    door.mend(door.VENV_MODULE, screen)
+    packages = " ".join(door.VENV_MODULE.apt)
     commands = [f"{prefix}apt-get update", f"{prefix}apt-get install --yes --no-install-recommends {packages}"]
     assert ran == [(commands[0], 1), (commands[1], 2)]
     assert said(screen) == [f"Running: {command}" for command in commands]
@@ -236,19 +212,19 @@ def test_mending_on_macos_uses_brew(door, monkeypatch, screen):
     monkeypatch.setattr(door.shutil, "which", lambda name: "brew" if name == "brew" else None)
     ran = []
     monkeypatch.setattr(door.subprocess, "call", lambda command, **more: ran.append(command) or 0)
-    door.mend(door.TEXT_LAYOUT, screen)
-    assert ran == [["brew", "install", "pango"]]
+    door.mend(door.VENV_MODULE, screen)
+    assert ran == [["brew", "install", f"python@3.{sys.version_info[1]}"]]
 
 
 def test_mending_without_an_installer_or_rights_says_so(door, monkeypatch, screen):
     monkeypatch.setattr(door.sys, "platform", "linux")
     monkeypatch.setattr(door.shutil, "which", lambda name: None)
     with pytest.raises(door.CannotStart, match="finds neither here"):
-        door.mend(door.TEXT_LAYOUT, screen)
+        door.mend(door.VENV_MODULE, screen)
     monkeypatch.setattr(door.shutil, "which", lambda name: name if name == "apt-get" else None)
     monkeypatch.setattr(door.os, "geteuid", lambda: 1000)
     with pytest.raises(door.CannotStart, match="needs root or sudo"):
-        door.mend(door.TEXT_LAYOUT, screen)
+        door.mend(door.VENV_MODULE, screen)
 
 
 @pytest.mark.parametrize("is_made", [True, False])
@@ -257,7 +233,7 @@ def test_nothing_is_installed_without_consent(door, monkeypatch, capsys, is_made
     if is_made:
         fake_python(door)
         leave(door, name="demo_inputs")
-    lacking(door, monkeypatch, module=True, library=True)
+    lacking(door, monkeypatch, module=True)
     assert door.main(["demo"]) == (0 if is_made else 2)
     assert "Running:" not in capsys.readouterr().out
 
@@ -413,13 +389,12 @@ esac
 """)
 
 
-def leave(door, *rows, reports=("report.pdf", "report.html"), name="day"):
+def leave(door, *rows, name="day"):
     results = door.ROOT / "results" / name
     results.mkdir(parents=True, exist_ok=True)
     header = "severity,code,step,set,file,line,start_utc,end_utc,channel,what,remedy"
     (results / "checks.csv").write_text("\n".join([header, *rows]) + "\n", encoding="utf-8")
-    for report in reports:
-        (results / report).touch()
+    (results / "report.pdf").touch()
     return results
 
 
@@ -438,19 +413,13 @@ NOTE = "note,factor-outdated,calibrate,heron,,,,,,Rescaled.,"
 ])
 def test_findings_errors_first_then_the_report_last_of_all(door, screen, rows, status, lines):
     results = leave(door, *rows)
-    assert door.conclude(results, "", screen) == status
+    assert door.conclude(results, screen) == status
     assert said(screen) == [*lines, "results/day/report.pdf"]
-
-
-def test_without_the_library_the_page_is_named_after_the_notice(door, screen):
-    results = leave(door)       # with a report.pdf of an earlier run
-    assert door.conclude(results, "Without it no PDF.", screen) == 0
-    assert said(screen)[-2:] == ["Without it no PDF.", "results/day/report.html"]
 
 
 def test_cells_can_not_steer_the_terminal(door, screen):
     results = leave(door, 'error,x,,,"a\x1b[2Jb.csv",1,,,,"two\nlines",')
-    door.conclude(results, "", screen)
+    door.conclude(results, screen)
     assert said(screen)[0] == "ERROR  x  a [2Jb.csv:1  two lines"
 
 

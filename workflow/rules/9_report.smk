@@ -2,12 +2,7 @@
 
 TABLES = ("segments", "surfaces", "fields", "differences", "uncertainty_budget", "checks")
 TABLE_FILES = [f"{{results}}/{name}.csv" for name in TABLES]
-REPORTS = [*TABLE_FILES, *(f"{{results}}/{name}" for name in ("datapackage.json", "tables.xlsx", "figures", "report.html"))]
-if text_layout_is_there():
-    REPORTS.append("{results}/report.pdf")
-else:
-    print("No PDF: the text-layout library (Pango) is missing; everything else is made. "
-          "Debian/Ubuntu and Windows (WSL): sudo apt install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0. macOS: brew install pango.", file=sys.stderr)
+REPORTS = [*TABLE_FILES, *(f"{{results}}/{name}" for name in ("datapackage.json", "tables.xlsx", "figures", "report.html", "report.pdf"))]
 
 
 def inputs(wildcards):
@@ -197,6 +192,7 @@ rule report_pdf:
         "Laying out the PDF"
     input:
         code=code("report_pdf"),
+        layout="workflow/report/paper.typ",
         page="{results}/report.html",
         tables=TABLE_FILES,
     output:

@@ -15,7 +15,6 @@ sys.path.insert(0, str(ROOT / "workflow"))
 # the process that jobs are forked from finds the package by this
 os.environ["PYTHONPATH"] = str(ROOT / "workflow")
 
-import ctypes.util
 import tomllib
 
 from headland import basics, jobs, settings
@@ -124,22 +123,15 @@ def held(paths):
     return [digest(path) for path in paths]
 
 
-@cache
-def text_layout_is_there():
-    """Whether the library that lays out text for the PDF can be found on this machine."""
-    return any(ctypes.util.find_library(name) for name in ("pango-1.0", "pango-1.0-0", "libpango-1.0-0"))
-
-
 CHAIN = ("ingest", "calibrate", "correct_longwave", "screen", "segment", "summarise", "balance", "propagate")
 AFTER = ("diagnose", "checks", "datapackage", "workbook", "figures", "worked", "report", "report_pdf", "changes")
-PROVENANCE = ("code", "schemas", "inputs")
+PROVENANCE = ("code", "schemas", "inputs", "layout")
 """Names of inputs that a step's script is not told: they are there so that a change of them reruns it."""
 
 # on a cluster each step is called by a Snakemake of its own, to which loading for others would be a loss
 if workflow.is_main_process:
     jobs.preload(dict.fromkeys(
-        [*(f"headland.{Path(path).stem}" for step in CHAIN + AFTER for path in code(step)[1:] if path.startswith("workflow")),
-         *(["weasyprint"] if text_layout_is_there() else [])]))
+        [*(f"headland.{Path(path).stem}" for step in CHAIN + AFTER for path in code(step)[1:] if path.startswith("workflow")), "typst", "pikepdf"]))
 
 
 def job(step, input, output, params, log):
