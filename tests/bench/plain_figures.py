@@ -1,6 +1,5 @@
-"""The figures and the PDF as a plain program would make them: every sample drawn, coordinates in full, memory looked through. Called with a list of (script, command line)."""
+"""The figures and the PDF as a plain program would make them: every sample drawn, coordinates in full, words as outlines, the PDF not packed. Called with a list of (script, command line)."""
 
-import gc
 import json
 import runpy
 import sys
@@ -9,7 +8,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path.cwd() / "workflow"))
 
 import matplotlib
-from headland import figures
+from headland import figures, paper
 
 
 def svg(figure, equation=False):
@@ -22,7 +21,7 @@ def svg(figure, equation=False):
 
 figures.thinned = lambda x, y, most=0: (x, y)
 figures.svg = svg
-gc.disable = lambda: None
+paper.packed = lambda made: made
 for script, line in json.loads(Path(sys.argv[1]).read_text(encoding="utf-8")):
     sys.argv = [script, *line]
     sys.path.insert(0, str(Path(script).parent))
