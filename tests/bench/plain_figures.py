@@ -1,4 +1,7 @@
-"""The figures and the PDF as a plain program would make them: every sample drawn, coordinates in full, words as outlines, the PDF not packed. Called with a list of (script, command line)."""
+"""The figures and the PDF as a plain program would make them: every sample drawn, coordinates in full, words as outlines, the page given to a library for web pages as it is.
+
+Called with a list of (script, command line). Needs the package `weasyprint`, which the project does not.
+"""
 
 import json
 import runpy
@@ -8,6 +11,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path.cwd() / "workflow"))
 
 import matplotlib
+import weasyprint
 from headland import figures, paper
 
 
@@ -19,9 +23,13 @@ def svg(figure, equation=False):
     return stream.getvalue()
 
 
+def pdf(page, tables):
+    attached = [weasyprint.Attachment(string=text, name=name) for name, text in tables.items()]
+    return weasyprint.HTML(string=page).write_pdf(pdf_variant="pdf/a-3a", attachments=attached)
+
+
 figures.thinned = lambda x, y, most=0: (x, y)
-figures.svg = svg
-paper.packed = lambda made: made
+figures.svg, paper.pdf = svg, pdf
 for script, line in json.loads(Path(sys.argv[1]).read_text(encoding="utf-8")):
     sys.argv = [script, *line]
     sys.path.insert(0, str(Path(script).parent))
