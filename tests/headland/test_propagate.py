@@ -8,10 +8,9 @@ import pandas as pd
 import pytest
 from scipy.stats import t as student_t
 
-from headland import draws as drawing
-from headland import propagate, settings, summarise, tables
+from headland import draws, propagate, settings, summarise, tables
 from headland.constants import RADIATION, SIGMA, ZERO_CELSIUS
-from headland.draws import NORMAL, NORMAL_95, RECTANGULAR, Source, interval, one_at_a_time
+from headland.draws import NORMAL_95, Source, interval, one_at_a_time
 
 PROJECT = Path(__file__).parents[2]
 TERMS = settings.uncertainty_terms(PROJECT / "config/uncertainty.csv")
@@ -56,6 +55,9 @@ def balances(means):
 
 SEGMENTS = segments()
 SHADE = propagate.shade_of(SEGMENTS, CARRYING)
+SEGMENTS_OF_A_ROUND = segments(4, ("heron", "curlew") * 2, ("stubble", "paving", "gravel", "short_grass"), sw_out=np.array([190.0, 90.0, 160.0, 180.0]),
+                               lw_out=np.array([450.0, 480.0, 470.0, 420.0]), lw_out_net=np.array([20.0, 50.0, 40.0, 10.0]), solar_elevation=np.array([50.0, 48.0, 52.0, 45.0]),
+                               solar_azimuth=np.array([120.0, 150.0, 180.0, 220.0]), sw_in_memory=np.array([850.0, 780.0, 790.0, 820.0]), thermal_shock=np.array([0.0, 1.0, 0.0, 0.0]))
 
 
 def grouped_parts(frame=SEGMENTS):
@@ -65,9 +67,9 @@ def grouped_parts(frame=SEGMENTS):
     return groups, *propagate.memberships(frame, groups, ["surface"])
 
 
-def drawn(sources, seed, draws):
+def drawn(sources, seed, count):
     """Errors of the model for every draw."""
-    return drawing.moved(sources, drawing.scores(sources, seed, draws))
+    return draws.moved(sources, draws.scores(sources, seed, count))
 
 
 def parts(sources, name, frame=SEGMENTS, shade=None):
@@ -199,25 +201,6 @@ def test_a_range_has_its_half_width_over_the_root_of_three():
     assert propagate.middle_and_sigma({"distribution": "normal", "sigma": "0.2", "low": "", "high": ""})[:2] == (0.0, 0.2)
 
 
-def test_quantiles_have_unit_spread():
-    u = (np.arange(200_000) + 0.5) / 200_000
-    for quantiles in (NORMAL.quantiles, RECTANGULAR.quantiles):
-        assert np.mean(quantiles(u)) == pytest.approx(0.0, abs=1e-9) and np.std(quantiles(u)) == pytest.approx(1.0, abs=1e-3)
-    assert NORMAL.quantiles(0.975) == pytest.approx(NORMAL_95, abs=1e-6)
-    assert drawing.student(4.0).quantiles(0.975) == pytest.approx(NORMAL_95)
-
-
-# JCGM 101:2008, 9.2: sums of four, 95 % intervals (half the last printed digit, and the Monte Carlo error of stratified draws)
-@pytest.mark.parametrize("distribution, sizes, expected, tolerance", [
-    (NORMAL, (1, 1, 1, 1), 3.92, 0.02), (RECTANGULAR, (1, 1, 1, 1), 3.8794, 0.015), (RECTANGULAR, (1, 1, 1, 10), 17.0, 0.06)])
-def test_sums_of_four_of_the_supplement_to_the_gum(distribution, sizes, expected, tolerance):
-    sources = [Source("x", str(k), {"sum": np.array([float(size)])}, distribution=distribution) for k, size in enumerate(sizes)]
-    draws = drawn(sources, 5, 200_000)["sum"]
-    low, high = interval(draws, np.zeros(1))
-    assert (high - low).item() / 2.0 == pytest.approx(expected, abs=tolerance)
-    assert draws.std() == pytest.approx(math.sqrt(sum(size * size for size in sizes)), rel=5e-3)
-
-
 def test_correlated_inputs_of_the_gum_s_resistance_example():
     """R = V cos(phi) / I with u 0.0032 V, 0.0095 mA, 0.00075 rad and r -0.36, 0.86, -0.65: u(R) 0.071 with, 0.195 without (GUM H.2), by the same sum of squares."""
     data = np.array([(5.007, 19.663, 1.0456), (4.994, 19.639, 1.0438), (5.005, 19.640, 1.0468), (4.990, 19.685, 1.0428), (4.999, 19.678, 1.0433)])
@@ -291,18 +274,6 @@ def test_what_days_share_in_the_gum_s_analysis_of_variance():
 # Draws -------------------------------------------------------------------------------------------------------------
 
 
-def test_draws_are_one_in_each_part_and_depend_on_seed_and_name_alone():
-    u = drawing.stratified(3, "a|b", 500)
-    assert sorted((u * 500).astype(int)) == list(range(500)) and u.tolist() == drawing.stratified(3, "a|b", 500).tolist()
-    assert u.tolist() != drawing.stratified(4, "a|b", 500).tolist() and u.tolist() != drawing.stratified(3, "a|c", 500).tolist()
-    assert abs(np.corrcoef(u, drawing.stratified(3, "a|c", 500))[0, 1]) < 0.15
-
-
-def test_an_error_that_is_added_changes_no_other_s_numbers():
-    a, b = Source("x", "a", {"zero_sw_in": np.array([1.0, 0.0])}), Source("x", "b", {"zero_lw_in": np.array([1.0, 1.0])})
-    assert (drawn([a], 1, 100)["zero_sw_in"] == drawn([b, a], 1, 100)["zero_sw_in"]).all()
-
-
 def test_a_body_that_ran_away_widens_the_longwave_of_its_segment_alone():
     shocked = segments(thermal_shock=np.array([1.0, 0.0]))
     usual, wide = (half_widths(only("body_gradient"), "lw_in", frame).ravel() for frame in (SEGMENTS, shocked))
@@ -313,13 +284,6 @@ def test_effects_of_one_sign_are_in_the_middle_of_the_draws():
     sources = propagate.instrument_sources(SEGMENTS, certificates(), only("cooling"))
     errors = drawn(sources, 1, 4000)["cooling"]
     assert errors.min() >= 0.0 and errors.max() <= 0.08 and errors.mean() == pytest.approx(0.04, abs=1e-4)
-
-
-def test_an_interval_reaches_at_least_to_the_value():
-    draws = np.linspace(0.0, 1.0, 1001)[:, None]
-    assert [float(end[0]) for end in interval(draws, np.array([0.5]))] == pytest.approx([0.025, 0.975])
-    assert [float(end[0]) for end in interval(draws, np.array([2.0]))] == pytest.approx([0.025, 2.0])
-    assert [float(end[0]) for end in interval(draws, np.array([-1.0]))] == pytest.approx([-1.0, 0.975])
 
 
 # Shared errors -----------------------------------------------------------------------------------------------------
@@ -453,6 +417,18 @@ def test_ends_settle_with_more_draws():
     few, many = (whole(draws=draws).linear["end_error"].median() for draws in (1600, 25600))
     assert 0.001 < many < few < 0.05 and few / many == pytest.approx(4.0, rel=0.4)
     assert whole(draws=200).linear["end_error"].isna().all()
+
+
+def test_another_seed_moves_ends_by_half_a_percent_of_the_width_at_most():
+    """The 95th percentile over seeds, tables, quantities and ends, with the draws of config.yaml. Wanted: 0.5 % (plain quantiles of as many draws: 0.9 %)."""
+    results = [whole(SEGMENTS_OF_A_ROUND, seed=seed, draws=16384) for seed in range(6)]
+    for table in ("segments", "fields", "surfaces", "differences"):
+        columns = [c.removesuffix("_low") for c in getattr(results[0], table) if c.endswith("_low")]
+        found = np.stack([[getattr(r, table)[[f"{c}_low", f"{c}_high"]].to_numpy(float) for c in columns] for r in results])         # seeds x quantities x rows x ends
+        middle = found.mean(axis=0)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            off = np.abs(found - middle) / np.diff(middle)
+        assert np.nanquantile(off, 0.95) <= 0.005, table
 
 
 def test_effects_of_one_sign_can_be_taken_out():
