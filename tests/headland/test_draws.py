@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from scipy.special import stdtr
+from scipy.special import stdtr, stdtrit
 
 from headland import draws
 from headland.draws import NORMAL, NORMAL_95, RECTANGULAR, Source, interval
@@ -18,7 +18,8 @@ def test_quantiles_have_unit_spread():
     for quantiles in (NORMAL.quantiles, RECTANGULAR.quantiles):
         assert np.mean(quantiles(u)) == pytest.approx(0.0, abs=1e-9) and np.std(quantiles(u)) == pytest.approx(1.0, abs=1e-3)
     assert NORMAL.quantiles(0.975) == pytest.approx(NORMAL_95, abs=1e-6)
-    assert draws.student(4.0).quantiles(0.975) == pytest.approx(NORMAL_95)
+    for freedom in (4.0, 7.3, 60.0):
+        assert draws.student(freedom).quantiles(u[::999]) == pytest.approx(stdtrit(freedom, u[::999]) * NORMAL_95 / stdtrit(freedom, 0.975), rel=1e-4, abs=1e-9)
 
 
 @pytest.mark.parametrize("distribution", [NORMAL, RECTANGULAR, draws.student(4.0), draws.student(19.0)])
