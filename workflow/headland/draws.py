@@ -23,7 +23,7 @@ NORMAL_95 = 1.959964
 """Coverage factor of a normal distribution for 95 % (JCGM 100:2008, table G.1: 1.960)."""
 
 _EVEN = (np.arange(16) + 0.5) / 16.0
-NODES, WEIGHTS = _EVEN**3 * (10.0 - 15.0 * _EVEN + 6.0 * _EVEN**2), 30.0 * (_EVEN * (1.0 - _EVEN)) ** 2 / 16.0
+NODES, WEIGHTS = _EVEN**3 * (10.0 - 15.0 * _EVEN + 6.0 * _EVEN**2), (_EVEN * (1.0 - _EVEN)) ** 2 / np.sum((_EVEN * (1.0 - _EVEN)) ** 2)
 """Probabilities and weights for the mean of a function of a quantile: even steps of v in u = v^3 (10 - 15 v + 6 v^2), which crowd where a quantile is steep. Right to 5e-5 for t of 4 degrees of
 freedom."""
 
@@ -180,9 +180,7 @@ def linear_of(parts: np.ndarray, sources: Sequence[Source], draws: np.ndarray) -
     """The linear part with its distribution, from what it is made of; all as in `Linear`."""
     size = np.sqrt(np.sum(parts**2, axis=0))
     size = np.where(size > 0.0, size, 1.0)
-    spectrum = np.ones((len(size), TERMS))
-
-    relative = np.abs(parts) / size
+    relative, spectrum = np.abs(parts) / size, np.ones((len(size), TERMS))
 
     def times(characteristic: Callable, part: np.ndarray) -> None:
         there = np.flatnonzero(part > LEAST_PART)
@@ -204,12 +202,12 @@ def linear_parts(parts: Errors, sources: Sequence[Source], xi: Sequence[np.ndarr
     A source that is the amplitude of others has no part of its own in it, and an unknown number none at all.
     """
     factors = {source.amplitude for source in sources}
-    kept = np.array([[source.name not in factors] for source in sources])
-    all_parts = np.where(kept, np.nan_to_num(np.hstack(list(parts.values()))), 0.0)
+    kept = np.array([source.name not in factors for source in sources], dtype=bool)
+    all_parts = np.where(kept[:, None], np.nan_to_num(np.hstack(list(parts.values()))), 0.0)
     pieces = np.split(all_parts, np.cumsum([len(piece) for piece in xi])[:-1])
     draws = sum(part.T @ piece for part, piece in zip(pieces, xi)).T            # one product for all: each draw is read once
-    count = next(iter(parts.values())).shape[1]
-    return {name: linear_of(all_parts[:, k:k + count], sources, draws[:, k:k + count]) for name, k in zip(parts, range(0, all_parts.shape[1], count))}
+    by_quantity = zip(parts, *(np.split(array, len(parts), axis=1) for array in (all_parts, draws)))
+    return {name: linear_of(part, sources, drawn) for name, part, drawn in by_quantity}
 
 
 def _at(ordered: np.ndarray, shares) -> np.ndarray:
@@ -232,7 +230,7 @@ def _shares(ordered: np.ndarray, draws: np.ndarray, linear: Linear) -> tuple[np.
         plain = share = np.full(draws.shape[1], p)
         together = beyond(draws, _at(ordered, plain)) & beyond(linear.draws, _at(of_linear, plain))
         common.append(np.minimum(np.mean(together, axis=0) / TAILS[0], 1.0))
-        for _ in range(3):          # each step leaves a tenth of what was missing, or less
+        for _ in range(3):          # share and probability differ by chance alone: each step leaves a small part of that
             share = np.clip(share + p - linear.below(_at(of_linear, share)), 0.0, 1.0)
         shares.append(p + common[-1] * (share - p))
     return np.array(shares), np.array(common)
