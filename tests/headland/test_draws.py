@@ -131,6 +131,15 @@ def test_a_linear_part_that_is_no_guide_leaves_the_plain_quantile():
     assert draws.ends(numbers, none) == pytest.approx(np.quantile(numbers, draws.TAILS, axis=0))
 
 
+def test_a_source_alone_needs_no_help():
+    source = Source("x", "a", {}, distribution=RECTANGULAR)
+    xi = draws.scores([source], 1, 16384)
+    numbers = 1.0 / (2.0 + xi.T)             # where a thousandth of a probability is far in the number
+    found = draws.ends(numbers, draws.linear_parts({"y": np.array([[1.0]])}, [source], [xi])["y"])
+    true = 1.0 / (2.0 + RECTANGULAR.quantiles(draws.TAILS[::-1]))
+    assert found[:, 0] == pytest.approx(true, abs=1e-3 * np.ptp(true))
+
+
 def test_one_unknown_draw_leaves_no_end():
     numbers, linear = mixture(1)
     numbers[7] = np.nan

@@ -34,6 +34,9 @@ rectangle alone is right to 3e-4)."""
 LEAST_PART = 1e-3
 """Part of the whole, in standard deviations, below which a distribution's shape is not looked at: 400 such sources are 4e-4 of a variance."""
 
+ALONE = 0.995
+"""Part of the whole, in standard deviations, above which a source is as good as alone: its draws fill its distribution evenly by themselves, better than the series knows it."""
+
 LEAST_BEYOND = 20.0
 """Draws beyond an end below which nothing is said of how much it owes to chance (common practice, no source)."""
 
@@ -193,7 +196,8 @@ def linear_of(parts: np.ndarray, sources: Sequence[Source], draws: np.ndarray) -
         rows = [row for row in np.flatnonzero(normal) if sources[row].amplitude == amplitude]
         factor = sources[rows[0]].factor(NODES) if amplitude else None
         times((lambda x: of_drawn_size(x, factor)) if amplitude else NORMAL.characteristic, np.sqrt(np.sum(relative[rows] ** 2, axis=0)))
-    return Linear(parts, draws, size, spectrum)
+    alone = relative.max(axis=0, initial=0.0) > ALONE
+    return Linear(parts, np.where(alone, 0.0, draws) if alone.any() else draws, size, spectrum)
 
 
 def linear_parts(parts: Errors, sources: Sequence[Source], xi: Sequence[np.ndarray]) -> dict[str, Linear]:
