@@ -223,7 +223,7 @@ def _at(ordered: np.ndarray, shares) -> np.ndarray:
 
 def _sorted(draws: np.ndarray) -> np.ndarray:
     """Columns sorted; nothing but nan where one draw is."""
-    ordered = np.sort(draws, axis=0)                # which puts nan last
+    ordered = np.sort(np.asarray(draws, dtype=float), axis=0)           # which puts nan last; of no segments at all, a table has no type
     return np.where(np.isnan(ordered[-1]), np.nan, ordered)
 
 
