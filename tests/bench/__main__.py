@@ -273,13 +273,15 @@ def prepared():
 def monte_carlo(bench: Bench) -> dict:
     """Ends of the 95 % intervals of the segments' four terms and what follows from them. The plain way is timed on four segments and taken times their number."""
     import numpy as np
-    from headland import propagate
+    from headland import draws, propagate
     segments, carrying, sources = prepared()
     count, few = len(segments), 4
 
     def ours(seed=0):
-        flux = propagate.measured(segments, propagate.shade_of(segments, carrying), propagate.drawn(sources, seed, 16384))
-        return {name: np.quantile(rows, [0.025, 0.975], axis=0) for name, rows in flux.items()}
+        shade, xi = propagate.shade_of(segments, carrying), draws.scores(sources, seed, 16384)
+        flux = propagate.measured(segments, shade, draws.moved(sources, xi))
+        linear = draws.linear_parts(propagate.contributions(propagate.measured(segments, shade, draws.one_at_a_time(sources))), sources, [xi])
+        return {name: draws.ends(rows, linear[name]) for name, rows in flux.items()}
 
     def plain():
         generator = np.random.default_rng(0)
@@ -287,9 +289,9 @@ def monte_carlo(bench: Bench) -> dict:
             one = segments.iloc[[index]].reset_index(drop=True)
             errors: dict = {}
             for source in sources:
-                xi = source.quantiles(generator.random(200_000))
+                xi = source.distribution.quantiles(generator.random(200_000))
                 if source.amplitude:
-                    xi = xi * propagate.rectangular(generator.random(200_000))
+                    xi = xi * source.factor(generator.random(200_000))
                 for name in {*source.shift, *source.middle}:
                     size, middle = (part.get(name, np.zeros(count))[index] for part in (source.shift, source.middle))
                     errors[name] = errors.get(name, 0.0) + (middle + xi * size)[:, None]
@@ -320,23 +322,24 @@ def linear_check(bench: Bench) -> dict:
     contributions as correlated inputs."""
     import numpy as np
     from headland import propagate
+    from headland.draws import NORMAL_95, one_at_a_time
     try:
         from uncertainties import ufloat
     except ImportError:
         raise SystemExit("the bench `linear_check` needs `pip install uncertainties`")
     segments, carrying, sources = prepared()
     shade = propagate.shade_of(segments, carrying)
-    parts = propagate.contributions(propagate.measured(segments, shade, propagate.one_at_a_time(sources)))
+    parts = propagate.contributions(propagate.measured(segments, shade, one_at_a_time(sources)))
 
     def ours():
-        return propagate.half_width(propagate.contributions(propagate.measured(segments, shade, propagate.one_at_a_time(sources)))["net_radiation"])
+        return propagate.half_width(propagate.contributions(propagate.measured(segments, shade, one_at_a_time(sources)))["net_radiation"])
 
     def other():
         inputs = [ufloat(0.0, 1.0) for _ in sources]
         found = []
         for index in range(len(segments)):
             terms = [sum(float(parts[name][k, index]) * one for k, one in enumerate(inputs)) for name in ("sw_in", "sw_out", "lw_in", "lw_out")]
-            found.append(propagate.NORMAL_95 * (terms[0] - terms[1] + terms[2] - terms[3]).s)
+            found.append(NORMAL_95 * (terms[0] - terms[1] + terms[2] - terms[3]).s)
         return np.array(found)
 
     def timed(function):

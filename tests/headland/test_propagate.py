@@ -8,9 +8,9 @@ import pandas as pd
 import pytest
 from scipy.stats import t as student_t
 
-from headland import propagate, settings, summarise, tables
+from headland import draws, propagate, settings, summarise, tables
 from headland.constants import RADIATION, SIGMA, ZERO_CELSIUS
-from headland.propagate import Source
+from headland.draws import NORMAL_95, Source, interval, one_at_a_time
 
 PROJECT = Path(__file__).parents[2]
 TERMS = settings.uncertainty_terms(PROJECT / "config/uncertainty.csv")
@@ -55,6 +55,9 @@ def balances(means):
 
 SEGMENTS = segments()
 SHADE = propagate.shade_of(SEGMENTS, CARRYING)
+SEGMENTS_OF_A_ROUND = segments(4, ("heron", "curlew") * 2, ("stubble", "paving", "gravel", "short_grass"), sw_out=np.array([190.0, 90.0, 160.0, 180.0]),
+                               lw_out=np.array([450.0, 480.0, 470.0, 420.0]), lw_out_net=np.array([20.0, 50.0, 40.0, 10.0]), solar_elevation=np.array([50.0, 48.0, 52.0, 45.0]),
+                               solar_azimuth=np.array([120.0, 150.0, 180.0, 220.0]), sw_in_memory=np.array([850.0, 780.0, 790.0, 820.0]), thermal_shock=np.array([0.0, 1.0, 0.0, 0.0]))
 
 
 def grouped_parts(frame=SEGMENTS):
@@ -64,15 +67,20 @@ def grouped_parts(frame=SEGMENTS):
     return groups, *propagate.memberships(frame, groups, ["surface"])
 
 
+def drawn(sources, seed, count):
+    """Errors of the model for every draw."""
+    return draws.moved(sources, draws.scores(sources, seed, count))
+
+
 def parts(sources, name, frame=SEGMENTS, shade=None):
     """Contribution of each source to a quantity of each segment."""
-    results = propagate.measured(frame, shade or propagate.shade_of(frame, CARRYING), propagate.one_at_a_time(sources))
+    results = propagate.measured(frame, shade or propagate.shade_of(frame, CARRYING), one_at_a_time(sources))
     return propagate.contributions(results)[name]
 
 
 def half_widths(terms, name, frame=SEGMENTS, certificate=None):
     sources = propagate.instrument_sources(frame, certificates() if certificate is None else certificate, terms)
-    return propagate.half_width(parts(sources, name, frame)) / propagate.NORMAL_95
+    return propagate.half_width(parts(sources, name, frame)) / NORMAL_95
 
 
 # Without errors ----------------------------------------------------------------------------------------------------
@@ -170,8 +178,8 @@ def test_net_radiation_with_correlated_pairs():
         return [Source("x", a + b, {f"zero_{a}": ua * one, f"zero_{b}": r * ub * one}), Source("x", b, {f"zero_{b}": math.sqrt(1 - r * r) * ub * one})]
     for r, s, expected in ((0.5, 0.8, 9.4340), (0.0, 0.0, 13.3041)):
         sources = pair("sw_in", "sw_out", 10.0, 4.0, r) + pair("lw_in", "lw_out", 6.0, 5.0, s)
-        assert propagate.half_width(parts(sources, "net_radiation", shade=np.zeros_like)) / propagate.NORMAL_95 == pytest.approx([expected] * 2, abs=5e-5)
-        draws = propagate.measured(SEGMENTS, np.zeros_like, propagate.drawn(sources, 1, 40_000))["net_radiation"]
+        assert propagate.half_width(parts(sources, "net_radiation", shade=np.zeros_like)) / NORMAL_95 == pytest.approx([expected] * 2, abs=5e-5)
+        draws = propagate.measured(SEGMENTS, np.zeros_like, drawn(sources, 1, 40_000))["net_radiation"]
         assert draws.std(axis=0) == pytest.approx([expected] * 2, abs=0.1)       # 2 standard errors of a standard deviation at 40 000 draws
 
 
@@ -180,36 +188,17 @@ def test_albedo_with_correlated_terms():
     frame = segments(1, sw_in=600.0, sw_out=130.0)
     for r, expected in ((0.5, 0.005780), (0.0, 0.007582)):
         sources = [Source("x", "a", {"zero_sw_in": np.array([10.0]), "zero_sw_out": np.array([4.0 * r])}), Source("x", "b", {"zero_sw_out": np.array([4.0 * math.sqrt(1 - r * r)])})]
-        assert propagate.half_width(parts(sources, "albedo", frame, np.zeros_like)) / propagate.NORMAL_95 == pytest.approx([expected], abs=3e-6)
+        assert propagate.half_width(parts(sources, "albedo", frame, np.zeros_like)) / NORMAL_95 == pytest.approx([expected], abs=3e-6)
 
 
 # Distributions -----------------------------------------------------------------------------------------------------
 
 
 def test_a_range_has_its_half_width_over_the_root_of_three():
-    middle, sigma, quantiles = propagate.middle_and_sigma({"distribution": "rectangular", "low": "0", "high": "0.08", "sigma": ""})
+    middle, sigma, distribution = propagate.middle_and_sigma({"distribution": "rectangular", "low": "0", "high": "0.08", "sigma": ""})
     assert (middle, sigma) == pytest.approx((0.04, 0.04 / math.sqrt(3.0)))
-    assert middle + sigma * quantiles(np.array([0.0, 0.5, 1.0])) == pytest.approx([0.0, 0.04, 0.08])
+    assert middle + sigma * distribution.quantiles(np.array([0.0, 0.5, 1.0])) == pytest.approx([0.0, 0.04, 0.08])
     assert propagate.middle_and_sigma({"distribution": "normal", "sigma": "0.2", "low": "", "high": ""})[:2] == (0.0, 0.2)
-
-
-def test_quantiles_have_unit_spread():
-    u = (np.arange(200_000) + 0.5) / 200_000
-    for quantiles in (propagate.normal, propagate.rectangular):
-        assert np.mean(quantiles(u)) == pytest.approx(0.0, abs=1e-9) and np.std(quantiles(u)) == pytest.approx(1.0, abs=1e-3)
-    assert propagate.normal(0.975) == pytest.approx(propagate.NORMAL_95, abs=1e-6)
-    assert propagate.student(4.0)(0.975) == pytest.approx(propagate.NORMAL_95)
-
-
-# JCGM 101:2008, 9.2: sums of four, 95 % intervals (half the last printed digit, and the Monte Carlo error of stratified draws)
-@pytest.mark.parametrize("quantiles, sizes, expected, tolerance", [
-    (propagate.normal, (1, 1, 1, 1), 3.92, 0.02), (propagate.rectangular, (1, 1, 1, 1), 3.8794, 0.015), (propagate.rectangular, (1, 1, 1, 10), 17.0, 0.06)])
-def test_sums_of_four_of_the_supplement_to_the_gum(quantiles, sizes, expected, tolerance):
-    sources = [Source("x", str(k), {"sum": np.array([float(size)])}, quantiles=quantiles) for k, size in enumerate(sizes)]
-    draws = propagate.drawn(sources, 5, 200_000)["sum"]
-    low, high = propagate.interval(draws, np.zeros(1))
-    assert (high - low).item() / 2.0 == pytest.approx(expected, abs=tolerance)
-    assert draws.std() == pytest.approx(math.sqrt(sum(size * size for size in sizes)), rel=5e-3)
 
 
 def test_correlated_inputs_of_the_gum_s_resistance_example():
@@ -219,13 +208,13 @@ def test_correlated_inputs_of_the_gum_s_resistance_example():
     slopes = 1000.0 * np.array([math.cos(phi) / i, -v * math.cos(phi) / i**2, -v * math.sin(phi) / i])
     covariance = np.cov(data.T) / 5.0
     shared = np.linalg.cholesky(covariance)                     # three independent sources behind the three inputs
-    assert propagate.half_width((slopes @ shared)[:, None]) / propagate.NORMAL_95 == pytest.approx([0.071], abs=5e-4)
-    assert propagate.half_width((slopes * np.sqrt(np.diag(covariance)))[:, None]) / propagate.NORMAL_95 == pytest.approx([0.195], abs=1e-3)
+    assert propagate.half_width((slopes @ shared)[:, None]) / NORMAL_95 == pytest.approx([0.071], abs=5e-4)
+    assert propagate.half_width((slopes * np.sqrt(np.diag(covariance)))[:, None]) / NORMAL_95 == pytest.approx([0.195], abs=1e-3)
 
 
 def one_by_one(model, values, sources):
     """Contribution of each source to a model of named inputs: the chain's own linear propagation on a model that is not the chain's."""
-    errors = propagate.one_at_a_time(sources)
+    errors = one_at_a_time(sources)
     return propagate.contributions({"y": model(**{name: value + errors.get(name, np.zeros((1, 1))) for name, value in values.items()})})["y"]
 
 
@@ -244,8 +233,8 @@ def test_the_end_gauge_of_the_gum_where_linear_and_sampled_must_disagree():
     parts_ = np.abs(one_by_one(gauge_block, GAUGE, sources)[:, 0])
     assert gauge_block(**GAUGE) == pytest.approx(50000838.0, abs=0.5)
     assert parts_ == pytest.approx([25.0, 9.7, 0.0, 0.0, 2.9, 16.68], abs=0.05)
-    assert propagate.half_width(parts_[:, None]) / propagate.NORMAL_95 == pytest.approx([31.71], abs=0.02)
-    draws = gauge_block(**{name: GAUGE[name] + e for name, e in propagate.drawn(sources, 1, 100_000).items()})
+    assert propagate.half_width(parts_[:, None]) / NORMAL_95 == pytest.approx([31.71], abs=0.02)
+    draws = gauge_block(**{name: GAUGE[name] + e for name, e in drawn(sources, 1, 100_000).items()})
     # printed 34; the printed inputs give sqrt(31.71^2 + 11.89^2) = 33.87
     assert draws.std() == pytest.approx(33.87, abs=0.2) and draws.std() > 1.05 * 31.71
 
@@ -266,9 +255,9 @@ def test_the_thermometer_of_the_gum():
     sources = [Source("x", str(k), {"intercept": np.array([shared[0, k]]), "slope": np.array([shared[1, k]])}) for k in range(2)]
     at_30 = one_by_one(lambda intercept, slope: intercept + slope * 10.0, {"intercept": fit[0], "slope": fit[1]}, sources)
     assert fit @ [1.0, 10.0] == pytest.approx(-0.1494, abs=5e-5)
-    assert propagate.half_width(at_30) / propagate.NORMAL_95 == pytest.approx([0.0041], abs=5e-5)
+    assert propagate.half_width(at_30) / NORMAL_95 == pytest.approx([0.0041], abs=5e-5)
     alone = [Source("x", name, {name: np.array([size])}) for name, size in zip(("intercept", "slope"), np.sqrt(np.diag(covariance)))]
-    assert propagate.half_width(one_by_one(lambda intercept, slope: intercept + slope * 10.0, {"intercept": fit[0], "slope": fit[1]}, alone)) / propagate.NORMAL_95 > [0.0070]
+    assert propagate.half_width(one_by_one(lambda intercept, slope: intercept + slope * 10.0, {"intercept": fit[0], "slope": fit[1]}, alone)) / NORMAL_95 > [0.0070]
 
 
 def test_what_days_share_in_the_gum_s_analysis_of_variance():
@@ -276,25 +265,13 @@ def test_what_days_share_in_the_gum_s_analysis_of_variance():
     one, days = np.ones(50), np.repeat(np.arange(10), 5)
     within = [Source("x", f"reading {k}", {"reading": 85.0 * (np.arange(50) == k)}) for k in range(50)]
     between = [Source("x", f"day {k}", {"reading": 43.0 * one * (days == k)}) for k in range(10)]
-    mean = lambda sources: propagate.half_width(propagate.contributions({"y": propagate.one_at_a_time(sources)["reading"].mean(axis=1, keepdims=True)})["y"]) / propagate.NORMAL_95
+    mean = lambda sources: propagate.half_width(propagate.contributions({"y": one_at_a_time(sources)["reading"].mean(axis=1, keepdims=True)})["y"]) / NORMAL_95
     assert mean(between + within) == pytest.approx([18.0], abs=0.5)
     wrongly = [Source("x", f"reading {k}", {"reading": math.hypot(85.0, 43.0) * (np.arange(50) == k)}) for k in range(50)]
     assert mean(wrongly) == pytest.approx([13.0], abs=0.5)
 
 
 # Draws -------------------------------------------------------------------------------------------------------------
-
-
-def test_draws_are_one_in_each_part_and_depend_on_seed_and_name_alone():
-    u = propagate.stratified(3, "a|b", 500)
-    assert sorted((u * 500).astype(int)) == list(range(500)) and u.tolist() == propagate.stratified(3, "a|b", 500).tolist()
-    assert u.tolist() != propagate.stratified(4, "a|b", 500).tolist() and u.tolist() != propagate.stratified(3, "a|c", 500).tolist()
-    assert abs(np.corrcoef(u, propagate.stratified(3, "a|c", 500))[0, 1]) < 0.15
-
-
-def test_an_error_that_is_added_changes_no_other_s_numbers():
-    a, b = Source("x", "a", {"zero_sw_in": np.array([1.0, 0.0])}), Source("x", "b", {"zero_lw_in": np.array([1.0, 1.0])})
-    assert (propagate.drawn([a], 1, 100)["zero_sw_in"] == propagate.drawn([b, a], 1, 100)["zero_sw_in"]).all()
 
 
 def test_a_body_that_ran_away_widens_the_longwave_of_its_segment_alone():
@@ -305,15 +282,8 @@ def test_a_body_that_ran_away_widens_the_longwave_of_its_segment_alone():
 
 def test_effects_of_one_sign_are_in_the_middle_of_the_draws():
     sources = propagate.instrument_sources(SEGMENTS, certificates(), only("cooling"))
-    errors = propagate.drawn(sources, 1, 4000)["cooling"]
+    errors = drawn(sources, 1, 4000)["cooling"]
     assert errors.min() >= 0.0 and errors.max() <= 0.08 and errors.mean() == pytest.approx(0.04, abs=1e-4)
-
-
-def test_an_interval_reaches_at_least_to_the_value():
-    draws = np.linspace(0.0, 1.0, 1001)[:, None]
-    assert [float(end[0]) for end in propagate.interval(draws, np.array([0.5]))] == pytest.approx([0.025, 0.975])
-    assert [float(end[0]) for end in propagate.interval(draws, np.array([2.0]))] == pytest.approx([0.025, 2.0])
-    assert [float(end[0]) for end in propagate.interval(draws, np.array([-1.0]))] == pytest.approx([-1.0, 0.975])
 
 
 # Shared errors -----------------------------------------------------------------------------------------------------
@@ -321,7 +291,7 @@ def test_an_interval_reaches_at_least_to_the_value():
 
 def spread_of_difference(terms, name, sets):
     frame = segments(sets=sets, surfaces=("stubble", "stubble"), sw_out=190.0, lw_out=450.0, lw_out_net=20.0)
-    draws = propagate.measured(frame, propagate.shade_of(frame, CARRYING), propagate.drawn(
+    draws = propagate.measured(frame, propagate.shade_of(frame, CARRYING), drawn(
         propagate.instrument_sources(frame, certificates(dict.fromkeys(sets)), terms), 1, 2000))[name]
     return np.std(draws[:, 0] - draws[:, 1]), np.std(draws[:, 0])
 
@@ -350,12 +320,12 @@ def test_the_band_s_reference_is_shared_by_two_sets():
 def test_the_ground_not_walked_by_hand():
     groups = pd.DataFrame([{"surface": "stubble", "independent": 9.0, "ground_sw_out": 6.0, "ground_lw_out": 5.0, "ground_correlation": -0.4}])
     sources = propagate.ground_sources(groups, TERMS)
-    errors = propagate.drawn(sources, 1, 20_000)
+    errors = drawn(sources, 1, 20_000)
     t = student_t.ppf(0.975, 8.0)
     for name, s in (("ground_sw_out", 6.0), ("ground_lw_out", 5.0)):
         total = math.sqrt(sum(float(source.shift.get(name, np.zeros(1))[0]) ** 2 for source in sources))
-        assert total * propagate.NORMAL_95 == pytest.approx(t * s / 3.0, rel=1e-6)
-    low, high = propagate.interval(errors["ground_sw_out"], np.zeros(1))
+        assert total * NORMAL_95 == pytest.approx(t * s / 3.0, rel=1e-6)
+    low, high = interval(errors["ground_sw_out"], np.zeros(1))
     assert (high - low).item() / 2.0 == pytest.approx(t * 2.0, rel=0.02)
     assert np.corrcoef(errors["ground_sw_out"][:, 0], errors["ground_lw_out"][:, 0])[0, 1] == pytest.approx(-0.4, abs=0.03)
 
@@ -440,13 +410,25 @@ def test_the_budget_shows_that_the_body_temperature_cancels_in_net_radiation():
     rows = RESULT.budget[RESULT.budget["source"] == TERMS["body_temperature"]["label"]].set_index(["surface", "quantity"])["half_width_95"]
     for surface in ("stubble", "paving"):
         assert rows[surface, "lw_in"] > 2.0 and rows[surface, "lw_out"] > 2.0 and rows[surface, "surface_temperature"] > 0.3
-        assert rows.get((surface, "net_radiation"), 0.0) / propagate.NORMAL_95 < 0.05      # W m-2 per 0.2 K
+        assert rows.get((surface, "net_radiation"), 0.0) / NORMAL_95 < 0.05      # W m-2 per 0.2 K
 
 
 def test_ends_settle_with_more_draws():
-    few, many = (whole(draws=draws).linear["end_error"].median() for draws in (1600, 25600))
-    assert 0.002 < many < few < 0.05 and few / many == pytest.approx(4.0, rel=0.4)
+    few, many = (whole(draws=draws).linear["end_error"].median() for draws in (3200, 51200))
+    assert 0.0005 < many < few < 0.05 and few / many == pytest.approx(4.0, rel=0.4)
     assert whole(draws=200).linear["end_error"].isna().all()
+
+
+def test_another_seed_moves_ends_by_half_a_percent_of_the_width_at_most():
+    """The 95th percentile over seeds, tables, quantities and ends, with the draws of config.yaml. Wanted: 0.5 % (plain quantiles of as many draws: 0.9 %)."""
+    results = [whole(SEGMENTS_OF_A_ROUND, seed=seed, draws=16384) for seed in range(6)]
+    for table in ("segments", "fields", "surfaces", "differences"):
+        columns = [c.removesuffix("_low") for c in getattr(results[0], table) if c.endswith("_low")]
+        found = np.stack([[getattr(r, table)[[f"{c}_low", f"{c}_high"]].to_numpy(float) for c in columns] for r in results])         # seeds x quantities x rows x ends
+        middle = found.mean(axis=0)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            off = np.abs(found - middle) / np.diff(middle)
+        assert np.nanquantile(off, 0.95) <= 0.005, table
 
 
 def test_effects_of_one_sign_can_be_taken_out():

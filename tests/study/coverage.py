@@ -20,6 +20,7 @@ import numpy as np
 import pandas as pd
 import scipy
 from headland import balance, propagate, settings, summarise
+from headland.draws import Source
 from simulate import campaign, specs, summarised
 from simulate.spec import Errors, Spec
 
@@ -59,7 +60,7 @@ def compare(counts: Counts, result: propagate.Result, truth_segments: pd.DataFra
         count(counts, "difference", q, rows["difference_low"], rows["difference_high"], truth)
 
 
-def as_if_redrawn(sources: Iterable[propagate.Source]) -> list[propagate.Source]:
+def as_if_redrawn(sources: Iterable[Source]) -> list[Source]:
     """The same errors, wrongly taken as another one for each segment: what treating all errors as independent does."""
     split = []
     for source in sources:

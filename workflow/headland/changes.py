@@ -16,7 +16,7 @@ TABLES = {"segments": ("segment", ["segment"]), "fields": ("field", ["surface", 
 """The tables that are compared: what a row is called, and the columns that name it."""
 COMMON_SKY = "net_radiation_common_sky"
 REDRAWN = 0.01
-"""Share of its width by which an interval's end may move without its value: any change draws anew, and ends are good to about 0.5 % of the width (config/config.yaml)."""
+"""Share of its width by which an interval's end may move without its value: another seed or number of draws moves them, by about 0.5 % of the width (config/config.yaml)."""
 KINDS = {"settings": "setting", "weather": "weather", "files": "file", "tables": "table", "program": "program"}
 """Inputs that are compared by name: how each is called in changes.csv."""
 

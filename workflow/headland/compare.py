@@ -18,6 +18,7 @@ from headland import propagate
 from headland.constants import RADIATION, ZERO_CELSIUS
 from headland.correct_longwave import own_emission
 from headland.diagnose import LONGEST_STEP, binned, shadow_limit, smoothed
+from headland.draws import NORMAL_95, one_at_a_time
 from headland.findings import Finding
 from headland.screen import has_any
 from headland.segment import corrected_moments
@@ -116,7 +117,7 @@ def modelled(frame: pd.DataFrame, heading: pd.Series, certificates: pd.DataFrame
         incoming_set=frame["set"], incoming_heading=heading.to_numpy(float), incoming_body_temperature=frame["body_temperature"], field="", activity="", samples_used=0, thermal_shock=0.0,
         **{f"{kind}_{channel}": 0.0 for kind in ("noise", "rate") for channel in RADIATION})
     window = propagate.prepare(window, carrying, air, {})
-    errors = propagate.one_at_a_time(propagate.instrument_sources(window, certificates, terms))
+    errors = one_at_a_time(propagate.instrument_sources(window, certificates, terms))
     flux = propagate.measured(window, lambda phi: np.zeros_like(phi), errors)
     some = {name: np.broadcast_to(flux[name], (len(next(iter(errors.values()))), len(window))) for name in INCOMING}
     return {name: values.mean(axis=0) for name, values in some.items()}, propagate.contributions(some)
@@ -262,7 +263,7 @@ def against_station(station: pd.DataFrame, stamp: str, samples: Mapping[str, pd.
             found = ratio(term, frame, model, None, FALSE_ALARM, float(terms[f"station_{term[:2]}"]["sigma"]) / 100.0)
             if found:
                 start, end = pd.DatetimeIndex([frame["start_utc"].min(), frame["end_utc"].max()]).round("s")
-                half = propagate.NORMAL_95 * found[1] * found[0]
+                half = NORMAL_95 * found[1] * found[0]
                 found_rows.append((name, term, len(frame), start, end, found[0], found[0] - half, found[0] + half, abs(found[0] - 1.0) / (2.0 * found[1])))
     return pd.DataFrame(found_rows, columns=AGAINST_STATION)
 
@@ -398,7 +399,7 @@ def surface_mislabelled(fields: pd.DataFrame, segments: pd.DataFrame, air: Seque
             tell(Untold("surface-mislabelled", "sun-under-20"))
             continue
         warmer = row["surface_temperature"] - mine["air"].mean()
-        wide = {name: 3.6 / propagate.NORMAL_95 * _half_width(row, mine, name) for name in ("albedo", "surface_temperature")}
+        wide = {name: 3.6 / NORMAL_95 * _half_width(row, mine, name) for name in ("albedo", "surface_temperature")}
         shown = {"albedo": (row["albedo"], wide["albedo"]), "surface_minus_air": (warmer, wide["surface_temperature"] + AIR_UNSURE)}
         outside = [key for key, (value, width) in shown.items() if not _holds(surfaces[row["surface"]], key, value, width)]
         fits = [name for name, entry in surfaces.items() if all(_holds(entry, key, *shown[key]) for key in shown)]

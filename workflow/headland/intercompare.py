@@ -12,8 +12,9 @@ from itertools import combinations
 import numpy as np
 import pandas as pd
 
-from headland.findings import Finding
 from headland.constants import RADIATION
+from headland.draws import interval
+from headland.findings import Finding
 
 SKY = ("sw_in", "lw_in")
 """Channels that may be another set's, where one stood as sky monitor."""
@@ -105,10 +106,11 @@ def _aim(read: np.ndarray, scale: Scale, visit: int) -> np.ndarray:
     return np.mean([read[:, i] for i in members.values()], axis=0) if scale.reference == "mean" else read[:, members[scale.reference]]
 
 
-def comparison(segments: pd.DataFrame, values: Mapping[str, np.ndarray], draws: Mapping[str, np.ndarray], errors: Errors, interval) -> pd.DataFrame:
+def comparison(segments: pd.DataFrame, own: pd.DataFrame, draws: Mapping[str, np.ndarray], errors: Errors) -> pd.DataFrame:
     """One row a side-by-side visit, pair of sets and channel: both means, their difference and ratio with 95 % intervals, and E_n.
 
-    E_n = |difference| / sqrt(U_a^2 + U_b^2), U the half widths of the two sets' own intervals (ISO/IEC 17043, from memory). interval: as `propagate.interval`.
+    E_n = |difference| / sqrt(U_a^2 + U_b^2), U the half widths of the two sets' own intervals (ISO/IEC 17043, from memory). own: values and ends of
+    each segment before sets are put on one scale, as `propagate.with_intervals` gives them; draws: theirs.
     The difference's interval knows what the sets share, and the ground under them.
     """
     records = []
@@ -118,10 +120,10 @@ def comparison(segments: pd.DataFrame, values: Mapping[str, np.ndarray], draws: 
             row = segments.iloc[i]
             for channel in RADIATION:
                 read = draws[channel] - errors.get(f"side_by_side_{channel}", 0.0)
-                va, vb = values[channel][i], values[channel][j]
+                va, vb = own[channel].iloc[i], own[channel].iloc[j]
                 low, high = interval(read[:, i] - read[:, j], va - vb)
                 ratio_low, ratio_high = interval(read[:, i] / read[:, j], va / vb)
-                spans = [np.subtract(*reversed(interval(draws[channel][:, k], v))) / 2.0 for k, v in ((i, va), (j, vb))]
+                spans = ((own[f"{channel}_high"] - own[f"{channel}_low"]) / 2.0).iloc[[i, j]]
                 records.append({"set_a": a, "set_b": b, "field": row["field"], "start_utc": row["start_utc"], "end_utc": row["end_utc"], "channel": channel,
                                 "mean_a": va, "mean_b": vb, "difference": va - vb, "difference_low": low, "difference_high": high, "ratio": va / vb,
                                 "ratio_low": ratio_low, "ratio_high": ratio_high, "e_n": abs(va - vb) / np.hypot(*spans) if np.hypot(*spans) > 0 else np.nan})

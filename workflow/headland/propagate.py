@@ -11,28 +11,24 @@ in the intervals, which reach further to that side. A value lies inside its own 
 from __future__ import annotations
 
 import math
-import zlib
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cache
 from itertools import combinations
 
 import numpy as np
 import pandas as pd
-from scipy.special import ndtri, stdtrit
+from scipy.special import stdtrit
 
 from headland import balance, geometry, intercompare, station, summarise, sun
 from headland.classes import SPLIT_PROPERTY
 from headland.constants import RADIATION, ZERO_CELSIUS
 from headland.correct_longwave import own_emission
+from headland.draws import COVERAGE, NORMAL, NORMAL_95, RECTANGULAR, Distribution, Errors, Linear, Source, end_error, ends, interval, linear_of, linear_parts, middles, moved, one_at_a_time, scores, student
 from headland.segment import RESPONSE_TIME
 from headland.findings import Finding
 from headland.intercompare import SKY, Scale, on_one_scale
 from headland.summarise import GROUPINGS
-
-COVERAGE = 0.95
-NORMAL_95 = 1.959964
-"""Coverage factor of a normal distribution for 95 % (JCGM 100:2008, table G.1: 1.960)."""
 
 FEWEST_LOOKS = 5.0
 """Independent looks at the ground below which no interval is given for what stands for a whole field (methods of this project)."""
@@ -55,97 +51,6 @@ QUANTITIES = (*MEASURED, "net_radiation_common_sky", *balance.ESTIMATED)
 ONE_SIDED = ("cooling", "window", "own_shade", "carrier_reflection", "carrier_warmth", "response")
 """Terms of one sign, left in the values or taken out of them by `methods.one_sided`."""
 COMPARED = ("albedo", "surface_temperature", "net_radiation", "net_radiation_common_sky")
-
-Errors = Mapping[str, np.ndarray]
-"""Errors by name, each over (draws x segments) or (draws x groups)."""
-
-
-# Distributions ---------------------------------------------------------------------------------------------------
-
-
-def normal(u):
-    """Quantiles of a normal distribution of unit standard deviation."""
-    return ndtri(u)
-
-
-def rectangular(u):
-    """Quantiles of a rectangular distribution of unit standard deviation: sqrt 3 (2 u - 1) (JCGM 101:2008, 6.4.2)."""
-    return math.sqrt(3.0) * (2.0 * u - 1.0)
-
-
-def student(freedom: float) -> Callable:
-    """Quantiles of Student's t, scaled so that its 95 % interval is that of a normal distribution of unit standard deviation."""
-    scale = NORMAL_95 / stdtrit(freedom, 0.5 + COVERAGE / 2.0)
-    return lambda u: stdtrit(freedom, u) * scale
-
-
-def middle_and_sigma(row: Mapping[str, str]) -> tuple[float, float, Callable]:
-    """Middle, standard uncertainty and distribution of a row of uncertainty.csv: a normal sigma, or a range from low to high (a / sqrt 3, JCGM 100:2008, 4.3.7)."""
-    if row["distribution"] == "normal":
-        return 0.0, float(row["sigma"]), normal
-    low, high = float(row["low"]), float(row["high"])
-    return (low + high) / 2.0, (high - low) / 2.0 / math.sqrt(3.0), rectangular
-
-
-@dataclass(frozen=True)
-class Source:
-    """One error that could have had another value.
-
-    term: its row in uncertainty.csv. unit: what shares it, such as `curlew/sw_in`; term and unit name its random numbers. shift: what one
-    standard uncertainty of it does to the errors of the model, as {name: array over segments or groups}. middle: what it does to them
-    on average (effects of one sign). quantiles: of its distribution, at unit standard deviation. amplitude: name of a rectangular factor
-    that several sources share, or nothing.
-    """
-
-    term: str
-    unit: str
-    shift: Errors
-    middle: Errors = field(default_factory=dict)
-    quantiles: Callable = normal
-    amplitude: str = ""
-
-
-def stratified(seed: int, name: str, draws: int) -> np.ndarray:
-    """As many numbers in (0, 1) as draws, one in each equal part of it, in random order; the same for the same seed and name, whatever else is drawn."""
-    generator = np.random.default_rng([seed, zlib.crc32(name.encode("utf-8"))])
-    return (generator.permutation(draws) + generator.random(draws)) / draws
-
-
-def drawn(sources: Sequence[Source], seed: int, draws: int) -> dict[str, np.ndarray]:
-    """Errors of the model for every draw, from all sources together."""
-    errors = _middles(sources)
-    for source in sources:
-        xi = source.quantiles(stratified(seed, f"{source.term}|{source.unit}", draws))
-        if source.amplitude:
-            xi = xi * rectangular(stratified(seed, source.amplitude, draws))
-        for name, size in source.shift.items():
-            if name not in errors or len(errors[name]) != draws:
-                # the draws of one segment lie side by side in memory: they are added to, sorted and averaged together
-                errors[name] = np.zeros((len(size), draws)).T + errors.get(name, 0.0)
-            for index in np.flatnonzero(size):
-                errors[name][:, index] += xi * size[index]
-    return errors
-
-
-def _middles(sources: Sequence[Source]) -> dict[str, np.ndarray]:
-    errors: dict[str, np.ndarray] = {}
-    for source in sources:
-        for name, size in source.middle.items():
-            errors[name] = errors.get(name, 0.0) + np.asarray(size, dtype=float)[None, :]
-    return errors
-
-
-def one_at_a_time(sources: Sequence[Source]) -> dict[str, np.ndarray]:
-    """Errors with each source in turn moved up by one standard uncertainty (first half of the rows) and down (second half), all others in their middle."""
-    errors = _middles(sources)
-    for index, source in enumerate(sources):
-        for name, size in source.shift.items():
-            if errors.get(name) is None or len(errors[name]) == 1:
-                errors[name] = np.zeros((2 * len(sources), len(size))) + errors.get(name, 0.0)
-            errors[name][index] += size
-            errors[name][len(sources) + index] -= size
-    return errors
-
 
 # The measurement model -------------------------------------------------------------------------------------------
 
@@ -252,8 +157,8 @@ def grouped(flux: Errors, segments: pd.DataFrame, groups: pd.DataFrame, members:
     """Every quantity of each group (a field or a surface), from its segments' fluxes: (draws x groups).
 
     flux: as `measured` gives it. members: weights of the segments in each group (groups x segments, rows sum to 1). sky: weights of the segments in
-    the common sky. errors over groups, absent ones 0: `ground_sw_out`, `ground_lw_out`, `sky_memory` (W m-2), `emissivity_group`, `sky_response`,
-    `ground_heat_fraction`, `latent_heat_fraction`.
+    the common sky. errors over groups, absent ones 0: `ground_sw_out`, `ground_lw_out` (W m-2), `sky_memory` (W m-2, times the response), `emissivity_group`,
+    `sky_response`, `ground_heat_fraction`, `latent_heat_fraction`.
     """
     column = lambda name: groups[name].to_numpy(float)[None, :]
     error = lambda name: errors.get(name, np.zeros((1, len(groups))))
@@ -273,7 +178,7 @@ def grouped(flux: Errors, segments: pd.DataFrame, groups: pd.DataFrame, members:
     result["net_radiation_common_sky"] = summarise.net_common_sky(
         result["net_radiation"], result["albedo"], result["sw_in"], result["lw_in"], *reference, emissivity, response)
     # what the surface had adjusted to was not quite the shortwave of its visits
-    result["net_radiation_common_sky"] = result["net_radiation_common_sky"] + summarise.warming(response, result["albedo"], error("sky_memory"))
+    result["net_radiation_common_sky"] = result["net_radiation_common_sky"] + summarise.warming(1.0, result["albedo"], error("sky_memory"))
     # one draw beyond the limit of the common sky is no reason to lose it: only the value itself decides
     result["net_radiation_common_sky"] = np.where(np.isnan(column("net_radiation_common_sky")), np.nan, result["net_radiation_common_sky"])
     return result | balance.estimate(groups, result["net_radiation"], error("ground_heat_fraction"), error("latent_heat_fraction"))
@@ -290,6 +195,14 @@ def _mean(values: np.ndarray, weights: np.ndarray) -> np.ndarray:
 # The sources -----------------------------------------------------------------------------------------------------
 
 
+def middle_and_sigma(row: Mapping[str, str]) -> tuple[float, float, Distribution]:
+    """Middle, standard uncertainty and distribution of a row of uncertainty.csv: a normal sigma, or a range from low to high (a / sqrt 3, JCGM 100:2008, 4.3.7)."""
+    if row["distribution"] == "normal":
+        return 0.0, float(row["sigma"]), NORMAL
+    low, high = float(row["low"]), float(row["high"])
+    return (low + high) / 2.0, (high - low) / 2.0 / math.sqrt(3.0), RECTANGULAR
+
+
 def instrument_sources(segments: pd.DataFrame, certificates: pd.DataFrame, terms: Mapping[str, Mapping]) -> list[Source]:
     """The errors of the instruments and their carrying, each shared by a band, a sensor, a set or a day, and those of each segment.
 
@@ -302,9 +215,9 @@ def instrument_sources(segments: pd.DataFrame, certificates: pd.DataFrame, terms
 
     def add(term: str, unit: str, shift: Mapping[str, np.ndarray], scale: float = 1.0) -> None:
         if on(term):
-            middle, sigma, quantiles = middle_and_sigma(terms[term])
+            middle, sigma, distribution = middle_and_sigma(terms[term])
             sources.append(Source(term, unit, {n: a * sigma * scale for n, a in shift.items()},
-                                  {n: a * middle * scale for n, a in shift.items()} if middle else {}, quantiles))
+                                  {n: a * middle * scale for n, a in shift.items()} if middle else {}, distribution))
 
     warmth = {kind: (segments[kind].to_numpy(float) - CALIBRATION_TEMPERATURE) / TEMPERATURE_STEP for kind in ("body_temperature", "incoming_body_temperature")}
     for band in ("sw", "lw"):
@@ -348,11 +261,11 @@ def instrument_sources(segments: pd.DataFrame, certificates: pd.DataFrame, terms
         add("window", name, {"window_lw_in": above, "window_lw_out": mine})
         add("own_shade", name, {"own_shade": mine})
         if on("carrier_reflection"):
-            middle, sigma, quantiles = middle_and_sigma(terms["carrier_reflection"])
-            sources.append(Source("carrier_reflection", name, {"carrier_dark": -mine * sigma}, {"carrier_dark": mine * (1.0 - middle)}, quantiles))
+            middle, sigma, distribution = middle_and_sigma(terms["carrier_reflection"])
+            sources.append(Source("carrier_reflection", name, {"carrier_dark": -mine * sigma}, {"carrier_dark": mine * (1.0 - middle)}, distribution))
         if on("carrier_warmth"):
-            middle, sigma, quantiles = middle_and_sigma(terms["carrier_warmth"])
-            sources.append(Source("carrier_warmth", name, {"carrier_warmth": mine * sigma}, {"carrier_warmth": mine * middle, "carrier_there": mine}, quantiles))
+            middle, sigma, distribution = middle_and_sigma(terms["carrier_warmth"])
+            sources.append(Source("carrier_warmth", name, {"carrier_warmth": mine * sigma}, {"carrier_warmth": mine * middle, "carrier_there": mine}, distribution))
     for index, segment in enumerate(segments["segment"]):
         one = np.zeros(len(segments))
         one[index] = 1.0
@@ -396,11 +309,11 @@ def added_sources(segments: pd.DataFrame, terms: Mapping[str, Mapping]) -> list[
              "surface": segments["surface"]}
     for name, row in terms.items():
         if row.get("acts_on") and row["enabled"] == "true":
-            middle, sigma, quantiles = middle_and_sigma(row)
+            middle, sigma, distribution = middle_and_sigma(row)
             part = 0.01 if row["unit"].startswith("%") else 1.0
             for unit in dict.fromkeys(units[row["shared_by"]]):
                 mine = (np.asarray(units[row["shared_by"]]) == unit) * part
-                sources.append(Source(name, unit, {row["acts_on"]: mine * sigma}, {row["acts_on"]: mine * middle} if middle else {}, quantiles))
+                sources.append(Source(name, unit, {row["acts_on"]: mine * sigma}, {row["acts_on"]: mine * middle} if middle else {}, distribution))
     return sources
 
 
@@ -478,7 +391,7 @@ def table_sources(segments: pd.DataFrame, groups: pd.DataFrame, surfaces: Mappin
                     shift[error] = where * (high - low) / 2.0 / math.sqrt(3.0)
                     middle[error] = where * ((low + high) / 2.0 - value)
             if terms[row]["enabled"] == "true" and any(size.any() for size in shift.values()):
-                sources.append(Source(row, f"{name}{term.removeprefix(row)}", shift, middle, rectangular))
+                sources.append(Source(row, f"{name}{term.removeprefix(row)}", shift, middle, RECTANGULAR))
     return sources
 
 
@@ -495,29 +408,33 @@ def ground_sources(groups: pd.DataFrame, terms: Mapping[str, Mapping]) -> list[S
         one = np.zeros(len(groups))
         one[index] = stdtrit(row["independent"] - 1.0, 0.5 + COVERAGE / 2.0) / NORMAL_95 / math.sqrt(row["independent"])
         rho, name = row["ground_correlation"], "/".join(str(row[column]) for column in ("surface", "field") if column in row)
-        quantiles = student(row["independent"] - 1.0)
+        distribution = student(row["independent"] - 1.0)
         sources.append(Source("ground", f"{name}/shared", {
-            "ground_sw_out": one * row["ground_sw_out"], "ground_lw_out": one * rho * row["ground_lw_out"]}, {}, quantiles))
-        sources.append(Source("ground", f"{name}/lw_out", {"ground_lw_out": one * math.sqrt(max(1.0 - rho**2, 0.0)) * row["ground_lw_out"]}, {}, quantiles))
+            "ground_sw_out": one * row["ground_sw_out"], "ground_lw_out": one * rho * row["ground_lw_out"]}, {}, distribution))
+        sources.append(Source("ground", f"{name}/lw_out", {"ground_lw_out": one * math.sqrt(max(1.0 - rho**2, 0.0)) * row["ground_lw_out"]}, {}, distribution))
     return sources
 
 
-def sky_sources(groups: pd.DataFrame, terms: Mapping[str, Mapping]) -> list[Source]:
-    """What the common sky leaves over: each group had adjusted to another shortwave than that of its visits, by `sky_memory` of step 6."""
+def sky_sources(groups: pd.DataFrame, surfaces: Mapping[str, Mapping], terms: Mapping[str, Mapping]) -> list[Source]:
+    """What the common sky leaves over: each group had adjusted to another shortwave than that of its visits, by `sky_memory` of step 6, and warmed by its class's response to it.
+
+    The response is drawn where its range is: it is the amplitude of these sources, the same in all of a class and in `table_sources`.
+    """
     if terms["sky_memory"]["enabled"] != "true":
         return []
-    names = ["/".join(str(row[column]) for column in ("surface", "field") if column in row) for row in groups.to_dict("records")]
-    return [Source("sky_memory", name, {"sky_memory": np.where(np.arange(len(groups)) == i, groups["sky_memory"], 0.0)}) for i, name in enumerate(names)]
+    sources = []
+    for index, row in enumerate(groups.to_dict("records")):
+        name, entry = "/".join(str(row[column]) for column in ("surface", "field") if column in row), surfaces[row["surface"]]["sky_response"]
+        middle, sigma = entry["value"], 0.0
+        if terms["sky_response"]["enabled"] == "true" and isinstance(entry.get("low"), float) and isinstance(entry.get("high"), float):
+            middle, sigma = (entry["low"] + entry["high"]) / 2.0, (entry["high"] - entry["low"]) / 2.0 / math.sqrt(3.0)
+        size = np.where(np.arange(len(groups)) == index, math.hypot(middle, sigma) * groups["sky_memory"], 0.0)
+        drawn = {"amplitude": f"sky_response|{row['surface']}", "around": middle / sigma} if sigma else {}
+        sources.append(Source("sky_memory", name, {"sky_memory": size}, **drawn))
+    return sources
 
 
 # From draws to tables --------------------------------------------------------------------------------------------
-
-
-def interval(draws: np.ndarray, value) -> tuple[np.ndarray, np.ndarray]:
-    """Ends of the 95 % coverage interval of draws along the first axis, probabilistically symmetric (JCGM 101:2008, 7.7), reaching at least to the value itself."""
-    tail = (1.0 - COVERAGE) / 2.0
-    low, high = np.quantile(draws, [tail, 1.0 - tail], axis=0)
-    return np.minimum(low, value), np.maximum(high, value)
 
 
 def contributions(results: Errors) -> dict[str, np.ndarray]:
@@ -530,29 +447,32 @@ def half_width(parts: np.ndarray) -> np.ndarray:
     return NORMAL_95 * np.sqrt(np.sum(parts**2, axis=0))
 
 
-def with_intervals(values: Errors, draws: Errors, unknown: np.ndarray | None = None) -> pd.DataFrame:
-    """Columns Q, Q_low, Q_high of each quantity. unknown: groups whose ground can't be known, which get no interval but for the sky's own terms."""
+def with_intervals(values: Errors, draws: Errors, linear: Mapping[str, Linear], unknown: np.ndarray | None = None) -> pd.DataFrame:
+    """Columns Q, Q_low, Q_high of each quantity. linear: the linear part of each. unknown: groups whose ground can't be known, which get no interval but for the sky's own terms."""
     columns = {}
     for name, value in values.items():
-        low, high = interval(draws[name], value)
+        low, high = interval(draws[name], value, linear[name])
         if unknown is not None and name not in SKY:
             low, high = np.where(unknown, np.nan, low), np.where(unknown, np.nan, high)
         columns |= {name: value, f"{name}_low": low, f"{name}_high": high}
     return pd.DataFrame(columns)
 
 
-def differences(groups: pd.DataFrame, values: Errors, draws: Errors, unknown: np.ndarray) -> pd.DataFrame:
-    """One row a pair of surfaces and quantity, with the interval of the difference, in which shared errors cancel (each draw moves both)."""
+def differences(groups: pd.DataFrame, values: Errors, draws: Errors, unknown: np.ndarray, linear: Mapping[str, Linear], sources: Sequence[Source]) -> pd.DataFrame:
+    """One row a pair of surfaces and quantity, with the interval of the difference, in which shared errors cancel (each draw moves both, and so does each source)."""
     records = []
     names = groups["surface"].tolist()
-    for a, b in combinations(range(len(groups)), 2):
-        for name in COMPARED:
-            difference = values[name][a] - values[name][b]
-            low, high = interval(draws[name][:, a] - draws[name][:, b], difference)
-            known = not unknown[a] and not unknown[b] and np.isfinite(difference)
-            records.append({"surface_a": names[a], "surface_b": names[b], "quantity": name, "difference": difference,
-                            "difference_low": low if known else np.nan, "difference_high": high if known else np.nan,
-                            "distinguishable": bool(low > 0 or high < 0) if known else None})
+    for a in range(len(groups) - 1):
+        between = lambda array: array[:, [a]] - array[:, a + 1:]
+        found = {name: (values[name][a] - values[name][a + 1:], linear_of(between(linear[name].parts), sources, between(linear[name].draws))) for name in COMPARED}
+        found = {name: (value, *interval(between(draws[name]), value, part)) for name, (value, part) in found.items()}
+        for b in range(a + 1, len(groups)):
+            for name in COMPARED:
+                difference, low, high = (column[b - a - 1] for column in found[name])
+                known = not unknown[a] and not unknown[b] and np.isfinite(difference)
+                records.append({"surface_a": names[a], "surface_b": names[b], "quantity": name, "difference": difference,
+                                "difference_low": low if known else np.nan, "difference_high": high if known else np.nan,
+                                "distinguishable": bool(low > 0 or high < 0) if known else None})
     return pd.DataFrame(records, columns=["surface_a", "surface_b", "quantity", "difference", "difference_low", "difference_high", "distinguishable"])
 
 
@@ -580,35 +500,19 @@ def budget(groups: pd.DataFrame, parts: Errors, sources: Sequence[Source], terms
     return pd.DataFrame(records, columns=["surface", "quantity", "source", "half_width_95", "share"])
 
 
-def linear_check(groups: pd.DataFrame, parts: Errors, draws: Errors) -> pd.DataFrame:
+def linear_check(groups: pd.DataFrame, parts: Errors, draws: Errors, linear: Mapping[str, Linear]) -> pd.DataFrame:
     """The two ways side by side, a row a surface and quantity: half width by linear propagation, and half of what the draws span; how much further the draws reach up than
     down from their median, as part of the span; and how well the number of draws settles an end, as part of the span."""
     records = []
     for name in QUANTITIES:
-        low, high = np.quantile(draws[name], [0.025, 0.975], axis=0)
-        linear, spans, unsettled = half_width(parts[name]), (high - low) / 2.0, end_error(draws[name])
+        low, high = ends(draws[name], linear[name])
+        straight, spans, unsettled = half_width(parts[name]), (high - low) / 2.0, end_error(draws[name], linear[name])
         with np.errstate(invalid="ignore", divide="ignore"):
             skew = (high + low - 2.0 * np.median(draws[name], axis=0)) / (high - low)
             unsettled = unsettled / (high - low)
         records += [{"surface": s, "quantity": name, "half_width_linear": a, "half_width_draws": b, "skew": c, "end_error": d}
-                    for s, a, b, c, d in zip(groups["surface"], linear, spans, skew, unsettled)]
+                    for s, a, b, c, d in zip(groups["surface"], straight, spans, skew, unsettled)]
     return pd.DataFrame(records, columns=["surface", "quantity", "half_width_linear", "half_width_draws", "skew", "end_error"])
-
-
-BATCHES = 16
-"""Parts that the draws are divided into to see how much an interval's end owes to chance."""
-
-
-def end_error(draws: np.ndarray) -> np.ndarray:
-    """Standard error of an interval's end by the finite number of draws: the scatter of the ends of 16 batches over 4 (JCGM 101:2008, 7.9, as batches).
-
-    An upper bound, since the draws of a source fill its distribution evenly together, not in each batch.
-    """
-    size = len(draws) // BATCHES
-    if size < 50:
-        return np.full(draws.shape[1:], np.nan)
-    ends = np.quantile(draws[:size * BATCHES].reshape(BATCHES, size, *draws.shape[1:]), [0.025, 0.975], axis=1)
-    return np.std(ends, axis=1, ddof=1).max(axis=0) / math.sqrt(BATCHES)
 
 
 def memberships(segments: pd.DataFrame, groups: pd.DataFrame, by: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
@@ -665,28 +569,36 @@ def propagate(segments: pd.DataFrame, means: Mapping[str, pd.DataFrame], balance
     scale, findings = intercompare.scale_of(segments, set_scale)
     instruments = instrument_sources(segments, certificates, terms)
     tables = table_sources(segments, groups["surfaces"], surfaces, terms)
-    nominal = _middles([source for source in instruments if source.term in ONE_SIDED]) if one_sided == "correct" else {}
-    errors = drawn([*instruments, *(s for s in tables if s.term == "emissivity")], seed, draws)
-    plain, flux = measured(segments, shade, nominal, scale), measured(segments, shade, errors, scale)
-    printed = with_intervals({name: plain[name][0] for name in MEASURED}, flux)
+    nominal = middles([source for source in instruments if source.term in ONE_SIDED]) if one_sided == "correct" else {}
+    of_segments = [*instruments, *(s for s in tables if s.term == "emissivity")]
+    xi = scores(of_segments, seed, draws)
+    errors = moved(of_segments, xi)
+
+    def on(scale: Scale | None) -> tuple[Errors, Errors, pd.DataFrame]:
+        plain, flux, shifted = (measured(segments, shade, e, scale) for e in (nominal, errors, one_at_a_time(of_segments)))
+        linear = linear_parts(contributions({name: shifted[name] for name in MEASURED}), of_segments, [xi])
+        return plain, flux, with_intervals({name: plain[name][0] for name in MEASURED}, flux, linear)
+
+    plain, flux, printed = on(scale)
     result = {"segments": pd.concat([segments.drop(columns=list(MEASURED)), printed], axis=1)}
-    unscaled = [measured(segments, shade, e) if scale else f for e, f in ((nominal, plain), (errors, flux))]
-    result["intercomparison"] = intercompare.comparison(segments, {c: unscaled[0][c][0] for c in RADIATION}, unscaled[1], errors, interval)
+    _, as_read, own_scale = on(None) if scale else (plain, flux, printed)
+    result["intercomparison"] = intercompare.comparison(segments, own_scale, as_read, errors)
     for kind, by in GROUPINGS.items():
         group = groups[kind]
         members, sky = memberships(segments, group, by)
-        own = [*table_sources(segments, group, surfaces, terms), *ground_sources(group, terms), *sky_sources(group, terms)]
-        sampled = grouped(flux, segments, group, members, sky, drawn(own, seed, draws))
+        own = [*table_sources(segments, group, surfaces, terms), *ground_sources(group, terms), *sky_sources(group, surfaces, terms)]
+        sources, of_own = [*instruments, *own], scores(own, seed, draws)
+        sampled = grouped(flux, segments, group, members, sky, moved(own, of_own))
         values = {name: value[0] for name, value in grouped(plain, segments, group, members, sky, {}).items()}
         unknown = ~(group["independent"].to_numpy(float) >= FEWEST_LOOKS)
-        result[kind] = pd.concat([group[[*by, "segments", "samples_used"]], with_intervals(values, sampled, unknown)], axis=1)
+        shifted = one_at_a_time(sources)
+        parts = contributions(grouped(measured(segments, shade, shifted, scale), segments, group, members, sky, shifted))
+        linear = linear_parts(parts, sources, [xi[:len(instruments)], of_own])
+        result[kind] = pd.concat([group[[*by, "segments", "samples_used"]], with_intervals(values, sampled, linear, unknown)], axis=1)
         findings += [Finding("interval-unknown", facts={"group": f"The field {row['field']}" if "field" in by else f"The surface {row['surface']}",
                                                         "looks": f"{row['independent']:.1f}"}) for row in group[unknown].to_dict("records")]
         if kind == "surfaces":
-            sources = [*instruments, *own]
-            moved = one_at_a_time(sources)
-            parts = contributions(grouped(measured(segments, shade, moved, scale), segments, group, members, sky, moved))
-            result |= {"differences": differences(group, values, sampled, unknown), "budget": budget(group, parts, sources, terms),
-                       "linear": linear_check(group, parts, sampled), "sources": len(sources),
+            result |= {"differences": differences(group, values, sampled, unknown, linear, sources), "budget": budget(group, parts, sources, terms),
+                       "linear": linear_check(group, parts, sampled, linear), "sources": len(sources),
                        "clouds": pd.DataFrame(sampled["net_radiation"][:SHOWN_DRAWS], columns=group["surface"].tolist())}
     return Result(**result, findings=findings)
