@@ -14,6 +14,9 @@ ROOT = Path(workflow.basedir)
 sys.path.insert(0, str(ROOT / "workflow"))
 # the process that jobs are forked from finds the package by this
 os.environ["PYTHONPATH"] = str(ROOT / "workflow")
+# A parameter that is a table would be compared by pandas, so Snakemake loads it (0.2 s) at the first parameter of any kind, unless it can't be found.
+# Our parameters are texts and lists of texts; tables are the business of the steps, whose processes this does not reach.
+sys.modules.setdefault("pandas", None)
 
 import tomllib
 
