@@ -120,7 +120,11 @@ def shortened(text: str, most: int = 24) -> str:
 
 def fitted(text: str, room: float) -> str:
     """Text of a user for a figure, cut to what fits into `room` inches, measured as drawn."""
-    wide = lambda most: TextPath((0, 0), shortened(text, most), size=STYLE["font.size"], prop=LETTERS).get_extents().width / 72
+    def wide(most: int) -> float:
+        outlines = TextPath((0, 0), shortened(text, most), size=STYLE["font.size"], prop=LETTERS)
+        across = outlines.vertices[outlines.codes != Path.CLOSEPOLY, 0]      # no letter reaches beyond the points of its outline
+        return np.ptp(across) / 72 if len(across) else 0.0
+
     return shortened(text, next((most for most in range(min(len(text), 60), 1, -1) if wide(most) <= room), 1))
 
 
