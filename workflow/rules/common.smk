@@ -129,7 +129,7 @@ def held(paths):
 
 
 CHAIN = ("ingest", "calibrate", "correct_longwave", "screen", "segment", "summarise", "balance", "propagate")
-AFTER = ("diagnose", "checks", "datapackage", "workbook", "figures", "worked", "report", "report_pdf", "changes")
+AFTER = ("diagnose", "checks", "datapackage", "workbook", "figures_of_samples", "figures", "worked", "report", "report_pdf", "changes")
 PROVENANCE = ("code", "schemas", "inputs", "layout")
 """Names of inputs that a step's script is not told: they are there so that a change of them reruns it."""
 
