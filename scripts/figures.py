@@ -1,29 +1,14 @@
-"""Step 9, second part: the figures of the report."""
+"""Step 9, third part: the figures of what users get."""
 
 import package_path  # noqa: F401
-from headland import figures, place, screen, step, sun_path, tables
+from headland import figures, step, tables
 from headland.settings import surface_classes
 
 
 def main() -> None:
-    args = step.arguments(one=("classes", "limits", "noted", "figures"), many=("segmented", "tables", "outlines", "places"))
-    settings = args.settings
-    surfaces = surface_classes(args.classes, settings["overrides"])
-    excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
-    samples = {name: tables.read_table(path, "samples_segmented") for name, path in zip(settings["sets"], args.segmented)}
-    excluded = {name: screen.has_any(frame["flags"], excluding) for name, frame in samples.items()}
-    drawn = figures.all_figures(tables.read_table(args.noted, "noted"), samples, {name: entry["interval"] for name, entry in settings["sets"].items()}, excluded,
-                                {path.stem: tables.read_table(path, path.stem) for path in args.tables}, surfaces)
-    drawn["sun_path"] = sun_path.sun_path(tables.read_table(args.noted, "noted"), list(settings["sets"]), settings["site"], settings["carrying"])
-    for path in args.outlines if args.places else ():
-        with path.open("rb") as stream:
-            outlines, _ = place.read_outlines(stream, path.name, settings["positions"]["field_name"])
-        noted = tables.read_table(args.noted, "noted")
-        if outlines:
-            drawn["map"] = figures.walks_map(
-                samples, {name: tables.read_table(one, "places") for name, one in zip(settings["sets"], args.places)}, excluded,
-                {row["segment"]: surfaces[row["surface"]]["emissivity"]["value"] for row in noted.to_dict("records") if row["surface"]}, place.on_plane(outlines)[0],
-                place.guard(noted["height"].median(), settings["positions"]["uncertainty"]))
+    args = step.arguments(one=("classes", "figures"), many=("tables",))
+    surfaces = surface_classes(args.classes, args.settings["overrides"])
+    drawn = figures.of_numbers({path.stem: tables.read_table(path, path.stem) for path in args.tables}, surfaces)
     for name, figure in drawn.items():
         tables.write_text(args.figures / f"{name}.svg", figures.svg(figure))
     step.say(f"{len(drawn)} figures")

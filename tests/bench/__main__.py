@@ -174,7 +174,7 @@ def figures_over_plain(bench: Bench) -> dict:
     from bench import hours
     kept, results = bench.folder / "hours.json", bench.fresh("results")
     bench.chain({results: hours.written(bench.fresh("hours"))}, kept)
-    drawing = [job for job in json.loads(kept.read_text()) if Path(job[0]).stem in ("figures", "report", "report_pdf")]
+    drawing = [job for job in json.loads(kept.read_text()) if Path(job[0]).stem in ("figures_of_samples", "figures", "report", "report_pdf")]
     kept.write_text(json.dumps(drawing))
     sizes = {}
 

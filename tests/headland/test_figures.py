@@ -71,7 +71,9 @@ def campaign(field: str = "Lower meadow") -> dict:
 
 
 def drawn(**changes) -> dict[str, str]:
-    return {name: figures.svg(figure) for name, figure in figures.all_figures(**{**campaign(), **changes}).items()}
+    given = {**campaign(), **changes}
+    numbers = figures.of_numbers(given.pop("tables"), given["surfaces"])
+    return {name: figures.svg(figure) for name, figure in (numbers | figures.of_samples(**given)).items()}
 
 
 def test_the_same_bytes_each_time():

@@ -98,8 +98,8 @@ def shared(recorded: np.ndarray, noted: np.ndarray, shift=0.0) -> np.ndarray:
         return np.zeros(shift.shape)
     edges = recorded.ravel()
     passed = np.concatenate([[0.0], np.cumsum(np.diff(edges) * (np.arange(len(edges) - 1) % 2 == 0))])
-    until = lambda moment: np.interp(moment, edges, passed)
-    return sum(until(end + shift) - until(start + shift) for start, end in noted)
+    until = np.interp(np.add.outer(noted, shift), edges, passed)
+    return (until[:, 1] - until[:, 0]).sum(axis=0)
 
 
 def agreement(recorded: Sequence[np.ndarray], noted: Sequence[np.ndarray], shift=0.0) -> np.ndarray:

@@ -120,7 +120,11 @@ def shortened(text: str, most: int = 24) -> str:
 
 def fitted(text: str, room: float) -> str:
     """Text of a user for a figure, cut to what fits into `room` inches, measured as drawn."""
-    wide = lambda most: TextPath((0, 0), shortened(text, most), size=STYLE["font.size"], prop=LETTERS).get_extents().width / 72
+    def wide(most: int) -> float:
+        outlines = TextPath((0, 0), shortened(text, most), size=STYLE["font.size"], prop=LETTERS)
+        across = outlines.vertices[outlines.codes != Path.CLOSEPOLY, 0]      # no letter reaches beyond the points of its outline
+        return np.ptp(across) / 72 if len(across) else 0.0
+
     return shortened(text, next((most for most in range(min(len(text), 60), 1, -1) if wide(most) <= room), 1))
 
 
@@ -703,14 +707,18 @@ def _points_of_map(samples: pd.DataFrame, located: pd.DataFrame, used: np.ndarra
     return sums.assign(albedo=np.where(lit, albedo(sums[["sw_in"]], sums[["sw_out"]]), np.nan), temperature=kelvin - ZERO_CELSIUS)
 
 
-def all_figures(noted: pd.DataFrame, samples: Mapping[str, pd.DataFrame], intervals: Mapping[str, float], excluded: Mapping[str, np.ndarray],
-                tables: Mapping[str, pd.DataFrame], surfaces: Mapping[str, Mapping]) -> dict[str, Figure]:
-    """Every figure of the report by its name; pages of a figure that may need several end in their number."""
-    result = {
-        "answer": answer(tables["surfaces"], surfaces), "incoming": incoming(samples, intervals),
-        "albedo_temperature": albedo_temperature(tables["fields"], surfaces), "balance": balance(tables["surfaces"], surfaces),
-        "budget": budget(tables["uncertainty_budget"], surfaces), "pairs": pairs(tables["differences"], surfaces),
+def of_numbers(tables: Mapping[str, pd.DataFrame], surfaces: Mapping[str, Mapping]) -> dict[str, Figure]:
+    """The report's figures of what users get, by their names. tables: `surfaces`, `fields`, `differences`, `uncertainty_budget`, `clouds`."""
+    return {
+        "answer": answer(tables["surfaces"], surfaces), "albedo_temperature": albedo_temperature(tables["fields"], surfaces),
+        "balance": balance(tables["surfaces"], surfaces), "budget": budget(tables["uncertainty_budget"], surfaces), "pairs": pairs(tables["differences"], surfaces),
         "shared": shared(tables["surfaces"], tables["differences"], tables["uncertainty_budget"], tables["clouds"], surfaces)}
+
+
+def of_samples(noted: pd.DataFrame, samples: Mapping[str, pd.DataFrame], intervals: Mapping[str, float], excluded: Mapping[str, np.ndarray],
+               surfaces: Mapping[str, Mapping]) -> dict[str, Figure]:
+    """The report's figures of what was recorded, by their names; pages of a figure that may need several end in their number."""
+    result = {"incoming": incoming(samples, intervals)}
     for number, figure in enumerate(timeline(noted, samples, intervals, excluded, surfaces), 1):
         result[f"timeline_{number:02d}"] = figure
     for name in samples:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import gc
 import multiprocessing
 import os
 import re
@@ -81,6 +82,8 @@ def run(script: Path, line: Sequence[str], log: Path) -> None:
 
 def _work(script: str, line: list[str], log: str) -> None:
     """What a job's process does."""
+    # what was loaded before it began is no garbage: to look through it again and again takes as long as many a step
+    gc.freeze()
     threading.Thread(target=_end_with_parent, daemon=True).start()
     Path(log).parent.mkdir(parents=True, exist_ok=True)
     said = os.open(log, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o666)

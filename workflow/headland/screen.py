@@ -83,8 +83,8 @@ def also_flagged(texts: pd.Series, name: str, hit: np.ndarray) -> pd.Series:
 
 def has_any(texts: pd.Series, names: set[str]) -> np.ndarray:
     """Where a sample carries at least one of the named flags."""
-    known = {text: bool(names & set(text.split())) for text in texts.unique()}
-    return texts.map(known).to_numpy(dtype=bool)
+    places, known = pd.factorize(texts)
+    return np.array([bool(names & set(text.split())) for text in known], dtype=bool)[places]
 
 
 def sky_state(sw_in, sw_clear) -> str:

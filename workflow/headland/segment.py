@@ -169,10 +169,8 @@ def covers(segments: pd.DataFrame, samples: pd.DataFrame) -> list[Finding]:
     """Covers that were left on in a segment: a warning, and an error where hardly a sample is free of it. samples: `time_utc`, `segment`, `flags`."""
     findings = []
     hit = samples[samples["flags"].str.contains("cover")]
-    for row in segments.to_dict("records"):
+    for row in segments[segments["segment"].isin(hit["segment"])].to_dict("records"):
         own = hit[hit["segment"] == row["segment"]]
-        if not len(own):
-            continue
         stored = int((samples["segment"] == row["segment"]).sum())
         kinds = sorted({word.removeprefix("cover").lstrip("-") for text in own["flags"].unique() for word in text.split() if word.split("-")[0] == "cover"})
         start, end = time_text(own["time_utc"].iloc[[0, -1]])
@@ -189,14 +187,12 @@ def counts(segments: pd.DataFrame, samples: pd.DataFrame, excluded) -> list[Find
     used = samples.loc[~np.asarray(excluded, bool), "segment"].value_counts()
     told = samples.loc[samples["flags"].str.contains("cover|-impossible|battery-low"), "segment"].value_counts()     # these have findings of their own
     findings = []
-    for row in segments.to_dict("records"):
-        start, end = time_text(pd.DatetimeIndex([row["start_utc"], row["end_utc"]]))
-        place = {"set": row["set"], "line": row["notes_row"], "start_utc": start, "end_utc": end,
-                 "facts": {"segment": row["segment"], "field": row["field"] or row["activity"], "samples": int(stored.get(row["segment"], 0))}}
-        if not stored.get(row["segment"], 0):
-            findings.append(Finding("note-without-data", **place))
-        elif not used.get(row["segment"], 0) and row["height"] >= SMALLEST_HEIGHT and not told.get(row["segment"], 0):
-            findings.append(Finding("segment-unused", **place))
+    for row in segments[~segments["segment"].isin(used.index)].to_dict("records"):
+        count = int(stored.get(row["segment"], 0))
+        if not count or (row["height"] >= SMALLEST_HEIGHT and row["segment"] not in told):
+            start, end = time_text(pd.DatetimeIndex([row["start_utc"], row["end_utc"]]))
+            findings.append(Finding("segment-unused" if count else "note-without-data", set=row["set"], line=row["notes_row"], start_utc=start, end_utc=end, facts={
+                "segment": row["segment"], "field": row["field"] or row["activity"], "samples": count}))
     return findings
 
 

@@ -13,6 +13,7 @@ import re
 import zlib
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from zoneinfo import available_timezones
 
@@ -140,12 +141,18 @@ def _shown(value: object) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
+@cache
+def _timezones() -> set[str]:
+    """Names of time zones. To list them, the library looks into each of its files."""
+    return available_timezones()
+
+
 def _formats() -> jsonschema.FormatChecker:
     checker = jsonschema.FormatChecker(formats=())
 
     @checker.checks("timezone")
     def _(value) -> bool:
-        return not isinstance(value, str) or value in available_timezones()
+        return not isinstance(value, str) or value in _timezones()
 
     @checker.checks("regex")
     def _(value) -> bool:
@@ -199,7 +206,7 @@ def _plain(document: _Document, fault: jsonschema.ValidationError, prefix: tuple
             yield UserError(document.name, line, f"{key} is {_shown(value)}", f"{words[fault.validator]} {fault.validator_value:g}{hint}")
         case "format" if fault.validator_value == "timezone":
             yield UserError(document.name, line, f"{key} is {_shown(value)}",
-                            f"an IANA time zone such as Europe/Zurich or UTC{did_you_mean(value, available_timezones())}")
+                            f"an IANA time zone such as Europe/Zurich or UTC{did_you_mean(value, _timezones())}")
         case "format":
             yield UserError(document.name, line, f"{key} is {_shown(value)}", "a regular expression with one group in parentheses")
         case "propertyNames":

@@ -172,15 +172,16 @@ def segment_means(samples: pd.DataFrame, used, interval: float, emissivity: floa
     solar_azimuth, sw_clear, seconds. used: which samples count. interval: s. height: m. speed: m s-1 (0 where nobody walks). Without a used
     sample the means are NaN; the sun is then that of all samples.
     """
-    samples = samples.assign(**{f"rate_{name}": rate_of_change(samples["seconds"], samples[name]) for name in RADIATION})
-    good = samples[np.asarray(used, bool)]
-    count = len(good)
+    used = np.asarray(used, bool)
+    count = int(used.sum())
     result = {"samples": len(samples), "samples_used": count, "weight": count * interval}
-    value = {name: good[name].to_numpy(float) for name in good.columns if good[name].dtype.kind == "f"}
+    every = {name: column.to_numpy(float) for name, column in samples.items() if column.dtype.kind in "fi"}
+    every |= {f"rate_{name}": rate_of_change(every["seconds"], every[name]) for name in RADIATION}
+    value = {name: column[used] for name, column in every.items()}
     names = (*RADIATION, "lw_in_net", "lw_out_net", "body_temperature", "incoming_body_temperature", "sw_in_memory", *(f"rate_{name}" for name in RADIATION))
     for name in names:
         result[name] = float(np.mean(value[name])) if count else math.nan
-    result |= sun_of(good if count else samples)
+    result |= sun_of(value if count else every)
     sunny = (value["solar_elevation"] > ALBEDO_ELEVATION) & (value["sw_in"] > ALBEDO_SW_IN)
     result["albedo_sw_in"] = float(np.sum(value["sw_in"][sunny])) * interval
     result["albedo_sw_out"] = float(np.sum(value["sw_out"][sunny])) * interval
@@ -188,7 +189,7 @@ def segment_means(samples: pd.DataFrame, used, interval: float, emissivity: floa
     result["net_radiation"] = float(net_radiation(*(result[name] for name in RADIATION)))
     result["surface_temperature"] = float(surface_temperature(result["lw_out"], result["lw_in"], emissivity)) - ZERO_CELSIUS
     result["sky"] = sky_state(value["sw_in"], value["sw_clear"]) if count else ""
-    result["thermal_shock"] = float(np.mean(has_any(good["flags"], {"thermal-shock"}))) if count and "flags" in good else 0.0
+    result["thermal_shock"] = float(np.mean(has_any(samples["flags"][used], {"thermal-shock"}))) if count and "flags" in samples else 0.0
     for name in RADIATION:
         result[f"noise_{name}"] = noise_of_mean(value[name], interval)
     ratio = np.sum(value["sw_out"]) / np.sum(value["sw_in"]) if count and np.sum(value["sw_in"]) > 0 else 0.0
@@ -201,13 +202,13 @@ def segment_means(samples: pd.DataFrame, used, interval: float, emissivity: floa
     return result
 
 
-def sun_of(samples: pd.DataFrame) -> dict[str, float]:
+def sun_of(samples: Mapping[str, np.ndarray]) -> dict[str, float]:
     """Mean elevation and azimuth of the sun over some samples, degrees; the azimuth as the direction of the mean unit vector."""
-    if not len(samples):
+    if not len(samples["solar_azimuth"]):
         return {"solar_elevation": math.nan, "solar_azimuth": math.nan}
-    azimuth = np.radians(samples["solar_azimuth"].to_numpy(float))
+    azimuth = np.radians(samples["solar_azimuth"])
     direction = math.degrees(math.atan2(np.mean(np.sin(azimuth)), np.mean(np.cos(azimuth)))) % 360.0
-    return {"solar_elevation": float(samples["solar_elevation"].mean()), "solar_azimuth": direction}
+    return {"solar_elevation": float(np.mean(samples["solar_elevation"])), "solar_azimuth": direction}
 
 
 def _correlation(a, b) -> float:

@@ -356,19 +356,23 @@ def times(texts: pd.Series) -> pd.Series:
 
 
 def _column_text(values: pd.Series, field: Mapping, decimals_of_times: int | None = None) -> list[str]:
+    """A column's cells as they stand in the file."""
     if field["type"] == "datetime":
         return time_text(values, decimals_of_times)
-    if field["type"] == "number":
+    if field["type"] in ("number", "integer"):
         numbers = pd.to_numeric(values).to_numpy(dtype=float, na_value=np.nan)
-        decimals = field.get("decimals", 4)
+        decimals, form = 0, "%d"
+        if field["type"] == "number":
+            decimals = field.get("decimals", 4)
+            form = f"%.{decimals}f"
         numbers = np.where(np.abs(numbers) < 0.5 * 10.0 ** -decimals, 0.0, numbers)     # no "-0.00"
-        form = f"%.{decimals}f"
         return [form % number if number - number == 0 else "" for number in numbers.tolist()]
-    if field["type"] == "integer":
-        return ["" if pd.isna(value) else str(int(value)) for value in values]
     if field["type"] == "boolean":
         return ["" if pd.isna(value) else ("true" if value else "false") for value in values]
-    return ["" if value is None or value is pd.NA or value != value else str(value) for value in values]
+    # the same words recur in most columns of text
+    places, words = pd.factorize(values)
+    cells = [*(_quoted(str(word)) for word in words), ""]       # the last, at place -1, is that of a missing value
+    return [cells[place] for place in places.tolist()]
 
 
 @contextlib.contextmanager
@@ -397,13 +401,11 @@ def write_table(path: Path, frame: pd.DataFrame, kind: str) -> None:
     fields = schema(kind)["fields"]
     fields = [f for f in fields if f["name"] in frame or not f.get("optional")]
     decimals = [time_decimals(frame[f["name"]]) if f["type"] == "datetime" else None for f in fields]
-    simple = [f["type"] in ("number", "integer", "datetime", "boolean") for f in fields]
     with whole(path) as part, part.open("w", encoding="utf-8", newline="") as stream:
         stream.write(",".join(f["name"] for f in fields) + "\n")
         for start in range(0, len(frame), PIECE):
             piece = frame.iloc[start:start + PIECE]
             columns = [_column_text(piece[f["name"]], f, d) for f, d in zip(fields, decimals)]
-            columns = [c if s else [_quoted(cell) for cell in c] for c, s in zip(columns, simple)]
             stream.writelines(",".join(cells) + "\n" for cells in zip(*columns))
 
 

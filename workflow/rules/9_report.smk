@@ -2,7 +2,8 @@
 
 TABLES = ("segments", "surfaces", "fields", "differences", "uncertainty_budget", "checks")
 TABLE_FILES = [f"{{results}}/{name}.csv" for name in TABLES]
-REPORTS = [*TABLE_FILES, *(f"{{results}}/{name}" for name in ("datapackage.json", "tables.xlsx", "figures", "report.html", "report.pdf"))]
+FIGURES = ("figures/samples", "figures/numbers")
+REPORTS = [*TABLE_FILES, *(f"{{results}}/{name}" for name in ("datapackage.json", "tables.xlsx", *FIGURES, "report.html", "report.pdf"))]
 
 
 def inputs(wildcards):
@@ -85,26 +86,46 @@ rule workbook:
         job("workbook", input, output, params, log)
 
 
-rule figures:
+# two rules for the figures, because what was recorded can be drawn while the numbers are still worked out
+rule figures_of_samples:
     message:
-        "Drawing the figures"
+        "Drawing what was recorded"
     input:
-        code=code("figures"),
-        schemas=schemas("noted", "samples_segmented", "surfaces", "fields", "differences", "uncertainty_budget", "clouds", "places"),
+        code=code("figures_of_samples"),
+        schemas=schemas("noted", "samples_segmented", "places"),
         classes=CLASSES,
         limits=LIMITS,
         noted=steps("5_segment", "noted_intervals.csv"),
         segmented=of_sets("5_segment"),
         outlines=lambda w: of(w).outlines if of(w).placed else [],
         places=lambda w: of_sets("5_segment", "_places.csv")(w) if of(w).placed else [],
-        tables=[*(f"{{results}}/{name}.csv" for name in ("surfaces", "fields", "differences", "uncertainty_budget")), *steps("8_propagate", "clouds.csv")],
     output:
-        figures=directory("{results}/figures"),
+        figures=directory("{results}/figures/samples"),
     params:
         digests=lambda w: held(of(w).outlines),
         settings=lambda w: as_json({
             "sets": of(w).clocks, "overrides": of(w).S["overrides"]["surfaces"], "site": of(w).site, "carrying": of(w).S["carrying"],
             **({"positions": of(w).S["positions"]} if of(w).placed else {})}),
+    group:
+        "campaign"
+    log:
+        steps("9_report", "figures_of_samples.log"),
+    run:
+        job("figures_of_samples", input, output, params, log)
+
+
+rule figures:
+    message:
+        "Drawing the figures"
+    input:
+        code=code("figures"),
+        schemas=schemas("surfaces", "fields", "differences", "uncertainty_budget", "clouds"),
+        classes=CLASSES,
+        tables=[*(f"{{results}}/{name}.csv" for name in ("surfaces", "fields", "differences", "uncertainty_budget")), *steps("8_propagate", "clouds.csv")],
+    output:
+        figures=directory("{results}/figures/numbers"),
+    params:
+        settings=lambda w: as_json({"overrides": of(w).S["overrides"]["surfaces"]}),
     group:
         "campaign"
     log:
@@ -157,7 +178,7 @@ rule report:
         classes=CLASSES,
         limits=LIMITS,
         terms=TERMS,
-        figures="{results}/figures",
+        figures=[f"{{results}}/{name}" for name in FIGURES],
         means=steps("6_summarise", "segments.csv"),
         linear=steps("8_propagate", "linear_check.csv"),
         intercomparison=steps("8_propagate", "intercomparison.csv"),

@@ -14,6 +14,11 @@ ROOT = Path(workflow.basedir)
 sys.path.insert(0, str(ROOT / "workflow"))
 # the process that jobs are forked from finds the package by this
 os.environ["PYTHONPATH"] = str(ROOT / "workflow")
+# a step has one core: products of small matrices over several would only make cores wait for each other
+os.environ["OPENBLAS_NUM_THREADS"] = "1"
+# A parameter that is a table would be compared by pandas, so Snakemake loads it (0.2 s) at the first parameter of any kind, unless it can't be found.
+# Our parameters are texts and lists of texts; tables are the business of the steps, whose processes this does not reach.
+sys.modules.setdefault("pandas", None)
 
 import tomllib
 
@@ -124,7 +129,7 @@ def held(paths):
 
 
 CHAIN = ("ingest", "calibrate", "correct_longwave", "screen", "segment", "summarise", "balance", "propagate")
-AFTER = ("diagnose", "checks", "datapackage", "workbook", "figures", "worked", "report", "report_pdf", "changes")
+AFTER = ("diagnose", "checks", "datapackage", "workbook", "figures_of_samples", "figures", "worked", "report", "report_pdf", "changes")
 PROVENANCE = ("code", "schemas", "inputs", "layout")
 """Names of inputs that a step's script is not told: they are there so that a change of them reruns it."""
 
