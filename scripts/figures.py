@@ -1,4 +1,4 @@
-"""Step 9, third part: the figures of what users get."""
+"""Step 9, third part: the figures of the report: those of what was recorded, drawn before, and those of its numbers."""
 
 import package_path  # noqa: F401
 from headland import figures, step, tables
@@ -6,12 +6,13 @@ from headland.settings import surface_classes
 
 
 def main() -> None:
-    args = step.arguments(one=("classes", "figures"), many=("tables",))
+    args = step.arguments(one=("classes", "drawn", "figures"), many=("tables",))
     surfaces = surface_classes(args.classes, args.settings["overrides"])
     drawn = figures.of_numbers({path.stem: tables.read_table(path, path.stem) for path in args.tables}, surfaces)
-    for name, figure in drawn.items():
-        tables.write_text(args.figures / f"{name}.svg", figures.svg(figure))
-    step.say(f"{len(drawn)} figures")
+    pictures = {path.name: path.read_text(encoding="utf-8") for path in sorted(args.drawn.glob("*.svg"))} | {f"{name}.svg": figures.svg(figure) for name, figure in drawn.items()}
+    for name, picture in pictures.items():
+        tables.write_text(args.figures / name, picture)
+    step.say(f"{len(pictures)} figures")
 
 
 if __name__ == "__main__":

@@ -12,13 +12,13 @@ LIBRARIES = ("snakemake", "numpy", "pandas", "scipy", "pvlib", "pyarrow", "matpl
 
 
 def main() -> None:
-    args = step.arguments(one=("template", "style", "screen-style", "equations", "quantities", "classes", "limits", "terms", "means", "linear", "intercomparison", "against-station", "worked", "untold", "program", "page"),
-                          many=("figures", "segmented", "certificates", "weather", "tables"))
+    args = step.arguments(one=("template", "style", "screen-style", "equations", "quantities", "classes", "limits", "terms", "means", "linear", "intercomparison", "against-station", "worked", "untold", "program", "figures", "page"),
+                          many=("segmented", "certificates", "weather", "tables"))
     settings = args.settings
     excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
     samples = {name: tables.read_table(path, "samples_segmented") for name, path in zip(settings["sets"], args.segmented)}
     weather, _ = tables.read_weather(args.weather)
-    figures = {path.stem: path.read_text(encoding="utf-8") for folder in args.figures for path in sorted(folder.glob("*.svg"))}
+    figures = {path.stem: path.read_text(encoding="utf-8") for path in sorted(args.figures.glob("*.svg"))}
     versions = [("Headland", settings["version"]), ("Python", platform.python_version()), *((name, version(name)) for name in LIBRARIES)]
     got = {path.stem: tables.read_table(path, path.stem) for path in args.tables}
     surfaces = surface_classes(args.classes, settings["overrides"])

@@ -2,8 +2,7 @@
 
 TABLES = ("segments", "surfaces", "fields", "differences", "uncertainty_budget", "checks")
 TABLE_FILES = [f"{{results}}/{name}.csv" for name in TABLES]
-FIGURES = ("figures/samples", "figures/numbers")
-REPORTS = [*TABLE_FILES, *(f"{{results}}/{name}" for name in ("datapackage.json", "tables.xlsx", *FIGURES, "report.html", "report.pdf"))]
+REPORTS = [*TABLE_FILES, *(f"{{results}}/{name}" for name in ("datapackage.json", "tables.xlsx", "figures", "report.html", "report.pdf"))]
 
 
 def inputs(wildcards):
@@ -100,7 +99,7 @@ rule figures_of_samples:
         outlines=lambda w: of(w).outlines if of(w).placed else [],
         places=lambda w: of_sets("5_segment", "_places.csv")(w) if of(w).placed else [],
     output:
-        figures=directory("{results}/figures/samples"),
+        figures=directory(steps("9_report", "figures_of_samples")),
     params:
         digests=lambda w: held(of(w).outlines),
         settings=lambda w: as_json({
@@ -121,9 +120,10 @@ rule figures:
         code=code("figures"),
         schemas=schemas("surfaces", "fields", "differences", "uncertainty_budget", "clouds"),
         classes=CLASSES,
+        drawn=steps("9_report", "figures_of_samples"),
         tables=[*(f"{{results}}/{name}.csv" for name in ("surfaces", "fields", "differences", "uncertainty_budget")), *steps("8_propagate", "clouds.csv")],
     output:
-        figures=directory("{results}/figures/numbers"),
+        figures=directory("{results}/figures"),
     params:
         settings=lambda w: as_json({"overrides": of(w).S["overrides"]["surfaces"]}),
     group:
@@ -178,7 +178,7 @@ rule report:
         classes=CLASSES,
         limits=LIMITS,
         terms=TERMS,
-        figures=[f"{{results}}/{name}" for name in FIGURES],
+        figures="{results}/figures",
         means=steps("6_summarise", "segments.csv"),
         linear=steps("8_propagate", "linear_check.csv"),
         intercomparison=steps("8_propagate", "intercomparison.csv"),
