@@ -3,7 +3,7 @@
     PYTHONPATH=tests:workflow python -m bench [--runs N] [--season N] [--keep FILE] [figure ...]
 
 Without names of figures: all. Each figure times two commands in turn, so that what else the machine does strikes both, and gives the median of their ratios.
-With --keep, results are added to a JSON file; `--page FILE` makes the table of docs/performance.md from it.
+With --keep, results are added to a JSON file; `--page FILE` makes the tables of docs/performance.md from it, `--keep FILE --picture PNG` its picture.
 """
 
 from __future__ import annotations
@@ -149,13 +149,7 @@ def season_over_one_process(bench: Bench) -> dict:
 
 @figure("season over one of half as many campaigns", 2.0)
 def season_over_half(bench: Bench) -> dict:
-    campaigns = bench.some_campaigns(bench.season)
-    half = dict(list(campaigns.items())[:bench.season // 2])
-    bench.fresh("season results")
-    short = bench.chain(half)
-    bench.fresh("season results")
-    long = bench.chain(campaigns)
-    return {"ratio": long / short, "ours_s": long, "other_s": short, "campaigns": bench.season}
+    return grown(bench, "campaigns", [("campaigns of two sets and four hours", bench.season // parts, bench.some_campaigns) for parts in (4, 2, 1)])
 
 
 @figure("one changed file over the whole season", 0.25)
@@ -196,6 +190,12 @@ def look_over_chain(bench: Bench) -> dict:
 @figure("whole chain over a thirty-line notebook on the same campaign", 15.0)
 def chain_over_notebook(bench: Bench) -> dict:
     return in_turn(bench, lambda: bench.chain({bench.fresh("results"): DEMO}), lambda: bench.timed(sys.executable, HERE / "notebook.py", DEMO))
+
+
+@figure("the same with the notebook's pictures, of the components and of net radiation", 15.0)
+def chain_over_notebook_with_pictures(bench: Bench) -> dict:
+    (bench.folder / "pictures").mkdir()
+    return in_turn(bench, lambda: bench.chain({bench.fresh("results"): DEMO}), lambda: bench.timed(sys.executable, HERE / "notebook.py", DEMO, bench.folder / "pictures"))
 
 
 @figure("outputs that differ among ten parallel runs", 0.0)
@@ -352,27 +352,42 @@ def linear_check(bench: Bench) -> dict:
     return {"ratio": statistics.median(a[0] / b[0] for a, b in pairs), "ours_s": pairs[0][0][0], "other_s": pairs[0][1][0], "apart": apart}
 
 
-def grown(bench: Bench, sizes: Sequence[tuple[int, int]]) -> dict:
-    """Wall time, memory of the largest process and disk of the chain up to its checks, for campaigns of (days, samples a second); the ratio of the last wall time to the first."""
+def grown(bench: Bench, named: str, sizes: Sequence[tuple[str, int, Callable]]) -> dict:
+    """What campaigns of growing size take: wall time, memory of the largest process, disk. sizes: (what, how much of it, a function of that that gives results folders and campaign
+    folders). The ratios are of the last size to the one before, which is half of it; `off_linear_percent` is the largest distance of a wall time from the line through all."""
+    import numpy as np
+    found = []
+    bench.watch_memory = True
+    for what, amount, campaigns in sizes:
+        chosen = campaigns(amount)
+        for results in chosen:
+            bench.fresh(str(results))
+        # many campaigns are made into reports; a long one is followed as far as its checks: its report has a page for every twenty walks
+        wall = bench.chain(chosen, None, *(() if named == "campaigns" else ("--until", "checks")))
+        size = lambda folders: sum(path.stat().st_size for folder in folders for path in folder.rglob("*") if path.is_file()) / 1e6
+        samples = sum(path.read_bytes().count(b"\n") for folder in chosen.values() for path in (folder / "logger").iterdir())
+        found.append({"what": f"{amount} {what}", "samples": samples, "wall_s": wall, "memory_mb": bench.most_memory, "in_mb": size(chosen.values()), "out_mb": size(chosen)})
+        print("   ", found[-1], flush=True)
+    amounts, walls = (np.array([row[key] for row in found], float) for key in ("samples", "wall_s"))
+    line = np.polyval(np.polyfit(amounts, walls, 1), amounts)
+    last, half = found[-1], found[-2]
+    return {"ratio": last["wall_s"] / half["wall_s"], "ours_s": last["wall_s"], "other_s": half["wall_s"], "memory_ratio": last["memory_mb"] / half["memory_mb"],
+            "off_linear_percent": 100.0 * float(np.max(np.abs(walls / line - 1.0))), "sizes": found}
+
+
+def one_campaign(bench: Bench, **how) -> Callable:
     from bench import days
-    found, walls, bench.watch_memory = {}, [], True
-    for count, rate in sizes:
-        campaign, results = days.written(bench.fresh("many days"), count, rate), bench.fresh("results")
-        wall = bench.chain({results: campaign}, None, "--until", "checks")
-        size = {name: sum(path.stat().st_size for path in folder.rglob("*") if path.is_file()) / 1e6 for name, folder in (("input", campaign), ("results", results))}
-        found |= {f"{count} days at {rate} Hz": f"{wall:.0f} s, {bench.most_memory:.0f} MB of memory, {size['input']:.0f} MB in, {size['results']:.0f} MB out"}
-        walls.append(wall)
-    return {"ratio": walls[-1] / walls[0], **found}
+    return lambda amount: {bench.fresh("results"): days.written(bench.fresh("many days"), **{name: amount if value is None else value for name, value in how.items()})}
 
 
 @figure("thirty days at 1 Hz, two sets: wall time over that of fifteen", 2.1)
 def days_doubled(bench: Bench) -> dict:
-    return grown(bench, [(15, 1), (30, 1)])
+    return grown(bench, "days", [("days at 1 Hz, two sets", amount, one_campaign(bench, days=None)) for amount in (4, 8, 15, 30)])
 
 
 @figure("a day at 10 Hz, two sets: wall time over that at 5 Hz", 2.1)
 def rate_doubled(bench: Bench) -> dict:
-    return grown(bench, [(1, 5), (1, 10)])
+    return grown(bench, "rate", [("Hz for a day, two sets", amount, one_campaign(bench, days=1, rate=None)) for amount in (1, 2, 5, 10)])
 
 
 def page(kept: Path) -> str:
@@ -380,11 +395,32 @@ def page(kept: Path) -> str:
     lines = ["| figure | ratio | target | ours, s | other, s | more |", "|---|---|---|---|---|---|"]
     for name, row in json.loads(kept.read_text(encoding="utf-8")).items():
         more = ", ".join(f"{key.replace('_', ' ')} {value:.3g}" if isinstance(value, float) else f"{key.replace('_', ' ')} {value}"
-                         for key, value in row.items() if key not in ("ratio", "ours_s", "other_s", "date", "machine") and value != [])
+                         for key, value in row.items() if key not in ("ratio", "ours_s", "other_s", "date", "machine", "sizes") and value != [])
         words, target, _ = FIGURES[name]
         seconds = [f"{row[key]:.3g}" if key in row else "" for key in ("ours_s", "other_s")]
         lines.append(f"| {words} | {row['ratio']:.3g} | {target:g} | {seconds[0]} | {seconds[1]} | {more} |")
-    return "\n".join([*lines, "", *dict.fromkeys(f"{row['date']}, {row['machine']}." for row in json.loads(kept.read_text(encoding='utf-8')).values()), ""])
+    kept_rows = json.loads(kept.read_text(encoding="utf-8"))
+    sizes = ["| size | samples, millions | wall, s | memory of the largest process, MB | in, MB | out, MB |", "|---|---|---|---|---|---|"]
+    sizes += [f"| {size['what']} | {size['samples'] / 1e6:.2f} | {size['wall_s']:.0f} | {size['memory_mb']:.0f} | {size['in_mb']:.0f} | {size['out_mb']:.0f} |"
+              for row in kept_rows.values() for size in row.get("sizes", [])]
+    return "\n".join([*lines, "", *dict.fromkeys(f"{row['date']}, {row['machine']}." for row in kept_rows.values()), "", *sizes, ""])
+
+
+def picture(kept: Path, out: Path) -> None:
+    """The picture of docs/performance.md: wall time, memory and disk against the number of samples."""
+    from headland import figures
+    from matplotlib import rc_context
+    from matplotlib.figure import Figure
+    rows = json.loads(kept.read_text(encoding="utf-8"))
+    with rc_context(figures.STYLE):
+        drawn = Figure(figsize=(7.0, 2.6), layout="constrained")
+        for ax, (key, title) in zip(drawn.subplots(1, 3), (("wall_s", "wall time, s"), ("memory_mb", "memory of the largest process, MB"), ("out_mb", "results on disk, MB"))):
+            for (name, label), marker in zip((("season_over_half", "campaigns of four hours"), ("days_doubled", "days at 1 Hz"), ("rate_doubled", "a day at 1 to 10 Hz")), "os^"):
+                sizes = rows.get(name, {}).get("sizes", [])
+                ax.plot([size["samples"] / 1e6 for size in sizes], [size[key] for size in sizes], marker=marker, markersize=4, label=label)
+            ax.set(xlabel="samples, millions", title=title, xlim=(0, None), ylim=(0, None))
+        drawn.axes[0].legend()
+        drawn.savefig(out, dpi=160, metadata={"Software": None})
 
 
 def main(words: Sequence[str]) -> None:
@@ -394,9 +430,13 @@ def main(words: Sequence[str]) -> None:
     parser.add_argument("--season", type=int, default=40, help="campaigns of the season")
     parser.add_argument("--keep", type=Path)
     parser.add_argument("--page", type=Path)
+    parser.add_argument("--picture", type=Path, help="draw the sizes kept with --keep")
     args = parser.parse_args(words)
     if args.page:
         print(page(args.page), end="")
+        return
+    if args.picture:
+        picture(args.keep, args.picture)
         return
     for name in args.names or FIGURES:
         with tempfile.TemporaryDirectory(prefix="headland-bench-") as folder:

@@ -1,4 +1,7 @@
-"""The thirty lines that a course notebook would have: means per noted walk, no checks, no intervals, no report. Called with a campaign folder like the demo's."""
+"""The thirty lines that a course notebook would have: means per noted walk, no checks, no intervals, no report. Called with a campaign folder like the demo's.
+
+With a folder as a second word: and the two pictures that it would show, the components against time and net radiation of the surfaces.
+"""
 
 import sys
 from pathlib import Path
@@ -23,8 +26,8 @@ for name, entry in settings["sets"].items():
         parts.append(part.set_axis(names, axis=1))
     data = pd.concat(parts).dropna()
     data["time"] = pd.to_datetime(data["time"]) - pd.Timedelta(hours=float(entry["utc_offset"][:3]))
-    for channel in names[1:5]:
-        data[channel] = data[channel] * factors[name, channel] / (1.0 if comma else 1000.0)
+    for channel in names[1:5] if comma else ():         # the other logger multiplies by itself
+        data[channel] = data[channel] * factors[name, channel]
     for channel in ("lw_in", "lw_out"):
         data[channel] += 5.67e-8 * (data["body"] + 273.15) ** 4
     for _, note in notes[(notes["set"] == name) & notes["end"].notna()].iterrows():
@@ -32,4 +35,9 @@ for name, entry in settings["sets"].items():
         walk = data[(data["time"] >= start) & (data["time"] <= end)]
         net = walk["sw_in"] - walk["sw_out"] + walk["lw_in"] - walk["lw_out"]
         rows.append({"surface": note["surface"], "net": net.mean(), "albedo": walk["sw_out"].mean() / walk["sw_in"].mean()})
-print(pd.DataFrame(rows).groupby("surface").mean().round(2))
+    if sys.argv[2:]:
+        data.plot(x="time", y=names[1:5], title=name).figure.savefig(Path(sys.argv[2]) / f"{name}.png")
+table = pd.DataFrame(rows).groupby("surface").mean().round(2)
+print(table)
+if sys.argv[2:]:
+    table["net"].plot.bar().figure.savefig(Path(sys.argv[2]) / "net.png")
