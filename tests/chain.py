@@ -121,6 +121,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     if to == "segment":
         return outcome
     fixed, _ = tables.read_station([campaign / S["station_file"]]) if S["methods"]["incoming_terms"] == "station" else (None, [])
+    samples = {name: summarise.with_sky_memory(frame, excluding) for name, frame in samples.items()}
     segments, some = summarise.segments(listed, samples, clocks, excluding, surfaces, findings.withheld(f for _, f in found), fixed, S["station"]["stamp"])
     note("summarise", segment.in_file(some, S["notes_file"]))
     # what a table written and read again has by its schema, even without a row
@@ -145,7 +146,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     note("propagate", outcome.result.findings)
     station, some = tables.read_station([campaign / S["station_file"]] if S["station_file"] else [])
     against, outcome.against_station = compare.diagnose(
-        samples, middles, {name: clocks[name]["interval"] for name in clocks}, checks, excluding, prepared, outcome.result.segments, outcome.result.fields,
+        samples, moments, {name: clocks[name]["interval"] for name in clocks}, excluding, prepared, outcome.result.segments, outcome.result.fields,
         temperature, station, S["station"]["stamp"], pd.concat(certificates.values(), ignore_index=True), surfaces, terms, S["carrying"], S["notes_file"],
         untold.append)
     note("diagnose", some + against)

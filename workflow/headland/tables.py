@@ -440,35 +440,63 @@ def read_pieces(path: Path, kind: str, columns: Sequence[str] | None = None) -> 
         yield from pieces
 
 
-def read_table(path: Path, kind: str, columns: Sequence[str] | None = None, texts: str = "str") -> pd.DataFrame:
-    """Read a table that `write_table` wrote, with the types of its schema. columns: those wanted; all where None.
+def read_table(path: Path, kind: str, columns: Sequence[str] | None = None, texts: str = "str", rows: np.ndarray | None = None) -> pd.DataFrame:
+    """Read a table that `write_table` wrote, with the types of its schema. columns, rows: those wanted, of the rows by a truth value each; all where None.
 
     texts: type of its text; as `category` (in the order of the alphabet), a row takes a byte or two of each column in which the same words recur.
     """
     types = {f["name"]: f["type"] for f in schema(kind)["fields"]}
-    with path.open("rb") as stream:
-        most = sum(block.count(b"\n") for block in iter(partial(stream.read, 1 << 20), b""))
+    most = _lines(path) if rows is None else np.count_nonzero(rows)
     filled: dict[str, np.ndarray] = {}
-    known: dict[str, dict[str, int]] = {}
-    count = 0
+    words: dict[str, dict[str, int]] = {}
+    seen = count = 0
     for piece in read_pieces(path, kind, columns):
-        for name, values in piece.items():
-            if types[name] == "datetime":
-                numbers = times(values).astype("int64").to_numpy()
-            elif values.dtype == "float64":
-                numbers = values.to_numpy()
-            else:
-                codes, words = pd.factorize(values)
-                numbers = np.array([known.setdefault(name, {}).setdefault(word, len(known[name])) for word in words], np.int32)[codes]
+        wanted = piece if rows is None else piece[rows[seen:seen + len(piece)]]
+        for name, values in wanted.items():
+            numbers = _as_numbers(values, types[name], words.setdefault(name, {}))
             if name not in filled:
                 filled[name] = np.empty(most, numbers.dtype)        # of which what is not filled takes no memory
-            filled[name][count:count + len(piece)] = numbers
-        count += len(piece)
-    return pd.DataFrame({name: _as_typed(numbers[:count], types[name], list(known.get(name, ())), texts) for name, numbers in filled.items()}, copy=False)
+            filled[name][count:count + len(wanted)] = numbers
+        seen, count = seen + len(piece), count + len(wanted)
+    return pd.DataFrame({name: _as_typed(numbers[:count], types[name], list(words[name]), texts) for name, numbers in filled.items()}, copy=False)
+
+
+class Columns(Mapping):
+    """The columns of a table that `write_table` wrote, each read when it is asked for and not kept: for what looks at them one after another."""
+
+    def __init__(self, path: Path, kind: str):
+        self.path, self.kind, self.names = path, kind, list(pd.read_csv(path, nrows=0))
+
+    def __getitem__(self, name: str) -> pd.Series:
+        if name not in self.names:
+            raise KeyError(name)
+        return read_table(self.path, self.kind, [name], "category")[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.names)
+
+    def __len__(self) -> int:
+        return len(self.names)
+
+
+def _lines(path: Path) -> int:
+    """Line ends in a file: no fewer than a table of ours has rows."""
+    with path.open("rb") as stream:
+        return sum(block.count(b"\n") for block in iter(partial(stream.read, 1 << 20), b""))
+
+
+def _as_numbers(values: pd.Series, is_a: str, words: dict[str, int]) -> np.ndarray:
+    """A piece of a column as numbers: times as microseconds since 1970, text as its places among the column's words, to which new ones are added."""
+    if is_a == "datetime":
+        return times(values).astype("int64").to_numpy()
+    if is_a in ("number", "integer"):
+        return values.to_numpy()
+    codes, some = pd.factorize(values)
+    return np.array([words.setdefault(word, len(words)) for word in some], np.int32)[codes]
 
 
 def _as_typed(numbers: np.ndarray, is_a: str, words: list[str], texts: str):
-    """A column of a table by its schema, from its numbers, microseconds since 1970, or places among its words."""
+    """A column by its schema, from what `_as_numbers` made of its pieces."""
     if is_a == "datetime":
         return pd.DatetimeIndex(numbers.view("datetime64[us]")).tz_localize("UTC")
     if is_a in ("number", "integer"):
