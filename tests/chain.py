@@ -96,7 +96,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     note("segment", segment.in_file(diagnose.notes_against_runs(
         listed, checks, moments, {name: clocks[name]["interval"] for name in S["sets"]}, notes.shift_of(S["notes"]["shift"]).total_seconds(), S["carrying"]["walking_speed"] > 0,
         untold.append), S["notes_file"]))
-    shaded = diagnose.upward_shaded(samples, moments, {name: clocks[name]["interval"] for name in S["sets"]}, untold.append) if S["carrying"]["walking_speed"] > 0 else {}
+    shaded = diagnose.upward_shaded(samples.get, {name: frame["flags"] for name, frame in samples.items()}, moments, {name: clocks[name]["interval"] for name in S["sets"]}, untold.append) if S["carrying"]["walking_speed"] > 0 else {}
     ground, some = place.read([campaign / S["outlines_file"]] if S["outlines_file"] else [],
                               [campaign / file for file in dict.fromkeys(S["track_files"].values()) if file], S["track_files"], S["positions"]["field_name"])
     note("segment", some)
@@ -108,7 +108,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
             placed, more = place.placed(placed, moments[name], ground.located(name, moments[name]), own, list(ground.outlines), S["positions"]["uncertainty"],
                                         clocks[name]["interval"], segment.response_time(certificates[name]))
             some = some + more
-        frame = samples[name].assign(middle_utc=placed["middle_utc"], segment=placed["segment"], position=placed["position"], flags=(samples[name]["flags"] + " " + placed["flags"]).str.strip())
+        frame = samples[name].assign(middle_utc=placed["middle_utc"], segment=placed["segment"], position=placed["position"], flags=screen.together(samples[name]["flags"], placed["flags"]))
         if name in shaded:
             frame["flags"] = screen.also_flagged(frame["flags"], "upward-shaded", shaded[name])
             note("segment", diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name]))

@@ -128,7 +128,7 @@ def placed(survey: Survey, samples: Mapping[str, pd.DataFrame], shift: Callable 
         found, _ = segment.assign(middle_of_interval(frame["time_utc"], entry["stamp"], entry["interval"]), checks, own, entry["interval"],
                                   segment.response_time(survey.certificates[name]), survey.walks)
         others = frame["flags"].map({text: " ".join(flag for flag in text.split() if flag not in OF_PLACE) for text in frame["flags"].unique()})
-        result[name] = frame.assign(segment=found["segment"], position=found["position"], middle_utc=found["middle_utc"], flags=(others + " " + found["flags"]).str.strip())
+        result[name] = frame.assign(segment=found["segment"], position=found["position"], middle_utc=found["middle_utc"], flags=screen.together(others, found["flags"]))
     return result
 
 

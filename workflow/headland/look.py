@@ -159,12 +159,12 @@ def against_notes(records: Mapping[str, Record], noted: pd.DataFrame, file: str,
     intervals = {name: record.interval for name, record in records.items()}
     if written:
         found += segment.in_file(diagnose.notes_against_runs(listed, noted[noted["activity"] == "clock_check"], moments, intervals, notes.shift_of(S["notes"]["shift"]).total_seconds(), walks), file)
-    shaded = diagnose.upward_shaded({name: record.samples for name, record in records.items()}, moments, intervals) if walks else {}
+    shaded = diagnose.upward_shaded(lambda name: records[name].samples, {name: record.samples["flags"] for name, record in records.items()}, moments, intervals) if walks else {}
     samples = {}
     for name, record in records.items():
         own = listed[listed["set"] == name]
         placed, some = segment.assign(record.middles, checks[name], own, record.interval, segment.response_time(record.certificates), walks)
-        frame = record.samples.assign(segment=placed["segment"].to_numpy(), flags=(record.samples["flags"] + " " + placed["flags"].to_numpy()).str.strip())
+        frame = record.samples.assign(segment=placed["segment"].to_numpy(), flags=screen.together(record.samples["flags"], placed["flags"]))
         if name in shaded:
             frame["flags"] = screen.also_flagged(frame["flags"], "upward-shaded", shaded[name])
             found += diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name])
