@@ -77,8 +77,8 @@ def test_without_an_air_temperature_there_is_no_test_against_it():
 
 def test_flags_are_joined_sample_by_sample():
     found = {"a": np.array([True, False, True]), "b": np.array([False, False, True])}
-    assert screen.joined(found) == ["a", "", "a b"]
-    assert screen.joined({}) == []
+    assert screen.joined(found).tolist() == ["a", "", "a b"]
+    assert screen.joined({}).tolist() == []
 
 
 def test_a_flag_is_a_word_not_a_part_of_one():

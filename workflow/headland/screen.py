@@ -64,16 +64,13 @@ def flags(samples: pd.DataFrame, limits: Mapping[str, Mapping], air_temperature,
     return found
 
 
-def joined(found: Mapping[str, np.ndarray]) -> list[str]:
-    """The names of each sample's flags, separated by spaces."""
-    names = list(found)
-    if not names:
-        return []
-    table = np.column_stack([found[name] for name in names])
-    texts = [""] * len(table)
-    for index in np.flatnonzero(table.any(axis=1)):
-        texts[index] = " ".join(name for name, hit in zip(names, table[index]) if hit)
-    return texts
+def joined(found: Mapping[str, np.ndarray]) -> pd.Categorical:
+    """The names of each sample's flags, separated by spaces, as a category: few of all combinations occur."""
+    combined = np.zeros(len(next(iter(found.values()), ())), np.int64)
+    for place, hit in enumerate(found.values()):
+        combined |= np.left_shift(hit, place, dtype=np.int64)
+    codes, some = pd.factorize(combined)
+    return pd.Categorical.from_codes(codes, pd.Index([" ".join(name for place, name in enumerate(found) if number >> place & 1) for number in some.tolist()], dtype="str"))
 
 
 def reworded(texts: pd.Series, marks, rule: Callable) -> pd.Series:

@@ -446,37 +446,44 @@ def read_table(path: Path, kind: str, columns: Sequence[str] | None = None, text
     texts: type of its text; as `category` (in the order of the alphabet), a row takes a byte or two of each column in which the same words recur.
     """
     types = {f["name"]: f["type"] for f in schema(kind)["fields"]}
-    most = _lines(path) if rows is None else np.count_nonzero(rows)
-    filled: dict[str, np.ndarray] = {}
     words: dict[str, dict[str, int]] = {}
-    seen = count = 0
-    for piece in read_pieces(path, kind, columns):
-        wanted = piece if rows is None else piece[rows[seen:seen + len(piece)]]
-        for name, values in wanted.items():
-            numbers = _as_numbers(values, types[name], words.setdefault(name, {}))
-            if name not in filled:
-                filled[name] = np.empty(most, numbers.dtype)        # of which what is not filled takes no memory
-            filled[name][count:count + len(wanted)] = numbers
-        seen, count = seen + len(piece), count + len(wanted)
-    return pd.DataFrame({name: _as_typed(numbers[:count], types[name], list(words[name]), texts) for name, numbers in filled.items()}, copy=False)
+
+    def numbers() -> Iterator[dict[str, np.ndarray]]:
+        seen = 0
+        for piece in read_pieces(path, kind, columns):
+            wanted = piece if rows is None else piece[rows[seen:seen + len(piece)]]
+            seen += len(piece)
+            yield {name: _as_numbers(values, types[name], words.setdefault(name, {})) for name, values in wanted.items()}
+
+    whole_columns = gathered(numbers(), _lines(path) if rows is None else np.count_nonzero(rows))
+    return pd.DataFrame({name: _as_typed(column, types[name], list(words[name]), texts) for name, column in whole_columns.items()}, copy=False)
 
 
-class Columns(Mapping):
-    """The columns of a table that `write_table` wrote, each read when it is asked for and not kept: for what looks at them one after another."""
+def gathered(pieces: Iterable[Mapping[str, np.ndarray]], most: int) -> dict[str, np.ndarray]:
+    """Columns from their pieces, filled as these come, so that none is held twice. most: rows that they have at most; of a column, what is not filled takes no memory."""
+    columns: dict[str, np.ndarray] = {}
+    count = 0
+    for piece in pieces:
+        for name, values in piece.items():
+            if name not in columns:
+                columns[name] = np.empty(most, values.dtype)
+            columns[name][count:count + len(values)] = values
+        count += len(values)
+    return {name: column[:count] for name, column in columns.items()}
+
+
+class OnDisk:
+    """A table that `write_table` wrote, of which each column is read when it is asked for, by its name or with others by a list of names, and not kept."""
 
     def __init__(self, path: Path, kind: str):
-        self.path, self.kind, self.names = path, kind, list(pd.read_csv(path, nrows=0))
+        self.path, self.kind, self.columns = path, kind, list(pd.read_csv(path, nrows=0))
 
-    def __getitem__(self, name: str) -> pd.Series:
-        if name not in self.names:
-            raise KeyError(name)
-        return read_table(self.path, self.kind, [name], "category")[name]
+    def __contains__(self, name: str) -> bool:
+        return name in self.columns
 
-    def __iter__(self) -> Iterator[str]:
-        return iter(self.names)
-
-    def __len__(self) -> int:
-        return len(self.names)
+    def __getitem__(self, names: str | list[str]) -> pd.Series | pd.DataFrame:
+        frame = read_table(self.path, self.kind, [names] if isinstance(names, str) else names)
+        return frame[names] if isinstance(names, str) else frame
 
 
 def _lines(path: Path) -> int:
