@@ -12,12 +12,12 @@ def main() -> None:
     limits = screen.limits_of(tables.read_config_table(args.limits))
     table, findings = tables.read_weather(args.weather)
     times = tables.read_table(args.corrected, "samples_corrected", ["time_utc"])["time_utc"]
-    middle = ingest.middle_of_interval(times, settings["stamp"], settings["interval"])
-    position = sun.course(middle, site["latitude"], site["longitude"], site["elevation"])
+    middle = lambda some: ingest.middle_of_interval(some, settings["stamp"], settings["interval"])
+    position = sun.course(middle(times), site["latitude"], site["longitude"], site["elevation"])
 
     def around(samples: pd.DataFrame) -> dict:
         """Sun and air around some samples, and what tests of each by itself say of them."""
-        at = middle.loc[samples.index]
+        at = middle(times.loc[samples.index])
         elevation, _ = position(at)
         toa, air = sun.top_of_atmosphere(at), weather.at(at, table, settings["weather"])["air_temperature"]
         return {"solar_elevation": elevation, "sw_clear": sun.clear_sky_global(elevation, at, site["elevation"]), "toa": toa, "air_temperature": air,
@@ -25,7 +25,7 @@ def main() -> None:
 
     seen = tables.gathered(map(around, tables.read_pieces(args.corrected, "samples_corrected", RADIATION)), len(times))
     samples = pd.DataFrame({"time_utc": times, **{name: seen.pop(name) for name in ("solar_elevation", "sw_clear", "toa")}}, copy=False)
-    air = {"air_temperature": seen.pop("air_temperature")}
+    air = weather.usual(seen.pop("air_temperature"))
     diagnosis = diagnose_samples.diagnose(
         settings["set"], tables.OnDisk(args.raw, "samples_raw"), tables.OnDisk(args.calibrated, "samples_calibrated"), samples, air,
         tables.read_table(args.certificates, "certificates"), settings["channels"], settings["longwave"], settings["interval"], limits)
@@ -33,7 +33,7 @@ def main() -> None:
     for name, hit in flags.items():
         step.say(f"{name}: {hit.sum()} of {len(hit)} samples")
     samples["flags"] = screen.joined(flags)
-    pieces = (samples.iloc[piece].assign(solar_azimuth=position(middle.iloc[piece])[1]) for piece in tables.pieces_of(len(samples)))
+    pieces = (samples.iloc[piece].assign(solar_azimuth=position(middle(times.iloc[piece]))[1]) for piece in tables.pieces_of(len(samples)))
     tables.write_pieces(args.screened, pieces, "samples_screened", {"time_utc": tables.time_decimals(times)})
     tables.write_findings(args.findings, findings + screen.found(flags, limits, times, settings["set"], diagnosis.wrong) + diagnosis.findings)
     tables.write_table(args.untold, untold.frame(diagnosis.untold), "untold")

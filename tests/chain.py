@@ -76,7 +76,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         frame["sw_clear"] = sun.clear_sky_global(frame["solar_elevation"], middles[name], site["elevation"])
         around, toa = weather.at(middles[name], air, S["weather"]), sun.top_of_atmosphere(middles[name])
         flags = screen.flags(frame, limits, around["air_temperature"], toa)
-        diagnosis = diagnose_samples.diagnose(name, raw, sensed, frame.assign(toa=toa), around, certificates[name], layout["channels"],
+        diagnosis = diagnose_samples.diagnose(name, raw, sensed, frame.assign(toa=toa), weather.usual(around["air_temperature"]), certificates[name], layout["channels"],
                                               entry["longwave"], layout["interval"], limits)
         flags |= diagnosis.flags
         untold += diagnosis.untold

@@ -43,13 +43,13 @@ class Diagnosis:
     untold: list[Untold] = field(default_factory=list)
 
 
-def diagnose(set_name: str, raw: pd.DataFrame, sensed: pd.DataFrame, sun: pd.DataFrame, air: Mapping[str, np.ndarray], certificates: pd.DataFrame,
+def diagnose(set_name: str, raw: pd.DataFrame, sensed: pd.DataFrame, sun: pd.DataFrame, air: float, certificates: pd.DataFrame,
              channels: Mapping[str, Mapping], longwave: str, interval: float, limits: Mapping[str, Mapping]) -> Diagnosis:
     """Everything that the samples of one set tell about its instruments.
 
     raw: as logged, one column a channel. sensed: `sw_in`, `sw_out`, `lw_in_net`, `lw_out_net` (W m-2), `body_temperature_lw_in`, `body_temperature_lw_out`
     (degC). Both may be tables that stay on disk (`tables.OnDisk`). sun: `time_utc`, `solar_elevation` (degrees), `sw_clear` and `toa` (W m-2; clear-sky global, top of atmosphere normal to the beam). air:
-    `air_temperature` (degC), NaN where unknown. certificates: those in force. channels: of the layout, with their units.
+    its usual temperature over the samples, degC, NaN where unknown. certificates: those in force. channels: of the layout, with their units.
     longwave: the declared state, `net` or `corrected`. interval: s. limits: rows of quality.csv by flag.
     """
     return _Set(set_name, raw, sensed, sun, air, certificates, channels, longwave, interval, limits).diagnosis()
@@ -181,7 +181,7 @@ class _Set:
         self.name, self.raw, self.channels, self.longwave, self.interval, self.limits = name, raw, channels, longwave, interval, limits
         self.sensed, self.time = sensed, sun["time_utc"]
         self.elevation, self.clear, self.toa = (sun[c].to_numpy(float) for c in ("solar_elevation", "sw_clear", "toa"))
-        self.air = {name: np.asarray(values, float) for name, values in air.items()}
+        self.air = air
         certificate = certificates.set_index("channel")
         self.factor = certificate["factor"].to_dict()
         self.response = float(certificate["response_time_95"].get("sw_in", np.nan))
@@ -266,16 +266,17 @@ class _Set:
 
     def find_covers(self) -> None:
         row = self.limits["cover"]
-        sw_in, sw_out = (np.where(self.usable[c], self.flux[c], np.nan) for c in ("sw_in", "sw_out"))
+        sw_in, sw_out = (self.flux[c] for c in ("sw_in", "sw_out"))
+        known_in, known_out = (self.usable[c] for c in ("sw_in", "sw_out"))
         beyond = self.toa * np.sin(np.radians(np.clip(self.elevation, 0.0, None)))
         high = self.elevation > SUN_UP
         self.needs("cover-left-on", high, row["low"])
-        dark = high & (np.abs(sw_in) < row["scale"] * beyond)
+        dark = high & known_in & (np.abs(sw_in) < row["scale"] * beyond)
         dead = np.abs(self.flux["lw_in"]) < row["offset"], np.abs(self.flux["lw_out"]) < row["offset"]
-        kinds = {"cover": dark & dead[0] & dead[1] & (np.abs(sw_out) < row["scale"] * beyond),
+        kinds = {"cover": dark & dead[0] & dead[1] & known_out & (np.abs(sw_out) < row["scale"] * beyond),
                  # a head upside down under a dense cloud is nearly as dark, but not as dark as a cover
-                 "cover-sw_in": dark & (sw_out > row["offset"]) & (np.abs(sw_in) < np.fmax(0.03 * sw_out, DEAD)) & (sw_out > 3.0 * np.abs(sw_in)),
-                 "cover-sw_out": high & (sw_in > 2.0 * LIT) & (np.abs(sw_out) < 0.015 * sw_in)}
+                 "cover-sw_in": dark & known_out & (sw_out > row["offset"]) & (np.abs(sw_in) < np.fmax(0.03 * sw_out, DEAD)) & (sw_out > 3.0 * np.abs(sw_in)),
+                 "cover-sw_out": high & known_in & known_out & (sw_in > 2.0 * LIT) & (np.abs(sw_out) < 0.015 * sw_in)}
         for flag, hit in kinds.items():
             hit = self.result.flags[flag] = long_runs(hit, self.interval, row["low"])
             for channel in RADIATION if flag == "cover" else [flag.removeprefix("cover-")]:
@@ -294,13 +295,11 @@ class _Set:
             if np.isfinite(logged).sum() < ENOUGH:
                 sound = False
                 continue
-            air = self.air["air_temperature"]
-            known = float(np.median(air[np.isfinite(air)])) if np.isfinite(air).any() else np.nan
-            verdict, units = body_unit(float(np.nanmedian(logged)), declared, known)
+            verdict, units = body_unit(float(np.nanmedian(logged)), declared, self.air)
             if verdict == "sound":
                 continue
             sound = False
-            facts = {"declared": declared, "value": f"{np.nanmedian(logged):.1f}", "air": f"{known:.0f} degC" if np.isfinite(known) else "unknown"}
+            facts = {"declared": declared, "value": f"{np.nanmedian(logged):.1f}", "air": f"{self.air:.0f} degC" if np.isfinite(self.air) else "unknown"}
             if verdict == "wrong":
                 self.report("body-temperature-unit", "fahrenheit" if units == ["degF"] else "", channel=column, unit=units[0], **facts)
                 self.result.wrong |= {"lw_in", "lw_out"}
