@@ -46,8 +46,9 @@ def main() -> None:
     shaded = diagnose.upward_shaded(sky, {name: samples[name]["flags"] for name in sets}, moments, intervals, unknown.append) if settings["walking_speed"] > 0 else {}
     ground, found = place.read(args.outlines, args.tracks, settings.get("tracks", {}), settings.get("positions", {}).get("field_name", ""))
     findings += found
-    by_sun = []
-    for name, certificate, path in zip(sets, args.certificates, args.segmented):
+
+    def noted_of(name: str, certificate: Path, path: Path) -> pd.DataFrame:
+        """What the notes say of a set's samples, written; returns `time_utc`, `sw_in`, `flags` and `segment`, all that is still needed."""
         own = segments[segments["set"] == name]
         response = segment.response_time(tables.read_table(certificate, "certificates"))
         placed, found = segment.assign(middle(name), checks[checks["set"] == name], own, intervals[name], response, settings["walking_speed"] > 0)
@@ -60,14 +61,19 @@ def main() -> None:
         frame = samples[name].assign(segment=placed["segment"], flags=screen.together(samples[name]["flags"], placed["flags"]))
         if name in shaded:
             frame["flags"] = screen.also_flagged(frame["flags"], "upward-shaded", shaded[name])
-            findings += diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name])
+            findings.extend(diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name]))
         frame["flags"] = segment.without_meant_covers(own, frame)
         out = screen.has_any(frame["flags"], excluding)
-        findings += segment.in_file(found + segment.covers(own, frame) + segment.counts(own, frame, out), args.notes.name)
+        findings.extend(segment.in_file(found + segment.covers(own, frame) + segment.counts(own, frame, out), args.notes.name))
         step.say(f"{name}: {len(frame)} samples, {(frame['segment'] != '').sum()} in a noted interval, {((frame['segment'] != '') & ~out).sum()} count")
         tables.write_pieces(path, rows(corrected[name], screened[name], placed.assign(flags=frame["flags"])), "samples_segmented",
                             {"middle_utc": tables.time_decimals(placed["middle_utc"])})
-        by_sun += diagnose.clocks_against_sun({name: frame}, {name: middle(name)}, moments, intervals, segments, excluding, settings["walking_speed"] > 0, settings["site"],
+        return frame
+
+    by_sun = []
+    for name, certificate, path in zip(sets, args.certificates, args.segmented):
+        noted_samples = {name: noted_of(name, certificate, path)}
+        by_sun += diagnose.clocks_against_sun(noted_samples, {name: middle(name)}, moments, intervals, segments, excluding, settings["walking_speed"] > 0, settings["site"],
                                               unknown.append)
     tables.write_table(args.noted, segments, "noted")
     tables.write_findings(args.findings, findings + by_sun)

@@ -827,8 +827,7 @@ def in_order(frames: Sequence[pd.DataFrame], interval: float, set_name: str = ""
         return stamps, []
     order = np.argsort(stamps, kind="stable")
     again, different = _repeated(frames, stamps, order)
-    files = list(_places_by_file(frames, again))
-    findings = _clock_faults(frames, stamps, order[~again[order]], files, report) + _interval_faults(stamps, files, interval, report)
+    findings = _clock_faults(frames, stamps, again, order, report) + _interval_faults(frames, stamps, again, interval, report)
     for mask, variant in ((again, ""), (different, "different")):
         if mask.any():
             first, moments = _row(frames, np.argmax(mask)), stamps[mask]
@@ -887,11 +886,10 @@ def _repeated(frames: Sequence[pd.DataFrame], stamps: np.ndarray, order: np.ndar
     return again, different
 
 
-def _clock_faults(frames: Sequence[pd.DataFrame], stamps: np.ndarray, order: np.ndarray, files: Sequence[tuple[str, np.ndarray]], report: Callable) -> list[Finding]:
+def _clock_faults(frames: Sequence[pd.DataFrame], stamps: np.ndarray, again: np.ndarray, order: np.ndarray, report: Callable) -> list[Finding]:
     """Where time goes back within a file, or jumps by more than RESET: one finding a file for each.
 
-    stamps: of all rows. order: places of those that are no repetitions, in the order of time. files: the same by file, in the files' order.
-    A jump is sought within each file first; where there is none, between the files of the set.
+    stamps: of all rows. again: which are repetitions. order: places of all in the order of time. A jump is sought within each file first; where there is none, between the files of the set.
     """
     def jump(code: str, variant: str, before: int, after: int, **facts) -> Finding:
         start, end, row = _utc(stamps[before]), _utc(stamps[after]), _row(frames, after)
@@ -899,7 +897,7 @@ def _clock_faults(frames: Sequence[pd.DataFrame], stamps: np.ndarray, order: np.
                       facts={"before": start, "after": end, **facts})
 
     findings = []
-    for _, places in files:
+    for _, places in _places_by_file(frames, again):
         steps = np.diff(stamps[places])
         far = np.abs(steps) > RESET * MICRO
         for code, where in (("clock-reset", far), ("clock-backwards", (steps < 0) & ~far)):
@@ -907,12 +905,13 @@ def _clock_faults(frames: Sequence[pd.DataFrame], stamps: np.ndarray, order: np.
             if len(at):
                 findings.append(jump(code, "", places[at[0]], places[at[0] + 1], count=len(at)))
     if not any(finding.code == "clock-reset" for finding in findings):
+        order = order[~again[order]]
         for at in np.flatnonzero(np.diff(stamps[order]) > RESET * MICRO):
             findings.append(jump("clock-reset", "files", order[at], order[at + 1], other=str(_row(frames, order[at])["file"])))
     return findings
 
 
-def _interval_faults(stamps: np.ndarray, files: Sequence[tuple[str, np.ndarray]], interval: float, report: Callable) -> list[Finding]:
+def _interval_faults(frames: Sequence[pd.DataFrame], stamps: np.ndarray, again: np.ndarray, interval: float, report: Callable) -> list[Finding]:
     """The files whose rows do not follow one another by the declared interval.
 
     Where stamps are cut off, single steps lie to both sides of the interval by up to what the stamps can tell; then the
@@ -920,7 +919,7 @@ def _interval_faults(stamps: np.ndarray, files: Sequence[tuple[str, np.ndarray]]
     step is, which no pause or lost row disturbs.
     """
     findings = []
-    for name, places in files:
+    for name, places in _places_by_file(frames, again):
         steps = np.diff(stamps[places])
         steps = steps[steps > 0] / MICRO
         if len(steps) < ENOUGH_STEPS:

@@ -143,7 +143,7 @@ def assign(middle: pd.Series, checks: pd.DataFrame, segments: pd.DataFrame, inte
             flags[mine[edge(position[mine], total, row["height"], settling)]] = FLAGS.index("edge")
         else:
             flags[mine[moments[mine] - moments[mine[0]] < response_time - interval / 2]] = FLAGS.index("edge")
-    corrected = pd.to_datetime(np.round(moments * 1e3).astype("int64"), unit="ms", utc=True)
+    corrected = pd.DatetimeIndex((np.round(moments * 1e3).astype("int64") * 1000).view("datetime64[us]")).tz_localize("UTC")
     return pd.DataFrame({"middle_utc": corrected, "segment": _texts(names, list(called)), "position": position, "flags": _texts(flags, FLAGS)}, copy=False), findings
 
 
