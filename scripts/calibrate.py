@@ -7,14 +7,15 @@ from headland import calibrate, step, tables
 def main() -> None:
     args = step.arguments(one=("samples", "register", "calibrated", "certificates", "findings"))
     settings = args.settings
-    raw = tables.read_table(args.samples, "samples_raw")
+    times = tables.read_table(args.samples, "samples_raw", ["time_utc"])["time_utc"]
     register, findings = tables.read_user_table(args.register, "instruments")
     certificates, found = calibrate.choose_certificates(
-        register, settings["set"], settings["logger_id"], settings["channels"], calibrate.measurement_day(raw["time_utc"]), settings["certificate"])
+        register, settings["set"], settings["logger_id"], settings["channels"], calibrate.measurement_day(times), settings["certificate"])
     for row in certificates.to_dict("records"):
         step.say(f"{row['channel']}: factor {row['factor']:.6g} W m-2 per mV")
     tables.write_table(args.certificates, certificates, "certificates")
-    tables.write_table(args.calibrated, calibrate.calibrate(raw, settings["channels"], certificates, settings["longwave"]), "samples_calibrated")
+    pieces = (calibrate.calibrate(piece, settings["channels"], certificates, settings["longwave"]) for piece in tables.read_pieces(args.samples, "samples_raw"))
+    tables.write_pieces(args.calibrated, pieces, "samples_calibrated")
     tables.write_findings(args.findings, findings + found)
 
 

@@ -6,9 +6,8 @@ from headland import correct_longwave, step, tables
 
 def main() -> None:
     args = step.arguments(one=("calibrated", "corrected"))
-    samples = tables.read_table(args.calibrated, "samples_calibrated")
-    tables.write_table(args.corrected, correct_longwave.corrected(samples), "samples_corrected")
-    step.say(f"{len(samples)} samples")
+    pieces = map(correct_longwave.corrected, tables.read_pieces(args.calibrated, "samples_calibrated"))
+    step.say(f"{tables.write_pieces(args.corrected, pieces, 'samples_corrected')} samples")
 
 
 if __name__ == "__main__":

@@ -20,9 +20,10 @@ def main() -> None:
         findings += found
     if not frames:
         frames.append(ingest.read_nothing(layout))
-    samples, found = ingest.join_files(frames, layout["interval"], name)
-    step.say(f"{sum(map(len, frames))} rows read, {len(samples)} samples kept")
-    tables.write_table(args.samples, samples.rename(columns={"time": "time_utc"}), "samples_raw")
+    places, found = ingest.in_order(frames, layout["interval"], name)
+    step.say(f"{sum(map(len, frames))} rows read, {len(places)} samples kept")
+    pieces = (ingest.rows_at(frames, places[piece]).rename(columns={"time": "time_utc"}) for piece in tables.pieces_of(len(places)))
+    tables.write_pieces(args.samples, pieces, "samples_raw", {"time_utc": max(tables.time_decimals(frame["time"]) for frame in frames)})
     tables.write_findings(args.findings, findings + found)
 
 

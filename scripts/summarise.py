@@ -1,8 +1,20 @@
 """Step 6: means of every segment, field and surface."""
 
+from pathlib import Path
+
 import package_path  # noqa: F401
+import pandas as pd
 from headland import findings, screen, segment, step, summarise, tables
 from headland.settings import surface_classes
+
+
+def in_segments(calibrated: Path, segmented: Path, excluding: set[str]) -> pd.DataFrame:
+    """A set's samples that lie in a segment, with what `summarise.segments` needs. Of the others only their sun matters, which a surface remembers."""
+    record = summarise.with_sky_memory(tables.read_table(segmented, "samples_segmented", ["sw_in", "flags", "segment", "middle_utc"], "category"), excluding)
+    inside = (record["segment"] != "").to_numpy()
+    own = tables.read_table(segmented, "samples_segmented", texts="category", rows=inside)
+    sensed = tables.read_table(calibrated, "samples_calibrated", ["lw_in_net", "lw_out_net"], rows=inside)
+    return own.assign(**sensed, sw_in_memory=record["sw_in_memory"].to_numpy()[inside])
 
 
 def main() -> None:
@@ -11,10 +23,7 @@ def main() -> None:
     surfaces = surface_classes(args.classes, settings["overrides"])
     noted = tables.read_table(args.noted, "noted")
     excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
-    samples = {}
-    for name, calibrated, segmented in zip(settings["sets"], args.calibrated, args.segmented):
-        sensed = tables.read_table(calibrated, "samples_calibrated")
-        samples[name] = tables.read_table(segmented, "samples_segmented").assign(lw_in_net=sensed["lw_in_net"], lw_out_net=sensed["lw_out_net"])
+    samples = {name: in_segments(*paths, excluding) for name, *paths in zip(settings["sets"], args.calibrated, args.segmented)}
     withheld = findings.withheld([finding for path in args.found for finding in tables.read_findings(path)])
     fixed, _ = tables.read_station(args.station) if args.station else (None, [])
     segments, found = summarise.segments(noted, samples, settings["sets"], excluding, surfaces, withheld, fixed, settings.get("stamp", "end"))

@@ -76,7 +76,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         frame["sw_clear"] = sun.clear_sky_global(frame["solar_elevation"], middles[name], site["elevation"])
         around, toa = weather.at(middles[name], air, S["weather"]), sun.top_of_atmosphere(middles[name])
         flags = screen.flags(frame, limits, around["air_temperature"], toa)
-        diagnosis = diagnose_samples.diagnose(name, raw, sensed, frame.assign(toa=toa), around, certificates[name], layout["channels"],
+        diagnosis = diagnose_samples.diagnose(name, raw, sensed, frame.assign(toa=toa), weather.usual(around["air_temperature"]), certificates[name], layout["channels"],
                                               entry["longwave"], layout["interval"], limits)
         flags |= diagnosis.flags
         untold += diagnosis.untold
@@ -96,7 +96,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     note("segment", segment.in_file(diagnose.notes_against_runs(
         listed, checks, moments, {name: clocks[name]["interval"] for name in S["sets"]}, notes.shift_of(S["notes"]["shift"]).total_seconds(), S["carrying"]["walking_speed"] > 0,
         untold.append), S["notes_file"]))
-    shaded = diagnose.upward_shaded(samples, moments, {name: clocks[name]["interval"] for name in S["sets"]}, untold.append) if S["carrying"]["walking_speed"] > 0 else {}
+    shaded = diagnose.upward_shaded(samples.get, {name: frame["flags"] for name, frame in samples.items()}, moments, {name: clocks[name]["interval"] for name in S["sets"]}, untold.append) if S["carrying"]["walking_speed"] > 0 else {}
     ground, some = place.read([campaign / S["outlines_file"]] if S["outlines_file"] else [],
                               [campaign / file for file in dict.fromkeys(S["track_files"].values()) if file], S["track_files"], S["positions"]["field_name"])
     note("segment", some)
@@ -108,7 +108,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
             placed, more = place.placed(placed, moments[name], ground.located(name, moments[name]), own, list(ground.outlines), S["positions"]["uncertainty"],
                                         clocks[name]["interval"], segment.response_time(certificates[name]))
             some = some + more
-        frame = samples[name].assign(middle_utc=placed["middle_utc"], segment=placed["segment"], position=placed["position"], flags=(samples[name]["flags"] + " " + placed["flags"]).str.strip())
+        frame = samples[name].assign(middle_utc=placed["middle_utc"], segment=placed["segment"], position=placed["position"], flags=screen.together(samples[name]["flags"], placed["flags"]))
         if name in shaded:
             frame["flags"] = screen.also_flagged(frame["flags"], "upward-shaded", shaded[name])
             note("segment", diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name]))
@@ -121,6 +121,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     if to == "segment":
         return outcome
     fixed, _ = tables.read_station([campaign / S["station_file"]]) if S["methods"]["incoming_terms"] == "station" else (None, [])
+    samples = {name: summarise.with_sky_memory(frame, excluding) for name, frame in samples.items()}
     segments, some = summarise.segments(listed, samples, clocks, excluding, surfaces, findings.withheld(f for _, f in found), fixed, S["station"]["stamp"])
     note("summarise", segment.in_file(some, S["notes_file"]))
     # what a table written and read again has by its schema, even without a row
@@ -145,7 +146,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     note("propagate", outcome.result.findings)
     station, some = tables.read_station([campaign / S["station_file"]] if S["station_file"] else [])
     against, outcome.against_station = compare.diagnose(
-        samples, middles, {name: clocks[name]["interval"] for name in clocks}, checks, excluding, prepared, outcome.result.segments, outcome.result.fields,
+        samples, moments, {name: clocks[name]["interval"] for name in clocks}, excluding, prepared, outcome.result.segments, outcome.result.fields,
         temperature, station, S["station"]["stamp"], pd.concat(certificates.values(), ignore_index=True), surfaces, terms, S["carrying"], S["notes_file"],
         untold.append)
     note("diagnose", some + against)

@@ -763,6 +763,14 @@ def test_equal_stamps_with_different_values():
     assert joined["sw_in"].tolist() == [1] * 30 + [2] * 20
 
 
+def test_rows_are_taken_by_their_places_in_any_order():
+    frames = [frame_of(clocks("10:00:00", 5), "b.csv", np.arange(5)), frame_of([]), frame_of(clocks("09:00:00", 5), "a.csv", np.arange(5, 10))]
+    places, _ = ingest.in_order(frames, 1.0)
+    assert places.tolist() == [5, 6, 7, 8, 9, 0, 1, 2, 3, 4]
+    taken = ingest.rows_at(frames, np.array([9, 0, 6, 1]))
+    assert taken["sw_in"].tolist() == [9, 0, 6, 1] and taken["file"].tolist() == ["a.csv", "b.csv", "a.csv", "b.csv"] and list(taken.index) == [0, 1, 2, 3]
+
+
 def test_clock_backwards():
     joined, findings = join_files([frame_of(clocks("10:00:00", 30) + clocks("09:30:00", 30))], 1.0, "heron")
     assert codes(findings) == [("clock-backwards", "")]

@@ -77,8 +77,8 @@ def test_without_an_air_temperature_there_is_no_test_against_it():
 
 def test_flags_are_joined_sample_by_sample():
     found = {"a": np.array([True, False, True]), "b": np.array([False, False, True])}
-    assert screen.joined(found) == ["a", "", "a b"]
-    assert screen.joined({}) == []
+    assert screen.joined(found).tolist() == ["a", "", "a b"]
+    assert screen.joined({}).tolist() == []
 
 
 def test_a_flag_is_a_word_not_a_part_of_one():
@@ -132,3 +132,13 @@ def test_quality_csv_is_sound():
 
 def test_stefan_boltzmann_of_the_limits_against_air():
     assert 0.4 * SIGMA * 293.15**4 == pytest.approx(167.51, abs=0.005) and SIGMA * 318.15**4 == pytest.approx(580.95, abs=0.005)
+
+
+def test_texts_are_reworded_once_for_each_pair_and_stay_in_their_order():
+    asked = []
+    texts = pd.Series(["a", "", "a", "b"], index=[3, 1, 2, 0])
+    found = screen.reworded(texts, np.array([True, False, True, False]), lambda text, mark: asked.append(text) or f"{text}{mark:d}")
+    assert found.tolist() == ["a1", "0", "a1", "b0"] and found.index.tolist() == [3, 1, 2, 0] and sorted(asked) == ["", "a", "b"]
+    assert screen.together(texts, pd.Series(["x", "y", "", ""])).tolist() == ["a x", "y", "a", "b"]
+    assert screen.also_flagged(texts, "z", [False, True, True, False]).tolist() == ["a", "z", "a z", "b"]
+    assert screen.together(texts[:0], texts[:0]).tolist() == []

@@ -117,3 +117,12 @@ def test_two_clear_sky_emissivities_agree_roughly_and_grow_with_humidity(vapour_
     assert abs(brutsaert - prata) < 0.10 and 0.55 < brutsaert < 1.0 and 0.66 < prata < 1.0
     assert sun.clear_sky_emissivity_brutsaert(vapour_pressure + 1, temperature) > brutsaert
     assert sun.clear_sky_emissivity_prata(vapour_pressure + 1, temperature) > prata
+
+
+@pytest.mark.parametrize("step", ["1s", "1h"])
+def test_a_course_looked_at_in_pieces_is_that_of_the_whole(step):
+    """To the last bit: nodes are those of all times, and so is the choice to do without them."""
+    times = pd.date_range("2026-05-21T03:00:00Z", periods=500, freq=step)
+    at = sun.course(times, 46.9, 7.1, 430.0)
+    whole, pieces = sun.position(times, 46.9, 7.1, 430.0), [at(times[i:i + 7]) for i in range(0, 500, 7)]
+    assert all(np.array_equal(np.concatenate(some), every) for some, every in zip(zip(*pieces), whole))

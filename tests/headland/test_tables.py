@@ -372,3 +372,31 @@ def test_a_table_written_in_pieces_has_the_same_bytes(tmp_path, monkeypatch):
     tables.write_table(tmp_path / "pieces.csv", frame, "samples_corrected")
     assert (tmp_path / "pieces.csv").read_bytes() == (tmp_path / "whole.csv").read_bytes()
     assert tables.read_table(tmp_path / "pieces.csv", "samples_corrected")["time_utc"].tolist() == times.tolist()
+
+
+def long_table(count=50):
+    times = pd.date_range("2025-08-20T10:00:00Z", periods=count, freq="1500ms").to_series(index=range(count)).astype("datetime64[us, UTC]")
+    return pd.DataFrame({"time_utc": times, "solar_elevation": np.arange(count) / 8.0, "solar_azimuth": 180.0, "sw_clear": np.where(np.arange(count) == 30, np.nan, 20.0),
+                         "flags": [("", "sun-low", "edge sun-low")[i % 3] for i in range(count)]})
+
+
+@pytest.mark.parametrize("count", [0, 1, 7, 50])
+def test_a_table_goes_through_in_pieces_and_is_read_whole_by_column_by_row_and_as_categories(tmp_path, monkeypatch, count):
+    monkeypatch.setattr(tables, "PIECE", 7)
+    table, path, again = long_table(count), tmp_path / "a.csv", tmp_path / "b.csv"
+    tables.write_table(path, table, "samples_screened")
+    pieces = list(tables.read_pieces(path, "samples_screened"))
+    assert [len(piece) for piece in pieces] == [7] * (count // 7) + [count % 7] * (count % 7 > 0 or count == 0)
+    assert tables.write_pieces(again, iter(pieces), "samples_screened") == count and again.read_bytes() == path.read_bytes()
+    pd.testing.assert_frame_equal(tables.read_table(path, "samples_screened"), table.astype({"flags": "str"}))
+    rows = np.arange(count) % 4 == 1
+    some = tables.read_table(path, "samples_screened", ["flags", "time_utc"], "category", rows)
+    assert list(some) == ["time_utc", "flags"] and some["flags"].tolist() == table["flags"][rows].tolist() and some["time_utc"].tolist() == table["time_utc"][rows].tolist()
+    assert some["flags"].dtype == "category" and list(some["flags"].cat.categories) == sorted(set(table["flags"][rows]))
+
+
+def test_a_column_stays_on_disk_until_it_is_asked_for(tmp_path):
+    tables.write_table(tmp_path / "a.csv", long_table(), "samples_screened")
+    table = tables.OnDisk(tmp_path / "a.csv", "samples_screened")
+    assert "flags" in table and "battery" not in table
+    assert table["solar_elevation"].tolist() == long_table()["solar_elevation"].tolist() and list(table[["solar_azimuth", "flags"]]) == ["solar_azimuth", "flags"]

@@ -128,14 +128,15 @@ def placed(survey: Survey, samples: Mapping[str, pd.DataFrame], shift: Callable 
         found, _ = segment.assign(middle_of_interval(frame["time_utc"], entry["stamp"], entry["interval"]), checks, own, entry["interval"],
                                   segment.response_time(survey.certificates[name]), survey.walks)
         others = frame["flags"].map({text: " ".join(flag for flag in text.split() if flag not in OF_PLACE) for text in frame["flags"].unique()})
-        result[name] = frame.assign(segment=found["segment"], position=found["position"], middle_utc=found["middle_utc"], flags=(others + " " + found["flags"]).str.strip())
+        result[name] = frame.assign(segment=found["segment"], position=found["position"], middle_utc=found["middle_utc"], flags=screen.together(others, found["flags"]))
     return result
 
 
 def segments_of(survey: Survey, samples: Mapping[str, pd.DataFrame], kept: frozenset[str] = frozenset(), surfaces: Mapping[str, Mapping] | None = None) -> pd.DataFrame:
     """Means of the segments, as step 6 has them. kept: flags that, wrongly, keep no sample out. surfaces: class properties, where not the survey's."""
-    return summarise.segments(survey.segments, samples, survey.sets, set(survey.excluding - kept), surfaces or survey.surfaces,
-                              findings.withheld(survey.found), survey.fixed, survey.stamp)[0]
+    excluding = set(survey.excluding - kept)
+    samples = {name: summarise.with_sky_memory(frame, excluding) for name, frame in samples.items()}
+    return summarise.segments(survey.segments, samples, survey.sets, excluding, surfaces or survey.surfaces, findings.withheld(survey.found), survey.fixed, survey.stamp)[0]
 
 
 def on_scale(survey: Survey, segments: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> pd.DataFrame:

@@ -21,7 +21,6 @@ from headland.diagnose import LONGEST_STEP, binned, shadow_limit, smoothed
 from headland.draws import NORMAL_95, one_at_a_time
 from headland.findings import Finding
 from headland.screen import has_any
-from headland.segment import corrected_moments
 from headland.station import records
 from headland.summarise import counted
 from headland.tables import time_text
@@ -431,17 +430,15 @@ def _holds(entry: Mapping, key: str, value: float, width: float) -> bool:
 # All of it -------------------------------------------------------------------------------------------------------
 
 
-def diagnose(samples: Mapping[str, pd.DataFrame], middles: Mapping[str, pd.Series], intervals: Mapping[str, float], checks: pd.DataFrame, excluding: set[str],
+def diagnose(samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.ndarray], intervals: Mapping[str, float], excluding: set[str],
              prepared: pd.DataFrame, segments: pd.DataFrame, fields: pd.DataFrame, air, station: pd.DataFrame, stamp: str, certificates: pd.DataFrame,
              surfaces: Mapping[str, Mapping], terms: Mapping[str, Mapping], carrying: Mapping[str, float], notes_file: str, tell: Tell = unheard) -> tuple[list[Finding], pd.DataFrame]:
     """Everything that shows once all numbers are there, and each set against the station (`against_station`).
 
-    samples: of each set, as step 5 leaves them. middles: their times by the set's own clock. intervals: s. checks: clock checks of all sets.
-    excluding: flags that keep a sample out. prepared: step 6's segments, as `propagate.prepare` gives them. segments, fields: step 8's. air: degC at
-    each segment. station: rows of station.csv. stamp: what its times name. certificates: in force. surfaces, terms: the tables of config/. tell: called with
+    samples: of each set, as step 5 leaves them, at least those in a segment. moments: theirs, s, by the clock as far as it is corrected. intervals: s.
+    excluding: flags that keep a sample out. prepared: step 6's segments, as `propagate.prepare` gives them. segments, fields: step 8's. air: degC at each segment. station: rows of station.csv. stamp: what its times name. certificates: in force. surfaces, terms: the tables of config/. tell: called with
     what can't be told.
     """
-    moments = {name: corrected_moments(middles[name], checks[checks["set"] == name]) for name in samples}
     # near an edge or low over the canopy a head sees its sky all the same
     spoilt = {name: has_any(frame["flags"], excluding - {"edge", "low-head"}) for name, frame in samples.items()}
     common = (samples, moments, intervals, spoilt, prepared, certificates, terms, carrying)

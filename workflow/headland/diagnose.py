@@ -7,9 +7,9 @@ would settle it.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 import pandas as pd
@@ -18,7 +18,7 @@ from headland import sun
 from headland.findings import Finding
 from headland.screen import has_any
 from headland.segment import LARGEST_CLOCK_OFFSET, recorded_runs
-from headland.tables import time_text
+from headland.tables import PIECE, time_text
 from headland.untold import Tell, Untold, unheard
 
 LONGEST_ZONE = 13 * 3600.0
@@ -351,32 +351,41 @@ def smoothed(values: pd.Series, seconds: float, how: str = "mean") -> pd.Series:
 
 def binned(moments, frame: pd.DataFrame, step: float) -> pd.DataFrame:
     """Means over steps of so many seconds, by the step's middle as a time. moments: s. frame: numbers, a row a moment."""
+    return pd.concat(binned_pieces(moments, frame, list(frame), step))
+
+
+def binned_pieces(moments, frame: pd.DataFrame, columns: Sequence[str], step: float) -> Iterator[pd.DataFrame]:
+    """`binned` for some columns of a long record, piece by piece: no step lies in two of them. Times that do not ascend are in one."""
     number = np.floor(np.asarray(moments, dtype=float) / step)
-    means = frame.groupby(number).mean()
-    means.index = pd.to_datetime((means.index.to_numpy() + 0.5) * step * 1e9, unit="ns", utc=True)
-    return means
+    cuts = np.unique(np.searchsorted(number, number[PIECE::PIECE])) if np.all(number[1:] >= number[:-1]) else np.zeros(0, int)
+    for start, end in pairwise([0, *cuts[cuts > 0].tolist(), len(number)]):
+        means = frame.iloc[start:end][list(columns)].groupby(number[start:end]).mean()
+        means.index = pd.to_datetime((means.index.to_numpy() + 0.5) * step * 1e9, unit="ns", utc=True)
+        yield means
 
 
-def upward_shaded(samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.ndarray], intervals: Mapping[str, float],
+def upward_shaded(sky: Callable[[str], pd.DataFrame], flags: Mapping[str, pd.Series], moments: Mapping[str, np.ndarray], intervals: Mapping[str, float],
                   tell: Tell = unheard) -> dict[str, np.ndarray]:
     """Samples of each set whose upper shortwave head stood in a shadow: its SW_in drops while another set's, under a clear sky, does not.
 
-    samples: of each set, with sw_in, sw_clear (W m-2), solar_elevation (degrees) and flags. moments: s, ascending. intervals: s. A drop in both sets is
-    a cloud; with one set alone, under clouds, or beside a head that stands still, nothing can be told and nothing is flagged, and `tell` is called.
+    sky: gives a set's sw_in, sw_clear (W m-2) and solar_elevation (degrees), asked for one set after another. flags: of each set's samples. moments: s,
+    ascending. intervals: s. A drop in both sets is a cloud; with one set alone, under clouds, or beside a head that stands still, nothing can be told and
+    nothing is flagged, and `tell` is called.
     """
-    result = {name: np.zeros(len(frame), dtype=bool) for name, frame in samples.items()}
+    result = {name: np.zeros(len(texts), dtype=bool) for name, texts in flags.items()}
     watched = set()
-    usable = [name for name in samples if len(samples[name]) and intervals[name] <= LONGEST_STEP and not has_any(samples[name]["flags"], {"frozen"}).any()]
+    usable = [name for name in flags if len(flags[name]) and intervals[name] <= LONGEST_STEP and not has_any(flags[name], {"frozen"}).any()]
     usable = usable if len(usable) > 1 else []
     step = max([1.0, *(intervals[name] for name in usable)])
-    means = {name: binned(moments[name], samples[name][["sw_in", "sw_clear", "solar_elevation"]], step) for name in usable}
+    means = {name: pd.concat([part[part["solar_elevation"] > SHADE_SUN] for part in binned_pieces(moments[name], sky(name), ["sw_in", "sw_clear", "solar_elevation"], step)])
+             for name in usable}
     calm = {name: _calm(frame) for name, frame in means.items()}
     for name in usable:
         for other in usable:
             if other == name or calm[other] is None:
                 continue
             both = means[name].join(means[other][["sw_in"]].add_suffix("_other").assign(calm=calm[other]), how="inner")
-            both = both[both["calm"] & (both["solar_elevation"] > SHADE_SUN)]
+            both = both[both["calm"]]
             if len(both) * step < CLOUD_AWAY:
                 continue
             watched.add(name)
@@ -392,15 +401,15 @@ def upward_shaded(samples: Mapping[str, pd.DataFrame], moments: Mapping[str, np.
                 seen = np.any((level > first) & (level < start)) and np.any((level > end) & (level < last))
                 if end - start >= SHORTEST_SHADE and seen:
                     result[name] |= (moments[name] >= start - step) & (moments[name] <= end + SETTLING)
-    for name in samples:
+    for name in flags:
         if name not in watched:
-            tell(Untold("upward-shaded", "no-clear-witness" if len(samples) > 1 else "one-set", name))
+            tell(Untold("upward-shaded", "no-clear-witness" if len(flags) > 1 else "one-set", name))
     return result
 
 
 def _calm(means: pd.DataFrame) -> pd.Series | None:
-    """Where a set sees a beam and no cloud within two minutes; None where its sky is not clear as a whole."""
-    high = means[(means["solar_elevation"] > SHADE_SUN) & (means["sw_clear"] > 0)]
+    """Where a set sees a beam and no cloud within two minutes; None where its sky is not clear as a whole. means: with the sun above SHADE_SUN."""
+    high = means[means["sw_clear"] > 0]
     if not len(high):
         return None
     index, limit = smoothed(high["sw_in"] / high["sw_clear"], 3.0), shadow_limit(high["solar_elevation"])
@@ -420,9 +429,9 @@ def _stretches(times: pd.DatetimeIndex, step: float):
 def shaded_findings(name: str, segments: Sequence[str], shaded: np.ndarray, moments: np.ndarray) -> list[Finding]:
     """One finding a segment in which the upper head stood in a shadow."""
     findings = []
-    labels = np.asarray(segments, dtype=object)
-    for label in dict.fromkeys(labels[shaded & (labels != "")]):
-        mine = moments[shaded & (labels == label)]
+    labels, moments = np.asarray(pd.Series(segments)[shaded], dtype=object), moments[shaded]
+    for label in dict.fromkeys(labels[labels != ""]):
+        mine = moments[labels == label]
         start, end = time_text(pd.to_datetime(mine[[0, -1]] * 1e9, unit="ns", utc=True).round("s"))
         findings.append(Finding("upward-shaded", "", name, start_utc=start, end_utc=end, channel="sw_in", facts={"count": len(mine), "segment": label}))
     return findings
@@ -471,7 +480,7 @@ def clocks_against_sun(samples: Mapping[str, pd.DataFrame], middles: Mapping[str
     findings = []
     for name, frame in samples.items():
         sw_in = np.where(has_any(frame["flags"], seen), np.nan, frame["sw_in"].to_numpy(float))
-        ways = heading.reindex(frame["segment"]).to_numpy(float) if walks else np.zeros(len(frame))
+        ways = frame["segment"].map(heading).to_numpy(float) if walks else np.zeros(len(frame))
         own = noted[noted["set"] == name]
         for finding in clock_against_sun(name, pd.DatetimeIndex(middles[name]).as_unit("us").asi8 / 1e6, sw_in, ways, site, own if walks else None, tell):
             recorded = runs(moments[name], intervals[name])
@@ -546,7 +555,7 @@ def fit_to_sun(moments: np.ndarray, sw_in: np.ndarray, heading: np.ndarray, site
     good = np.isfinite(sw_in)
     if good.sum() < 2:
         return None
-    minutes = binned(moments[good], pd.DataFrame({"sw_in": sw_in[good]}), 60.0)["sw_in"]
+    minutes = binned(moments, pd.DataFrame({"sw_in": np.where(good, sw_in, np.nan)}, copy=False), 60.0)["sw_in"]
     minutes = minutes[minutes > 50.0]
     seconds = minutes.index.as_unit("us").asi8 / 1e6
     if len(minutes) < SUN_BLOCKS or not SUN_SPAN <= np.ptp(seconds) <= 10 * 86400.0:

@@ -43,13 +43,13 @@ class Diagnosis:
     untold: list[Untold] = field(default_factory=list)
 
 
-def diagnose(set_name: str, raw: pd.DataFrame, sensed: pd.DataFrame, sun: pd.DataFrame, air: Mapping[str, np.ndarray], certificates: pd.DataFrame,
+def diagnose(set_name: str, raw: pd.DataFrame, sensed: pd.DataFrame, sun: pd.DataFrame, air: float, certificates: pd.DataFrame,
              channels: Mapping[str, Mapping], longwave: str, interval: float, limits: Mapping[str, Mapping]) -> Diagnosis:
     """Everything that the samples of one set tell about its instruments.
 
     raw: as logged, one column a channel. sensed: `sw_in`, `sw_out`, `lw_in_net`, `lw_out_net` (W m-2), `body_temperature_lw_in`, `body_temperature_lw_out`
-    (degC), `time_utc`. sun: `solar_elevation` (degrees), `sw_clear` and `toa` (W m-2; clear-sky global, top of atmosphere normal to the beam). air:
-    `air_temperature` (degC) and `relative_humidity` (%), NaN where unknown. certificates: those in force. channels: of the layout, with their units.
+    (degC). Both may be tables that stay on disk (`tables.OnDisk`). sun: `time_utc`, `solar_elevation` (degrees), `sw_clear` and `toa` (W m-2; clear-sky global, top of atmosphere normal to the beam). air:
+    its usual temperature over the samples, degC, NaN where unknown. certificates: those in force. channels: of the layout, with their units.
     longwave: the declared state, `net` or `corrected`. interval: s. limits: rows of quality.csv by flag.
     """
     return _Set(set_name, raw, sensed, sun, air, certificates, channels, longwave, interval, limits).diagnosis()
@@ -179,19 +179,18 @@ class _Set:
 
     def __init__(self, name, raw, sensed, sun, air, certificates, channels, longwave, interval, limits):
         self.name, self.raw, self.channels, self.longwave, self.interval, self.limits = name, raw, channels, longwave, interval, limits
-        self.time = sensed["time_utc"]
-        self.flux = {c: sensed[c if c.startswith("sw") else f"{c}_net"].to_numpy(float) for c in RADIATION}
-        self.body = {c: sensed[f"body_temperature_{c}"].to_numpy(float) for c in ("lw_in", "lw_out")}
+        self.sensed, self.time = sensed, sun["time_utc"]
         self.elevation, self.clear, self.toa = (sun[c].to_numpy(float) for c in ("solar_elevation", "sw_clear", "toa"))
-        self.air = {name: np.asarray(values, float) for name, values in air.items()}
+        self.air = air
         certificate = certificates.set_index("channel")
         self.factor = certificate["factor"].to_dict()
         self.response = float(certificate["response_time_95"].get("sw_in", np.nan))
-        self.usable = {c: np.isfinite(self.flux[c]) for c in RADIATION}
+        self.usable = {c: np.ones(len(self.time), bool) for c in RADIATION}
         self.result = Diagnosis()
 
     def diagnosis(self) -> Diagnosis:
         self.find_frozen()
+        self.read_sensed()      # after what looks at all that was logged, so that not both are held
         self.find_covers()
         if len(self.time) < ENOUGH:
             for code in ("body-temperature-unit", "longwave-corrected-twice", "longwave-not-corrected", "longwave-corrected-one-channel"):
@@ -205,6 +204,15 @@ class _Set:
         self.find_swing()
         self.find_low_battery()
         return self.result
+
+    def read_sensed(self) -> None:
+        flux, body = {c: c if c.startswith("sw") else f"{c}_net" for c in RADIATION}, {c: f"body_temperature_{c}" for c in ("lw_in", "lw_out")}
+        frame = self.sensed[[*flux.values(), *body.values()]]
+        self.flux, self.body = ({c: frame[name].to_numpy(float) for c, name in names.items()} for names in (flux, body))
+        if np.array_equal(*self.body.values(), equal_nan=True):
+            self.body["lw_out"] = self.body["lw_in"]        # one thermometer
+        for channel in RADIATION:
+            self.usable[channel] &= np.isfinite(self.flux[channel])
 
     # what the tests share
 
@@ -242,30 +250,33 @@ class _Set:
     def find_frozen(self) -> None:
         shortest = self.limits["frozen"]["low"]
         any_hit = np.zeros(len(self.time), bool)
+        frame = self.raw[list(RADIATION)]
+        logged = {c: frame[c].to_numpy(float) for c in RADIATION}
         for channel in RADIATION:
-            others = [self.raw[c].to_numpy(float) for c in RADIATION if c != channel]
+            others = [logged[c] for c in RADIATION if c != channel]
             # in the dark a steady zero is what a sound head gives
             alive = self.elevation > 3.0 if channel.startswith("sw") else np.ones(len(self.time), bool)
             self.needs("channel-frozen", alive, shortest, FROZEN_FEWEST, channel)
-            hit = frozen(self.raw[channel].to_numpy(float), others, self.interval, shortest) & alive
+            hit = frozen(logged[channel], others, self.interval, shortest) & alive
             if hit.any():
                 any_hit |= hit
                 self.usable[channel] &= ~hit
-                self.report("channel-frozen", where=hit, channel=channel, count=int(hit.sum()), value=f"{self.raw[channel].to_numpy(float)[hit][0]:g}")
+                self.report("channel-frozen", where=hit, channel=channel, count=int(hit.sum()), value=f"{logged[channel][hit][0]:g}")
         self.result.flags["frozen"] = any_hit
 
     def find_covers(self) -> None:
         row = self.limits["cover"]
-        sw_in, sw_out = (np.where(self.usable[c], self.flux[c], np.nan) for c in ("sw_in", "sw_out"))
+        sw_in, sw_out = (self.flux[c] for c in ("sw_in", "sw_out"))
+        known_in, known_out = (self.usable[c] for c in ("sw_in", "sw_out"))
         beyond = self.toa * np.sin(np.radians(np.clip(self.elevation, 0.0, None)))
         high = self.elevation > SUN_UP
         self.needs("cover-left-on", high, row["low"])
-        dark = high & (np.abs(sw_in) < row["scale"] * beyond)
+        dark = high & known_in & (np.abs(sw_in) < row["scale"] * beyond)
         dead = np.abs(self.flux["lw_in"]) < row["offset"], np.abs(self.flux["lw_out"]) < row["offset"]
-        kinds = {"cover": dark & dead[0] & dead[1] & (np.abs(sw_out) < row["scale"] * beyond),
+        kinds = {"cover": dark & dead[0] & dead[1] & known_out & (np.abs(sw_out) < row["scale"] * beyond),
                  # a head upside down under a dense cloud is nearly as dark, but not as dark as a cover
-                 "cover-sw_in": dark & (sw_out > row["offset"]) & (np.abs(sw_in) < np.fmax(0.03 * sw_out, DEAD)) & (sw_out > 3.0 * np.abs(sw_in)),
-                 "cover-sw_out": high & (sw_in > 2.0 * LIT) & (np.abs(sw_out) < 0.015 * sw_in)}
+                 "cover-sw_in": dark & known_out & (sw_out > row["offset"]) & (np.abs(sw_in) < np.fmax(0.03 * sw_out, DEAD)) & (sw_out > 3.0 * np.abs(sw_in)),
+                 "cover-sw_out": high & known_in & known_out & (sw_in > 2.0 * LIT) & (np.abs(sw_out) < 0.015 * sw_in)}
         for flag, hit in kinds.items():
             hit = self.result.flags[flag] = long_runs(hit, self.interval, row["low"])
             for channel in RADIATION if flag == "cover" else [flag.removeprefix("cover-")]:
@@ -284,13 +295,11 @@ class _Set:
             if np.isfinite(logged).sum() < ENOUGH:
                 sound = False
                 continue
-            air = self.air["air_temperature"]
-            known = float(np.median(air[np.isfinite(air)])) if np.isfinite(air).any() else np.nan
-            verdict, units = body_unit(float(np.nanmedian(logged)), declared, known)
+            verdict, units = body_unit(float(np.nanmedian(logged)), declared, self.air)
             if verdict == "sound":
                 continue
             sound = False
-            facts = {"declared": declared, "value": f"{np.nanmedian(logged):.1f}", "air": f"{known:.0f} degC" if np.isfinite(known) else "unknown"}
+            facts = {"declared": declared, "value": f"{np.nanmedian(logged):.1f}", "air": f"{self.air:.0f} degC" if np.isfinite(self.air) else "unknown"}
             if verdict == "wrong":
                 self.report("body-temperature-unit", "fahrenheit" if units == ["degF"] else "", channel=column, unit=units[0], **facts)
                 self.result.wrong |= {"lw_in", "lw_out"}
@@ -563,7 +572,7 @@ class _Set:
             self.can_t_tell("thermal-shock", "records-apart" if self.interval > 120.0 else "no-body-temperature")
             return
         minute = np.floor(seconds[good] / 60.0)
-        nodes, place = np.unique(minute, return_inverse=True)
+        place = np.cumsum(np.diff(minute, prepend=minute[0]) > 0)      # times ascend
         counts = np.bincount(place)
         at, warmth = np.bincount(place, seconds[good]) / counts, np.bincount(place, body[good]) / counts
         later = np.searchsorted(at, at + SHOCK_SPAN[0])

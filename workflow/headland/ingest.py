@@ -815,71 +815,103 @@ def join_files(frames: Sequence[pd.DataFrame], interval: float, set_name: str = 
     Rows with equal stamps and values are one row downloaded twice: one is kept. Of rows with equal stamps and different
     values the first is kept (by the order of frames and lines). Both are counted in a finding.
     """
+    places, findings = in_order(frames, interval, set_name)
+    return (rows_at(frames, places) if frames else _frame({"channels": {}}, "", [], [], [])), findings
+
+
+def in_order(frames: Sequence[pd.DataFrame], interval: float, set_name: str = "") -> tuple[np.ndarray, list[Finding]]:
+    """`join_files` for a set too long to be held twice: the places (from 0, through all frames) of the rows that are kept, in the order of time, for `rows_at`."""
     report = partial(Finding, set=set_name)
-    filled = [frame for frame in frames if len(frame)]
-    if not filled:
-        return (frames[0].copy() if frames else _frame({"channels": {}}, "", [], [], [])), []
-    files = pd.api.types.union_categoricals([frame["file"] for frame in filled])
-    rows = pd.concat([frame.drop(columns="file") for frame in filled], ignore_index=True).assign(file=files)
-    rows = rows[list(filled[0].columns)]
-    stamps = pd.DatetimeIndex(rows["time"]).as_unit("us").asi8
+    stamps = np.concatenate([np.zeros(0, np.int64), *(pd.DatetimeIndex(frame["time"]).as_unit("us").asi8 for frame in frames)])
+    if not len(stamps):
+        return stamps, []
     order = np.argsort(stamps, kind="stable")
-    again, different = _repeated(rows, stamps, order)
-    once = rows[~again]
-    findings = _clock_faults(once, report) + _interval_faults(once, interval, report)
+    again, different = _repeated(frames, stamps, order)
+    findings = _clock_faults(frames, stamps, again, order, report) + _interval_faults(frames, stamps, again, interval, report)
     for mask, variant in ((again, ""), (different, "different")):
         if mask.any():
-            first, moments = rows[mask].iloc[0], rows.loc[mask, "time"]
+            first, moments = _row(frames, np.argmax(mask)), stamps[mask]
             findings.append(report("rows-duplicated", variant, file=str(first["file"]), line=int(first["line"]),
                                    start_utc=_utc(moments.min()), end_utc=_utc(moments.max()),
                                    facts={"count": int(mask.sum())}))
-    order = order[~(again | different)[order]]
-    return rows.iloc[order].reset_index(drop=True), findings
+    return order[~(again | different)[order]], findings
 
 
-def _utc(moment: pd.Timestamp) -> str:
-    return time_text(pd.DatetimeIndex([moment]))[0]
+def rows_at(frames: Sequence[pd.DataFrame], places: np.ndarray) -> pd.DataFrame:
+    """The rows at some places, as `in_order` counts them, in the order of the places."""
+    ends = np.cumsum([len(frame) for frame in frames])
+    which = np.searchsorted(ends, places, side="right")
+    numbers = np.unique(which)
+    if not len(numbers):
+        return frames[0].iloc[:0]
+    parts = [frames[i].iloc[places[which == i] - (ends[i] - len(frames[i]))] for i in numbers]
+    files = pd.api.types.union_categoricals([part["file"] for part in parts])
+    rows = pd.concat([part.drop(columns="file") for part in parts], ignore_index=True).assign(file=files)[list(parts[0])]
+    if np.any(np.diff(which) < 0):
+        rows = rows.iloc[np.argsort(np.argsort(which, kind="stable"))].reset_index(drop=True)
+    return rows
 
 
-def _repeated(rows: pd.DataFrame, stamps: np.ndarray, order: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _row(frames: Sequence[pd.DataFrame], place: int) -> pd.Series:
+    return rows_at(frames, np.array([place])).iloc[0]
+
+
+def _places_by_file(frames: Sequence[pd.DataFrame], again: np.ndarray) -> Iterator[tuple[str, np.ndarray]]:
+    """The places of each file's rows, less those that are there again."""
+    spans: dict[str, list[range]] = {}
+    start = 0
+    for frame in frames:
+        if len(frame):
+            spans.setdefault(str(frame["file"].iloc[0]), []).append(range(start, start + len(frame)))
+        start += len(frame)
+    for name, some in spans.items():
+        places = np.concatenate([np.asarray(span) for span in some])
+        yield name, places[~again[places]]
+
+
+def _utc(stamp: int) -> str:
+    """A moment in microseconds since 1970 as text."""
+    return time_text(pd.DatetimeIndex(np.array([stamp]).view("datetime64[us]")))[0]
+
+
+def _repeated(frames: Sequence[pd.DataFrame], stamps: np.ndarray, order: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Which rows repeat an earlier one in stamp and values, and which only in its stamp."""
-    again, different = np.zeros(len(rows), dtype=bool), np.zeros(len(rows), dtype=bool)
+    again, different = np.zeros(len(stamps), dtype=bool), np.zeros(len(stamps), dtype=bool)
     same = np.diff(stamps[order]) == 0
     shared = order[np.concatenate([same, [False]]) | np.concatenate([[False], same])]
     shared.sort()
-    twice = rows.iloc[shared].drop(columns=["file", "line"])
+    twice = rows_at(frames, shared).drop(columns=["file", "line"])
     again[shared] = twice.duplicated().to_numpy()
     different[shared] = twice.duplicated("time").to_numpy() & ~again[shared]
     return again, different
 
 
-def _clock_faults(rows: pd.DataFrame, report: Callable) -> list[Finding]:
+def _clock_faults(frames: Sequence[pd.DataFrame], stamps: np.ndarray, again: np.ndarray, order: np.ndarray, report: Callable) -> list[Finding]:
     """Where time goes back within a file, or jumps by more than RESET: one finding a file for each.
 
-    A jump is sought within each file first; where there is none, between the files of the set.
+    stamps: of all rows. again: which are repetitions. order: places of all in the order of time. A jump is sought within each file first; where there is none, between the files of the set.
     """
-    def jump(code: str, variant: str, before: pd.Series, after: pd.Series, **facts) -> Finding:
-        start, end = _utc(before["time"]), _utc(after["time"])
-        return report(code, variant, file=str(after["file"]), line=int(after["line"]), start_utc=start, end_utc=end,
+    def jump(code: str, variant: str, before: int, after: int, **facts) -> Finding:
+        start, end, row = _utc(stamps[before]), _utc(stamps[after]), _row(frames, after)
+        return report(code, variant, file=str(row["file"]), line=int(row["line"]), start_utc=start, end_utc=end,
                       facts={"before": start, "after": end, **facts})
 
     findings = []
-    for _, part in rows.groupby("file", observed=True, sort=False):
-        seconds = part["time"].diff().dt.total_seconds().to_numpy()
-        far = np.abs(seconds) > RESET
-        for code, steps in (("clock-reset", far), ("clock-backwards", (seconds < 0) & ~far)):
-            at = np.flatnonzero(steps)
+    for _, places in _places_by_file(frames, again):
+        steps = np.diff(stamps[places])
+        far = np.abs(steps) > RESET * MICRO
+        for code, where in (("clock-reset", far), ("clock-backwards", (steps < 0) & ~far)):
+            at = np.flatnonzero(where)
             if len(at):
-                findings.append(jump(code, "", part.iloc[at[0] - 1], part.iloc[at[0]], count=len(at)))
+                findings.append(jump(code, "", places[at[0]], places[at[0] + 1], count=len(at)))
     if not any(finding.code == "clock-reset" for finding in findings):
-        ordered = rows.sort_values("time", kind="stable")
-        for at in np.flatnonzero(ordered["time"].diff().dt.total_seconds().to_numpy() > RESET):
-            before = ordered.iloc[at - 1]
-            findings.append(jump("clock-reset", "files", before, ordered.iloc[at], other=str(before["file"])))
+        order = order[~again[order]]
+        for at in np.flatnonzero(np.diff(stamps[order]) > RESET * MICRO):
+            findings.append(jump("clock-reset", "files", order[at], order[at + 1], other=str(_row(frames, order[at])["file"])))
     return findings
 
 
-def _interval_faults(rows: pd.DataFrame, interval: float, report: Callable) -> list[Finding]:
+def _interval_faults(frames: Sequence[pd.DataFrame], stamps: np.ndarray, again: np.ndarray, interval: float, report: Callable) -> list[Finding]:
     """The files whose rows do not follow one another by the declared interval.
 
     Where stamps are cut off, single steps lie to both sides of the interval by up to what the stamps can tell; then the
@@ -887,13 +919,12 @@ def _interval_faults(rows: pd.DataFrame, interval: float, report: Callable) -> l
     step is, which no pause or lost row disturbs.
     """
     findings = []
-    for name, part in rows.groupby("file", observed=True, sort=False):
-        stamps = pd.DatetimeIndex(part["time"]).as_unit("us").asi8
-        steps = np.diff(stamps)
+    for name, places in _places_by_file(frames, again):
+        steps = np.diff(stamps[places])
         steps = steps[steps > 0] / MICRO
         if len(steps) < ENOUGH_STEPS:
             continue
-        blur = _grid(stamps) if _grid(stamps) <= interval else 0.0
+        blur = _grid(stamps[places]) if _grid(stamps[places]) <= interval else 0.0
         slack = TOLERANCE * interval
         near = np.abs(steps - interval) < max(blur, slack)
         if near.sum() > MOST * len(steps):
@@ -902,5 +933,5 @@ def _interval_faults(rows: pd.DataFrame, interval: float, report: Callable) -> l
         else:
             found = float(np.median(steps))
         if abs(found - interval) > slack:
-            findings.append(report("sampling-interval", file=str(name), facts={"found": f"{found:g}", "declared": f"{interval:g}"}))
+            findings.append(report("sampling-interval", file=name, facts={"found": f"{found:g}", "declared": f"{interval:g}"}))
     return findings

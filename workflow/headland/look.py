@@ -20,7 +20,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from headland import compare, diagnose, diagnose_samples, figures, findings, notes, screen, segment
+from headland import compare, diagnose, diagnose_samples, figures, findings, notes, screen, segment, weather
 from headland.constants import RADIATION
 from headland.findings import Finding
 from headland.report import ALIKE
@@ -121,10 +121,10 @@ def worst(lamps: Sequence[Lamp]) -> str:
 def screened(name: str, raw: pd.DataFrame, sensed: pd.DataFrame, samples: pd.DataFrame, air: Mapping, certificates: pd.DataFrame, entry: Mapping, limits: Mapping[str, Mapping]) -> tuple[pd.DataFrame, list[Finding]]:
     """The samples of a set with `flags`, and what they tell of its instruments, as step 4 does it.
 
-    raw, sensed, air, certificates: as for `diagnose_samples.diagnose`. samples: corrected, with `solar_elevation`, `sw_clear`, `toa`. entry: the set's settings.
+    raw, sensed, certificates: as for `diagnose_samples.diagnose`. air: as `weather.at` gives it. samples: corrected, with `solar_elevation`, `sw_clear`, `toa`. entry: the set's settings.
     """
     flags = screen.flags(samples, limits, air["air_temperature"], samples["toa"])
-    diagnosis = diagnose_samples.diagnose(name, raw, sensed, samples, air, certificates, entry["layout"]["channels"], entry["longwave"], entry["layout"]["interval"], limits)
+    diagnosis = diagnose_samples.diagnose(name, raw, sensed, samples, weather.usual(air["air_temperature"]), certificates, entry["layout"]["channels"], entry["longwave"], entry["layout"]["interval"], limits)
     flags |= diagnosis.flags
     return samples.assign(flags=pd.Series(screen.joined(flags), samples.index, dtype=str)), screen.found(flags, limits, samples["time_utc"], name, diagnosis.wrong) + diagnosis.findings
 
@@ -159,12 +159,12 @@ def against_notes(records: Mapping[str, Record], noted: pd.DataFrame, file: str,
     intervals = {name: record.interval for name, record in records.items()}
     if written:
         found += segment.in_file(diagnose.notes_against_runs(listed, noted[noted["activity"] == "clock_check"], moments, intervals, notes.shift_of(S["notes"]["shift"]).total_seconds(), walks), file)
-    shaded = diagnose.upward_shaded({name: record.samples for name, record in records.items()}, moments, intervals) if walks else {}
+    shaded = diagnose.upward_shaded(lambda name: records[name].samples, {name: record.samples["flags"] for name, record in records.items()}, moments, intervals) if walks else {}
     samples = {}
     for name, record in records.items():
         own = listed[listed["set"] == name]
         placed, some = segment.assign(record.middles, checks[name], own, record.interval, segment.response_time(record.certificates), walks)
-        frame = record.samples.assign(segment=placed["segment"].to_numpy(), flags=(record.samples["flags"] + " " + placed["flags"].to_numpy()).str.strip())
+        frame = record.samples.assign(segment=placed["segment"].to_numpy(), flags=screen.together(record.samples["flags"], placed["flags"]))
         if name in shaded:
             frame["flags"] = screen.also_flagged(frame["flags"], "upward-shaded", shaded[name])
             found += diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name])

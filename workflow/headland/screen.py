@@ -5,7 +5,7 @@ Which flags keep a sample out of the averages, and the limits, stand in `config/
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 import numpy as np
 import pandas as pd
@@ -64,21 +64,32 @@ def flags(samples: pd.DataFrame, limits: Mapping[str, Mapping], air_temperature,
     return found
 
 
-def joined(found: Mapping[str, np.ndarray]) -> list[str]:
-    """The names of each sample's flags, separated by spaces."""
-    names = list(found)
-    if not names:
-        return []
-    table = np.column_stack([found[name] for name in names])
-    texts = [""] * len(table)
-    for index in np.flatnonzero(table.any(axis=1)):
-        texts[index] = " ".join(name for name, hit in zip(names, table[index]) if hit)
-    return texts
+def joined(found: Mapping[str, np.ndarray]) -> pd.Categorical:
+    """The names of each sample's flags, separated by spaces, as a category: few of all combinations occur."""
+    combined = np.zeros(len(next(iter(found.values()), ())), np.int64)
+    for place, hit in enumerate(found.values()):
+        combined |= np.left_shift(hit, place, dtype=np.int64)
+    codes, some = pd.factorize(combined)
+    return pd.Categorical.from_codes(codes, pd.Index([" ".join(name for place, name in enumerate(found) if number >> place & 1) for number in some.tolist()], dtype="str"))
+
+
+def reworded(texts: pd.Series, marks, rule: Callable) -> pd.Series:
+    """A text a sample from its text and a mark (text or truth value) of it: `rule(text, mark)`, worked out once for each pair that occurs. The result is a category, a byte or two a sample."""
+    text, mark = pd.Categorical(texts), pd.Categorical(marks)
+    pairs, found = pd.factorize(text.codes.astype(np.int32) * len(mark.categories) + mark.codes)
+    words = [rule(text.categories[i], mark.categories[j]) for i, j in (divmod(pair, len(mark.categories)) for pair in found.tolist())]
+    known = {word: place for place, word in enumerate(sorted(set(words)))}
+    return pd.Series(pd.Categorical.from_codes(np.array([known[word] for word in words], np.int32)[pairs], pd.Index(known, dtype="str")), texts.index)
+
+
+def together(texts: pd.Series, more: pd.Series) -> pd.Series:
+    """The samples' flags from two steps as one text."""
+    return reworded(texts, more, lambda some, others: f"{some} {others}".strip())
 
 
 def also_flagged(texts: pd.Series, name: str, hit: np.ndarray) -> pd.Series:
     """The samples' flags with one more name where it hit."""
-    return texts.where(~np.asarray(hit, bool), (texts + " " + name).str.strip())
+    return reworded(texts, hit, lambda text, hit: f"{text} {name}".strip() if hit else text)
 
 
 def has_any(texts: pd.Series, names: set[str]) -> np.ndarray:

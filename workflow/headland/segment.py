@@ -12,6 +12,7 @@ import pandas as pd
 
 from headland.findings import Finding
 from headland.notes import clock_offset
+from headland.screen import reworded
 from headland.tables import time_text
 
 GUARD_RADIUS = 3.0
@@ -31,6 +32,9 @@ COVERED = ("dark", "channel_check")
 
 LARGEST_CLOCK_OFFSET = 900.0
 """s: a logger's clock that a check finds further off than this is not corrected but questioned (common practice, no source)."""
+
+FLAGS = ("", "edge", "low-head", "overlap")
+"""What `assign` says of a sample."""
 
 STANDING = ("stand", "side_by_side", "sky_monitor", "dark", "channel_check")
 
@@ -119,28 +123,32 @@ def assign(middle: pd.Series, checks: pd.DataFrame, segments: pd.DataFrame, inte
     """
     findings = _clock_findings(checks)
     moments = corrected_moments(middle, checks)
-    names = np.full(len(middle), "", dtype=object)
-    flags = np.full(len(middle), "", dtype=object)
+    names, flags = np.zeros(len(middle), np.int32), np.zeros(len(middle), np.int8)     # places in what they are called below
     position = np.full(len(middle), np.nan)
+    called = dict(zip(["", *sorted(segments["segment"])], range(len(segments) + 1)))
     for row in segments.to_dict("records"):
         inside = (moments >= row["start_utc"].timestamp()) & (moments < row["end_utc"].timestamp())
-        taken = inside & (names != "")
-        flags[taken] = "overlap"
+        taken = inside & (names != 0)
+        flags[taken] = FLAGS.index("overlap")
         mine = np.flatnonzero(inside & ~taken)
-        names[mine] = row["segment"]
+        names[mine] = called[row["segment"]]
         if not len(mine) or not walks:
             continue
         if row["height"] < SMALLEST_HEIGHT:
-            flags[mine] = "low-head"
+            flags[mine] = FLAGS.index("low-head")
         elif row["speed"] > 0:
             position[mine] = positions(len(mine), interval, row["speed"], row["length"])
             total = row["length"] if row["length"] > 0 else len(mine) * interval * row["speed"]
             settling = response_time * total / (len(mine) * interval)
-            flags[mine[edge(position[mine], total, row["height"], settling)]] = "edge"
+            flags[mine[edge(position[mine], total, row["height"], settling)]] = FLAGS.index("edge")
         else:
-            flags[mine[moments[mine] - moments[mine[0]] < response_time - interval / 2]] = "edge"
-    corrected = pd.to_datetime(np.round(moments * 1e3).astype("int64"), unit="ms", utc=True)
-    return pd.DataFrame({"middle_utc": corrected, "segment": names, "position": position, "flags": flags}), findings
+            flags[mine[moments[mine] - moments[mine[0]] < response_time - interval / 2]] = FLAGS.index("edge")
+    corrected = pd.DatetimeIndex((np.round(moments * 1e3).astype("int64") * 1000).view("datetime64[us]")).tz_localize("UTC")
+    return pd.DataFrame({"middle_utc": corrected, "segment": _texts(names, list(called)), "position": position, "flags": _texts(flags, FLAGS)}, copy=False), findings
+
+
+def _texts(places: np.ndarray, words: Sequence[str]) -> pd.Categorical:
+    return pd.Categorical.from_codes(places, pd.Index(words, dtype="str"))
 
 
 def _clock_findings(checks: pd.DataFrame) -> list[Finding]:
@@ -159,10 +167,7 @@ def _clock_findings(checks: pd.DataFrame) -> list[Finding]:
 def without_meant_covers(segments: pd.DataFrame, samples: pd.DataFrame) -> pd.Series:
     """The samples' flags, without those of covers where the notes say that covers were on. samples: `segment`, `flags`."""
     meant = samples["segment"].isin(segments.loc[segments["activity"].isin(COVERED), "segment"]) & samples["flags"].str.contains("cover")
-    words = samples.loc[meant, "flags"].str.split()
-    flags = samples["flags"].copy()
-    flags[meant] = words.map(lambda some: " ".join(word for word in some if word.split("-")[0] != "cover"))
-    return flags
+    return reworded(samples["flags"], meant, lambda text, meant: " ".join(word for word in text.split() if word.split("-")[0] != "cover") if meant else text)
 
 
 def covers(segments: pd.DataFrame, samples: pd.DataFrame) -> list[Finding]:

@@ -284,22 +284,28 @@ def ground_scatter(rows: pd.DataFrame) -> dict[str, float]:
             "ground_correlation": float(np.clip(covariance / (sw * lw), -1, 1)) if sw * lw > 0 else 0.0}
 
 
+def with_sky_memory(samples: pd.DataFrame, excluding: set[str]) -> pd.DataFrame:
+    """All samples of a set with `sw_in_memory`, W m-2: what a surface lately had of the sun (`remembered`), as far as the samples can be trusted. samples: `sw_in`, `flags`, `middle_utc`."""
+    lit = ~has_any(samples["flags"], excluding) | has_any(samples["flags"], {"edge"})
+    return samples.assign(sw_in_memory=remembered(_seconds(samples["middle_utc"]), samples["sw_in"].where(lit)))
+
+
+def _seconds(times: pd.Series) -> np.ndarray:
+    return pd.DatetimeIndex(times).as_unit("us").asi8 / 1e6
+
+
 def segments(noted: pd.DataFrame, samples: Mapping[str, pd.DataFrame], sets: Mapping[str, Mapping], excluding: set[str],
              surfaces: Mapping[str, Mapping], withheld: Sequence[Withheld] = (), fixed: pd.DataFrame | None = None, stamp: str = "end") -> tuple[pd.DataFrame, list[Finding]]:
     """One row a noted interval: its names and `segment_means`; and what is to be said of sky monitors.
 
-    noted: intervals with `segment`, `height`, `speed`. samples: of each set, with `segment`, `flags` and `middle_utc`. sets: each with its `interval`, s.
-    excluding: flags that keep a sample out. surfaces: class properties; an interval without a surface is taken as black. Where another set stood as sky
-    monitor, its incoming terms replace the segment's own (`incoming_set` says whose they are). withheld: what errors make untrustworthy; it has no value here.
+    noted: intervals with `segment`, `height`, `speed`. samples: of each set, at least those in a segment, with `segment`, `flags`, `middle_utc`, and as
+    `with_sky_memory` gives them. sets: each with its `interval`, s. excluding: flags that keep a sample out. surfaces: class properties; an interval
+    without a surface is taken as black. Where another set stood as sky monitor, its incoming terms replace the segment's own (`incoming_set` says whose they are). withheld: what errors make untrustworthy; it has no value here.
     fixed, stamp: rows of a fixed station whose incoming terms replace all others, and what its times name.
     """
     records, findings, parts = [], [], {}
     for name, frame in samples.items():
-        used = ~has_any(frame["flags"], excluding)
-        seconds = pd.DatetimeIndex(frame["middle_utc"]).as_unit("us").asi8 / 1e6
-        lit = used | has_any(frame["flags"], {"edge"})
-        frame = frame.assign(used=used, seconds=seconds, incoming_body_temperature=frame["body_temperature"],
-                             sw_in_memory=remembered(seconds, frame["sw_in"].where(lit)))
+        frame = frame.assign(used=~has_any(frame["flags"], excluding), seconds=_seconds(frame["middle_utc"]), incoming_body_temperature=frame["body_temperature"])
         parts[name] = dict(list(frame[frame["segment"] != ""].groupby("segment")))
         parts[name][""] = frame.iloc[:0]
     part = lambda row: parts[row["set"]].get(row["segment"], parts[row["set"]][""])

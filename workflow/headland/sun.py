@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pandas as pd
 import pvlib
@@ -31,7 +33,12 @@ def _seconds(times) -> np.ndarray:
 
 
 def position(times, latitude: float, longitude: float, elevation: float, pressure: float | None = None, temperature: float = 12.0):
-    """Apparent elevation and azimuth of the sun, degrees, at times in UTC: (elevation, azimuth from north through east).
+    """Apparent elevation and azimuth of the sun, degrees, at times in UTC: (elevation, azimuth from north through east). Others as for `course`."""
+    return course(times, latitude, longitude, elevation, pressure, temperature)(times)
+
+
+def course(times, latitude: float, longitude: float, elevation: float, pressure: float | None = None, temperature: float = 12.0) -> Callable:
+    """`position` for times that are looked at piece by piece: a function that gives it at any of these times, and the same as for all of them at once.
 
     latitude north positive, longitude east positive, degrees; elevation of the site, m. pressure in Pa and temperature in degC serve the
     refraction; without a pressure, the standard atmosphere's at that elevation. Reda & Andreas 2004 (NREL/TP-560-34302) through pvlib, for many times at
@@ -40,19 +47,28 @@ def position(times, latitude: float, longitude: float, elevation: float, pressur
     seconds = _seconds(times)
     if pressure is None:
         pressure = float(pvlib.atmosphere.alt2pres(elevation))
-    if not len(seconds):
-        return np.zeros(0), np.zeros(0)
-    nodes = np.unique(np.concatenate([np.floor(seconds / NODE), np.floor(seconds / NODE) + 1.0])) * NODE
+    minutes = np.unique(np.floor(seconds / NODE))
+    nodes = np.union1d(minutes, minutes + 1.0) * NODE
     direct = len(nodes) >= len(seconds)
-    at = seconds if direct else nodes
-    result = pvlib.solarposition.spa_python(_index(at), latitude, longitude, elevation, pressure, temperature)
-    up, azimuth = np.radians(result["apparent_elevation"].to_numpy()), np.radians(result["azimuth"].to_numpy())
-    vectors = np.array([np.cos(up) * np.sin(azimuth), np.cos(up) * np.cos(azimuth), np.sin(up)])
-    if not direct:
-        vectors = np.array([np.interp(seconds, nodes, axis) for axis in vectors])
-        vectors /= np.linalg.norm(vectors, axis=0)
-    east, north, up = vectors
-    return np.degrees(np.arcsin(np.clip(up, -1.0, 1.0))), np.degrees(np.arctan2(east, north)) % 360.0
+
+    def computed(seconds: np.ndarray) -> np.ndarray:
+        result = pvlib.solarposition.spa_python(_index(seconds), latitude, longitude, elevation, pressure, temperature)
+        up, azimuth = np.radians(result["apparent_elevation"].to_numpy()), np.radians(result["azimuth"].to_numpy())
+        return np.array([np.cos(up) * np.sin(azimuth), np.cos(up) * np.cos(azimuth), np.sin(up)])
+
+    def at(times) -> tuple[np.ndarray, np.ndarray]:
+        seconds = _seconds(times)
+        if not len(seconds):
+            return np.zeros(0), np.zeros(0)
+        if direct:
+            east, north, up = computed(seconds)
+        else:
+            vectors = np.array([np.interp(seconds, nodes, axis) for axis in vectors_of_nodes])
+            east, north, up = vectors / np.linalg.norm(vectors, axis=0)
+        return np.degrees(np.arcsin(np.clip(up, -1.0, 1.0))), np.degrees(np.arctan2(east, north)) % 360.0
+
+    vectors_of_nodes = None if direct else computed(nodes)
+    return at
 
 
 def seconds_after_noon(times, longitude: float):

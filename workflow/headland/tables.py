@@ -18,8 +18,8 @@ import os
 import re
 import warnings
 import zipfile
-from collections.abc import Iterator, Mapping, Sequence
-from functools import cache
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import cache, partial
 from pathlib import Path
 
 import numpy as np
@@ -358,15 +358,11 @@ def times(texts: pd.Series) -> pd.Series:
 def _column_text(values: pd.Series, field: Mapping, decimals_of_times: int | None = None) -> list[str]:
     """A column's cells as they stand in the file."""
     if field["type"] == "datetime":
-        return time_text(values, decimals_of_times)
+        return values.tolist() if decimals_of_times is None else time_text(values, decimals_of_times)
     if field["type"] in ("number", "integer"):
         numbers = pd.to_numeric(values).to_numpy(dtype=float, na_value=np.nan)
-        decimals, form = 0, "%d"
-        if field["type"] == "number":
-            decimals = field.get("decimals", 4)
-            form = f"%.{decimals}f"
-        numbers = np.where(np.abs(numbers) < 0.5 * 10.0 ** -decimals, 0.0, numbers)     # no "-0.00"
-        return [form % number if number - number == 0 else "" for number in numbers.tolist()]
+        form = f"z.{field.get('decimals', 4) if field['type'] == 'number' else 0}f"     # z: no "-0.00"
+        return [format(number, form) if number - number == 0 else "" for number in numbers.tolist()]
     if field["type"] == "boolean":
         return ["" if pd.isna(value) else ("true" if value else "false") for value in values]
     # the same words recur in most columns of text
@@ -393,20 +389,35 @@ def whole(path: Path) -> Iterator[Path]:
 
 
 PIECE = 20_000
-"""Rows that are made into text at a time: as text they take ten times the memory."""
+"""Rows that are read, worked on and made into text at a time: as text they take ten times the memory."""
+
+
+def pieces_of(count: int) -> list[slice]:
+    """So many rows in pieces; one piece without rows where there is none, so that a table gets its header."""
+    return [slice(start, start + PIECE) for start in range(0, max(count, 1), PIECE)]
 
 
 def write_table(path: Path, frame: pd.DataFrame, kind: str) -> None:
     """Write a table by its schema: exactly its columns in its order, its decimals; a missing value is an empty cell."""
-    fields = schema(kind)["fields"]
-    fields = [f for f in fields if f["name"] in frame or not f.get("optional")]
-    decimals = [time_decimals(frame[f["name"]]) if f["type"] == "datetime" else None for f in fields]
+    decimals = {f["name"]: time_decimals(frame[f["name"]]) for f in schema(kind)["fields"] if f["type"] == "datetime" and f["name"] in frame}
+    write_pieces(path, (frame.iloc[piece] for piece in pieces_of(len(frame))), kind, decimals)
+
+
+def write_pieces(path: Path, pieces: Iterable[pd.DataFrame], kind: str, decimals: Mapping[str, int] | None = None) -> int:
+    """`write_table` for a table that is never held as a whole: its pieces in their order, the first of which has all columns. Returns how many rows they had.
+
+    decimals: of a second, for each column of times that is not text already as `read_pieces` gives it; all of a table's times have the same.
+    """
+    fields, count = None, 0
     with whole(path) as part, part.open("w", encoding="utf-8", newline="") as stream:
-        stream.write(",".join(f["name"] for f in fields) + "\n")
-        for start in range(0, len(frame), PIECE):
-            piece = frame.iloc[start:start + PIECE]
-            columns = [_column_text(piece[f["name"]], f, d) for f, d in zip(fields, decimals)]
+        for piece in pieces:
+            if fields is None:
+                fields = [f for f in schema(kind)["fields"] if f["name"] in piece or not f.get("optional")]
+                stream.write(",".join(f["name"] for f in fields) + "\n")
+            columns = [_column_text(piece[f["name"]], f, (decimals or {}).get(f["name"])) for f in fields]
             stream.writelines(",".join(cells) + "\n" for cells in zip(*columns))
+            count += len(piece)
+    return count
 
 
 def _quoted(cell: str) -> str:
@@ -416,19 +427,90 @@ def _quoted(cell: str) -> str:
     return '"' + cell.replace('"', '""') + '"' if any(c in cell for c in ',"\r\n') else cell
 
 
-def read_table(path: Path, kind: str) -> pd.DataFrame:
-    """Read a table that `write_table` wrote, with the types of its schema."""
-    fields = schema(kind)["fields"]
-    frame = pd.read_csv(path, dtype={f["name"]: "float64" if f["type"] in ("number", "integer") else "str" for f in fields},
-                        keep_default_na=False, na_values={f["name"]: [""] for f in fields if f["type"] in ("number", "integer")})
-    for field in fields:
-        if field["name"] not in frame:
-            continue
-        if field["type"] == "datetime":
-            frame[field["name"]] = times(frame[field["name"]])
-        elif field["type"] == "boolean":
-            frame[field["name"]] = frame[field["name"]].map({"true": True, "false": False})
-    return frame
+def read_pieces(path: Path, kind: str, columns: Sequence[str] | None = None) -> Iterator[pd.DataFrame]:
+    """A table that `write_table` wrote, PIECE rows at a time (one piece without rows where it has none): for a step that looks at each row by itself.
+
+    columns: those wanted; all where None. Numbers are numbers; whatever else is the text that stands there: times go through `write_pieces` as they are.
+    """
+    fields = {f["name"]: f["type"] for f in schema(kind)["fields"] if columns is None or f["name"] in columns}
+    numbers = [name for name, is_a in fields.items() if is_a in ("number", "integer")]
+    with pd.read_csv(path, usecols=fields.__contains__, dtype={name: "float64" if name in numbers else "str" for name in fields}, keep_default_na=False,
+                     na_values={name: [""] for name in numbers}, chunksize=PIECE) as pieces:
+        yield from pieces
+
+
+def read_table(path: Path, kind: str, columns: Sequence[str] | None = None, texts: str = "str", rows: np.ndarray | None = None) -> pd.DataFrame:
+    """Read a table that `write_table` wrote, with the types of its schema. columns, rows: those wanted, of the rows by a truth value each; all where None.
+
+    texts: type of its text; as `category` (in the order of the alphabet), a row takes a byte or two of each column in which the same words recur.
+    """
+    types = {f["name"]: f["type"] for f in schema(kind)["fields"]}
+    words: dict[str, dict[str, int]] = {}
+
+    def numbers() -> Iterator[dict[str, np.ndarray]]:
+        seen = 0
+        for piece in read_pieces(path, kind, columns):
+            wanted = piece if rows is None else piece[rows[seen:seen + len(piece)]]
+            seen += len(piece)
+            yield {name: _as_numbers(values, types[name], words.setdefault(name, {})) for name, values in wanted.items()}
+
+    whole_columns = gathered(numbers(), _lines(path) if rows is None else np.count_nonzero(rows))
+    return pd.DataFrame({name: _as_typed(column, types[name], list(words[name]), texts) for name, column in whole_columns.items()}, copy=False)
+
+
+def gathered(pieces: Iterable[Mapping[str, np.ndarray]], most: int) -> dict[str, np.ndarray]:
+    """Columns from their pieces, filled as these come, so that none is held twice. most: rows that they have at most; of a column, what is not filled takes no memory."""
+    columns: dict[str, np.ndarray] = {}
+    count = 0
+    for piece in pieces:
+        for name, values in piece.items():
+            if name not in columns:
+                columns[name] = np.empty(most, values.dtype)
+            columns[name][count:count + len(values)] = values
+        count += len(values)
+    return {name: column[:count] for name, column in columns.items()}
+
+
+class OnDisk:
+    """A table that `write_table` wrote, of which each column is read when it is asked for, by its name or with others by a list of names, and not kept."""
+
+    def __init__(self, path: Path, kind: str):
+        self.path, self.kind, self.columns = path, kind, list(pd.read_csv(path, nrows=0))
+
+    def __contains__(self, name: str) -> bool:
+        return name in self.columns
+
+    def __getitem__(self, names: str | list[str]) -> pd.Series | pd.DataFrame:
+        frame = read_table(self.path, self.kind, [names] if isinstance(names, str) else names)
+        return frame[names] if isinstance(names, str) else frame
+
+
+def _lines(path: Path) -> int:
+    """Line ends in a file: no fewer than a table of ours has rows."""
+    with path.open("rb") as stream:
+        return sum(block.count(b"\n") for block in iter(partial(stream.read, 1 << 20), b""))
+
+
+def _as_numbers(values: pd.Series, is_a: str, words: dict[str, int]) -> np.ndarray:
+    """A piece of a column as numbers: times as microseconds since 1970, text as its places among the column's words, to which new ones are added."""
+    if is_a == "datetime":
+        return times(values).astype("int64").to_numpy()
+    if is_a in ("number", "integer"):
+        return values.to_numpy()
+    codes, some = pd.factorize(values)
+    return np.array([words.setdefault(word, len(words)) for word in some], np.int32)[codes]
+
+
+def _as_typed(numbers: np.ndarray, is_a: str, words: list[str], texts: str):
+    """A column by its schema, from what `_as_numbers` made of its pieces."""
+    if is_a == "datetime":
+        return pd.DatetimeIndex(numbers.view("datetime64[us]")).tz_localize("UTC")
+    if is_a in ("number", "integer"):
+        return numbers
+    column = pd.Series(pd.Categorical.from_codes(numbers, pd.Index(words, dtype="str")))
+    if is_a == "boolean":
+        return column.astype("str").map({"true": True, "false": False})
+    return column.astype("str") if texts == "str" else column.cat.reorder_categories(sorted(words))
 
 
 def write_findings(path: Path, findings: Sequence[Finding]) -> None:

@@ -13,6 +13,12 @@ LARGEST_GAP = 3600.0
 """s: no value is taken from the table further than this from its nearest row (common practice, no source)."""
 
 
+def usual(values: np.ndarray) -> float:
+    """The median of what is known of a quantity; NaN where nothing is."""
+    known = values[np.isfinite(values)]
+    return float(np.median(known)) if len(known) else np.nan
+
+
 def at(times: pd.Series, table: pd.DataFrame, fallback: Mapping[str, float]) -> dict[str, np.ndarray]:
     """Air temperature (degC), relative humidity (%), pressure (hPa) and wind speed (m s-1) at times in UTC.
 
