@@ -189,10 +189,10 @@ def covers(segments: pd.DataFrame, samples: pd.DataFrame) -> list[Finding]:
 def counts(segments: pd.DataFrame, samples: pd.DataFrame, excluded) -> list[Finding]:
     """What is to be said of segments without samples, or with none left to average. excluded: a truth value a sample."""
     stored = samples["segment"].value_counts()
-    used = samples.loc[~np.asarray(excluded, bool), "segment"].value_counts()
-    told = samples.loc[samples["flags"].str.contains("cover|-impossible|battery-low"), "segment"].value_counts()     # these have findings of their own
+    used = samples.loc[~np.asarray(excluded, bool), "segment"].unique()
+    told = samples.loc[samples["flags"].str.contains("cover|-impossible|battery-low"), "segment"].unique()      # these have findings of their own
     findings = []
-    for row in segments[~segments["segment"].isin(used.index)].to_dict("records"):
+    for row in segments[~segments["segment"].isin(used)].to_dict("records"):
         count = int(stored.get(row["segment"], 0))
         if not count or (row["height"] >= SMALLEST_HEIGHT and row["segment"] not in told):
             start, end = time_text(pd.DatetimeIndex([row["start_utc"], row["end_utc"]]))
