@@ -1,7 +1,11 @@
 """The figures: the same bytes each time, nothing lost in thinning, and something sensible drawn of anything that a campaign can hold."""
 
+import os
 import re
+import subprocess
+import sys
 import xml.etree.ElementTree as ElementTree
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -10,6 +14,7 @@ from headland import figures, tables
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 
+ROOT = Path(__file__).parents[2]
 SURFACES = {"short_grass": {"label": {"value": "short grass"}, "colour": {"value": "#2e8b3d"}, "marker": {"value": "o"}},
             "paving": {"label": {"value": "paving"}, "colour": {"value": "#555555"}, "marker": {"value": "P"}}}
 NASTY = "<b>&\"' $x^2$ -- \x08 ]]> 北"
@@ -213,3 +218,18 @@ def test_the_pair_shown_is_the_one_whose_difference_gains_most():
     assert figures.sharing_pair(groups("surfaces", 3), table) == (table["surface_a"].iloc[0], "class_2")
     assert figures.sharing_pair(groups("surfaces", 3), table.assign(difference_low=np.nan)) is None
     assert figures.sharing_pair(groups("surfaces", 1), differences(1)) is None
+
+
+def test_fonts_are_those_that_the_library_ships_whatever_the_user_has(tmp_path):
+    """The list of fonts that is kept for a user may come from a time when others were there, or none."""
+    code = "import sys; sys.path.insert(0, 'workflow'); from headland import figures; print(len(figures.equation('Q^*')), figures.equation('Q^*')[-400:])"
+    said = []
+    for name, broken in (("sound", False), ("broken", True)):
+        (tmp_path / name).mkdir()
+        run = lambda text: subprocess.run([sys.executable, "-c", text], cwd=ROOT, env=os.environ | {"MPLCONFIGDIR": str(tmp_path / name)}, capture_output=True, text=True, timeout=120)
+        if broken:
+            made = run("from matplotlib import font_manager as f; m = f.fontManager; m.ttflist = [e for e in m.ttflist if 'DejaVu' not in e.name]; "
+                       "f.json_dump(m, next(__import__('pathlib').Path(__import__('matplotlib').get_cachedir()).glob('fontlist*.json')))")
+            assert made.returncode == 0, made.stderr
+        said.append(run(code).stdout)
+    assert said[0] and said[0] == said[1]

@@ -17,13 +17,14 @@ import pandas as pd
 from matplotlib.colors import is_color_like
 from matplotlib.dates import AutoDateLocator, ConciseDateFormatter, date2num
 from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties
+from matplotlib.font_manager import FontProperties, fontManager
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, PathPatch, Rectangle
 from matplotlib.path import Path
 from matplotlib.textpath import TextPath
 
 from headland.constants import ZERO_CELSIUS
+from headland.paper import FONT_FOLDER
 from headland.screen import has_any
 from headland.summarise import ALBEDO_ELEVATION, ALBEDO_SW_IN, albedo, surface_temperature
 
@@ -31,6 +32,11 @@ WIDTH = 6.7
 """Inches: the text width of the page."""
 TALLEST = 8.6
 """Inches: what a page holds beside its caption."""
+
+# a machine's own fonts, and the list of fonts that the library keeps for the user, would change the bytes of a figure
+fontManager.ttflist.clear()
+for _font in sorted(FONT_FOLDER.glob("*.ttf")):
+    fontManager.addfont(_font)
 
 STYLE = {
     "svg.hashsalt": "headland", "svg.fonttype": "none", "path.simplify": True, "path.simplify_threshold": 0.35, "font.family": "DejaVu Sans", "font.size": 8.0, "axes.titlesize": 8.0,

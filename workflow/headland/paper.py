@@ -18,7 +18,7 @@ from pathlib import Path
 import matplotlib
 from matplotlib.ft2font import FT2Font
 
-FONTS = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+FONT_FOLDER = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
 """The fonts that matplotlib ships, so that the pages are the same on every machine."""
 LAYOUT = Path(__file__).resolve().parents[1] / "report" / "paper.typ"
 EMPTY = ("br", "col", "img", "meta", "wbr")
@@ -142,7 +142,7 @@ def pdf(page: str, tables: Mapping[str, str] = {}) -> bytes:
     """
     import typst
 
-    ours = FT2Font(str(FONTS / "DejaVuSans.ttf")).get_charmap()
+    ours = FT2Font(str(FONT_FOLDER / "DejaVuSans.ttf")).get_charmap()
     never = {letter for letter in set(page) - set(PASSED) if unicodedata.category(letter).startswith("C")}
     lacking = {letter for letter in set(page) - set(PASSED) - never if ord(letter) not in ours}
     # the machine's own fonts are asked only for letters that ours lack
@@ -150,7 +150,7 @@ def pdf(page: str, tables: Mapping[str, str] = {}) -> bytes:
     for replaced, others in tries:
         told = tree(page.translate(dict.fromkeys(map(ord, replaced), REPLACEMENT)))
         told["date"] = _day(told.get("dcterms.date", "")).isoformat()
-        compiler = typst.Compiler(LAYOUT, root=LAYOUT.parent, font_paths=[FONTS], ignore_system_fonts=not others)
+        compiler = typst.Compiler(LAYOUT, root=LAYOUT.parent, font_paths=[FONT_FOLDER], ignore_system_fonts=not others)
         try:
             made, warnings = compiler.compile_with_warnings(format="pdf", pdf_standards=["a-3a", "ua-1"], sys_inputs={"page": json.dumps(told), "tables": json.dumps(tables)})
             break
