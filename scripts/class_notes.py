@@ -4,7 +4,6 @@ Usage: python scripts/class_notes.py --campaign DIR --results DIR --out DIR --no
 """
 
 import sys
-from pathlib import Path
 
 import package_path  # noqa: F401
 from headland import answers, class_notes, findings, report, settings, step, tables

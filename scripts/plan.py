@@ -8,13 +8,12 @@ import argparse
 import datetime
 import math
 import sys
-import zlib
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import package_path  # noqa: F401
 import pandas as pd
-from headland import calibrate, figures, form, notes, place, plan, plan_page, propagate, report, segment, settings, tables
+from headland import calibrate, figures, form, notes, place, plan, plan_page, report, segment, settings, tables
 from headland.basics import did_you_mean
 from headland.tables import UserError, UserErrors
 from report_pdf import lay_out

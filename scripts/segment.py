@@ -1,5 +1,6 @@
 """Step 5, all sets at once, because the notes are one file: which sample belongs to which noted interval, and whether it counts."""
 
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -13,7 +14,7 @@ SUN = ["solar_elevation", "solar_azimuth", "sw_clear"]
 
 def rows(corrected: Path, screened: Path, found: pd.DataFrame) -> Iterator[pd.DataFrame]:
     """A set's samples as they are written, in pieces: those of the steps before, with what is found here of each."""
-    for one, two in zip(tables.read_pieces(corrected, "samples_corrected"), tables.read_pieces(screened, "samples_screened", SUN)):
+    for one, two in zip(tables.read_pieces(corrected, "samples_corrected"), tables.read_pieces(screened, "samples_screened", SUN), strict=True):
         yield one.assign(**two, **found.loc[one.index])
 
 
@@ -24,8 +25,8 @@ def main() -> None:
     intervals = {name: entry["interval"] for name, entry in settings["sets"].items()}
     corrected, screened = dict(zip(sets, args.corrected)), dict(zip(sets, args.screened))
     # of all sets at once only this is held
-    samples = {name: tables.read_table(corrected[name], "samples_corrected", ["time_utc", "sw_in"]).assign(
-        **tables.read_table(screened[name], "samples_screened", ["flags"], "category")) for name in sets}
+    samples = {name: tables.beside(tables.read_table(corrected[name], "samples_corrected", ["time_utc", "sw_in"]),
+                                   tables.read_table(screened[name], "samples_screened", ["flags"], "category"), screened[name]) for name in sets}
     middle = lambda name: ingest.middle_of_interval(samples[name]["time_utc"], settings["sets"][name]["stamp"], intervals[name])
     unknown = []
     table, findings = tables.read_user_table(args.notes, "notes")
@@ -81,4 +82,7 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    try:
+        main()
+    except tables.UserErrors as problem:
+        sys.exit(str(problem))

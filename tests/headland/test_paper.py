@@ -31,6 +31,40 @@ def test_white_space_is_shown_as_a_browser_shows_it():
     assert cell["in"] == ["1", {"tag": "span", "class": ["second"], "in": ["[0, 2]"]}]
 
 
+def test_a_long_word_breaks_and_is_copied_as_it_is():
+    block, = inside("<p>run scripts/headland.py now</p>")
+    assert [node if isinstance(node, str) else node["tag"] for node in block["in"]] == ["run scripts/", "wbr", "headland.", "wbr", "py now"]
+    word = "Streuobstwiesenparzelle"
+    narrow = f'<table><colgroup><col style="width:9%"><col style="width:91%"></colgroup><tbody><tr><td class="text">{word}</td><td class="text">next</td></tr></tbody></table>'
+    sheet, = pypdf.PdfReader(io.BytesIO(paper.pdf(page(narrow)))).pages
+    ends = []
+    sheet.extract_text(visitor_text=lambda text, cm, tm, font, size: ends.append((text.strip(), cm[4] + cm[0] * tm[4])) if text.strip() else None)
+    assert word in "".join(text for text, _ in ends).replace(" ", "")
+    assert "\u200b" not in sheet.extract_text()
+    assert "python3 scripts/headland.py report" in words(paper.pdf(page("<p>python3 scripts/headland.py report CAMPAIGN</p>")))
+
+
+@pytest.mark.parametrize("rows", [5, 60, 140])
+def test_a_table_that_should_stay_on_one_page_but_can_not_loses_no_row(rows):
+    """What runs over the foot of a page is cut off without a word."""
+    body = "".join(f"<tr><td>row{n}</td><td>{n}</td></tr>" for n in range(rows))
+    made = paper.pdf(page(f'<div class="short"><table><caption>Kept</caption><thead><tr><th>name</th><th>value</th></tr></thead><tbody>{body}</tbody></table></div><p>after</p>'))
+    heights = []
+    for sheet in pypdf.PdfReader(io.BytesIO(made)).pages:
+        sheet.extract_text(visitor_text=lambda text, cm, tm, font, size: heights.append(cm[5] + cm[3] * tm[5]) if "row" in text else None)
+    assert all(f"row{n}" in words(made) for n in range(rows)) and min(heights) > 18 / 25.4 * 72
+
+
+def test_a_row_that_no_page_can_hold_goes_on_over_the_next():
+    made = paper.pdf(page(f'<table><thead><tr><th>what</th></tr></thead><tbody><tr><td class="text">{"word " * 6000} end</td></tr></tbody></table>'))
+    assert len(pypdf.PdfReader(io.BytesIO(made)).pages) > 2 and "end" in words(made)
+
+
+@pytest.mark.parametrize("text", ["<table></table>", "<table><caption>c</caption></table>", "<table><thead></thead><tbody></tbody></table>", "<p>a<br/>b</p>", "<ul></ul>", "<p></p>", "<figure></figure>"])
+def test_what_is_empty_is_nothing(text):
+    assert "after" in words(paper.pdf(page(f"{text}<p>after</p>")))
+
+
 def test_what_is_hidden_or_no_text_stays_away():
     assert inside("<style>p {}</style><div hidden><p>x</p></div><script>let a = '<p>';</script>") == []
 

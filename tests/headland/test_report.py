@@ -1,13 +1,10 @@
 """The report: what it says of anything that a campaign can hold, in one page, everything escaped and every column printed."""
 
 import base64
-import csv
 import importlib
-import os
 import re
 import subprocess
 import sys
-import time
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -217,7 +214,7 @@ def test_what_users_write_stays_text(name):
 
 
 def test_fonts_of_the_style_sheet_survive():
-    assert 'font: 15px/1.5 "Headland Text"' in html()
+    assert 'font: 15px/1.5 "DejaVu Sans"' in html()
 
 
 # What it says ------------------------------------------------------------------------------------------------------

@@ -13,7 +13,6 @@ import platform
 import sys
 import tempfile
 from collections.abc import Callable, Iterable, Mapping
-from itertools import combinations
 from pathlib import Path
 
 import numpy as np

@@ -22,7 +22,6 @@ from importlib.metadata import version
 from pathlib import Path
 
 from study import instruments, sources, trial
-from study.trial import Row
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "docs" / "detection.md"

@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import difflib
 import hashlib
+import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -17,6 +18,11 @@ JOINERS = "\u200c\u200d\u200e\u200f\u00ad\t\n\r"
 """What does not print and yet belongs into names in some scripts, or into a remark of two lines."""
 LONGEST_LINE = 1500
 """Characters of a line for people: what a file brings into it may be of any length."""
+
+
+def word_parts(word: str) -> list[str]:
+    """A word in parts between which a line may break: where it has more than 14 letters, after what parts a name, else every 8."""
+    return re.findall(r"[^-_./]{1,8}[-_./]*|[-_./]{1,8}", word) if len(word) > 14 else [word]
 
 
 @dataclass(frozen=True)

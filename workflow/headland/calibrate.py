@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from headland.calibrate import MILLIVOLTS, pt100_resistance, pt100_temperature
+from headland.calibrate import MILLIVOLTS, pt100_temperature
 from headland.constants import RADIATION, ZERO_CELSIUS
 from headland.correct_longwave import own_emission
 from headland.findings import Finding

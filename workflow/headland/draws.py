@@ -261,8 +261,8 @@ def end_error(draws: np.ndarray, linear: Linear) -> np.ndarray:
     """Standard error of the ends of `ends` by the finite number m of draws, the larger of the two; nan with fewer than 20 draws beyond an end.
 
     Beyond an end lie the draws with the probability t, beyond the linear part's with the same, beyond both with b t. The share of the first less b times that of the second has the
-    standard error sqrt((t (1 - b^2) - t^2 (1 - b)^2) / m), without a common part sqrt(t (1 - t) / m) of the binomial distribution; by as much the quantile is taken further out or in. An upper
-    bound, since the draws of a source fill its distribution evenly.
+    standard error sqrt((t (1 - b^2) - t^2 (1 - b)^2) / m), without a common part sqrt(t (1 - t) / m) of the binomial distribution; by as much the quantile is taken further out or in. An
+    estimate from one set of draws: that they fill each source's distribution evenly makes it too large, and b is itself uncertain.
     """
     t, ordered = TAILS[0], _sorted(draws)
     if not t * len(draws) >= LEAST_BEYOND:

@@ -18,6 +18,8 @@ from pathlib import Path
 import matplotlib
 from matplotlib.ft2font import FT2Font
 
+from headland.basics import word_parts
+
 FONT_FOLDER = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
 """The fonts that matplotlib ships, so that the pages are the same on every machine."""
 LAYOUT = Path(__file__).resolve().parents[1] / "report" / "paper.typ"
@@ -64,6 +66,8 @@ class _Reader(HTMLParser):
         if tag not in EMPTY:
             self.open.append(node)
 
+    handle_startendtag = handle_starttag
+
     def handle_endtag(self, tag: str) -> None:
         if self.open[-1]["tag"] != tag:
             raise LayoutError(f"line {self.getpos()[0]}: </{tag}> where </{self.open[-1]['tag']}> was expected")
@@ -107,7 +111,7 @@ def _is_block(node: dict) -> bool:
 
 
 def _as_shown(node: dict, spaced: bool) -> bool:
-    """Make runs of white space one space, with none at the ends of a block. spaced: whether a space or an edge comes before; returns whether one comes after."""
+    """Make runs of white space one space, with none at the ends of a block, and let long words break. spaced: whether a space or an edge comes before; returns whether one comes after."""
     kept: list = []
     spaced = spaced or _is_block(node)
     for child in node["in"]:
@@ -115,7 +119,7 @@ def _as_shown(node: dict, spaced: bool) -> bool:
             text = re.sub(r"[ \t\r\n\f]+", " ", child)
             text = text.removeprefix(" ") if spaced else text
             if text:
-                kept.append(text)
+                kept += _breakable(text)
                 spaced = text.endswith(" ")
         elif child["tag"] not in UNPRINTED:
             if _is_block(child):
@@ -126,6 +130,17 @@ def _as_shown(node: dict, spaced: bool) -> bool:
         _end_block(kept)
     node["in"] = kept
     return spaced or _is_block(node)
+
+
+def _breakable(text: str) -> list:
+    """A text with an element `wbr` wherever a line may break in a long word; one that is no letter would be copied with the text."""
+    result: list = [""]
+    for word in re.split(r"(?<= )", text):
+        first, *rest = word_parts(word)
+        result[-1] += first
+        for part in rest:
+            result += [{"tag": "wbr", "class": [], "in": []}, part]
+    return result
 
 
 def _end_block(kept: list) -> None:

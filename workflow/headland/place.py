@@ -173,7 +173,7 @@ def _rings(raw: bytes, naming: str) -> dict[str, list[np.ndarray]]:
         properties, geometry = (feature.get(key) if isinstance(feature, dict) else None for key in ("properties", "geometry"))
         field = properties.get(naming) if isinstance(properties, dict) else None
         if not isinstance(field, str) or not field.strip():
-            raise _Unfit(line, f"feature {number + 1} without a text `{naming}` among its properties", f"the field's name as in the notes; another property is named in campaign.yaml as positions.field_name")
+            raise _Unfit(line, f"feature {number + 1} without a text `{naming}` among its properties", "the field's name as in the notes; another property is named in campaign.yaml as positions.field_name")
         kind = geometry.get("type") if isinstance(geometry, dict) else None
         if kind not in ("Polygon", "MultiPolygon"):
             raise _Unfit(line, f"feature {number + 1} ({field[:40]}) is no area", "a Polygon or MultiPolygon")

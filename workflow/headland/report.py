@@ -17,6 +17,7 @@ import pandas as pd
 from markupsafe import Markup, escape
 
 from headland import station
+from headland.basics import word_parts
 from headland.classes import STATION_TERMS
 from headland.constants import RADIATION
 from headland.figures import equation, label
@@ -109,7 +110,7 @@ def breakable(name: str) -> Markup:
 def soft(text: str) -> Markup:
     """Text, escaped, with places to break in words that would be wider than a column: after what parts a name, else every 8 letters."""
     parts = re.split(r"(\s+)", text)
-    return Markup("").join(Markup("<wbr>").join(re.findall(r"[^-_./]{1,8}[-_./]*|[-_./]{1,8}", part)) if len(part) > 14 else part for part in parts)
+    return Markup("").join(Markup("<wbr>").join(word_parts(part)) for part in parts)
 
 
 def embedded(svg: str) -> str:
@@ -406,7 +407,7 @@ def pairs_words(frame: pd.DataFrame) -> str:
 
 def linear_words(frame: pd.DataFrame) -> str:
     """Where linear propagation and the draws disagree by more than a tenth, and why."""
-    both = frame.dropna()
+    both = frame.dropna(subset=["half_width_linear", "half_width_draws"])
     both = both[both["half_width_linear"] > 0]
     apart = both[(both["half_width_draws"] / both["half_width_linear"] - 1.0).abs() > 0.1]
     names = [SHOWN[q][0] for q in dict.fromkeys(apart["quantity"])]
@@ -421,7 +422,7 @@ def linear_words(frame: pd.DataFrame) -> str:
 def ends_words(frame: pd.DataFrame) -> str:
     """How well the number of draws settles the ends of the intervals."""
     known = frame["end_error"].dropna()
-    return f" By the number of draws an end is uncertain by {number(100.0 * known.median(), 1)} % of the interval's width (median; at most {number(100.0 * known.max(), 1)} %)." if len(known) else ""
+    return f" By the number of draws an end is uncertain by {number(100.0 * known.median(), 1)} % of the interval's width (median; 95 of 100 by less than {number(100.0 * known.quantile(0.95), 1)} %)." if len(known) else ""
 
 
 ONE_SIDED = {"leave": "are left in the values and drawn in the intervals, which therefore reach further to one side",

@@ -76,6 +76,8 @@ def joined(found: Mapping[str, np.ndarray]) -> pd.Categorical:
 def reworded(texts: pd.Series, marks, rule: Callable) -> pd.Series:
     """A text a sample from its text and a mark (text or truth value) of it: `rule(text, mark)`, worked out once for each pair that occurs. The result is a category, a byte or two a sample."""
     text, mark = pd.Categorical(texts), pd.Categorical(marks)
+    if min(text.codes.min(initial=0), mark.codes.min(initial=0)) < 0:
+        raise ValueError("a sample has no flags, not even an empty text")
     pairs, found = pd.factorize(text.codes.astype(np.int32) * len(mark.categories) + mark.codes)
     words = [rule(text.categories[i], mark.categories[j]) for i, j in (divmod(pair, len(mark.categories)) for pair in found.tolist())]
     known = {word: place for place, word in enumerate(sorted(set(words)))}
@@ -95,6 +97,8 @@ def also_flagged(texts: pd.Series, name: str, hit: np.ndarray) -> pd.Series:
 def has_any(texts: pd.Series, names: set[str]) -> np.ndarray:
     """Where a sample carries at least one of the named flags."""
     places, known = pd.factorize(texts)
+    if places.min(initial=0) < 0:
+        raise ValueError("a sample has no flags, not even an empty text")
     return np.array([bool(names & set(text.split())) for text in known], dtype=bool)[places]
 
 

@@ -471,6 +471,13 @@ def gathered(pieces: Iterable[Mapping[str, np.ndarray]], most: int) -> dict[str,
     return {name: column[:count] for name, column in columns.items()}
 
 
+def beside(left: pd.DataFrame, right: pd.DataFrame, path: Path) -> pd.DataFrame:
+    """Two tables of the same rows as one. path: where the second was read. UserErrors where it has not as many: a file that a step left was changed since."""
+    if len(left) != len(right):
+        raise UserErrors([UserError(path.name, None, f"{len(right)} rows in steps/{path.parent.name}", f"{len(left)}, as the step before it left; delete this file and run again")])
+    return left.assign(**right)
+
+
 class OnDisk:
     """A table that `write_table` wrote, of which each column is read when it is asked for, by its name or with others by a list of names, and not kept."""
 
