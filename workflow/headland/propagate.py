@@ -574,14 +574,20 @@ def propagate(segments: pd.DataFrame, means: Mapping[str, pd.DataFrame], balance
     xi = scores(of_segments, seed, draws)
     errors = moved(of_segments, xi)
 
-    def on(scale: Scale | None) -> tuple[Errors, Errors, pd.DataFrame]:
-        plain, flux, shifted = (measured(segments, shade, e, scale) for e in (nominal, errors, one_at_a_time(of_segments)))
-        linear = linear_parts(contributions({name: shifted[name] for name in MEASURED}), of_segments, [xi])
-        return plain, flux, with_intervals({name: plain[name][0] for name in MEASURED}, flux, linear)
+    def model(scale: Scale | None) -> list[Errors]:
+        return [measured(segments, shade, e, scale) for e in (nominal, errors)]
 
-    plain, flux, printed = on(scale)
-    result = {"segments": pd.concat([segments.drop(columns=list(MEASURED)), printed], axis=1)}
-    _, as_read, own_scale = on(None) if scale else (plain, flux, printed)
+    def printed(plain: Errors, flux: Errors, scale: Scale | None) -> pd.DataFrame:
+        shifted = measured(segments, shade, one_at_a_time(of_segments), scale)
+        linear = linear_parts(contributions({name: shifted[name] for name in MEASURED}), of_segments, [xi])
+        return with_intervals({name: plain[name][0] for name in MEASURED}, flux, linear)
+
+    plain, flux = model(scale)
+    plain_as_read, as_read = model(None) if scale else (plain, flux)
+    # the most of what this step holds, and from here on only these are asked for
+    errors = {name: values for name, values in errors.items() if name.startswith("side_by_side_")}
+    own_scale = printed(plain_as_read, as_read, None)
+    result = {"segments": pd.concat([segments.drop(columns=list(MEASURED)), printed(plain, flux, scale) if scale else own_scale], axis=1)}
     result["intercomparison"] = intercompare.comparison(segments, own_scale, as_read, errors)
     for kind, by in GROUPINGS.items():
         group = groups[kind]
