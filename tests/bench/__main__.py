@@ -419,7 +419,7 @@ def picture(kept: Path, out: Path) -> None:
                 sizes = rows.get(name, {}).get("sizes", [])
                 ax.plot([size["samples"] / 1e6 for size in sizes], [size[key] for size in sizes], marker=marker, markersize=4, label=label)
             ax.set(xlabel="samples, millions", title=title, xlim=(0, None), ylim=(0, None))
-        drawn.axes[0].legend()
+        drawn.axes[2].legend(loc="lower right")
         drawn.savefig(out, dpi=160, metadata={"Software": None})
 
 
