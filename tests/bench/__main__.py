@@ -391,19 +391,19 @@ def rate_doubled(bench: Bench) -> dict:
 
 
 def page(kept: Path) -> str:
-    """The table of docs/performance.md."""
+    """The tables of docs/performance.md."""
     lines = ["| figure | ratio | target | ours, s | other, s | more |", "|---|---|---|---|---|---|"]
-    for name, row in json.loads(kept.read_text(encoding="utf-8")).items():
+    rows = json.loads(kept.read_text(encoding="utf-8"))
+    for name, row in rows.items():
         more = ", ".join(f"{key.replace('_', ' ')} {value:.3g}" if isinstance(value, float) else f"{key.replace('_', ' ')} {value}"
                          for key, value in row.items() if key not in ("ratio", "ours_s", "other_s", "date", "machine", "sizes") and value != [])
         words, target, _ = FIGURES[name]
         seconds = [f"{row[key]:.3g}" if key in row else "" for key in ("ours_s", "other_s")]
         lines.append(f"| {words} | {row['ratio']:.3g} | {target:g} | {seconds[0]} | {seconds[1]} | {more} |")
-    kept_rows = json.loads(kept.read_text(encoding="utf-8"))
     sizes = ["| size | samples, millions | wall, s | memory of the largest process, MB | in, MB | out, MB |", "|---|---|---|---|---|---|"]
     sizes += [f"| {size['what']} | {size['samples'] / 1e6:.2f} | {size['wall_s']:.0f} | {size['memory_mb']:.0f} | {size['in_mb']:.0f} | {size['out_mb']:.0f} |"
-              for row in kept_rows.values() for size in row.get("sizes", [])]
-    return "\n".join([*lines, "", *dict.fromkeys(f"{row['date']}, {row['machine']}." for row in kept_rows.values()), "", *sizes, ""])
+              for row in rows.values() for size in row.get("sizes", [])]
+    return "\n".join([*lines, "", *dict.fromkeys(f"{row['date']}, {row['machine']}." for row in rows.values()), "", *sizes, ""])
 
 
 def picture(kept: Path, out: Path) -> None:

@@ -73,11 +73,17 @@ def joined(found: Mapping[str, np.ndarray]) -> pd.Categorical:
     return pd.Categorical.from_codes(codes, pd.Index([" ".join(name for place, name in enumerate(found) if number >> place & 1) for number in some.tolist()], dtype="str"))
 
 
+def _refuse_missing(places: np.ndarray) -> None:
+    """A missing text has the place -1, which would be that of the last word."""
+    if places.min(initial=0) < 0:
+        raise ValueError("a sample has no flags, not even an empty text")
+
+
 def reworded(texts: pd.Series, marks, rule: Callable) -> pd.Series:
     """A text a sample from its text and a mark (text or truth value) of it: `rule(text, mark)`, worked out once for each pair that occurs. The result is a category, a byte or two a sample."""
     text, mark = pd.Categorical(texts), pd.Categorical(marks)
-    if min(text.codes.min(initial=0), mark.codes.min(initial=0)) < 0:
-        raise ValueError("a sample has no flags, not even an empty text")
+    _refuse_missing(text.codes)
+    _refuse_missing(mark.codes)
     pairs, found = pd.factorize(text.codes.astype(np.int32) * len(mark.categories) + mark.codes)
     words = [rule(text.categories[i], mark.categories[j]) for i, j in (divmod(pair, len(mark.categories)) for pair in found.tolist())]
     known = {word: place for place, word in enumerate(sorted(set(words)))}
@@ -97,8 +103,7 @@ def also_flagged(texts: pd.Series, name: str, hit: np.ndarray) -> pd.Series:
 def has_any(texts: pd.Series, names: set[str]) -> np.ndarray:
     """Where a sample carries at least one of the named flags."""
     places, known = pd.factorize(texts)
-    if places.min(initial=0) < 0:
-        raise ValueError("a sample has no flags, not even an empty text")
+    _refuse_missing(places)
     return np.array([bool(names & set(text.split())) for text in known], dtype=bool)[places]
 
 
