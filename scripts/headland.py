@@ -21,23 +21,29 @@ Each verb is a function `run_…` and a few lines in `command_line`.
 import os
 import sys
 
-OLDEST, NEWEST = (3, 11), (3, 14)       # Pythons that requirements.lock serves
+OLDEST, NEWEST = (3, 11), (3, 14)  # Pythons that requirements.lock serves
 
 
 def unsuited(version, system):
     """Why Headland can't run under this Python on this system, in one line; empty where it can."""
     found = "%d.%d" % tuple(version[:2])
     if system == "nt":
-        return ("Headland runs on Linux, macOS and, on Windows, inside WSL: "
-                "run `wsl --install`, then the same command in the window that it opens.")
+        return (
+            "Headland runs on Linux, macOS and, on Windows, inside WSL: "
+            "run `wsl --install`, then the same command in the window that it opens."
+        )
     if tuple(version[:2]) < OLDEST:
-        return ("Python 3.11 or later is needed, found %s. Debian (12 or later) and Ubuntu (24.04 or later): "
-                "sudo apt-get install python3; macOS: brew install python@3.13; "
-                "Windows: inside WSL, sudo apt-get install python3." % found)
+        return (
+            "Python 3.11 or later is needed, found %s. Debian (12 or later) and Ubuntu (24.04 or later): "
+            "sudo apt-get install python3; macOS: brew install python@3.13; "
+            "Windows: inside WSL, sudo apt-get install python3." % found
+        )
     if tuple(version[:2]) > NEWEST:
-        return ("Python 3.11 to 3.14 is needed, found %s, for which the libraries that Headland uses are not ready. "
-                "Debian/Ubuntu: sudo apt-get install python3.13; macOS: brew install python@3.13; "
-                "Windows: inside WSL, sudo apt-get install python3.13. Then run this with python3.13." % found)
+        return (
+            "Python 3.11 to 3.14 is needed, found %s, for which the libraries that Headland uses are not ready. "
+            "Debian/Ubuntu: sudo apt-get install python3.13; macOS: brew install python@3.13; "
+            "Windows: inside WSL, sudo apt-get install python3.13. Then run this with python3.13." % found
+        )
     return ""
 
 
@@ -77,8 +83,10 @@ STAMP = VENV / "made-from"
 SETUP_LOG = ROOT / ".venv.log"
 RUN_LOG = ROOT / ".snakemake" / "log" / "headland.log"
 HELP = "python3 scripts/headland.py --help"
-PLEASE_REPORT = ("This is a fault of Headland, not of yours or of your data. "
-                 "Please report it with the file .snakemake/log/headland.log of the project's folder.")
+PLEASE_REPORT = (
+    "This is a fault of Headland, not of yours or of your data. "
+    "Please report it with the file .snakemake/log/headland.log of the project's folder."
+)
 
 
 class CannotStart(Exception):
@@ -161,12 +169,22 @@ def short(path: Path) -> str:
 def environment() -> dict[str, str]:
     """What children inherit: nothing that changes which Python code is found, or what it computes."""
     kept = {name: value for name, value in os.environ.items() if not name.startswith("PYTHON")}
-    return kept | {"PATH": f"{PYTHON.parent}{os.pathsep}{kept.get('PATH', os.defpath)}",
-                   "PYTHONUTF8": "1", "PYTHONHASHSEED": "0", "PYTHONUNBUFFERED": "1", "MPLBACKEND": "Agg"}
+    return kept | {
+        "PATH": f"{PYTHON.parent}{os.pathsep}{kept.get('PATH', os.defpath)}",
+        "PYTHONPATH": str(ROOT / "workflow"),
+        "PYTHONUTF8": "1",
+        "PYTHONHASHSEED": "0",
+        "PYTHONUNBUFFERED": "1",
+        "MPLBACKEND": "Agg",
+    }
 
 
-def run(command: Sequence, each_line: Callable[[str], None] | None = None, env: dict[str, str] | None = None,
-        pass_fds: Sequence[int] = ()) -> int:
+def run(
+    command: Sequence,
+    each_line: Callable[[str], None] | None = None,
+    env: dict[str, str] | None = None,
+    pass_fds: Sequence[int] = (),
+) -> int:
     """Run a command in the project's root and return its exit status; where this program is stopped, so is the command.
 
     With `each_line`, the command's lines (both streams) go there, and it gets a process group of its own, so that it
@@ -174,10 +192,17 @@ def run(command: Sequence, each_line: Callable[[str], None] | None = None, env: 
     """
     apart = each_line is not None
     child = subprocess.Popen(
-        [str(part) for part in command], cwd=ROOT, env=env or environment(),
-        pass_fds=pass_fds, start_new_session=apart,
-        stdin=subprocess.DEVNULL if apart else None, stdout=subprocess.PIPE if apart else None,
-        stderr=subprocess.STDOUT if apart else None, encoding="utf-8", errors="replace")
+        [str(part) for part in command],
+        cwd=ROOT,
+        env=env or environment(),
+        pass_fds=pass_fds,
+        start_new_session=apart,
+        stdin=subprocess.DEVNULL if apart else None,
+        stdout=subprocess.PIPE if apart else None,
+        stderr=subprocess.STDOUT if apart else None,
+        encoding="utf-8",
+        errors="replace",
+    )
     try:
         if apart:
             for line in child.stdout:
@@ -193,7 +218,7 @@ def run(command: Sequence, each_line: Callable[[str], None] | None = None, env: 
                 break
         if apart:
             with contextlib.suppress(ProcessLookupError, PermissionError):
-                os.killpg(child.pid, signal.SIGKILL)        # what the child may have left behind
+                os.killpg(child.pid, signal.SIGKILL)  # what the child may have left behind
         raise
 
 
@@ -217,8 +242,11 @@ class Need(NamedTuple):
     brew: tuple[str, ...]
 
 
-VENV_MODULE = Need("Python's own module for environments (venv with ensurepip)",
-                   (f"python3.{sys.version_info[1]}-venv",), (f"python@3.{sys.version_info[1]}",))
+VENV_MODULE = Need(
+    "Python's own module for environments (venv with ensurepip)",
+    (f"python3.{sys.version_info[1]}-venv",),
+    (f"python@3.{sys.version_info[1]}",),
+)
 
 
 def can_make_environments() -> bool:
@@ -228,8 +256,10 @@ def can_make_environments() -> bool:
 
 def remedy(need: Need) -> str:
     apt = f"sudo apt-get install {' '.join(need.apt)}"
-    return (f"Debian/Ubuntu: {apt}; macOS: brew install {' '.join(need.brew)}; Windows: inside WSL, {apt}. "
-            "Or run the same command with --mend, which does it.")
+    return (
+        f"Debian/Ubuntu: {apt}; macOS: brew install {' '.join(need.brew)}; Windows: inside WSL, {apt}. "
+        "Or run the same command with --mend, which does it."
+    )
 
 
 def mend(need: Need, screen: Screen) -> None:
@@ -239,31 +269,50 @@ def mend(need: Need, screen: Screen) -> None:
     elif shutil.which("apt-get"):
         prefix = [] if os.geteuid() == 0 else ["sudo"]
         if prefix and not shutil.which("sudo"):
-            raise CannotStart("To install for the whole machine, --mend needs root or sudo. "
-                              f"As root: apt-get install {' '.join(need.apt)}")
-        commands = [[*prefix, "apt-get", "update"],
-                    [*prefix, "apt-get", "install", "--yes", "--no-install-recommends", *need.apt]]
+            raise CannotStart(
+                "To install for the whole machine, --mend needs root or sudo. "
+                f"As root: apt-get install {' '.join(need.apt)}"
+            )
+        commands = [
+            [*prefix, "apt-get", "update"],
+            [*prefix, "apt-get", "install", "--yes", "--no-install-recommends", *need.apt],
+        ]
     else:
-        raise CannotStart("--mend knows apt-get (Debian, Ubuntu) and brew (macOS), and finds neither here. "
-                          f"Install by hand: {need.what}.")
+        raise CannotStart(
+            "--mend knows apt-get (Debian, Ubuntu) and brew (macOS), and finds neither here. "
+            f"Install by hand: {need.what}."
+        )
     for command in commands:
         screen.line(f"Running: {shlex.join(command)}")
         with SETUP_LOG.open("a") as log:
             # in this terminal, where sudo can ask for the password
-            status = subprocess.call(command, env={**os.environ, "DEBIAN_FRONTEND": "noninteractive"},
-                                     stdin=subprocess.DEVNULL, stdout=log, stderr=subprocess.STDOUT)
+            status = subprocess.call(
+                command,
+                env={**os.environ, "DEBIAN_FRONTEND": "noninteractive"},
+                stdin=subprocess.DEVNULL,
+                stdout=log,
+                stderr=subprocess.STDOUT,
+            )
         if status:
             raise CannotStart(f"`{shlex.join(command)}` failed: {reason_of_failure()}")
 
 
 REASONS = [
-    (r"CERTIFICATE_VERIFY_FAILED", "the package index shows a certificate that this computer does not trust; "
-     "a network that looks into traffic has one of its own: ask who runs it, and set PIP_CERT to its file"),
-    (r"name resolution|NewConnectionError|NameResolutionError|Network is unreachable|[Cc]onnection refused"
-     r"|ConnectTimeout|Could not resolve|[Cc]onnection timed out|Max retries|Failed to establish",
-     "the network can't be reached, or the package index on it; connect this computer and run the same command again"),
+    (
+        r"CERTIFICATE_VERIFY_FAILED",
+        "the package index shows a certificate that this computer does not trust; "
+        "a network that looks into traffic has one of its own: ask who runs it, and set PIP_CERT to its file",
+    ),
+    (
+        r"name resolution|NewConnectionError|NameResolutionError|Network is unreachable|[Cc]onnection refused"
+        r"|ConnectTimeout|Could not resolve|[Cc]onnection timed out|Max retries|Failed to establish",
+        "the network can't be reached, or the package index on it; connect this computer and run the same command again",
+    ),
     (r"No space left", "the disk is full; make room and run the same command again"),
-    (r"DO NOT MATCH THE HASHES", "a downloaded library is not the one in requirements.lock: its checksum differs"),
+    (
+        r"DO NOT MATCH THE HASHES",
+        "a downloaded library is not the one in requirements.lock: its checksum differs",
+    ),
     (r"[Pp]ermission denied", "a file could not be written; see who owns the project's folder"),
     (r"No matching distribution", "a library is not to be had ready-made for this computer and Python"),
 ]
@@ -273,7 +322,9 @@ def reason_of_failure() -> str:
     """Why setting up failed, in plain words where they are known, with the last lines of its log."""
     lines = SETUP_LOG.read_text(encoding="utf-8", errors="replace").splitlines()[-40:]
     said = "\n".join(lines)
-    reason = next((words for pattern, words in REASONS if re.search(pattern, said)), "its last lines tell why")
+    reason = next(
+        (words for pattern, words in REASONS if re.search(pattern, said)), "its last lines tell why"
+    )
     last = [f"  {plain(line)[:200]}" for line in lines if line.strip()][-5:]
     return "\n".join([f"{reason}.", *last, f"All of it: {short(SETUP_LOG)}"])
 
@@ -283,9 +334,18 @@ def reason_of_failure() -> str:
 
 # pip takes ready-made libraries only. Two come as source: both work as plain Python, and a compiler that does
 # nothing (`true`) leaves out the optional speed-up of one of them, so that no machine needs a real one.
-OF_THE_LOCK = ("--require-hashes", "--requirement", LOCK, "--no-input", "--disable-pip-version-check",
-               "--only-binary", ":all:", "--no-binary", "connection-pool,immutables")
-BUILDERS = ("setuptools", "wheel")      # what these two are made with
+OF_THE_LOCK = (
+    "--require-hashes",
+    "--requirement",
+    LOCK,
+    "--no-input",
+    "--disable-pip-version-check",
+    "--only-binary",
+    ":all:",
+    "--no-binary",
+    "connection-pool,immutables",
+)
+BUILDERS = ("setuptools", "wheel")  # what these two are made with
 
 
 def stamp() -> str:
@@ -301,7 +361,9 @@ def environment_is_made() -> bool:
 def make_environment(screen: Screen) -> None:
     """Make `.venv` anew from requirements.lock."""
     if VENV.is_dir() and any(VENV.iterdir()) and not (VENV / "pyvenv.cfg").exists():
-        raise CannotStart(f"{short(VENV)} is not an environment; move it away and run the same command again.")
+        raise CannotStart(
+            f"{short(VENV)} is not an environment; move it away and run the same command again."
+        )
     screen.line("Setting up the environment (about two minutes, once) ...")
     make = [sys._base_executable, "-m", "venv", "--clear", VENV]
     fill = [PYTHON, "-m", "pip", "install", *OF_THE_LOCK, "--no-user", "--compile"]
@@ -312,8 +374,8 @@ def make_environment(screen: Screen) -> None:
         fetched += line.startswith("Collecting ")
         log.write(line + "\n")
 
-    with SETUP_LOG.open("a", encoding="utf-8", errors="replace") as log, \
-            screen.under(lambda: f"  {fetched} libraries fetched" if fetched else "  starting"):
+    shown = lambda: f"  {fetched} libraries fetched" if fetched else "  starting"
+    with SETUP_LOG.open("a", encoding="utf-8", errors="replace") as log, screen.under(shown):
         failed = run(make, note) or run(fill, note, env=environment() | {"CC": "true"})
     if failed:
         raise CannotStart(f"The environment could not be set up: {reason_of_failure()}")
@@ -325,7 +387,9 @@ def prepare(arguments: argparse.Namespace, screen: Screen) -> None:
     try:
         if not environment_is_made():
             with SETUP_LOG.open("a") as held:
-                hold(held, lambda: screen.line("Another run is setting up the environment; waiting for it ..."))
+                hold(
+                    held, lambda: screen.line("Another run is setting up the environment; waiting for it ...")
+                )
                 if not environment_is_made():
                     held.truncate(0)
                     if arguments.mend and not can_make_environments():
@@ -344,7 +408,8 @@ def prepare(arguments: argparse.Namespace, screen: Screen) -> None:
 TELLING = re.compile(
     r"Job (?P<job>\d+): (?P<message>.*)|(?:local)?(?:rule|checkpoint) (?P<rule>\w+):$|total +(?P<total>\d+)$"
     r"|(?P<done>\d+) of (?P<of>\d+) steps |Error in (?:rule|checkpoint) (?P<failed>\w+)|(?P<nothing>Nothing to be done)"
-    r"|(?P<locked>.*Directory cannot be locked)|    Error in rule (?P<grouped>\w+):|    message: .*SLURM status is: '(?P<ended>\w+)'|    log: (?P<of_job>.*slurm_logs.*) \(check log file|Job \S+ has been (?P<submitted>submitted with \w+ jobid \w+)|")
+    r"|(?P<locked>.*Directory cannot be locked)|    Error in rule (?P<grouped>\w+):|    message: .*SLURM status is: '(?P<ended>\w+)'|    log: (?P<of_job>.*slurm_logs.*) \(check log file|Job \S+ has been (?P<submitted>submitted with \w+ jobid \w+)|"
+)
 
 
 class Steps:
@@ -356,7 +421,9 @@ class Steps:
         self.messages: dict[str, str] = {}
         self.failures: list[dict[str, str]] = []
         self.said: list[str] = []
-        self.ended = self.of_job = ""       # how the cluster says that a job ended, and the job's own log, before the job's steps are told
+        self.ended = self.of_job = (
+            ""  # how the cluster says that a job ended, and the job's own log, before the job's steps are told
+        )
         self.nothing_to_do = self.locked = self.in_failure = False
 
     def bar(self) -> str:
@@ -373,7 +440,10 @@ class Steps:
             self.failures[-1].setdefault(key, value.partition(" (check log file")[0])
             return
         self.in_failure = bool(found["failed"] or found["grouped"])
-        self.done, self.total = int(found["done"] or self.done), int(found["of"] or found["total"] or self.total)
+        self.done, self.total = (
+            int(found["done"] or self.done),
+            int(found["of"] or found["total"] or self.total),
+        )
         self.nothing_to_do = self.nothing_to_do or bool(found["nothing"])
         self.locked = self.locked or bool(found["locked"])
         if found["failed"]:
@@ -398,23 +468,39 @@ class Steps:
         """What the Snakefile said where it refused to start: not Snakemake's own lines, nor how Snakemake is used."""
         if any(line.startswith("usage: ") for line in self.said):
             return []
-        return [plain(line) for line in self.said if line.strip() and not line.startswith(("Using ", "Config file "))]
+        return [
+            plain(line)
+            for line in self.said
+            if line.strip() and not line.startswith(("Using ", "Config file "))
+        ]
 
     def failed(self, results: Path) -> list[dict[str, str]]:
         """The failures of one campaign: their logs are in its results. Of steps that were one job on a cluster all are told; which of them failed, the job's own log says."""
-        ours = [failure for failure in self.failures if (ROOT / failure.get("log", "")).is_relative_to(results)]
+        ours = [
+            failure for failure in self.failures if (ROOT / failure.get("log", "")).is_relative_to(results)
+        ]
         alone, jobs = [failure for failure in ours if "grouped" not in failure], {}
         for failure in ours:
             if "grouped" in failure:
                 jobs.setdefault(failure["of_job"], []).append(failure)
-        return [*alone, *(failure for of_job, steps in jobs.items() for failure in self._of_job(of_job, steps))]
+        return [
+            *alone,
+            *(failure for of_job, steps in jobs.items() for failure in self._of_job(of_job, steps)),
+        ]
 
     @staticmethod
     def _of_job(of_job: str, steps: list[dict[str, str]]) -> list[dict[str, str]]:
         """The steps of a cluster's job that failed; where the cluster ended the job, the one that it had come to."""
         said = text_of(ROOT / of_job) if of_job else ""
-        logs = {ROOT / path: how for how, path in re.findall(r" ended (?:with exit status|by signal) (.*); its log is (.+)$", said, re.M)}
-        failed = [{**step, "how": logs[ROOT / step["log"]]} for step in steps if ROOT / step.get("log", "") in logs]
+        logs = {
+            ROOT / path: how
+            for how, path in re.findall(
+                r" ended (?:with exit status|by signal) (.*); its log is (.+)$", said, re.M
+            )
+        }
+        failed = [
+            {**step, "how": logs[ROOT / step["log"]]} for step in steps if ROOT / step.get("log", "") in logs
+        ]
         if failed:
             return failed
         ended = re.search(r"\*\*\* (?:JOB|STEP) .* (CANCELLED) AT \S+( DUE TO [A-Z ]+)? \*\*\*", said)
@@ -433,17 +519,25 @@ class Steps:
                 lines.append(f"  its log: {short(log)}")
                 last = last_line(log)
                 if failure.get("grouped", "FAILED") not in ("", "FAILED"):
-                    lines.append(f"  which ends: the cluster ended its job ({failure['grouped']}); run the same command again.")
-                elif "the disk being full" in failure.get("how", ""):       # and its log may lie on it
+                    lines.append(
+                        f"  which ends: the cluster ended its job ({failure['grouped']}); run the same command again."
+                    )
+                elif "the disk being full" in failure.get("how", ""):  # and its log may lie on it
                     lines.append("  which ends: The disk is full: make room and run the same command again.")
-                elif last and not re.match(r"\s|[\w.]*(Error|Exception|Interrupt|Exit|Warning|Errors)\b", last):
+                elif last and not re.match(
+                    r"\s|[\w.]*(Error|Exception|Interrupt|Exit|Warning|Errors)\b", last
+                ):
                     lines.append(f"  which ends: {plain(last)}")
         return lines
 
 
 def to_report(lines: list[str]) -> list[str]:
     """Why steps failed, and that it is our fault: unless a log ends with what the user can do."""
-    return lines if any(line.endswith("run the same command again.") for line in lines) else [*lines, PLEASE_REPORT]
+    return (
+        lines
+        if any(line.endswith("run the same command again.") for line in lines)
+        else [*lines, PLEASE_REPORT]
+    )
 
 
 def text_of(file: Path) -> str:
@@ -470,7 +564,7 @@ for process in psutil.process_iter(["cmdline", "cwd"]):
 def check_settings(campaigns: Sequence[Path]) -> dict[Path, list[str]]:
     """The errors in the settings of campaigns that have any, in plain lines already."""
     lines: list[str] = []
-    status = run([PYTHON, ROOT / "scripts" / "settings.py", *campaigns], lines.append)
+    status = run([PYTHON, ROOT / "scripts" / "verbs" / "settings.py", *campaigns], lines.append)
     if status not in (0, 2):
         keep(lines)
         raise Fault(f"The settings could not be checked. {PLEASE_REPORT}")
@@ -490,24 +584,48 @@ def keep(lines: Iterable[str]) -> None:
 def snakemake(campaigns: Mapping[Path, Path], cores: int) -> list:
     """The command that makes the results of campaigns. campaigns: campaign folders by results folder."""
     # Snakemake strips quotes off a value's ends and reads the rest as YAML: the blanks keep them, and ` #`
-    named = json.dumps({str(results): str(campaign) for results, campaign in campaigns.items()}, ensure_ascii=False)
-    return [PYTHON, "-m", "snakemake", "--snakefile", ROOT / "Snakefile", "--directory", ROOT, "--workflow-profile",
-            ROOT / "config" / "profiles" / "laptop", "--cores", cores, "--rerun-incomplete", "--config", f"campaigns= {named} "]
+    named = json.dumps(
+        {str(results): str(campaign) for results, campaign in campaigns.items()}, ensure_ascii=False
+    )
+    return [
+        PYTHON,
+        "-m",
+        "snakemake",
+        "--snakefile",
+        ROOT / "Snakefile",
+        "--directory",
+        ROOT,
+        "--workflow-profile",
+        ROOT / "config" / "profiles" / "laptop",
+        "--cores",
+        cores,
+        "--rerun-incomplete",
+        "--config",
+        f"campaigns= {named} ",
+    ]
 
 
 def on_cluster(campaigns: Mapping[Path, Path], profile: str) -> list:
     """The command that makes the results of campaigns as jobs of a cluster, by a profile in config/profiles."""
     if not (ROOT / "config" / "profiles" / profile / "config.yaml").is_file():
-        raise CannotStart(f"--profile {plain(profile)}: there is no config/profiles/{plain(profile)}/config.yaml; `slurm` is there.")
+        raise CannotStart(
+            f"--profile {plain(profile)}: there is no config/profiles/{plain(profile)}/config.yaml; `slurm` is there."
+        )
     if run([PYTHON, "-c", "import snakemake_executor_plugin_slurm"], lambda line: None):
-        raise CannotStart("--profile needs a library more; install it with "
-                          f"{short(PYTHON)} -m pip install --require-hashes --requirement {short(ROOT / 'requirements-cluster.lock')}")
+        raise CannotStart(
+            "--profile needs a library more; install it with "
+            f"{short(PYTHON)} -m pip install --require-hashes --requirement {short(ROOT / 'requirements-cluster.lock')}"
+        )
     if not shutil.which("sbatch"):
-        raise CannotStart("--profile needs Slurm's commands, and finds no `sbatch`; run this where you submit jobs.")
+        raise CannotStart(
+            "--profile needs Slurm's commands, and finds no `sbatch`; run this where you submit jobs."
+        )
     for path in campaigns:
         odd = sorted(set(re.sub(r"[\w ./+-]", "", str(path))))
         if odd:
-            raise CannotStart(f"{plain(str(path))}: on a cluster a path with {plain(' '.join(odd))} can't be used; rename the campaign's folder.")
+            raise CannotStart(
+                f"{plain(str(path))}: on a cluster a path with {plain(' '.join(odd))} can't be used; rename the campaign's folder."
+            )
     # jobs outlive the run that submitted them: those of a run that was killed may still write
     prefix = f"headland-{hashlib.sha256(os.fsencode(ROOT)).hexdigest()[:16]}"
     queued: list[str] = []
@@ -515,7 +633,9 @@ def on_cluster(campaigns: Mapping[Path, Path], profile: str) -> list:
         raise CannotStart(f"--profile {profile}: `squeue` says: {plain(' '.join(queued))}")
     left = " ".join(line.split()[0] for line in queued if f" {prefix}_" in line)
     if left:
-        raise CannotStart(f"Jobs of an earlier run are still in the queue ({left}); wait until they are done, or end them with `scancel {left}`, and run the same command again.")
+        raise CannotStart(
+            f"Jobs of an earlier run are still in the queue ({left}); wait until they are done, or end them with `scancel {left}`, and run the same command again."
+        )
     # what stands on the command line goes through shells on its way to a node, which take quotes away
     named = {"campaigns": {str(results): str(campaign) for results, campaign in campaigns.items()}}
     text = json.dumps(named, ensure_ascii=False, sort_keys=True)
@@ -524,47 +644,79 @@ def on_cluster(campaigns: Mapping[Path, Path], profile: str) -> list:
     part = file.with_suffix(f".{os.getpid()}")
     part.write_text(text, encoding="utf-8")
     part.replace(file)
-    return [PYTHON, "-m", "snakemake", "--snakefile", ROOT / "Snakefile", "--directory", ROOT, "--workflow-profile",
-            ROOT / "config" / "profiles" / profile, "--rerun-incomplete", "--slurm-jobname-prefix", prefix, "--configfile", file]
+    return [
+        PYTHON,
+        "-m",
+        "snakemake",
+        "--snakefile",
+        ROOT / "Snakefile",
+        "--directory",
+        ROOT,
+        "--workflow-profile",
+        ROOT / "config" / "profiles" / profile,
+        "--rerun-incomplete",
+        "--slurm-jobname-prefix",
+        prefix,
+        "--configfile",
+        file,
+    ]
 
 
-def run_snakemake(campaigns: Mapping[Path, Path], cores: int, screen: Screen, profile: str | None = None) -> dict[Path, list[str]]:
+def run_snakemake(
+    campaigns: Mapping[Path, Path], cores: int, screen: Screen, profile: str | None = None
+) -> dict[Path, list[str]]:
     """Bring results up to date, or raise with what stands in the way. Of many campaigns a failing one stops no other: why it failed, by its results folder.
 
     A lock that a killed run left is removed. It is left over when no living process holds the lock files used here
     (Snakemake inherits them) and no Snakemake that somebody called directly works in the project's folder.
     """
-    command = [*(on_cluster(campaigns, profile) if profile else snakemake(campaigns, cores)), *(["--keep-going"] if len(campaigns) > 1 else [])]
+    command = [
+        *(on_cluster(campaigns, profile) if profile else snakemake(campaigns, cores)),
+        *(["--keep-going"] if len(campaigns) > 1 else []),
+    ]
     for results, campaign in campaigns.items():
         can_write(results)
         not_dated_ahead([campaign, *(ROOT / name for name in ("config", "scripts", "workflow"))])
-        for path in dated_ahead(results):       # a clock was wrong when they were made
+        for path in dated_ahead(results):  # a clock was wrong when they were made
             os.utime(path)
     locks = ROOT / ".snakemake"
     locks.mkdir(exist_ok=True)
     with contextlib.ExitStack() as stack:
         held = []
         for results in campaigns:
-            file = stack.enter_context((locks / f"headland-{hashlib.sha256(os.fsencode(results)).hexdigest()[:16]}.lock").open("w"))
-            hold(file, lambda: refuse(f"Another run is writing {short(results)}; wait until it is done, or end it."))
+            file = stack.enter_context(
+                (locks / f"headland-{hashlib.sha256(os.fsencode(results)).hexdigest()[:16]}.lock").open("w")
+            )
+            hold(
+                file,
+                lambda: refuse(f"Another run is writing {short(results)}; wait until it is done, or end it."),
+            )
             held.append(file)
         steps, status = attempt(command, screen, held)
         if steps.locked:
             found: list[str] = []
             run([PYTHON, "-c", RUNNING_HERE, ROOT], found.append)
             if found:
-                refuse(f"Snakemake is already working in this folder (process {', '.join(found)}); "
-                       "wait until it is done, or end it, and run the same command again.")
+                refuse(
+                    f"Snakemake is already working in this folder (process {', '.join(found)}); "
+                    "wait until it is done, or end it, and run the same command again."
+                )
             screen.line("An earlier run was cut off; what it left half done is done again.")
             run([*command, "--unlock"], lambda line: None)
             steps, status = attempt(command, screen, held)
     if status == 2 and steps.for_the_user():
         refuse("\n".join(steps.for_the_user()))
     if status < 0:
-        raise Fault("The run was ended from outside, or the memory was full. The same command goes on from there.")
-    failed = {results: steps.explained(steps.failed(results)) for results in campaigns if steps.failed(results)}
+        raise Fault(
+            "The run was ended from outside, or the memory was full. The same command goes on from there."
+        )
+    failed = {
+        results: steps.explained(steps.failed(results)) for results in campaigns if steps.failed(results)
+    }
     if status and (len(campaigns) == 1 or not failed):
-        raise Fault("\n".join(to_report(next(iter(failed.values()), None) or steps.explained(steps.failures))))
+        raise Fault(
+            "\n".join(to_report(next(iter(failed.values()), None) or steps.explained(steps.failures)))
+        )
     if steps.nothing_to_do:
         screen.line("Everything is up to date.")
     return failed
@@ -577,7 +729,9 @@ def can_write(folder: Path) -> None:
         with tempfile.TemporaryFile(dir=folder):
             pass
     except OSError as problem:
-        raise CannotStart(f"{short(folder)} can't be written ({problem.strerror}): mend that, or name another folder with --results.") from None
+        raise CannotStart(
+            f"{short(folder)} can't be written ({problem.strerror}): mend that, or name another folder with --results."
+        ) from None
 
 
 def dated_ahead(folder: Path) -> list[Path]:
@@ -590,8 +744,10 @@ def not_dated_ahead(folders: Sequence[Path]) -> None:
     """CannotStart where a file that goes in is dated in the future: what is made of it would seem older than it, and never up to date."""
     for folder in folders:
         for path in dated_ahead(folder):
-            raise CannotStart(f"{plain(short(path))} is dated in the future: set this computer's clock right where it is wrong; else give it today's date with "
-                              f"`find {plain(shlex.quote(short(folder)))} -newermt now -exec touch {{}} +`, and run the same command again.")
+            raise CannotStart(
+                f"{plain(short(path))} is dated in the future: set this computer's clock right where it is wrong; else give it today's date with "
+                f"`find {plain(shlex.quote(short(folder)))} -newermt now -exec touch {{}} +`, and run the same command again."
+            )
 
 
 def refuse(why: str) -> None:
@@ -634,7 +790,11 @@ def say_findings(results: Path, screen: Screen) -> int:
             if row["severity"] == severity:
                 screen.line(finding_line(row, screen))
     kinds = ("error", "warning", "note")
-    screen.line("Found: " + ", ".join(f"{count[kind]} {kind}{'' if count[kind] == 1 else 's'}" for kind in kinds) + ".")
+    screen.line(
+        "Found: "
+        + ", ".join(f"{count[kind]} {kind}{'' if count[kind] == 1 else 's'}" for kind in kinds)
+        + "."
+    )
     return count["error"]
 
 
@@ -656,13 +816,17 @@ def folders(campaign: Path, given: Path | None) -> tuple[Path, Path]:
     campaign = Path(os.path.abspath(campaign))
     results = Path(os.path.abspath(given)) if given else ROOT / "results" / campaign.name
     if results == campaign or campaign in results.parents:
-        raise CannotStart(f"--results {short(results)} lies in the campaign's folder, where nothing is ever written; "
-                          "name another folder.")
+        raise CannotStart(
+            f"--results {short(results)} lies in the campaign's folder, where nothing is ever written; "
+            "name another folder."
+        )
     for path in (campaign, results):
         odd = sorted(set("{}\n") & set(str(path)))
         if odd:
-            raise CannotStart(f"{plain(str(path))}: a path with {' '.join(map(repr, odd))} can't be used; "
-                              "rename the folder.")
+            raise CannotStart(
+                f"{plain(str(path))}: a path with {' '.join(map(repr, odd))} can't be used; "
+                "rename the folder."
+            )
     if results.exists() and not results.is_dir():
         raise CannotStart(f"--results {short(results)} is a file; name a folder.")
     return campaign, results
@@ -694,7 +858,7 @@ def run_page(script: str, words: Sequence, screen: Screen) -> int:
         if "--follow" in words and not traced():
             screen.line(plain(line))
 
-    status = run([PYTHON, ROOT / "scripts" / script, *words], show)
+    status = run([PYTHON, ROOT / "scripts" / "verbs" / script, *words], show)
     if status not in (0, 1, 2) or traced():
         keep(lines)
         raise Fault(PLEASE_REPORT)
@@ -734,14 +898,21 @@ def run_season(arguments: argparse.Namespace, screen: Screen) -> int:
         try:
             campaign, results = folders(folder, None)
             if names[campaign.name] > 1:
-                raise CannotStart(f"Several of the folders are called {plain(campaign.name)}; their results would overwrite each other. Rename them.")
+                raise CannotStart(
+                    f"Several of the folders are called {plain(campaign.name)}; their results would overwrite each other. Rename them."
+                )
             campaigns[results] = campaign
         except CannotStart as problem:
             failed[folder] = [str(problem)]
     failed |= check_settings(list(campaigns.values())) if campaigns else {}
     campaigns = {results: campaign for results, campaign in campaigns.items() if campaign not in failed}
     if campaigns:
-        failed |= {campaigns.pop(results): to_report(lines) for results, lines in run_snakemake(dict(campaigns), arguments.cores, screen, arguments.profile).items()}
+        failed |= {
+            campaigns.pop(results): to_report(lines)
+            for results, lines in run_snakemake(
+                dict(campaigns), arguments.cores, screen, arguments.profile
+            ).items()
+        }
     errors = 0
     for results, campaign in campaigns.items():
         screen.line(f"== {short(campaign)}")
@@ -753,7 +924,11 @@ def run_season(arguments: argparse.Namespace, screen: Screen) -> int:
     if not campaigns:
         raise CannotStart("None of the campaigns could be worked out.")
     screen.line("== season")
-    status = run_page("season.py", [summary, *(path for results, campaign in campaigns.items() for path in (campaign, results))], screen)
+    status = run_page(
+        "season.py",
+        [summary, *(path for results, campaign in campaigns.items() for path in (campaign, results))],
+        screen,
+    )
     for folder, lines in failed.items():
         ends = [line.partition("which ends: ")[2] for line in lines if "which ends: " in line]
         screen.line(f"Not in the table: {short(folder)}: {plain('; '.join([lines[0], *ends]))}")
@@ -762,7 +937,15 @@ def run_season(arguments: argparse.Namespace, screen: Screen) -> int:
 
 def run_answers(arguments: argparse.Namespace, screen: Screen) -> int:
     """The whole chain, where it is not up to date, then the check of students' numbers against it."""
-    return run_after(arguments, screen, "answers", "teacher.html", "--answers", [arguments.answers], *(("--hide-values", "yes") if arguments.hide_values else ()))
+    return run_after(
+        arguments,
+        screen,
+        "answers",
+        "teacher.html",
+        "--answers",
+        [arguments.answers],
+        *(("--hide-values", "yes") if arguments.hide_values else ()),
+    )
 
 
 def run_exercises(arguments: argparse.Namespace, screen: Screen) -> int:
@@ -782,9 +965,15 @@ def run_after(arguments: argparse.Namespace, screen: Screen, name: str, page: st
             raise CannotStart(f"{plain(short(path))}: no such file.")
     status = run_chain(arguments.campaign, arguments.results, arguments, screen)
     campaign = Path(os.path.abspath(arguments.campaign))
-    results = Path(os.path.abspath(arguments.results)) if arguments.results else ROOT / "results" / campaign.name
+    results = (
+        Path(os.path.abspath(arguments.results)) if arguments.results else ROOT / "results" / campaign.name
+    )
     out = Path(os.path.abspath(arguments.out)) if arguments.out else results / name
-    given = [part for word in words for part in ([Path(os.path.abspath(path)) for path in word] if isinstance(word, list) else [word])]
+    given = [
+        part
+        for word in words
+        for part in ([Path(os.path.abspath(path)) for path in word] if isinstance(word, list) else [word])
+    ]
     tell(run_script(f"{name}.py", "--campaign", campaign, "--results", results, "--out", out, *given), screen)
     screen.line(short(out / page))
     return status
@@ -796,7 +985,11 @@ def run_new(arguments: argparse.Namespace, screen: Screen) -> int:
         raise CannotStart(f"new: --from and --groups go together, without --from-file (for help: {HELP})")
     prepare(arguments, screen)
     words = ["--folder", Path(os.path.abspath(arguments.folder)), "--shown", arguments.folder]
-    for option, paths in (("--from-file", arguments.sample or []), ("--source", filter(None, [arguments.source])), ("--groups", filter(None, [arguments.groups]))):
+    for option, paths in (
+        ("--from-file", arguments.sample or []),
+        ("--source", filter(None, [arguments.source])),
+        ("--groups", filter(None, [arguments.groups])),
+    ):
         for_option = [Path(os.path.abspath(path)) for path in paths]
         words += [option, *for_option] if for_option else []
     tell(run_script("new.py", *words), screen)
@@ -808,11 +1001,13 @@ def run_archive(arguments: argparse.Namespace, screen: Screen) -> int:
     campaign, results = folders(arguments.campaign, arguments.results)
     out = Path(os.path.abspath(arguments.out or results.with_name(f"{results.name}.zip")))
     if out.is_dir() or campaign in out.parents or results in out.parents:
-        raise CannotStart(f"--out {short(out)} is a folder, or lies in the campaign's or the results' folder; "
-                          "name a file elsewhere, such as record.zip.")
+        raise CannotStart(
+            f"--out {short(out)} is a folder, or lies in the campaign's or the results' folder; "
+            "name a file elsewhere, such as record.zip."
+        )
     prepare(arguments, screen)
     with tempfile.TemporaryDirectory(prefix="headland-") as folder:
-        if arguments.without_remarks:       # then the record is of a run that never saw them: its checksums agree
+        if arguments.without_remarks:  # then the record is of a run that never saw them: its checksums agree
             bare = Path(folder, "campaign", campaign.name)
             for lines in check_settings([campaign]).values():
                 raise CannotStart("\n".join(lines))
@@ -821,9 +1016,20 @@ def run_archive(arguments: argparse.Namespace, screen: Screen) -> int:
         run_snakemake({results: campaign}, arguments.cores, screen)
         errors = say_findings(results, screen)
         wheels = ["--wheels", fetched(Path(folder, "wheels"), screen)] if arguments.wheels else []
-        said = run_script("archive.py", "--campaign", campaign, "--results", results, "--out", out, *wheels, "--settings",
-                          json.dumps({"remarks": not arguments.without_remarks}),
-                          "--made", *made(campaign, results, arguments.cores))
+        said = run_script(
+            "archive.py",
+            "--campaign",
+            campaign,
+            "--results",
+            results,
+            "--out",
+            out,
+            *wheels,
+            "--settings",
+            json.dumps({"remarks": not arguments.without_remarks}),
+            "--made",
+            *made(campaign, results, arguments.cores),
+        )
     tell(said, screen)
     screen.line(short(out))
     return 1 if errors else 0
@@ -832,7 +1038,7 @@ def run_archive(arguments: argparse.Namespace, screen: Screen) -> int:
 def run_script(name: str, *words) -> list[str]:
     """Call a script that says what it did in plain lines, or, with exit status 2, what stands in its way."""
     lines: list[str] = []
-    status = run([PYTHON, ROOT / "scripts" / name, *words], lines.append)
+    status = run([PYTHON, ROOT / "scripts" / "verbs" / name, *words], lines.append)
     if status == 2:
         raise CannotStart("\n".join(plain(line) for line in lines))
     if status:
@@ -851,7 +1057,7 @@ def made(campaign: Path, results: Path, cores: int) -> list[str]:
     lines: list[str] = []
     run([*snakemake({results: campaign}, cores), "--summary"], lines.append)
     head = next((number for number, line in enumerate(lines) if line.startswith("output_file\t")), len(lines))
-    return [ROOT / line.rsplit("\t", 5)[0] for line in lines[head + 1:] if line.count("\t") >= 5]
+    return [ROOT / line.rsplit("\t", 5)[0] for line in lines[head + 1 :] if line.count("\t") >= 5]
 
 
 def fetched(folder: Path, screen: Screen) -> Path:
@@ -860,9 +1066,19 @@ def fetched(folder: Path, screen: Screen) -> Path:
     folder.mkdir()
     with SETUP_LOG.open("w", encoding="utf-8", errors="replace") as log:
         note = lambda line: log.write(line + "\n")
-        fetch = [PYTHON, "-m", "pip", "download", "--dest", folder, "--disable-pip-version-check", "--no-input"]
-        failed = (run([*fetch, *OF_THE_LOCK], note, env=environment() | {"CC": "true"})
-                  or run([*fetch, "--only-binary", ":all:", *BUILDERS], note))
+        fetch = [
+            PYTHON,
+            "-m",
+            "pip",
+            "download",
+            "--dest",
+            folder,
+            "--disable-pip-version-check",
+            "--no-input",
+        ]
+        failed = run([*fetch, *OF_THE_LOCK], note, env=environment() | {"CC": "true"}) or run(
+            [*fetch, "--only-binary", ":all:", *BUILDERS], note
+        )
     if failed:
         raise CannotStart(f"The libraries could not be fetched: {reason_of_failure()}")
     return folder
@@ -870,16 +1086,21 @@ def fetched(folder: Path, screen: Screen) -> Path:
 
 def run_verify(arguments: argparse.Namespace, screen: Screen) -> int:
     """Whether an archive is intact: by the Python that runs this, since nothing need be installed for it."""
-    words = [Path(os.path.abspath(arguments.file)), *(["--run", "--cores", arguments.cores] if arguments.run else []),
-             *(["--mend"] if arguments.mend else [])]
-    return run([sys.executable, ROOT / "scripts" / "verify.py", *words])
+    words = [
+        Path(os.path.abspath(arguments.file)),
+        *(["--run", "--cores", arguments.cores] if arguments.run else []),
+        *(["--mend"] if arguments.mend else []),
+    ]
+    return run([sys.executable, ROOT / "scripts" / "verbs" / "verify.py", *words])
 
 
 def run_test(arguments: argparse.Namespace, screen: Screen) -> int:
     prepare(arguments, screen)
     # the tests themselves are named in pyproject.toml
-    status = run([PYTHON, "-m", "pytest", "--numprocesses", arguments.cores, "--dist", "loadfile", *arguments.rest])
-    return status if status >= 0 else 128 - status      # ended by a signal, as a shell counts it
+    status = run(
+        [PYTHON, "-m", "pytest", "--numprocesses", arguments.cores, "--dist", "loadfile", *arguments.rest]
+    )
+    return status if status >= 0 else 128 - status  # ended by a signal, as a shell counts it
 
 
 # The command line ----------------------------------------------------------------------------------------------------
@@ -904,71 +1125,179 @@ def cores_here() -> int:
 
 def command_line(words: Sequence[str]) -> argparse.Namespace:
     """The command line as `function`, its arguments, and `rest`: words for pytest."""
-    parser = Parser(prog="headland", allow_abbrev=False, formatter_class=argparse.RawDescriptionHelpFormatter,
-                    description="From a walked net-radiation survey to a lab report.")
+    parser = Parser(
+        prog="headland",
+        allow_abbrev=False,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        description="From a walked net-radiation survey to a lab report.",
+    )
     verbs = parser.add_subparsers(metavar="VERB", title="verbs", parser_class=Parser)
 
     def verb(name: str, function: Callable, help: str, **more) -> argparse.ArgumentParser:
         added = verbs.add_parser(name, help=help, description=help, allow_abbrev=False, **more)
         added.set_defaults(function=function, rest=[])
-        added.add_argument("--cores", type=count_of_cores, default=cores_here(), metavar="N",
-                           help="how many to use (default: all)")
-        added.add_argument("--mend", action="store_true",
-                           help="install what this machine lacks, with its own installer, each command printed first")
+        added.add_argument(
+            "--cores",
+            type=count_of_cores,
+            default=cores_here(),
+            metavar="N",
+            help="how many to use (default: all)",
+        )
+        added.add_argument(
+            "--mend",
+            action="store_true",
+            help="install what this machine lacks, with its own installer, each command printed first",
+        )
         return added
 
     verb("demo", run_demo, "the whole chain on the example campaign in demo_inputs")
-    report = verb("report", run_report, "the whole chain on a campaign folder; what is up to date is not done again")
+    report = verb(
+        "report", run_report, "the whole chain on a campaign folder; what is up to date is not done again"
+    )
     report.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="the campaign folder")
-    report.add_argument("--results", type=Path, metavar="DIR", help="where results go (default: results/<folder name>)")
-    for name, function, help in (("plan", run_plan, "the field plan and the notes form for a day to come, from the campaign's plan.csv"),
-                                 ("look", run_look, "the quick look before driving home: no notes needed, one page")):
+    report.add_argument(
+        "--results", type=Path, metavar="DIR", help="where results go (default: results/<folder name>)"
+    )
+    for name, function, help in (
+        (
+            "plan",
+            run_plan,
+            "the field plan and the notes form for a day to come, from the campaign's plan.csv",
+        ),
+        ("look", run_look, "the quick look before driving home: no notes needed, one page"),
+    ):
         page = verb(name, function, help)
         page.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="the campaign folder")
-        page.add_argument("--results", type=Path, metavar="DIR", help="where results go (default: results/<folder name>)")
+        page.add_argument(
+            "--results", type=Path, metavar="DIR", help="where results go (default: results/<folder name>)"
+        )
         if name == "look":
-            page.add_argument("--follow", action="store_true", help="look again whenever a file arrives or grows, until Ctrl-C")
+            page.add_argument(
+                "--follow",
+                action="store_true",
+                help="look again whenever a file arrives or grows, until Ctrl-C",
+            )
     season = verb("season", run_season, "many campaigns, and the table across them")
     season.add_argument("folders", type=Path, nargs="+", metavar="FOLDER", help="campaign folders")
-    season.add_argument("--results", type=Path, metavar="DIR", help="where the table goes (default: results/season)")
-    season.add_argument("--profile", metavar="NAME", help="run each campaign as a job of a cluster, by config/profiles/NAME, such as slurm (docs/cluster.md)")
-    new = verb("new", run_new, "a campaign folder to fill in; or, with --from and --groups, a pack for each group of a class")
+    season.add_argument(
+        "--results", type=Path, metavar="DIR", help="where the table goes (default: results/season)"
+    )
+    season.add_argument(
+        "--profile",
+        metavar="NAME",
+        help="run each campaign as a job of a cluster, by config/profiles/NAME, such as slurm (docs/cluster.md)",
+    )
+    new = verb(
+        "new",
+        run_new,
+        "a campaign folder to fill in; or, with --from and --groups, a pack for each group of a class",
+    )
     new.add_argument("folder", type=Path, metavar="FOLDER", help="the folder to make")
-    new.add_argument("--from-file", dest="sample", action="append", type=Path, metavar="FILE",
-                     help="a file of a logger, from which its layout is worked out; once for each set")
-    new.add_argument("--from", dest="source", type=Path, metavar="CAMPAIGN", help="the campaign whose surfaces and files are dealt to groups")
-    new.add_argument("--groups", type=Path, metavar="GROUPS.csv", help="columns: group, and surfaces (optional)")
-    answers = verb("answers", run_answers, "check students' numbers against the chain's: a page for each, a table for the teacher")
-    exercises = verb("exercises", run_exercises, "a sheet of questions from the campaign's own numbers, with the key apart")
+    new.add_argument(
+        "--from-file",
+        dest="sample",
+        action="append",
+        type=Path,
+        metavar="FILE",
+        help="a file of a logger, from which its layout is worked out; once for each set",
+    )
+    new.add_argument(
+        "--from",
+        dest="source",
+        type=Path,
+        metavar="CAMPAIGN",
+        help="the campaign whose surfaces and files are dealt to groups",
+    )
+    new.add_argument(
+        "--groups", type=Path, metavar="GROUPS.csv", help="columns: group, and surfaces (optional)"
+    )
+    answers = verb(
+        "answers",
+        run_answers,
+        "check students' numbers against the chain's: a page for each, a table for the teacher",
+    )
+    exercises = verb(
+        "exercises", run_exercises, "a sheet of questions from the campaign's own numbers, with the key apart"
+    )
     class_notes = verb("class-notes", run_class_notes, "several people's notes of one walk, compared")
     for added, folder in ((answers, "answers"), (exercises, "exercises"), (class_notes, "class_notes")):
         added.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="the campaign folder")
-        added.add_argument("--results", type=Path, metavar="DIR", help="where the campaign's results are (default: results/<folder name>)")
-        added.add_argument("--out", type=Path, metavar="DIR", help=f"where the pages go (default: the folder {folder} in the results)")
-    answers.add_argument("answers", type=Path, metavar="ANSWERS.csv", help="columns: who (optional), segment or surface, quantity, value, unit, uncertainty (optional)")
-    answers.add_argument("--hide-values", action="store_true", help="leave the chain's own numbers out of all pages and tables")
-    class_notes.add_argument("notes", type=Path, nargs="+", metavar="NOTES", help="a file of notes for each person, named after who wrote it")
-    archive = verb("archive", run_archive, "one file that holds inputs, results, settings, the workflow and its checksums")
+        added.add_argument(
+            "--results",
+            type=Path,
+            metavar="DIR",
+            help="where the campaign's results are (default: results/<folder name>)",
+        )
+        added.add_argument(
+            "--out",
+            type=Path,
+            metavar="DIR",
+            help=f"where the pages go (default: the folder {folder} in the results)",
+        )
+    answers.add_argument(
+        "answers",
+        type=Path,
+        metavar="ANSWERS.csv",
+        help="columns: who (optional), segment or surface, quantity, value, unit, uncertainty (optional)",
+    )
+    answers.add_argument(
+        "--hide-values", action="store_true", help="leave the chain's own numbers out of all pages and tables"
+    )
+    class_notes.add_argument(
+        "notes",
+        type=Path,
+        nargs="+",
+        metavar="NOTES",
+        help="a file of notes for each person, named after who wrote it",
+    )
+    archive = verb(
+        "archive",
+        run_archive,
+        "one file that holds inputs, results, settings, the workflow and its checksums",
+    )
     archive.add_argument("campaign", type=Path, metavar="CAMPAIGN", help="the campaign folder")
-    archive.add_argument("--results", type=Path, metavar="DIR", help="where results go (default: results/<folder name>)")
-    archive.add_argument("--out", type=Path, metavar="FILE.zip", help="the archive (default: beside the results)")
-    archive.add_argument("--without-remarks", action="store_true",
-                         help="leave out remarks, and columns that Headland does not use, in notes and register")
-    archive.add_argument("--wheels", action="store_true",
-                         help="hold the libraries too, for a rerun on a machine like this one without a network")
-    verify = verb("verify", run_verify, "whether an archive is intact and complete; with --run, whether it gives the same numbers")
+    archive.add_argument(
+        "--results", type=Path, metavar="DIR", help="where results go (default: results/<folder name>)"
+    )
+    archive.add_argument(
+        "--out", type=Path, metavar="FILE.zip", help="the archive (default: beside the results)"
+    )
+    archive.add_argument(
+        "--without-remarks",
+        action="store_true",
+        help="leave out remarks, and columns that Headland does not use, in notes and register",
+    )
+    archive.add_argument(
+        "--wheels",
+        action="store_true",
+        help="hold the libraries too, for a rerun on a machine like this one without a network",
+    )
+    verify = verb(
+        "verify",
+        run_verify,
+        "whether an archive is intact and complete; with --run, whether it gives the same numbers",
+    )
     verify.add_argument("file", type=Path, metavar="FILE.zip", help="the archive")
-    verify.add_argument("--run", action="store_true",
-                        help="run the programs in the archive, in an environment of their own, and compare the tables")
-    verb("test", run_test, "the project's tests; other arguments go to pytest",
-         usage="headland test [--cores N] [--mend] [arguments of pytest]")
+    verify.add_argument(
+        "--run",
+        action="store_true",
+        help="run the programs in the archive, in an environment of their own, and compare the tables",
+    )
+    verb(
+        "test",
+        run_test,
+        "the project's tests; other arguments go to pytest",
+        usage="headland test [--cores N] [--mend] [arguments of pytest]",
+    )
 
     if not words:
         raise CannotStart(f"Say what to do: {', '.join(verbs.choices)} (for help: {HELP})")
     if not words[0].startswith("-") and words[0] not in verbs.choices:
         nearest = difflib.get_close_matches(words[0], verbs.choices, n=1)
         meant = f"Did you mean `{nearest[0]}`? " if nearest else ""
-        raise CannotStart(f"There is no verb `{plain(words[0])}`. {meant}The verbs are {', '.join(verbs.choices)}.")
+        raise CannotStart(
+            f"There is no verb `{plain(words[0])}`. {meant}The verbs are {', '.join(verbs.choices)}."
+        )
     arguments, rest = parser.parse_known_args(words)
     if arguments.function is run_test:
         arguments.rest = rest
@@ -979,7 +1308,7 @@ def command_line(words: Sequence[str]) -> argparse.Namespace:
 
 def stop(number: int, frame) -> None:
     for each in STOPPING:
-        signal.signal(each, signal.SIG_IGN)     # one is enough: children are being ended
+        signal.signal(each, signal.SIG_IGN)  # one is enough: children are being ended
     raise Stopped(number)
 
 
@@ -1004,7 +1333,7 @@ def main(words: Sequence[str]) -> int:
     except Stopped as signalled:
         print("Stopped. What was finished is kept; the same command goes on from there.", file=sys.stderr)
         return 128 + signalled.args[0]
-    except BrokenPipeError:         # the reader of this output has gone
+    except BrokenPipeError:  # the reader of this output has gone
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 128 + signal.SIGPIPE
     except Exception:

@@ -9,12 +9,29 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
-from headland import balance, calibrate, compare, correct_longwave, diagnose, diagnose_samples, findings, ingest, notes, place, propagate, screen, segment, settings, summarise, sun, tables, weather
-from headland.findings import Finding
-from headland.untold import Untold
+
+from headland.base import findings
+from headland.base.findings import Finding
+from headland.base.untold import Untold
+from headland.chain import (
+    balance,
+    calibrate,
+    correct_longwave,
+    ingest,
+    notes,
+    place,
+    screen,
+    segment,
+    summarise,
+    weather,
+)
+from headland.checks import compare, diagnose, diagnose_samples
+from headland.files import settings, tables
+from headland.physics import sun
+from headland.uncertainty import propagate
 
 ROOT = Path(__file__).parents[1]
-SENTENCES = findings.sentences(tables.read_config_table(ROOT / "workflow/headland/findings.csv"))
+SENTENCES = findings.sentences(tables.read_config_table(ROOT / "workflow/headland/checks/findings.csv"))
 
 
 @dataclass
@@ -50,15 +67,27 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     found: list[tuple[str, Finding]] = []
     untold: list[Untold] = []
     note = lambda step, some: found.extend((step, f) for f in some)
-    clocks = {name: {"interval": entry["layout"]["interval"], "stamp": entry["layout"]["stamp"]} for name, entry in S["sets"].items()}
+    clocks = {
+        name: {"interval": entry["layout"]["interval"], "stamp": entry["layout"]["stamp"]}
+        for name, entry in S["sets"].items()
+    }
     samples, certificates, middles = {}, {}, {}
     for name, entry in S["sets"].items():
         layout, frames = entry["layout"], []
         if not entry["raw"]:
-            note("ingest", [Finding("set-without-files", set=name, file="campaign.yaml", facts={"pattern": entry["files"]})])
+            note(
+                "ingest",
+                [
+                    Finding(
+                        "set-without-files", set=name, file="campaign.yaml", facts={"pattern": entry["files"]}
+                    )
+                ],
+            )
         for shown in entry["raw"]:
             with (campaign / shown).open("rb") as stream:
-                frame, some = ingest.read_logger_file(stream, shown, name, layout, notes.offset_of(entry["utc_offset"]), entry["logger_id"])
+                frame, some = ingest.read_logger_file(
+                    stream, shown, name, layout, notes.offset_of(entry["utc_offset"]), entry["logger_id"]
+                )
             frames.append(frame)
             note("ingest", some)
         raw, some = ingest.join_files(frames or [ingest.read_nothing(layout)], layout["interval"], name)
@@ -66,88 +95,237 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         raw = raw.rename(columns={"time": "time_utc"})
         register, some = tables.read_user_table(campaign / "instruments.csv", "instruments")
         note("calibrate", some)
-        certificates[name], some = calibrate.choose_certificates(register, name, entry["logger_id"], layout["channels"],
-                                                                 calibrate.measurement_day(raw["time_utc"]), S["methods"]["certificate"])
+        certificates[name], some = calibrate.choose_certificates(
+            register,
+            name,
+            entry["logger_id"],
+            layout["channels"],
+            calibrate.measurement_day(raw["time_utc"]),
+            S["methods"]["certificate"],
+        )
         note("calibrate", some)
         sensed = calibrate.calibrate(raw, layout["channels"], certificates[name], entry["longwave"])
         frame = correct_longwave.corrected(sensed)
         middles[name] = ingest.middle_of_interval(frame["time_utc"], layout["stamp"], layout["interval"])
-        frame["solar_elevation"], frame["solar_azimuth"] = sun.position(middles[name], site["latitude"], site["longitude"], site["elevation"])
+        frame["solar_elevation"], frame["solar_azimuth"] = sun.position(
+            middles[name], site["latitude"], site["longitude"], site["elevation"]
+        )
         frame["sw_clear"] = sun.clear_sky_global(frame["solar_elevation"], middles[name], site["elevation"])
         around, toa = weather.at(middles[name], air, S["weather"]), sun.top_of_atmosphere(middles[name])
         flags = screen.flags(frame, limits, around["air_temperature"], toa)
-        diagnosis = diagnose_samples.diagnose(name, raw, sensed, frame.assign(toa=toa), weather.usual(around["air_temperature"]), certificates[name], layout["channels"],
-                                              entry["longwave"], layout["interval"], limits)
+        diagnosis = diagnose_samples.diagnose(
+            name,
+            raw,
+            sensed,
+            frame.assign(toa=toa),
+            weather.usual(around["air_temperature"]),
+            certificates[name],
+            layout["channels"],
+            entry["longwave"],
+            layout["interval"],
+            limits,
+        )
         flags |= diagnosis.flags
         untold += diagnosis.untold
-        note("screen", screen.found(flags, limits, frame["time_utc"], name, diagnosis.wrong) + diagnosis.findings)
-        samples[name] = frame.assign(flags=pd.Series(screen.joined(flags), frame.index, dtype=str), lw_in_net=sensed["lw_in_net"], lw_out_net=sensed["lw_out_net"])
+        note(
+            "screen",
+            screen.found(flags, limits, frame["time_utc"], name, diagnosis.wrong) + diagnosis.findings,
+        )
+        samples[name] = frame.assign(
+            flags=pd.Series(screen.joined(flags), frame.index, dtype=str),
+            lw_in_net=sensed["lw_in_net"],
+            lw_out_net=sensed["lw_out_net"],
+        )
     table, some = tables.read_user_table(campaign / S["notes_file"], "notes")
     note("segment", some)
-    noted, some = notes.intervals(table, S["notes_file"], S["notes"]["timezone"], S["notes"]["shift"], segment.span(middles.values()), list(S["sets"]),
-                                  S["surfaces"], {name: entry["utc_offset"] for name, entry in S["sets"].items()})
+    noted, some = notes.intervals(
+        table,
+        S["notes_file"],
+        S["notes"]["timezone"],
+        S["notes"]["shift"],
+        segment.span(middles.values()),
+        list(S["sets"]),
+        S["surfaces"],
+        {name: entry["utc_offset"] for name, entry in S["sets"].items()},
+    )
     note("segment", some)
-    listed, some = segment.list_segments(noted, S["carrying"]["sensor_height"], S["carrying"]["walking_speed"])
+    listed, some = segment.list_segments(
+        noted, S["carrying"]["sensor_height"], S["carrying"]["walking_speed"]
+    )
     note("segment", segment.in_file(some, S["notes_file"]))
     if not len(listed):
         note("segment", [Finding("no-segment", file=S["notes_file"])])
     checks = noted[noted["activity"] == "clock_check"]
-    moments = {name: segment.corrected_moments(middles[name], checks[checks["set"] == name]) for name in S["sets"]}
-    note("segment", segment.in_file(diagnose.notes_against_runs(
-        listed, checks, moments, {name: clocks[name]["interval"] for name in S["sets"]}, notes.shift_of(S["notes"]["shift"]).total_seconds(), S["carrying"]["walking_speed"] > 0,
-        untold.append), S["notes_file"]))
-    shaded = diagnose.upward_shaded(samples.get, {name: frame["flags"] for name, frame in samples.items()}, moments, {name: clocks[name]["interval"] for name in S["sets"]}, untold.append) if S["carrying"]["walking_speed"] > 0 else {}
-    ground, some = place.read([campaign / S["outlines_file"]] if S["outlines_file"] else [],
-                              [campaign / file for file in dict.fromkeys(S["track_files"].values()) if file], S["track_files"], S["positions"]["field_name"])
+    moments = {
+        name: segment.corrected_moments(middles[name], checks[checks["set"] == name]) for name in S["sets"]
+    }
+    note(
+        "segment",
+        segment.in_file(
+            diagnose.notes_against_runs(
+                listed,
+                checks,
+                moments,
+                {name: clocks[name]["interval"] for name in S["sets"]},
+                notes.shift_of(S["notes"]["shift"]).total_seconds(),
+                S["carrying"]["walking_speed"] > 0,
+                untold.append,
+            ),
+            S["notes_file"],
+        ),
+    )
+    shaded = (
+        diagnose.upward_shaded(
+            samples.get,
+            {name: frame["flags"] for name, frame in samples.items()},
+            moments,
+            {name: clocks[name]["interval"] for name in S["sets"]},
+            untold.append,
+        )
+        if S["carrying"]["walking_speed"] > 0
+        else {}
+    )
+    ground, some = place.read(
+        [campaign / S["outlines_file"]] if S["outlines_file"] else [],
+        [campaign / file for file in dict.fromkeys(S["track_files"].values()) if file],
+        S["track_files"],
+        S["positions"]["field_name"],
+    )
     note("segment", some)
     for name in S["sets"]:
         own = listed[listed["set"] == name]
-        placed, some = segment.assign(middles[name], checks[checks["set"] == name], own,
-                                      clocks[name]["interval"], segment.response_time(certificates[name]), S["carrying"]["walking_speed"] > 0)
+        placed, some = segment.assign(
+            middles[name],
+            checks[checks["set"] == name],
+            own,
+            clocks[name]["interval"],
+            segment.response_time(certificates[name]),
+            S["carrying"]["walking_speed"] > 0,
+        )
         if ground and S["carrying"]["walking_speed"] > 0:
-            placed, more = place.placed(placed, moments[name], ground.located(name, moments[name]), own, list(ground.outlines), S["positions"]["uncertainty"],
-                                        clocks[name]["interval"], segment.response_time(certificates[name]))
+            placed, more = place.placed(
+                placed,
+                moments[name],
+                ground.located(name, moments[name]),
+                own,
+                list(ground.outlines),
+                S["positions"]["uncertainty"],
+                clocks[name]["interval"],
+                segment.response_time(certificates[name]),
+            )
             some = some + more
-        frame = samples[name].assign(middle_utc=placed["middle_utc"], segment=placed["segment"], position=placed["position"], flags=screen.together(samples[name]["flags"], placed["flags"]))
+        frame = samples[name].assign(
+            middle_utc=placed["middle_utc"],
+            segment=placed["segment"],
+            position=placed["position"],
+            flags=screen.together(samples[name]["flags"], placed["flags"]),
+        )
         if name in shaded:
             frame["flags"] = screen.also_flagged(frame["flags"], "upward-shaded", shaded[name])
             note("segment", diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name]))
         frame["flags"] = segment.without_meant_covers(own, frame)
-        note("segment", segment.in_file(some + segment.covers(own, frame) + segment.counts(own, frame, screen.has_any(frame["flags"], excluding)), S["notes_file"]))
+        note(
+            "segment",
+            segment.in_file(
+                some
+                + segment.covers(own, frame)
+                + segment.counts(own, frame, screen.has_any(frame["flags"], excluding)),
+                S["notes_file"],
+            ),
+        )
         samples[name] = frame
-    note("segment", diagnose.clocks_against_sun(samples, middles, moments, {name: clocks[name]["interval"] for name in S["sets"]}, listed, excluding,
-                                                S["carrying"]["walking_speed"] > 0, site, untold.append))
+    note(
+        "segment",
+        diagnose.clocks_against_sun(
+            samples,
+            middles,
+            moments,
+            {name: clocks[name]["interval"] for name in S["sets"]},
+            listed,
+            excluding,
+            S["carrying"]["walking_speed"] > 0,
+            site,
+            untold.append,
+        ),
+    )
     outcome = Outcome(S, samples, certificates, listed, pd.DataFrame(), {}, {}, None, found, untold)
     if to == "segment":
         return outcome
-    fixed, _ = tables.read_station([campaign / S["station_file"]]) if S["methods"]["incoming_terms"] == "station" else (None, [])
+    fixed, _ = (
+        tables.read_station([campaign / S["station_file"]])
+        if S["methods"]["incoming_terms"] == "station"
+        else (None, [])
+    )
     samples = {name: summarise.with_sky_memory(frame, excluding) for name, frame in samples.items()}
-    segments, some = summarise.segments(listed, samples, clocks, excluding, surfaces, findings.withheld(f for _, f in found), fixed, S["station"]["stamp"])
+    segments, some = summarise.segments(
+        listed,
+        samples,
+        clocks,
+        excluding,
+        surfaces,
+        findings.withheld(f for _, f in found),
+        fixed,
+        S["station"]["stamp"],
+    )
     note("summarise", segment.in_file(some, S["notes_file"]))
     # what a table written and read again has by its schema, even without a row
     segments = segments.astype({"start_utc": "datetime64[us, UTC]", "end_utc": "datetime64[us, UTC]"})
     sky = summarise.reference_sky(segments)
-    outcome.means = {kind: summarise.groups(segments, by, surfaces, sky) for kind, by in summarise.GROUPINGS.items()}
+    outcome.means = {
+        kind: summarise.groups(segments, by, surfaces, sky) for kind, by in summarise.GROUPINGS.items()
+    }
     outcome.segments = segments = summarise.with_common_sky(segments, surfaces, sky)
     note("summarise", summarise.found(outcome.means["surfaces"], sky))
     fallback = {"pressure": 10.0 * float(balance.pressure_at(site["elevation"])), **S["weather"]}
     for kind, means in outcome.means.items():
         middle = means["start_utc"] + (means["end_utc"] - means["start_utc"]) / 2
-        outcome.balances[kind], some = balance.groups(means, segments, summarise.GROUPINGS[kind], surfaces, S["methods"],
-                                                      pd.DataFrame(weather.at(middle, air, fallback)), sun.seconds_after_noon(middle, site["longitude"]))
+        outcome.balances[kind], some = balance.groups(
+            means,
+            segments,
+            summarise.GROUPINGS[kind],
+            surfaces,
+            S["methods"],
+            pd.DataFrame(weather.at(middle, air, fallback)),
+            sun.seconds_after_noon(middle, site["longitude"]),
+        )
         note("balance", some if kind == "surfaces" else [])
     if to == "summarise":
         return outcome
     terms = settings.uncertainty_terms(config / "uncertainty.csv")
     temperature = weather.at(segments["start_utc"], air, S["weather"])["air_temperature"]
     prepared = propagate.prepare(segments, S["carrying"], temperature, surfaces)
-    outcome.result = propagate.propagate(prepared, outcome.means, outcome.balances, pd.concat(certificates.values(), ignore_index=True),
-                                         surfaces, terms, S["carrying"], S["seed"], draws, S["methods"]["set_scale"], S["methods"]["one_sided"])
+    outcome.result = propagate.propagate(
+        prepared,
+        outcome.means,
+        outcome.balances,
+        pd.concat(certificates.values(), ignore_index=True),
+        surfaces,
+        terms,
+        S["carrying"],
+        S["seed"],
+        draws,
+        S["methods"]["set_scale"],
+        S["methods"]["one_sided"],
+    )
     note("propagate", outcome.result.findings)
     station, some = tables.read_station([campaign / S["station_file"]] if S["station_file"] else [])
     against, outcome.against_station = compare.diagnose(
-        samples, moments, {name: clocks[name]["interval"] for name in clocks}, excluding, prepared, outcome.result.segments, outcome.result.fields,
-        temperature, station, S["station"]["stamp"], pd.concat(certificates.values(), ignore_index=True), surfaces, terms, S["carrying"], S["notes_file"],
-        untold.append)
+        samples,
+        moments,
+        {name: clocks[name]["interval"] for name in clocks},
+        excluding,
+        prepared,
+        outcome.result.segments,
+        outcome.result.fields,
+        temperature,
+        station,
+        S["station"]["stamp"],
+        pd.concat(certificates.values(), ignore_index=True),
+        surfaces,
+        terms,
+        S["carrying"],
+        S["notes_file"],
+        untold.append,
+    )
     note("diagnose", some + against)
     return outcome

@@ -34,26 +34,45 @@ SET = """  NAME:
 def written(folder: Path, days: int, rate: float = 1) -> Path:
     """Write the campaign. rate: samples a second. One file a day and set."""
     (folder / "logger").mkdir(parents=True)
-    sets = "".join(SET.replace("NAME", name).replace("LOGGER", logger) for name, logger in (("curlew", "C-11"), ("lapwing", "L-24")))
+    sets = "".join(
+        SET.replace("NAME", name).replace("LOGGER", logger)
+        for name, logger in (("curlew", "C-11"), ("lapwing", "L-24"))
+    )
     settings = SETTINGS.replace("SETS\n", sets).replace("INTERVAL", f"{1 / rate:g}")
     if rate > 1:
         settings = settings.replace("%S", "%S.%f")
     (folder / "campaign.yaml").write_text(settings, encoding="utf-8")
     generator = np.random.default_rng(days)
-    rows = ["set,logger_id,channel,sensor_id,factor,factor_unit,expanded_uncertainty_percent,certificate_date"]
+    rows = [
+        "set,logger_id,channel,sensor_id,factor,factor_unit,expanded_uncertainty_percent,certificate_date"
+    ]
     notes = ["date,set,start,end,field,surface,activity,heading"]
     second = np.arange(round(86400 * rate)) / rate
     for name, logger in (("curlew", "C-11"), ("lapwing", "L-24")):
-        rows += [f"{name},{logger},{channel},{name}-{channel},100,W m-2 per mV,3,2025-01-10" for channel in CHANNELS]
+        rows += [
+            f"{name},{logger},{channel},{name}-{channel},100,W m-2 per mV,3,2025-01-10"
+            for channel in CHANNELS
+        ]
         for day in range(days):
             start = np.datetime64("2025-06-01") + np.timedelta64(day, "D")
             sun = 800.0 * np.clip(np.sin((second / 86400 - 0.25) * 2 * np.pi), 0.0, None)
             noise = generator.normal(0.0, 0.3, (4, second.size))
-            values = (sun + noise[0], 0.2 * sun + noise[1], -90.0 + noise[2], 15.0 + noise[3], 15.0 + 6.0 * np.sin((second / 86400 - 0.4) * 2 * np.pi))
-            stamps = np.datetime_as_string(start + (second * 1000).astype("timedelta64[ms]"), unit="ms" if rate > 1 else "s")
+            values = (
+                sun + noise[0],
+                0.2 * sun + noise[1],
+                -90.0 + noise[2],
+                15.0 + noise[3],
+                15.0 + 6.0 * np.sin((second / 86400 - 0.4) * 2 * np.pi),
+            )
+            stamps = np.datetime_as_string(
+                start + (second * 1000).astype("timedelta64[ms]"), unit="ms" if rate > 1 else "s"
+            )
             with (folder / "logger" / f"{name}_{day:02}.csv").open("w", encoding="utf-8") as file:
                 file.write("time,sw_in,sw_out,lw_in,lw_out,body\n")
-                file.writelines(f"{stamp.replace('T', ' ')},{a / 100:.4f},{b / 100:.4f},{c / 100:.4f},{d / 100:.4f},{e:.2f}\n" for stamp, a, b, c, d, e in zip(stamps.tolist(), *(v.tolist() for v in values)))
+                file.writelines(
+                    f"{stamp.replace('T', ' ')},{a / 100:.4f},{b / 100:.4f},{c / 100:.4f},{d / 100:.4f},{e:.2f}\n"
+                    for stamp, a, b, c, d, e in zip(stamps.tolist(), *(v.tolist() for v in values))
+                )
             notes.append(f"{start},{name},12:00:00,12:02:00,Long meadow,short_grass,walk,180")
     (folder / "instruments.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
     (folder / "notes.csv").write_text("\n".join(notes) + "\n", encoding="utf-8")

@@ -14,5 +14,7 @@ def written(folder: Path, seed: int = 1) -> Path:
     spec = demo()
     fields = tuple(dataclasses.replace(field, length=4.4 * field.length) for field in spec.fields)
     visits = rounds(spec.sets, fields, passes=4, speed=spec.carrying.walking_speed, between=60.0)
-    simulate(spec.with_(fields=fields, visits=visits, seed=seed, workflow_seed=seed, start="2025-08-20 10:30:00")).write(folder)
+    simulate(
+        spec.with_(fields=fields, visits=visits, seed=seed, workflow_seed=seed, start="2025-08-20 10:30:00")
+    ).write(folder)
     return folder

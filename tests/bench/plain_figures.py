@@ -12,14 +12,21 @@ sys.path.insert(0, str(Path.cwd() / "workflow"))
 
 import matplotlib
 import weasyprint
-from headland import figures, paper
+
+from headland.report import figures, paper
 
 
 def svg(figure, equation=False):
     import io
+
     stream = io.StringIO()
     with matplotlib.rc_context({**figures.STYLE, "path.simplify": False, "svg.fonttype": "path"}):
-        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None}, **({"bbox_inches": "tight", "pad_inches": 0.02} if equation else {}))
+        figure.savefig(
+            stream,
+            format="svg",
+            metadata={"Date": None, "Creator": None},
+            **({"bbox_inches": "tight", "pad_inches": 0.02} if equation else {}),
+        )
     return stream.getvalue()
 
 

@@ -7,8 +7,9 @@ from pathlib import Path
 
 def main() -> None:
     sys.path.insert(0, str(Path.cwd() / "workflow"))
-    from headland import jobs
     from snakemake import cli
+
+    from headland.files import jobs
 
     kept, sys.argv = Path(sys.argv[1]), ["snakemake", *sys.argv[2:]]
     plain, listed = jobs.run, []
@@ -22,5 +23,5 @@ def main() -> None:
     cli.main()
 
 
-if __name__ == "__main__":      # a step's process loads this file too
+if __name__ == "__main__":  # a step's process loads this file too
     main()

@@ -9,21 +9,37 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from headland import balance, calibrate, constants, correct_longwave, geometry, segment, settings, summarise, sun
-from headland.constants import ZERO_CELSIUS
+from headland.chain import balance, calibrate, correct_longwave, segment, summarise
+from headland.files import settings
+from headland.physics import constants, geometry, sun
+from headland.physics.constants import ZERO_CELSIUS
 
 HERE = Path(__file__).parent
 PROJECT = HERE.parents[1]
-COLUMNS = ["id", "quantity", "function", "inputs", "expected", "tolerance", "tolerance_reason", "source", "how"]
+COLUMNS = [
+    "id",
+    "quantity",
+    "function",
+    "inputs",
+    "expected",
+    "tolerance",
+    "tolerance_reason",
+    "source",
+    "how",
+]
 MARKS = ("verified: ", "recomputed", "anchor", "from memory", "common practice, no source")
 
 
 def elevation(time, latitude, longitude, **others):
-    return sun.position([np.datetime64(time.rstrip("Z"))], latitude, longitude, others.pop("elevation"), **others)[0][0]
+    return sun.position(
+        [np.datetime64(time.rstrip("Z"))], latitude, longitude, others.pop("elevation"), **others
+    )[0][0]
 
 
 def azimuth(time, latitude, longitude, **others):
-    return sun.position([np.datetime64(time.rstrip("Z"))], latitude, longitude, others.pop("elevation"), **others)[1][0]
+    return sun.position(
+        [np.datetime64(time.rstrip("Z"))], latitude, longitude, others.pop("elevation"), **others
+    )[1][0]
 
 
 def incidence(tilt, towards, **place):
@@ -50,7 +66,9 @@ def irradiance_from_voltage(raw_mv, responsivity, body_celsius):
 
 
 def surface_temperature_from_raw(lw_in_net, lw_out_net, body_celsius, emissivity):
-    lw_in, lw_out = (correct_longwave.irradiance(net, body_celsius + ZERO_CELSIUS) for net in (lw_in_net, lw_out_net))
+    lw_in, lw_out = (
+        correct_longwave.irradiance(net, body_celsius + ZERO_CELSIUS) for net in (lw_in_net, lw_out_net)
+    )
     return summarise.surface_temperature(lw_out, lw_in, emissivity) - ZERO_CELSIUS
 
 
@@ -59,7 +77,9 @@ def class_value(surface, property, end):
 
 
 def clear_sky(emissivity):
-    return lambda vapour_pressure, temperature: emissivity(vapour_pressure, temperature) * correct_longwave.own_emission(temperature)
+    return lambda vapour_pressure, temperature: (
+        emissivity(vapour_pressure, temperature) * correct_longwave.own_emission(temperature)
+    )
 
 
 def correlated(count, r):
@@ -69,7 +89,10 @@ def correlated(count, r):
 def factor_ratio(set, band):
     register = calibrate.register_factors(pd.read_csv(PROJECT / "demo_inputs/instruments.csv"))
     of = lambda channel: register[(register["set"] == set) & (register["channel"] == channel)]
-    up, down = (calibrate.certificate_in_force(of(f"{band}_{way}"), datetime.date(2025, 8, 20))["factor"] for way in ("in", "out"))
+    up, down = (
+        calibrate.certificate_in_force(of(f"{band}_{way}"), datetime.date(2025, 8, 20))["factor"]
+        for way in ("in", "out")
+    )
     return up / down
 
 
@@ -80,7 +103,9 @@ ADAPTERS = {
     "sun.position.zenith": lambda **place: 90.0 - elevation(**place),
     "sun.position.azimuth": azimuth,
     "sun.top_of_atmosphere": top_of_atmosphere,
-    "sun.top_of_atmosphere.distance": lambda time: np.sqrt(constants.SOLAR_CONSTANT / top_of_atmosphere(time)),
+    "sun.top_of_atmosphere.distance": lambda time: np.sqrt(
+        constants.SOLAR_CONSTANT / top_of_atmosphere(time)
+    ),
     "sun.seconds_after_noon": after_noon,
     "sun.seconds_after_noon.minutes": lambda **at: after_noon(**at) / 60.0,
     "sun.diffuse_fraction": sun.diffuse_fraction,
@@ -92,9 +117,15 @@ ADAPTERS = {
     "calibrate.net_signal+correct_longwave.irradiance": irradiance_from_voltage,
     "calibrate.certificate_in_force.ratio": factor_ratio,
     "correct_longwave.own_emission": emission,
-    "correct_longwave.own_emission.slope": lambda celsius: (emission(celsius + 0.01) - emission(celsius - 0.01)) / 0.02,
-    "correct_longwave.own_emission.tenth": lambda celsius: (emission(celsius + 0.05) - emission(celsius - 0.05)),
-    "correct_longwave.irradiance": lambda net, body_celsius: correct_longwave.irradiance(net, body_celsius + ZERO_CELSIUS),
+    "correct_longwave.own_emission.slope": lambda celsius: (
+        (emission(celsius + 0.01) - emission(celsius - 0.01)) / 0.02
+    ),
+    "correct_longwave.own_emission.tenth": lambda celsius: (
+        emission(celsius + 0.05) - emission(celsius - 0.05)
+    ),
+    "correct_longwave.irradiance": lambda net, body_celsius: correct_longwave.irradiance(
+        net, body_celsius + ZERO_CELSIUS
+    ),
     "segment.positions.spacing": lambda **walk: np.ptp(segment.positions(**walk)) / (walk["count"] - 1),
     "settings.surface_classes": class_value,
     "summarise.albedo": summarise.albedo,
@@ -103,18 +134,28 @@ ADAPTERS = {
     "summarise.effective_samples": correlated,
     "summarise.effective_samples.error_factor": lambda count, r: np.sqrt(count / correlated(count, r)),
     "balance.saturation_vapour_pressure": balance.saturation_vapour_pressure,
-    "balance.saturation_vapour_pressure.deficit": lambda celsius, humidity: balance.saturation_vapour_pressure(celsius) * (1.0 - humidity / 100.0),
+    "balance.saturation_vapour_pressure.deficit": lambda celsius, humidity: (
+        balance.saturation_vapour_pressure(celsius) * (1.0 - humidity / 100.0)
+    ),
     "balance.slope_of_saturation": balance.slope_of_saturation,
     "balance.pressure_at": balance.pressure_at,
-    "balance.psychrometric_constant.at_elevation": lambda elevation: balance.psychrometric_constant(balance.pressure_at(elevation)),
-    "balance.psychrometric_constant.from_latent_heat":
-        lambda pressure, celsius: 0.00163 * pressure / balance.latent_heat_of_vaporisation(celsius) / balance.psychrometric_constant(pressure),
+    "balance.psychrometric_constant.at_elevation": lambda elevation: balance.psychrometric_constant(
+        balance.pressure_at(elevation)
+    ),
+    "balance.psychrometric_constant.from_latent_heat": lambda pressure, celsius: (
+        0.00163
+        * pressure
+        / balance.latent_heat_of_vaporisation(celsius)
+        / balance.psychrometric_constant(pressure)
+    ),
     "balance.latent_heat_of_vaporisation": balance.latent_heat_of_vaporisation,
     "balance.evaporation": balance.evaporation,
     "balance.evaporation.a_day": lambda **given: 24.0 * balance.evaporation(**given),
     "balance.ground_heat": balance.ground_heat,
     "balance.choudhury_fraction": balance.choudhury_fraction,
-    "balance.santanello_fraction": lambda soil, seconds_after_noon: balance.santanello_fraction(seconds_after_noon, *balance.SANTANELLO[soil]),
+    "balance.santanello_fraction": lambda soil, seconds_after_noon: balance.santanello_fraction(
+        seconds_after_noon, *balance.SANTANELLO[soil]
+    ),
     "balance.hysteresis": balance.hysteresis,
     "balance.priestley_taylor": balance.priestley_taylor,
     "balance.energy_balance.bowen_ratio": lambda **given: balance.energy_balance(**given)["bowen_ratio"],
@@ -132,7 +173,9 @@ def rows():
 def test_published_value(row):
     got = float(np.asarray(ADAPTERS[row["function"]](**json.loads(row["inputs"]))))
     expected, tolerance = float(row["expected"]), float(row["tolerance"])
-    assert abs(got - expected) <= tolerance * (1.0 + 1e-9), f"{row['quantity']}: {got!r} instead of {expected} +/- {tolerance} ({row['source']})"
+    assert abs(got - expected) <= tolerance * (1.0 + 1e-9), (
+        f"{row['quantity']}: {got!r} instead of {expected} +/- {tolerance} ({row['source']})"
+    )
 
 
 @pytest.mark.parametrize("path", sorted(HERE.glob("*.csv")), ids=lambda path: path.stem)

@@ -26,14 +26,23 @@ def door(monkeypatch, tmp_path):
     project = tmp_path / "a project"
     project.mkdir()
     (project / "requirements.lock").write_text("one==1\n")
-    here = {"ROOT": "", "DEMO": "demo_inputs", "LOCK": "requirements.lock", "VENV": ".venv",
-            "PYTHON": ".venv/bin/python", "STAMP": ".venv/made-from", "SETUP_LOG": ".venv.log",
-            "RUN_LOG": ".snakemake/log/headland.log"}
+    here = {
+        "ROOT": "",
+        "DEMO": "demo_inputs",
+        "LOCK": "requirements.lock",
+        "VENV": ".venv",
+        "PYTHON": ".venv/bin/python",
+        "STAMP": ".venv/made-from",
+        "SETUP_LOG": ".venv.log",
+        "RUN_LOG": ".snakemake/log/headland.log",
+    }
     for name, path in here.items():
         monkeypatch.setattr(module, name, project / path)
     monkeypatch.chdir(project)
-    monkeypatch.setattr(module.signal, "signal", lambda number, handler: None)      # pytest keeps its own
-    monkeypatch.setattr(module.subprocess, "call", lambda command, **more: pytest.fail(f"installs: {command}"))
+    monkeypatch.setattr(module.signal, "signal", lambda number, handler: None)  # pytest keeps its own
+    monkeypatch.setattr(
+        module.subprocess, "call", lambda command, **more: pytest.fail(f"installs: {command}")
+    )
     return module
 
 
@@ -71,7 +80,9 @@ def test_an_old_python_can_read_the_file():
 def test_nothing_new_is_evaluated_before_the_version_is_looked_at():
     """Up to the look at the version there are only imports of old modules, constants and a function without hints."""
     body = ast.parse(FRONT_DOOR.read_text(encoding="utf-8")).body
-    gate = next(i for i, node in enumerate(body) if isinstance(node, ast.If) and "unsuited" in ast.unparse(node.test))
+    gate = next(
+        i for i, node in enumerate(body) if isinstance(node, ast.If) and "unsuited" in ast.unparse(node.test)
+    )
     for node in body[:gate]:
         assert isinstance(node, (ast.Expr, ast.Import, ast.Assign, ast.FunctionDef)), ast.unparse(node)
         if isinstance(node, ast.Import):
@@ -81,12 +92,15 @@ def test_nothing_new_is_evaluated_before_the_version_is_looked_at():
             assert node.returns is None and all(argument.annotation is None for argument in node.args.args)
 
 
-@pytest.mark.parametrize("version, system, begins", [
-    ((3, 6, 15), "posix", "Python 3.11 or later is needed, found 3.6."),
-    ((3, 10, 0), "posix", "Python 3.11 or later is needed, found 3.10."),
-    ((3, 15, 0), "posix", "Python 3.11 to 3.14 is needed, found 3.15"),
-    ((3, 12, 0), "nt", "Headland runs on Linux, macOS and, on Windows, inside WSL"),
-])
+@pytest.mark.parametrize(
+    "version, system, begins",
+    [
+        ((3, 6, 15), "posix", "Python 3.11 or later is needed, found 3.6."),
+        ((3, 10, 0), "posix", "Python 3.11 or later is needed, found 3.10."),
+        ((3, 15, 0), "posix", "Python 3.11 to 3.14 is needed, found 3.15"),
+        ((3, 12, 0), "nt", "Headland runs on Linux, macOS and, on Windows, inside WSL"),
+    ],
+)
 def test_an_unsuited_python_is_told_in_one_line_with_the_command(door, version, system, begins):
     line = door.unsuited(version, system)
     assert line.startswith(begins) and "\n" not in line
@@ -102,16 +116,19 @@ def test_a_suited_python_is_let_in(door, version):
 # Usage ---------------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("words, wanted", [
-    ((), "Say what to do: demo, report, "),
-    (("reprot", "x"), "There is no verb `reprot`. Did you mean `report`?"),
-    (("dmeo",), "Did you mean `demo`?"),
-    (("xylophone",), "There is no verb `xylophone`. The verbs are demo, report, "),
-    (("report",), "CAMPAIGN"),
-    (("report", "x", "--result", "y"), "not understood: --result y"),
-    (("demo", "--cores", "0"), "'0' is not a number of cores"),
-    (("demo", "--cores", "two"), "'two' is not a number of cores"),
-])
+@pytest.mark.parametrize(
+    "words, wanted",
+    [
+        ((), "Say what to do: demo, report, "),
+        (("reprot", "x"), "There is no verb `reprot`. Did you mean `report`?"),
+        (("dmeo",), "Did you mean `demo`?"),
+        (("xylophone",), "There is no verb `xylophone`. The verbs are demo, report, "),
+        (("report",), "CAMPAIGN"),
+        (("report", "x", "--result", "y"), "not understood: --result y"),
+        (("demo", "--cores", "0"), "'0' is not a number of cores"),
+        (("demo", "--cores", "two"), "'two' is not a number of cores"),
+    ],
+)
 def test_usage_errors_are_one_plain_line_and_exit_2(words, wanted):
     status, out, err = call(*words)
     assert (status, out) == (2, "")
@@ -124,17 +141,22 @@ def test_help_names_every_verb():
 
 
 def test_words_for_pytest_are_handed_on_in_order(door):
-    arguments = door.command_line(["test", "-k", "sun and not moon", "--mend", "-x", "tests/headland", "--cores", "3"])
+    arguments = door.command_line(
+        ["test", "-k", "sun and not moon", "--mend", "-x", "tests/headland", "--cores", "3"]
+    )
     assert arguments.rest == ["-k", "sun and not moon", "-x", "tests/headland"]
     assert (arguments.mend, arguments.cores) == (True, 3)
 
 
-@pytest.mark.parametrize("campaign, results, wanted", [
-    ("day", "day/results", "lies in the campaign's folder"),
-    ("day", "day", "lies in the campaign's folder"),
-    ("{day}", None, "a path with '{' '}' can't be used"),
-    ("day", "requirements.lock", "is a file; name a folder"),
-])
+@pytest.mark.parametrize(
+    "campaign, results, wanted",
+    [
+        ("day", "day/results", "lies in the campaign's folder"),
+        ("day", "day", "lies in the campaign's folder"),
+        ("{day}", None, "a path with '{' '}' can't be used"),
+        ("day", "requirements.lock", "is a file; name a folder"),
+    ],
+)
 def test_folders_that_can_not_serve_are_told_before_anything_is_made(door, capsys, campaign, results, wanted):
     words = ["report", campaign] + (["--results", results] if results else [])
     assert door.main(words) == 2
@@ -157,10 +179,12 @@ def test_environments_need_both_modules(door, monkeypatch, absent):
     assert not door.can_make_environments()
 
 
-def test_a_missing_module_for_environments_is_one_line_with_three_commands_and_exit_2(door, monkeypatch, capsys):
+def test_a_missing_module_for_environments_is_one_line_with_three_commands_and_exit_2(
+    door, monkeypatch, capsys
+):
     lacking(door, monkeypatch, module=True)
     assert door.main(["demo"]) == 2
-    line, = capsys.readouterr().err.splitlines()
+    (line,) = capsys.readouterr().err.splitlines()
     package = f"python3.{sys.version_info[1]}-venv"
     assert f"Debian/Ubuntu: sudo apt-get install {package};" in line
     assert "macOS: brew install python@3." in line
@@ -192,7 +216,9 @@ def test_mending_installs_what_is_missing_and_nothing_else(door, monkeypatch, sc
 def test_mending_on_debian_prints_each_command_before_it_runs(door, monkeypatch, screen, user, prefix):
     monkeypatch.setattr(door.sys, "platform", "linux")
     monkeypatch.setattr(door.os, "geteuid", lambda: user)
-    monkeypatch.setattr(door.shutil, "which", lambda name: f"/bin/{name}" if name in ("apt-get", "sudo") else None)
+    monkeypatch.setattr(
+        door.shutil, "which", lambda name: f"/bin/{name}" if name in ("apt-get", "sudo") else None
+    )
     ran = []
 
     def run(command, **more):
@@ -202,7 +228,10 @@ def test_mending_on_debian_prints_each_command_before_it_runs(door, monkeypatch,
     monkeypatch.setattr(door.subprocess, "call", run)
     door.mend(door.VENV_MODULE, screen)
     packages = " ".join(door.VENV_MODULE.apt)
-    commands = [f"{prefix}apt-get update", f"{prefix}apt-get install --yes --no-install-recommends {packages}"]
+    commands = [
+        f"{prefix}apt-get update",
+        f"{prefix}apt-get install --yes --no-install-recommends {packages}",
+    ]
     assert ran == [(commands[0], 1), (commands[1], 2)]
     assert said(screen) == [f"Running: {command}" for command in commands]
 
@@ -294,7 +323,8 @@ def test_children_inherit_nothing_that_changes_which_code_runs(door, monkeypatch
     for name in ("PYTHONPATH", "PYTHONHOME", "PYTHONDONTWRITEBYTECODE", "PYTHONHASHSEED"):
         monkeypatch.setenv(name, "7")
     env = door.environment()
-    assert not {"PYTHONPATH", "PYTHONHOME", "PYTHONDONTWRITEBYTECODE"} & set(env)
+    assert not {"PYTHONHOME", "PYTHONDONTWRITEBYTECODE"} & set(env)
+    assert env["PYTHONPATH"] == str(door.ROOT / "workflow")
     assert (env["PYTHONUTF8"], env["PYTHONHASHSEED"], env["MPLBACKEND"]) == ("1", "0", "Agg")
     assert env["PATH"].split(os.pathsep)[0] == str(door.PYTHON.parent)
 
@@ -338,7 +368,7 @@ Error in rule report:
     output: report.html
     log: logs/report.log (check log file(s) for error details)
     shell:
-        python scripts/report.py
+        python scripts/steps/report.py
         (command exited with non-zero exit code)
 WorkflowError:
 """
@@ -353,16 +383,25 @@ def reading(door, screen, text):
 
 def test_steps_are_one_plain_line_each(door, screen):
     steps = reading(door, screen, SNAKEMAKE_SAYS)
-    assert said(screen) == ["[1/3] Reading the logger files of plover", "[2/3] Reading the logger files of heron",
-                            "[3/3] report"]
+    assert said(screen) == [
+        "[1/3] Reading the logger files of plover",
+        "[2/3] Reading the logger files of heron",
+        "[3/3] report",
+    ]
     assert steps.bar() == "[" + "#" * 20 + "." * 10 + "] 2 of 3 steps done"
 
 
-@pytest.mark.parametrize("last, shown", [
-    ("heron.csv, line 3: no number; expected a number", True),
-    ("ValueError: x", False), ("json.decoder.JSONDecodeError: x", False), ("headland.tables.UserErrors: x", False),
-    ("KeyboardInterrupt", False), ("    raise x", False),
-])
+@pytest.mark.parametrize(
+    "last, shown",
+    [
+        ("heron.csv, line 3: no number; expected a number", True),
+        ("ValueError: x", False),
+        ("json.decoder.JSONDecodeError: x", False),
+        ("headland.tables.UserErrors: x", False),
+        ("KeyboardInterrupt", False),
+        ("    raise x", False),
+    ],
+)
 def test_a_failed_step_is_named_with_its_log_and_never_a_trace(door, screen, last, shown):
     log = door.ROOT / "logs" / "report.log"
     log.parent.mkdir()
@@ -374,19 +413,24 @@ def test_a_failed_step_is_named_with_its_log_and_never_a_trace(door, screen, las
 
 def test_a_lock_and_nothing_to_do_are_recognised(door, screen):
     assert reading(door, screen, "LockException:\nError: Directory cannot be locked. Please make").locked
-    assert reading(door, screen, "Nothing to be done (all requested files are present and up to date).").nothing_to_do
+    assert reading(
+        door, screen, "Nothing to be done (all requested files are present and up to date)."
+    ).nothing_to_do
 
 
 def fake_python(door, snakemake="exit 0", settings="exit 0", running=""):
     """An environment whose Python only answers to what the front door asks it."""
-    made(door, f"""#!/bin/sh
+    made(
+        door,
+        f"""#!/bin/sh
 case "$*" in
   *--unlock*) rm -f locked ;;
   *"-m snakemake"*) printf '%s\\n' "$@" > asked; {snakemake} ;;
   *settings.py*) {settings} ;;
   *"import os, psutil"*) printf '{running}' ;;
 esac
-""")
+""",
+    )
 
 
 def leave(door, *rows, name="day"):
@@ -403,14 +447,29 @@ WARNING = "warning,swing-strong,screen,plover,,,,,,The head swings.,Walk slower.
 NOTE = "note,factor-outdated,calibrate,heron,,,,,,Rescaled.,"
 
 
-@pytest.mark.parametrize("rows, status, lines", [
-    ([], 0, ["Found: 0 errors, 0 warnings, 0 notes."]),
-    ([NOTE, WARNING], 0, ["WARNING  swing-strong  plover  The head swings.  -> Walk slower.",
-                          "Found: 0 errors, 1 warning, 1 note."]),
-    ([WARNING, ERROR], 1, ["ERROR  notes-reversed  notes.csv:7  The end, 10:00, comes first.  -> Exchange them.",
-                           "WARNING  swing-strong  plover  The head swings.  -> Walk slower.",
-                           "Found: 1 error, 1 warning, 0 notes."]),
-])
+@pytest.mark.parametrize(
+    "rows, status, lines",
+    [
+        ([], 0, ["Found: 0 errors, 0 warnings, 0 notes."]),
+        (
+            [NOTE, WARNING],
+            0,
+            [
+                "WARNING  swing-strong  plover  The head swings.  -> Walk slower.",
+                "Found: 0 errors, 1 warning, 1 note.",
+            ],
+        ),
+        (
+            [WARNING, ERROR],
+            1,
+            [
+                "ERROR  notes-reversed  notes.csv:7  The end, 10:00, comes first.  -> Exchange them.",
+                "WARNING  swing-strong  plover  The head swings.  -> Walk slower.",
+                "Found: 1 error, 1 warning, 0 notes.",
+            ],
+        ),
+    ],
+)
 def test_findings_errors_first_then_the_report_last_of_all(door, screen, rows, status, lines):
     results = leave(door, *rows)
     assert door.conclude(results, screen) == status
@@ -432,7 +491,9 @@ def test_a_whole_run(door, monkeypatch, capsys):
     assert out[0] == "[1/1] All done" and out[-1] == "results/a day: #1/report.pdf"
     asked = (door.ROOT / "asked").read_text().splitlines()
     assert asked[asked.index("--cores") + 1] == "3"
-    assert asked[asked.index("--config") + 1:] == [f'campaigns= {{"{door.ROOT}/results/a day: #1": "{door.ROOT}/a day: #1"}} ']
+    assert asked[asked.index("--config") + 1 :] == [
+        f'campaigns= {{"{door.ROOT}/results/a day: #1": "{door.ROOT}/a day: #1"}} '
+    ]
 
 
 def test_results_elsewhere(door, monkeypatch, capsys):
@@ -441,17 +502,25 @@ def test_results_elsewhere(door, monkeypatch, capsys):
     leave(door, name="elsewhere")
     assert door.main(["report", "day", "--results", "results/elsewhere"]) == 0
     assert capsys.readouterr().out.splitlines()[0] == "Everything is up to date."
-    assert f'campaigns= {{"{door.ROOT}/results/elsewhere": "{door.ROOT}/day"}} ' in (door.ROOT / "asked").read_text().splitlines()
+    assert (
+        f'campaigns= {{"{door.ROOT}/results/elsewhere": "{door.ROOT}/day"}} '
+        in (door.ROOT / "asked").read_text().splitlines()
+    )
 
 
 def test_wrong_settings_are_passed_through(door, monkeypatch, capsys):
     lacking(door, monkeypatch)
-    fake_python(door, "echo 'Using workflow specific profile'; echo 'campaign.yaml, line 2: x; expected y' >&2; exit 2")
+    fake_python(
+        door,
+        "echo 'Using workflow specific profile'; echo 'campaign.yaml, line 2: x; expected y' >&2; exit 2",
+    )
     assert door.main(["report", "day"]) == 2
     assert capsys.readouterr().err == "campaign.yaml, line 2: x; expected y\n"
 
 
-@pytest.mark.parametrize("ends, status", [("exit 0", 0), ("exit 5", 5), ("kill -TERM $$", 128 + signal.SIGTERM)])
+@pytest.mark.parametrize(
+    "ends, status", [("exit 0", 0), ("exit 5", 5), ("kill -TERM $$", 128 + signal.SIGTERM)]
+)
 def test_the_exit_status_of_the_tests_is_handed_on(door, monkeypatch, ends, status):
     lacking(door, monkeypatch)
     made(door, f"#!/bin/sh\nprintf '%s\\n' \"$@\" > asked\n{ends}\n")
@@ -462,18 +531,24 @@ def test_the_exit_status_of_the_tests_is_handed_on(door, monkeypatch, ends, stat
 
 def test_what_the_snakefile_refuses_is_passed_through(door, monkeypatch, capsys):
     lacking(door, monkeypatch)
-    fake_python(door, "echo 'Using workflow specific profile x.'; echo 'notes.csv: not there; expected it' >&2; exit 2")
+    fake_python(
+        door,
+        "echo 'Using workflow specific profile x.'; echo 'notes.csv: not there; expected it' >&2; exit 2",
+    )
     assert door.main(["report", "day"]) == 2
     assert capsys.readouterr().err == "notes.csv: not there; expected it\n"
 
 
-@pytest.mark.parametrize("how", [
-    {"settings": "echo Traceback; exit 1"},
-    {"snakemake": "echo 'KeyError: 1'; exit 1"},
-    {"snakemake": "echo 'usage: snakemake'; exit 2"},            # called wrongly
-    {"snakemake": "exit 0"},                                     # ends well and leaves nothing
-    {"snakemake": "echo 'Directory cannot be locked'; exit 1"},  # and no unlocking helps
-])
+@pytest.mark.parametrize(
+    "how",
+    [
+        {"settings": "echo Traceback; exit 1"},
+        {"snakemake": "echo 'KeyError: 1'; exit 1"},
+        {"snakemake": "echo 'usage: snakemake'; exit 2"},  # called wrongly
+        {"snakemake": "exit 0"},  # ends well and leaves nothing
+        {"snakemake": "echo 'Directory cannot be locked'; exit 1"},  # and no unlocking helps
+    ],
+)
 def test_faults_of_ours_are_called_so_with_exit_1_and_no_trace(door, monkeypatch, capsys, how):
     lacking(door, monkeypatch)
     fake_python(door, **how)
@@ -499,7 +574,10 @@ def test_a_lock_that_a_killed_run_left_is_removed(door, monkeypatch, capsys):
     (door.ROOT / "locked").touch()
     leave(door)
     assert door.main(["report", "day"]) == 0
-    assert capsys.readouterr().out.splitlines()[0] == "An earlier run was cut off; what it left half done is done again."
+    assert (
+        capsys.readouterr().out.splitlines()[0]
+        == "An earlier run was cut off; what it left half done is done again."
+    )
 
 
 def test_a_lock_of_a_living_snakemake_is_left(door, monkeypatch, capsys):
@@ -517,7 +595,7 @@ def test_two_runs_on_the_same_results_do_not_meet(door, monkeypatch, capsys):
     leave(door)
     held = {}
 
-    def first(command, screen, lock):       # while the first run is at it, a second one is started
+    def first(command, screen, lock):  # while the first run is at it, a second one is started
         if not held:
             held["status"] = 0
             held["status"] = door.main(["report", "day"])
@@ -538,7 +616,7 @@ def test_stopping_ends_the_children_and_says_one_line(tmp_path):
     program = f"""
 import importlib.util, os, signal, sys
 signal.signal(signal.SIGINT, signal.default_int_handler)        # a shell that runs the tests behind itself has it ignored
-spec = importlib.util.spec_from_file_location("front_door", {str(project / 'scripts' / 'headland.py')!r})
+spec = importlib.util.spec_from_file_location("front_door", {str(project / "scripts" / "headland.py")!r})
 door = importlib.util.module_from_spec(spec)
 spec.loader.exec_module(door)
 door.prepare = lambda *a: ""
@@ -612,10 +690,18 @@ def test_a_script_that_is_refused_is_passed_on_and_a_fault_is_a_fault(door, scre
     assert said(screen) == ["Made it.", "  CHECK this", "odd [31m"]
 
 
-@pytest.mark.parametrize("words, wanted", [
-    (("new",), "FOLDER"), (("new", "x", "--from", "y"), "--from and --groups go together"), (("new", "x", "--groups", "y"), "--from and --groups go together"),
-    (("answers", "x"), "ANSWERS.csv"), (("answers", "x", "there is none.csv"), "there is none.csv: no such file"), (("class-notes", "x"), "NOTES"),
-    (("class-notes", "x", "none.csv"), "none.csv: no such file")])
+@pytest.mark.parametrize(
+    "words, wanted",
+    [
+        (("new",), "FOLDER"),
+        (("new", "x", "--from", "y"), "--from and --groups go together"),
+        (("new", "x", "--groups", "y"), "--from and --groups go together"),
+        (("answers", "x"), "ANSWERS.csv"),
+        (("answers", "x", "there is none.csv"), "there is none.csv: no such file"),
+        (("class-notes", "x"), "NOTES"),
+        (("class-notes", "x", "none.csv"), "none.csv: no such file"),
+    ],
+)
 def test_usage_errors_of_the_verbs_for_a_class(words, wanted):
     status, out, err = call(*words)
     assert (status, out) == (2, "") and wanted in err and len(err.splitlines()) == 1
@@ -629,7 +715,21 @@ def test_a_script_gets_whole_paths(door, screen, monkeypatch):
     arguments = door.command_line(["answers", "day", "a.csv", "--hide-values"])
     assert arguments.function(arguments, screen) == 1
     results = door.ROOT / "results" / "day"
-    assert got == [("answers.py", "--campaign", str(door.ROOT / "day"), "--results", str(results), "--out", str(results / "answers"), "--answers", str(door.ROOT / "a.csv"), "--hide-values", "yes")]
+    assert got == [
+        (
+            "answers.py",
+            "--campaign",
+            str(door.ROOT / "day"),
+            "--results",
+            str(results),
+            "--out",
+            str(results / "answers"),
+            "--answers",
+            str(door.ROOT / "a.csv"),
+            "--hide-values",
+            "yes",
+        )
+    ]
     assert said(screen)[-1].endswith("results/day/answers/teacher.html")
 
 
@@ -638,49 +738,117 @@ def test_a_season_goes_on_without_the_campaign_that_fails(door, monkeypatch, cap
     log = leave(door, name="poor") / "steps" / "screen.log"
     log.parent.mkdir()
     log.write_text("The disk is full.\n")
-    fake_python(door, f"echo 'Error in rule screen:'; echo '    jobid: 3'; echo '    log: {log} (check log file(s) for error details)'; exit 1",
-                settings="echo '1 campaign.yaml, line 2: x; expected y' >&2; exit 2")
+    fake_python(
+        door,
+        f"echo 'Error in rule screen:'; echo '    jobid: 3'; echo '    log: {log} (check log file(s) for error details)'; exit 1",
+        settings="echo '1 campaign.yaml, line 2: x; expected y' >&2; exit 2",
+    )
     leave(door, name="good")
     assert door.main(["season", "good", "wrong", "poor"]) == 1
     out = capsys.readouterr().out
     assert "== good" in out and "Not in the table: wrong: campaign.yaml, line 2: x; expected y" in out
-    assert "Not in the table: poor: This step failed: screen" in out and "which ends: The disk is full." in out
+    assert (
+        "Not in the table: poor: This step failed: screen" in out and "which ends: The disk is full." in out
+    )
     asked = (door.ROOT / "asked").read_text()
     assert "--keep-going" in asked and "good" in asked and "poor" in asked and "wrong" not in asked
 
 
-@pytest.mark.parametrize("said_of_job, told", [
-    ("figures.py ended with exit status 1; its log is {results}/failed.log\nsrun: error: vm: task 0: Exited with exit code 1\n",
-     ["This step failed: failed", "  its log: results/poor/failed.log", "  which ends: The disk is full: make room and run the same command again."]),
-    ("figures.py ended with exit status 28, the disk being full; its log is {results}/done.log\n",
-     ["This step failed: done", "  its log: results/poor/done.log", "  which ends: The disk is full: make room and run the same command again."]),
-    ("figures.py was ended by signal 9, perhaps for lack of memory; its log is {results}/failed.log\n",
-     ["This step failed: failed", "  its log: results/poor/failed.log", "  which ends: The disk is full: make room and run the same command again."]),
-    ("slurmstepd-vm: error: *** JOB 1 ON vm CANCELLED AT 2026-11-28T08:04:41 ***\n",
-     ["This step failed: done", "  its log: results/poor/done.log", "  which ends: the cluster ended its job (CANCELLED); run the same command again."]),
-    ("slurmstepd: error: *** JOB 1 ON vm CANCELLED AT 2026-11-28T08:04:41 DUE TO TIME LIMIT ***\n",
-     ["This step failed: done", "  its log: results/poor/done.log", "  which ends: the cluster ended its job (CANCELLED DUE TO TIME LIMIT); run the same command again."]),
-], ids=["failed", "no room", "killed", "cancelled", "time limit"])
+@pytest.mark.parametrize(
+    "said_of_job, told",
+    [
+        (
+            "figures.py ended with exit status 1; its log is {results}/failed.log\nsrun: error: vm: task 0: Exited with exit code 1\n",
+            [
+                "This step failed: failed",
+                "  its log: results/poor/failed.log",
+                "  which ends: The disk is full: make room and run the same command again.",
+            ],
+        ),
+        (
+            "figures.py ended with exit status 28, the disk being full; its log is {results}/done.log\n",
+            [
+                "This step failed: done",
+                "  its log: results/poor/done.log",
+                "  which ends: The disk is full: make room and run the same command again.",
+            ],
+        ),
+        (
+            "figures.py was ended by signal 9, perhaps for lack of memory; its log is {results}/failed.log\n",
+            [
+                "This step failed: failed",
+                "  its log: results/poor/failed.log",
+                "  which ends: The disk is full: make room and run the same command again.",
+            ],
+        ),
+        (
+            "slurmstepd-vm: error: *** JOB 1 ON vm CANCELLED AT 2026-11-28T08:04:41 ***\n",
+            [
+                "This step failed: done",
+                "  its log: results/poor/done.log",
+                "  which ends: the cluster ended its job (CANCELLED); run the same command again.",
+            ],
+        ),
+        (
+            "slurmstepd: error: *** JOB 1 ON vm CANCELLED AT 2026-11-28T08:04:41 DUE TO TIME LIMIT ***\n",
+            [
+                "This step failed: done",
+                "  its log: results/poor/done.log",
+                "  which ends: the cluster ended its job (CANCELLED DUE TO TIME LIMIT); run the same command again.",
+            ],
+        ),
+    ],
+    ids=["failed", "no room", "killed", "cancelled", "time limit"],
+)
 def test_on_a_cluster_a_campaign_s_failure_is_that_of_the_step_that_failed(door, screen, said_of_job, told):
     """Snakemake tells all steps of a job that failed; which of them did, the job's own log says."""
-    results, of_job = leave(door, name="poor"), door.ROOT / ".snakemake" / "slurm_logs" / "group_campaign_a_..." / "7.log"
+    results, of_job = (
+        leave(door, name="poor"),
+        door.ROOT / ".snakemake" / "slurm_logs" / "group_campaign_a_..." / "7.log",
+    )
     of_job.parent.mkdir(parents=True)
     of_job.write_text(said_of_job.format(results=results))
     for number, name in enumerate(("failed", "done", "never")):
-        (results / f"{name}.log").write_text({"failed": "The disk is full: make room and run the same command again.\n", "done": "fine\n", "never": ""}[name])
+        (results / f"{name}.log").write_text(
+            {
+                "failed": "The disk is full: make room and run the same command again.\n",
+                "done": "fine\n",
+                "never": "",
+            }[name]
+        )
         os.utime(results / f"{name}.log", (1000 + number, 1000 + number))
     steps = door.Steps(screen)
-    for line in ["Job 1f-2 has been submitted with SLURM jobid 7 (log: x).", "    message: Error in group campaign", f"    log: {of_job} (check log file(s) for error details)", "    jobs:", "        rule done:"]:
+    for line in [
+        "Job 1f-2 has been submitted with SLURM jobid 7 (log: x).",
+        "    message: Error in group campaign",
+        f"    log: {of_job} (check log file(s) for error details)",
+        "    jobs:",
+        "        rule done:",
+    ]:
         steps.read(line)
     for name in ("done", "failed", "never"):
-        for line in [f"    Error in rule {name}:", "        message: None", f"        output: {results}/{name}.csv", f"        log: {results}/{name}.log (check log file(s) for error details)"]:
+        for line in [
+            f"    Error in rule {name}:",
+            "        message: None",
+            f"        output: {results}/{name}.csv",
+            f"        log: {results}/{name}.log (check log file(s) for error details)",
+        ]:
             steps.read(line)
     assert said(screen) == ["A campaign was submitted with SLURM jobid 7"]
     assert steps.explained(steps.failed(results)) == told
-    steps.read("    message: SLURM-job '8' failed, SLURM status is: 'CANCELLED'. Detailed failure reason unavailable (status command is not 'sacct').")
-    for line in ["    Error in rule failed:", f"        output: {results}/failed.csv", f"        log: {results}/failed.log (check log file(s) for error details)"]:
+    steps.read(
+        "    message: SLURM-job '8' failed, SLURM status is: 'CANCELLED'. Detailed failure reason unavailable (status command is not 'sacct')."
+    )
+    for line in [
+        "    Error in rule failed:",
+        f"        output: {results}/failed.csv",
+        f"        log: {results}/failed.log (check log file(s) for error details)",
+    ]:
         steps.read(line)
-    assert steps.explained(steps.failures[-1:])[-1] == "  which ends: the cluster ended its job (CANCELLED); run the same command again."
+    assert (
+        steps.explained(steps.failures[-1:])[-1]
+        == "  which ends: the cluster ended its job (CANCELLED); run the same command again."
+    )
 
 
 def test_what_a_cluster_needs_is_told_before_anything_starts(door, monkeypatch):
@@ -697,10 +865,15 @@ def test_what_a_cluster_needs_is_told_before_anything_starts(door, monkeypatch):
     monkeypatch.setattr(door.shutil, "which", lambda name: name)
     bin = door.ROOT / "bin"
     bin.mkdir()
-    (bin / "squeue").write_text(f"#!/bin/sh\necho 5 other_1\necho 7 headland-{door.hashlib.sha256(door.os.fsencode(door.ROOT)).hexdigest()[:16]}_1f\n")
+    (bin / "squeue").write_text(
+        f"#!/bin/sh\necho 5 other_1\necho 7 headland-{door.hashlib.sha256(door.os.fsencode(door.ROOT)).hexdigest()[:16]}_1f\n"
+    )
     (bin / "squeue").chmod(0o755)
     monkeypatch.setenv("PATH", f"{bin}:{os.environ['PATH']}")
-    with pytest.raises(door.CannotStart, match="still in the queue .7.; wait until they are done, or end them with `scancel 7`"):
+    with pytest.raises(
+        door.CannotStart,
+        match="still in the queue .7.; wait until they are done, or end them with `scancel 7`",
+    ):
         door.on_cluster(campaigns, "slurm")
     (bin / "squeue").write_text("#!/bin/sh\n")
     assert door.on_cluster(campaigns, "slurm")[-2] == "--configfile"

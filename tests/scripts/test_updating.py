@@ -10,7 +10,21 @@ ROOT = Path(__file__).parents[2]
 
 
 def git(folder, *words):
-    done = subprocess.run(["git", "-c", "user.name=course", "-c", "user.email=course@localhost", "-c", "commit.gpgsign=false", *words], cwd=folder, capture_output=True, text=True)
+    done = subprocess.run(
+        [
+            "git",
+            "-c",
+            "user.name=course",
+            "-c",
+            "user.email=course@localhost",
+            "-c",
+            "commit.gpgsign=false",
+            *words,
+        ],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+    )
     return done.returncode, done.stdout + done.stderr
 
 
@@ -50,11 +64,16 @@ def update(origin, clone, old, new):
 
 def test_a_newer_version_is_taken_and_no_setting_lost(course):
     origin, clone = course
-    status, said = update(origin, clone, "\nlow-head,", "\nnew-flag,,,,,,true,definition,definition,a new one\nlow-head,")
+    status, said = update(
+        origin, clone, "\nlow-head,", "\nnew-flag,,,,,,true,definition,definition,a new one\nlow-head,"
+    )
     assert status == 0, said
     quality = (clone / "config/quality.csv").read_text(encoding="utf-8")
     assert "\nnew-flag," in quality and "sw_in-rare,sw_in,-3," in quality
-    assert "draws: 65536" in (clone / "config/config.yaml").read_text(encoding="utf-8") and (clone / "config/layouts/our-logger.yaml").is_file()
+    assert (
+        "draws: 65536" in (clone / "config/config.yaml").read_text(encoding="utf-8")
+        and (clone / "config/layouts/our-logger.yaml").is_file()
+    )
 
 
 def test_a_row_that_both_changed_is_named_and_not_lost(course):

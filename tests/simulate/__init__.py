@@ -6,7 +6,36 @@ with the workflow that it is used to test: it has its own sun, sky, ground and i
 """
 
 from .campaign import Campaign, simulate
-from .spec import (Carrying, Certificate, Errors, Field, Sensor, Site, Sky, Set, Spec, Visit, field, make_set, walks)
+from .spec import (
+    Carrying,
+    Certificate,
+    Errors,
+    Field,
+    Sensor,
+    Set,
+    Site,
+    Sky,
+    Spec,
+    Visit,
+    field,
+    make_set,
+    walks,
+)
 
-__all__ = ["Campaign", "simulate", "Carrying", "Certificate", "Errors", "Field", "Sensor", "Site", "Sky", "Set", "Spec",
-           "Visit", "field", "make_set", "walks"]
+__all__ = [
+    "Campaign",
+    "simulate",
+    "Carrying",
+    "Certificate",
+    "Errors",
+    "Field",
+    "Sensor",
+    "Site",
+    "Sky",
+    "Set",
+    "Spec",
+    "Visit",
+    "field",
+    "make_set",
+    "walks",
+]

@@ -12,18 +12,49 @@ import pandas as pd
 import yaml
 
 from . import ground as grounds
-from . import instruments, sky as skies
+from . import instruments
+from . import sky as skies
 from .files import iso, logger_text, table, workbook
 from .sky import KELVIN, SIGMA
 from .spec import CHANNELS, Field, Set, Spec, Visit, duration, layout_of
 
-NOTES_COLUMNS = ("date", "set", "start", "end", "field", "surface", "activity", "transect", "pass", "heading", "speed", "length",
-                 "slope", "aspect", "canopy_height", "sky", "logger_shows", "remark")
-REGISTER_COLUMNS = ("set", "logger_id", "channel", "sensor_id", "factor", "factor_unit", "programmed_factor",
-                    "expanded_uncertainty_percent", "certificate_date", "response_time_95", "instrument_class", "remark")
-MEASURING = ("walk", "stand", "side_by_side", "sky_monitor")    # activities with a value of their own
-MAPPING = ("walk", "stand")                                     # of these, the ones that fields and surfaces are averaged over
-GRID = 5.0                                                      # s, for what changes slowly
+NOTES_COLUMNS = (
+    "date",
+    "set",
+    "start",
+    "end",
+    "field",
+    "surface",
+    "activity",
+    "transect",
+    "pass",
+    "heading",
+    "speed",
+    "length",
+    "slope",
+    "aspect",
+    "canopy_height",
+    "sky",
+    "logger_shows",
+    "remark",
+)
+REGISTER_COLUMNS = (
+    "set",
+    "logger_id",
+    "channel",
+    "sensor_id",
+    "factor",
+    "factor_unit",
+    "programmed_factor",
+    "expanded_uncertainty_percent",
+    "certificate_date",
+    "response_time_95",
+    "instrument_class",
+    "remark",
+)
+MEASURING = ("walk", "stand", "side_by_side", "sky_monitor")  # activities with a value of their own
+MAPPING = ("walk", "stand")  # of these, the ones that fields and surfaces are averaged over
+GRID = 5.0  # s, for what changes slowly
 
 
 @dataclass
@@ -53,8 +84,11 @@ class Campaign:
         out = {}
         for s in self.spec.sets:
             layout, records = layout_of(s)[0], self.records[s.name]
-            parts = {"one": np.zeros(len(records), int), "run": records["run"].to_numpy(),
-                     "day": pd.DatetimeIndex(records["stamp"]).normalize().to_numpy()}[s.split]
+            parts = {
+                "one": np.zeros(len(records), int),
+                "run": records["run"].to_numpy(),
+                "day": pd.DatetimeIndex(records["stamp"]).normalize().to_numpy(),
+            }[s.split]
             for i, part in enumerate(pd.unique(parts), start=1):
                 content = logger_text(layout, s.logger_id, records[parts == part], s.digits, s.body_digits)
                 out[f"logger/{s.name}_{i:02d}.csv"] = content
@@ -64,10 +98,19 @@ class Campaign:
         """The whole folder: path within it, content."""
         comment = "".join(f"# {line}\n" for line in self.spec.comment.splitlines())
         text = yaml.dump(self.settings, Dumper=Quoting, sort_keys=False, allow_unicode=True, width=140)
-        out = {"campaign.yaml": (comment + text).encode("utf-8"), "instruments.csv": table(self.register),
-               **({"notes.xlsx": workbook(self.notes)} if self.spec.notes_xlsx else {"notes.csv": table(self.notes)})}
+        out = {
+            "campaign.yaml": (comment + text).encode("utf-8"),
+            "instruments.csv": table(self.register),
+            **(
+                {"notes.xlsx": workbook(self.notes)}
+                if self.spec.notes_xlsx
+                else {"notes.csv": table(self.notes)}
+            ),
+        }
         if self.weather is not None:
-            out["weather.csv"] = table(self.weather, {"air_temperature": 2, "relative_humidity": 1, "pressure": 1, "wind_speed": 1})
+            out["weather.csv"] = table(
+                self.weather, {"air_temperature": 2, "relative_humidity": 1, "pressure": 1, "wind_speed": 1}
+            )
         out.update(self.logger_files())
         for name, frame in self.truth.items():
             out[f"truth/{name}.csv"] = table(frame, {"albedo": 6, "albedo_whole": 6, "value": 6})
@@ -88,8 +131,12 @@ class Quoting(yaml.SafeDumper):
     """Texts with a colon in quotes, so that no reader takes +01:00 or 00:30:00 for a number."""
 
 
-Quoting.add_representer(str, lambda dumper, text: dumper.represent_scalar("tag:yaml.org,2002:str", text,
-                                                                          style='"' if ":" in text else None))
+Quoting.add_representer(
+    str,
+    lambda dumper, text: dumper.represent_scalar(
+        "tag:yaml.org,2002:str", text, style='"' if ":" in text else None
+    ),
+)
 
 
 @dataclass(frozen=True)
@@ -100,7 +147,7 @@ class Stay:
     field: Field | None
     start: float
     end: float
-    on: tuple[tuple[float, float], ...]   # when the storage was on
+    on: tuple[tuple[float, float], ...]  # when the storage was on
 
     def walked(self, time: np.ndarray) -> np.ndarray:
         """Metres from where the walk began."""
@@ -124,7 +171,9 @@ class Stay:
 def simulate(spec: Spec) -> Campaign:
     """Make a campaign. Equal specs give equal campaigns, byte for byte on one machine."""
     zone = ZoneInfo(spec.notes_timezone or spec.site.timezone)
-    local = dt.datetime.strptime(spec.start, "%Y-%m-%d %H:%M:%S").replace(tzinfo=ZoneInfo(spec.site.timezone), fold=spec.fold)
+    local = dt.datetime.strptime(spec.start, "%Y-%m-%d %H:%M:%S").replace(
+        tzinfo=ZoneInfo(spec.site.timezone), fold=spec.fold
+    )
     start, day = local.timestamp(), local.date()
     known = {f.name: f for f in spec.fields}
     stays = [_stay(v, known, start, spec) for v in spec.visits]
@@ -136,22 +185,41 @@ def simulate(spec: Spec) -> Campaign:
     warmth = {f.name: grounds.surface_excess(f, overhead, slow, GRID) for f in spec.fields}
     above = overhead.at(slow)
     body = above["air"] + 0.8 + 0.0025 * skies.smooth(above["sw_in"], GRID, 900.0)
-    patches = {f.name: grounds.Ground(rng("ground", f.name), f, spec.carrying.sensor_height - f.canopy_height) for f in spec.fields}
+    patches = {
+        f.name: grounds.Ground(rng("ground", f.name), f, spec.carrying.sensor_height - f.canopy_height)
+        for f in spec.fields
+    }
 
     records, samples, wrongs = {}, {}, {}
     for s in spec.sets:
         own = sorted((stay for stay in stays if stay.visit.set == s.name), key=lambda stay: stay.start)
         wrongs[s.name] = instruments.draw_errors(spec.seed, s, spec.errors, day)
-        records[s.name], samples[s.name] = _follow(spec, s, own, start, day, overhead, patches, slow, warmth, body, wrongs[s.name])
+        records[s.name], samples[s.name] = _follow(
+            spec, s, own, start, day, overhead, patches, slow, warmth, body, wrongs[s.name]
+        )
 
-    noted = sorted((s for s in stays if s.visit.note), key=lambda s: (s.start, [x.name for x in spec.sets].index(s.visit.set)))
+    noted = sorted(
+        (s for s in stays if s.visit.note),
+        key=lambda s: (s.start, [x.name for x in spec.sets].index(s.visit.set)),
+    )
     notes = pd.DataFrame([_note(spec, stay, zone, start) for stay in noted], columns=NOTES_COLUMNS)
     truth = _truth(spec, noted, samples)
-    truth["instrument_errors"] = pd.DataFrame([(name, term, value) for name, wrong in wrongs.items() for term, value in wrong.items()],
-                                              columns=["set", "term", "value"])
+    truth["instrument_errors"] = pd.DataFrame(
+        [(name, term, value) for name, wrong in wrongs.items() for term, value in wrong.items()],
+        columns=["set", "term", "value"],
+    )
     weather = _weather(spec, rng("weather"), overhead, begin, end)
     settings = _settings(spec, weather)
-    return Campaign(spec, settings, _register(spec), notes, weather if spec.weather_step else None, records, samples, truth)
+    return Campaign(
+        spec,
+        settings,
+        _register(spec),
+        notes,
+        weather if spec.weather_step else None,
+        records,
+        samples,
+        truth,
+    )
 
 
 def _stay(v: Visit, known: dict[str, Field], start: float, spec: Spec) -> Stay:
@@ -169,8 +237,19 @@ def _stay(v: Visit, known: dict[str, Field], start: float, spec: Spec) -> Stay:
     return Stay(v, f, begin, begin + lasts, tuple(zip(edges[::2], edges[1::2])))
 
 
-def _follow(spec: Spec, s: Set, own: list[Stay], start: float, day: dt.date, overhead: skies.Overhead, patches: dict,
-            slow: np.ndarray, warmth: dict, body: np.ndarray, wrong: dict[str, float]) -> tuple[pd.DataFrame, pd.DataFrame]:
+def _follow(
+    spec: Spec,
+    s: Set,
+    own: list[Stay],
+    start: float,
+    day: dt.date,
+    overhead: skies.Overhead,
+    patches: dict,
+    slow: np.ndarray,
+    warmth: dict,
+    body: np.ndarray,
+    wrong: dict[str, float],
+) -> tuple[pd.DataFrame, pd.DataFrame]:
     """One set through its day: what its logger stores, and the truth beside every record."""
     layout, _ = layout_of(s)
     own = [stay for stay in own if stay.field is not None]
@@ -189,8 +268,26 @@ def _follow(spec: Spec, s: Set, own: list[Stay], start: float, day: dt.date, ove
     time = (ends[:, None] - s.interval + (np.arange(per) + (1.0 if instant else 0.5)) * step).ravel()
 
     n = time.size
-    real = {name: np.zeros(n) for name in ("elevation", "azimuth", "beam", "direct", "diffuse", "sw_in", "lw_in", "air",
-                                           "sw_out", "lw_out", "t4", "sw_out_whole", "lw_out_whole", "t4_whole", "absorbed")}
+    real = {
+        name: np.zeros(n)
+        for name in (
+            "elevation",
+            "azimuth",
+            "beam",
+            "direct",
+            "diffuse",
+            "sw_in",
+            "lw_in",
+            "air",
+            "sw_out",
+            "lw_out",
+            "t4",
+            "sw_out_whole",
+            "lw_out_whole",
+            "t4_whole",
+            "absorbed",
+        )
+    }
     seen = {name: np.zeros(n) for name in ("sw_out", "lw_out")}
     heading, moving, shade, blocked = np.zeros(n), np.zeros(n), np.zeros(n), np.zeros(n)
     carried = spec.errors.carrier and spec.carrying.walking_speed > 0
@@ -222,21 +319,39 @@ def _follow(spec: Spec, s: Set, own: list[Stay], start: float, day: dt.date, ove
         if f.surround_albedo is not None and stay.visit.activity == "walk":
             outside = grounds.beyond(walked, ground.height) + grounds.beyond(f.length - walked, ground.height)
             seen["sw_out"][part] = outside * (f.surround_albedo - albedo) * now["sw_in"]
-            beyond = f.emissivity * SIGMA * (whole + f.surround_warmer) ** 4 + (1 - f.emissivity) * now["lw_in"]
+            beyond = (
+                f.emissivity * SIGMA * (whole + f.surround_warmer) ** 4 + (1 - f.emissivity) * now["lw_in"]
+            )
             seen["lw_out"][part] = outside * (beyond - out["lw_out"])
         heading[part], moving[part] = stay.heading, stay.visit.activity == "walk"
         if carried:
             blocked[part] = grounds.carrier_view(spec.carrying, ground.height)
             nodes = np.arange(t[0], t[-1] + 60, 60.0)
             high, azimuth, _ = skies.sun(nodes, spec.site.latitude, spec.site.longitude)
-            shade[part] = np.interp(t, nodes, grounds.shadow_view(spec.carrying, ground.height, f.canopy_height, high, azimuth,
-                                                                  np.full(nodes.size, stay.heading)))
-    real["body"] = np.interp(time, slow, body) + s.warm_start * np.exp(-np.maximum(time - spans[0, 0], 0) / 600)
+            shade[part] = np.interp(
+                t,
+                nodes,
+                grounds.shadow_view(
+                    spec.carrying,
+                    ground.height,
+                    f.canopy_height,
+                    high,
+                    azimuth,
+                    np.full(nodes.size, stay.heading),
+                ),
+            )
+    real["body"] = np.interp(time, slow, body) + s.warm_start * np.exp(
+        -np.maximum(time - spans[0, 0], 0) / 600
+    )
     felt = {**real, **{name: real[name] + seen[name] for name in seen}}
     _cover(felt, own, time)
-    flux = instruments.sense(spec.seed, s, spec.errors, wrong, step, time, felt, heading, shade, blocked, moving)
+    flux = instruments.sense(
+        spec.seed, s, spec.errors, wrong, step, time, felt, heading, shade, blocked, moving
+    )
 
-    average = (lambda v: v.reshape(-1, per)[:, -1]) if instant else (lambda v: v.reshape(-1, per).mean(axis=1))
+    average = (
+        (lambda v: v.reshape(-1, per)[:, -1]) if instant else (lambda v: v.reshape(-1, per).mean(axis=1))
+    )
     low, high = (ends, ends) if instant else (ends - s.interval, ends)
     run = np.searchsorted(spans[:, 0], low + 1e-6, side="right") - 1
     kept = (run >= 0) & (high <= spans[np.maximum(run, 0), 1] + 1e-6)
@@ -244,7 +359,9 @@ def _follow(spec: Spec, s: Set, own: list[Stay], start: float, day: dt.date, ove
     stamp = k * s.interval - (s.interval if layout["stamp"] == "start" else 0.0)
     if s.whole_second_stamps:
         stamp = np.floor(stamp + 1e-6)
-    frame = pd.DataFrame({"stamp": (np.round(stamp * 1e6).astype("int64")).astype("datetime64[us]"), "run": run, **stored})
+    frame = pd.DataFrame(
+        {"stamp": (np.round(stamp * 1e6).astype("int64")).astype("datetime64[us]"), "run": run, **stored}
+    )
     frame["battery"] = 12.72 - 0.03 * (ends - start) / 3600 - 0.0004 * (ends - start) / 3600 * np.cos(k)
     real["net"] = real["sw_in"] - real["sw_out"] + real["lw_in"] - real["lw_out"]
     true = pd.DataFrame({"time_utc": (low + high) / 2, **{name: average(v) for name, v in real.items()}})
@@ -269,7 +386,7 @@ def guards(spec: Spec, s: Set, stay: Stay, recorded: float) -> tuple[float, floa
     if stay.visit.activity != "walk" or recorded == 0:
         return 0.0, lag
     height = spec.carrying.sensor_height - stay.field.canopy_height
-    return 3 * height * recorded / stay.field.length, lag      # 3 h / v, v from the noted length
+    return 3 * height * recorded / stay.field.length, lag  # 3 h / v, v from the noted length
 
 
 def _cover(felt: dict[str, np.ndarray], own: list[Stay], time: np.ndarray) -> None:
@@ -279,9 +396,11 @@ def _cover(felt: dict[str, np.ndarray], own: list[Stay], time: np.ndarray) -> No
             continue
         parts = np.linspace(stay.start, stay.end, 5) if stay.visit.activity == "channel_check" else None
         for i, channel in enumerate(CHANNELS):
-            a, b = (stay.start, stay.end) if parts is None else parts[i:i + 2]
+            a, b = (stay.start, stay.end) if parts is None else parts[i : i + 2]
             here = (time >= a) & (time < b)
-            felt[channel] = np.where(here, SIGMA * felt["body"] ** 4 if channel.startswith("lw") else 0.0, felt[channel])
+            felt[channel] = np.where(
+                here, SIGMA * felt["body"] ** 4 if channel.startswith("lw") else 0.0, felt[channel]
+            )
             if channel == "sw_in":
                 for name in ("beam", "direct", "diffuse"):
                     felt[name] = np.where(here, 0.0, felt[name])
@@ -294,19 +413,38 @@ def _note(spec: Spec, stay: Stay, zone: ZoneInfo, start: float) -> dict[str, str
     form = "%H:%M" if spec.notes_to_minute else "%H:%M:%S"
     row = dict.fromkeys(NOTES_COLUMNS, "")
     first = wall(stay.start)
-    row.update(date=first.strftime("%Y-%m-%d"), set=v.set, start=first.strftime(form), activity=v.activity, remark=v.remark)
+    row.update(
+        date=first.strftime("%Y-%m-%d"),
+        set=v.set,
+        start=first.strftime(form),
+        activity=v.activity,
+        remark=v.remark,
+    )
     if v.activity == "clock_check":
         s = next(s for s in spec.sets if s.name == v.set)
-        shows = stay.start + _seconds(s.utc_offset) + s.clock_error + s.clock_drift * (stay.start - start) / 86400
+        shows = (
+            stay.start + _seconds(s.utc_offset) + s.clock_error + s.clock_drift * (stay.start - start) / 86400
+        )
         shows = np.floor(shows + 1e-6) if spec.errors.clock_reading else np.round(shows)
-        row["logger_shows"] = dt.datetime.fromtimestamp(shows, dt.timezone.utc).strftime("%H:%M:%S")
+        row["logger_shows"] = dt.datetime.fromtimestamp(shows, dt.UTC).strftime("%H:%M:%S")
         return row
     last = wall(stay.end)
     row["end"] = last.strftime(form if last.date() == first.date() else f"%Y-%m-%d {form}")
-    row.update(field=f.name, surface=f.surface, canopy_height=f"{f.canopy_height:g}" if f.canopy_height else "", sky=spec.sky.kind)
+    row.update(
+        field=f.name,
+        surface=f.surface,
+        canopy_height=f"{f.canopy_height:g}" if f.canopy_height else "",
+        sky=spec.sky.kind,
+    )
     row.update(transect=str(v.transect), heading=f"{stay.heading:g}" if v.heading_noted else "")
     if v.activity == "walk":
-        row.update({"pass": str(v.pass_number), "speed": f"{v.speed or spec.carrying.walking_speed:.2f}", "length": f"{f.length:g}"})
+        row.update(
+            {
+                "pass": str(v.pass_number),
+                "speed": f"{v.speed or spec.carrying.walking_speed:.2f}",
+                "length": f"{f.length:g}",
+            }
+        )
     return row
 
 
@@ -321,16 +459,28 @@ def _truth(spec: Spec, noted: list[Stay], samples: dict[str, pd.DataFrame]) -> d
         every = every[every["visit"] == spec.visits.index(stay.visit)]
         used = every[every["used"]]
         v = stay.visit
-        row = {"set": v.set, "field": stay.field.name, "surface": stay.field.surface, "notes_row": line, "start_utc": iso(stay.start),
-               "end_utc": iso(stay.end), "activity": v.activity, "transect": v.transect,
-               "pass": str(v.pass_number) if v.activity == "walk" else "", "samples": len(every), "samples_used": len(used)}
+        row = {
+            "set": v.set,
+            "field": stay.field.name,
+            "surface": stay.field.surface,
+            "notes_row": line,
+            "start_utc": iso(stay.start),
+            "end_utc": iso(stay.end),
+            "activity": v.activity,
+            "transect": v.transect,
+            "pass": str(v.pass_number) if v.activity == "walk" else "",
+            "samples": len(every),
+            "samples_used": len(used),
+        }
         row.update(_means([(used, 1.0)], ""))
         rows.append(row)
         if v.activity in MAPPING and len(used):
             pooled.append((stay.field, used, interval[v.set]))
     out = {"segments": pd.DataFrame(rows)}
     weight = sum(len(u) * w for _, u, w in pooled)
-    common = {q: sum(u[q].sum() * w for _, u, w in pooled) / weight for q in ("sw_in", "lw_in")} if pooled else {}
+    common = (
+        {q: sum(u[q].sum() * w for _, u, w in pooled) / weight for q in ("sw_in", "lw_in")} if pooled else {}
+    )
     for name, keys in (("fields", lambda f: (f.surface, f.name)), ("surfaces", lambda f: (f.surface,))):
         groups: dict[tuple, list] = {}
         for f, used, w in pooled:
@@ -353,13 +503,23 @@ def _means(parts: list[tuple[pd.DataFrame, float]], suffix: str) -> dict[str, fl
     used = pd.concat([u for u, _ in parts])
     weight = np.concatenate([np.full(len(u), w) for u, w in parts])
     if not len(used):
-        return dict.fromkeys(("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation"), np.nan)
+        return dict.fromkeys(
+            ("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation"), np.nan
+        )
     mean = lambda name: float(np.average(used[name], weights=weight))
     high = (used["elevation"] > np.radians(10)) & (used["sw_in"] > 50)
     lit = used[high]
     q = {"sw_in": mean("sw_in"), "sw_out": mean("sw_out" + suffix)}
-    q["albedo"] = float((lit["sw_out" + suffix] * weight[high]).sum() / (lit["sw_in"] * weight[high]).sum()) if len(lit) else np.nan
-    q.update(lw_in=mean("lw_in"), lw_out=mean("lw_out" + suffix), surface_temperature=mean("t4" + suffix) ** 0.25 - KELVIN)
+    q["albedo"] = (
+        float((lit["sw_out" + suffix] * weight[high]).sum() / (lit["sw_in"] * weight[high]).sum())
+        if len(lit)
+        else np.nan
+    )
+    q.update(
+        lw_in=mean("lw_in"),
+        lw_out=mean("lw_out" + suffix),
+        surface_temperature=mean("t4" + suffix) ** 0.25 - KELVIN,
+    )
     q["net_radiation"] = q["sw_in"] - q["sw_out"] + q["lw_in"] - q["lw_out"]
     return q
 
@@ -374,7 +534,9 @@ def _balance(members: list, common: dict[str, float]) -> dict[str, float]:
         albedo = grounds.mean_albedo(f, used["elevation"]).mean()
         absorbed = (1 - albedo) * common["sw_in"]
         kelvin = q["surface_temperature"] + KELVIN + f.warming * (absorbed - used["absorbed"].mean())
-        out["net_radiation_common_sky"] += share * (absorbed + f.emissivity * (common["lw_in"] - SIGMA * kelvin**4))
+        out["net_radiation_common_sky"] += share * (
+            absorbed + f.emissivity * (common["lw_in"] - SIGMA * kelvin**4)
+        )
         if f.ground_fraction is None or f.evaporative_fraction is None:
             out.update(ground_heat=np.nan, sensible_heat=np.nan, latent_heat=np.nan)
             continue
@@ -386,15 +548,23 @@ def _balance(members: list, common: dict[str, float]) -> dict[str, float]:
     return out
 
 
-def _weather(spec: Spec, rng: np.random.Generator, overhead: skies.Overhead, begin: float, end: float) -> pd.DataFrame:
+def _weather(
+    spec: Spec, rng: np.random.Generator, overhead: skies.Overhead, begin: float, end: float
+) -> pd.DataFrame:
     step = spec.weather_step or 600.0
     time = np.arange(np.floor(begin / step), np.ceil(end / step) + 1) * step
     air = np.interp(time, overhead.time, overhead.air) - KELVIN
-    saturated = 6.112 * np.exp(17.62 * air / (243.12 + air))      # hPa, Magnus form of WMO-No. 8, from memory
+    saturated = 6.112 * np.exp(17.62 * air / (243.12 + air))  # hPa, Magnus form of WMO-No. 8, from memory
     wind = spec.sky.wind_speed * np.exp(0.2 * skies.wander(rng, time.size, step, 1800.0))
-    return pd.DataFrame({"time_utc": [iso(t) for t in time], "air_temperature": air,
-                         "relative_humidity": np.minimum(100 * spec.sky.vapour_pressure / saturated, 100.0),
-                         "pressure": 1013.25 * np.exp(-spec.site.elevation / 8400.0) + 0.0 * air, "wind_speed": wind})
+    return pd.DataFrame(
+        {
+            "time_utc": [iso(t) for t in time],
+            "air_temperature": air,
+            "relative_humidity": np.minimum(100 * spec.sky.vapour_pressure / saturated, 100.0),
+            "pressure": 1013.25 * np.exp(-spec.site.elevation / 8400.0) + 0.0 * air,
+            "wind_speed": wind,
+        }
+    )
 
 
 def _settings(spec: Spec, weather: pd.DataFrame) -> dict:
@@ -402,19 +572,36 @@ def _settings(spec: Spec, weather: pd.DataFrame) -> dict:
     sets = {}
     for s in spec.sets:
         layout, named = layout_of(s)
-        sets[s.name] = {"logger_id": s.logger_id, "utc_offset": s.utc_offset, "files": f"logger/{s.name}_*.csv",
-                        "layout": s.layout if named else layout, "longwave": s.longwave}
+        sets[s.name] = {
+            "logger_id": s.logger_id,
+            "utc_offset": s.utc_offset,
+            "files": f"logger/{s.name}_*.csv",
+            "layout": s.layout if named else layout,
+            "longwave": s.longwave,
+        }
     site = spec.site
-    out = {"title": spec.title,
-           "site": {"name": site.name, "latitude": site.latitude, "longitude": site.longitude, "elevation": site.elevation,
-                    "timezone": site.timezone},
-           "sets": sets, "notes": {"timezone": spec.notes_timezone or site.timezone, "shift": _clock(-spec.notes_shift)},
-           "carrying": {name: float(getattr(spec.carrying, name)) for name in
-                        ("sensor_height", "reach", "carrier_height", "carrier_width", "walking_speed")}}
+    out = {
+        "title": spec.title,
+        "site": {
+            "name": site.name,
+            "latitude": site.latitude,
+            "longitude": site.longitude,
+            "elevation": site.elevation,
+            "timezone": site.timezone,
+        },
+        "sets": sets,
+        "notes": {"timezone": spec.notes_timezone or site.timezone, "shift": _clock(-spec.notes_shift)},
+        "carrying": {
+            name: float(getattr(spec.carrying, name))
+            for name in ("sensor_height", "reach", "carrier_height", "carrier_width", "walking_speed")
+        },
+    }
     if spec.weather_step is None:
         middle = weather.iloc[len(weather) // 2]
-        out["weather"] = {"air_temperature": round(float(middle["air_temperature"]), 1),
-                          "relative_humidity": round(float(middle["relative_humidity"]))}
+        out["weather"] = {
+            "air_temperature": round(float(middle["air_temperature"]), 1),
+            "relative_humidity": round(float(middle["relative_humidity"])),
+        }
     if spec.methods:
         out["methods"] = dict(spec.methods)
     if spec.declare_emissivity:
@@ -435,8 +622,22 @@ def _register(spec: Spec) -> pd.DataFrame:
                 raise ValueError(f"set {s.name}: {channel} has no certificate")
             for c in sensor.certificates:
                 programmed = "" if sensor.programmed_factor is None else f"{sensor.programmed_factor:g}"
-                percent = "" if c.expanded_uncertainty_percent is None else f"{c.expanded_uncertainty_percent:g}"
-                rows.append((*start, repr(c.factor), c.unit, programmed, percent, c.date, seconds, sensor.instrument_class, ""))
+                percent = (
+                    "" if c.expanded_uncertainty_percent is None else f"{c.expanded_uncertainty_percent:g}"
+                )
+                rows.append(
+                    (
+                        *start,
+                        repr(c.factor),
+                        c.unit,
+                        programmed,
+                        percent,
+                        c.date,
+                        seconds,
+                        sensor.instrument_class,
+                        "",
+                    )
+                )
     return pd.DataFrame(rows, columns=REGISTER_COLUMNS)
 
 

@@ -55,7 +55,9 @@ def head_lines(layout: dict, logger_id: str) -> list[str]:
     return lines
 
 
-def logger_text(layout: dict, logger_id: str, records: pd.DataFrame, digits: int | None, body_digits: int | None) -> bytes:
+def logger_text(
+    layout: dict, logger_id: str, records: pd.DataFrame, digits: int | None, body_digits: int | None
+) -> bytes:
     """One file: records has a column `stamp` (the logger's clock) and one for each channel."""
     delimiter = " " if layout["delimiter"] == "whitespace" else layout["delimiter"]
     missing = str((layout.get("missing") or ["NaN"])[0])
@@ -63,9 +65,13 @@ def logger_text(layout: dict, logger_id: str, records: pd.DataFrame, digits: int
     units = {column: "-" for column, _ in columns}
     for channel, entry in layout["channels"].items():
         places = 2 if channel == "battery" else body_digits if channel.startswith("body") else digits
-        columns.append((entry["column"], [number(v, places, layout["decimal"], missing) for v in records[channel]]))
+        columns.append(
+            (entry["column"], [number(v, places, layout["decimal"], missing) for v in records[channel]])
+        )
         units[entry["column"]] = entry["unit"]
-    if any(isinstance(name, int) for name, _ in columns):     # by position: what nobody names is filled with zeros
+    if any(
+        isinstance(name, int) for name, _ in columns
+    ):  # by position: what nobody names is filled with zeros
         known = dict(columns)
         columns = [(i, known.get(i, ["0"] * len(records))) for i in range(1, max(known) + 1)]
     lines = head_lines(layout, logger_id)
@@ -122,5 +128,5 @@ def workbook(frame: pd.DataFrame) -> bytes:
 
 def iso(seconds: float) -> str:
     """A moment in UTC, ending in Z."""
-    moment = dt.datetime.fromtimestamp(seconds, dt.timezone.utc)
+    moment = dt.datetime.fromtimestamp(seconds, dt.UTC)
     return moment.strftime("%Y-%m-%dT%H:%M:%S" + (".%f" if moment.microsecond else "")) + "Z"

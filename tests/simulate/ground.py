@@ -9,9 +9,9 @@ from scipy.special import k1
 from .sky import Overhead, smooth
 from .spec import Carrying, Field
 
-CELL = 0.25               # m
-WIDTH = 48.0              # m of ground to the sides that the patches are drawn for
-MARGIN = 24.0             # m beyond the ends of the transects
+CELL = 0.25  # m
+WIDTH = 48.0  # m of ground to the sides that the patches are drawn for
+MARGIN = 24.0  # m beyond the ends of the transects
 
 
 class Ground:
@@ -28,7 +28,7 @@ class Ground:
         kx, ky = np.meshgrid(2 * np.pi * np.fft.rfftfreq(nx, CELL), 2 * np.pi * np.fft.fftfreq(ny, CELL))
         k = np.hypot(kx, ky)
         view = np.where(k > 0, k * height * k1(np.where(k > 0, k, 1) * height), 0.0)
-        colour = np.exp(-((k * field.patch_size) ** 2) / 8)          # Gaussian autocorrelation exp(-(r / size)^2)
+        colour = np.exp(-((k * field.patch_size) ** 2) / 8)  # Gaussian autocorrelation exp(-(r / size)^2)
         colour[0, 0] = 0.0
         self.patches = {}
         for name, size in (("albedo", field.patch_albedo), ("temperature", field.patch_temperature)):
@@ -38,11 +38,17 @@ class Ground:
 
     def seen(self, name: str, x: np.ndarray, y: float) -> np.ndarray:
         """The patches' part of what is seen above points x of a line y to the side."""
-        return map_coordinates(self.patches[name], [np.full(x.shape, (y + WIDTH / 2) / CELL), (x + MARGIN) / CELL],
-                               order=1, mode="grid-wrap")
+        return map_coordinates(
+            self.patches[name],
+            [np.full(x.shape, (y + WIDTH / 2) / CELL), (x + MARGIN) / CELL],
+            order=1,
+            mode="grid-wrap",
+        )
 
 
-def surface_excess(field: Field, sky: Overhead, time: np.ndarray, step: float) -> tuple[np.ndarray, np.ndarray]:
+def surface_excess(
+    field: Field, sky: Overhead, time: np.ndarray, step: float
+) -> tuple[np.ndarray, np.ndarray]:
     """Mean surface temperature (K) of a field, and the absorbed sun that it has adjusted to (W m-2), on an even time grid."""
     above = sky.at(time, field.sky_lag)
     absorbed = smooth((1 - mean_albedo(field, above["elevation"])) * above["sw_in"], step, field.lag)
@@ -68,8 +74,14 @@ def carrier_view(carrying: Carrying, height: float) -> float:
     return float(widest / (2 * np.pi) * np.sum(w * height**2 / (height**2 + foot**2)))
 
 
-def shadow_view(carrying: Carrying, height: float, canopy: float, elevation: np.ndarray, azimuth: np.ndarray,
-                heading: np.ndarray) -> np.ndarray:
+def shadow_view(
+    carrying: Carrying,
+    height: float,
+    canopy: float,
+    elevation: np.ndarray,
+    azimuth: np.ndarray,
+    heading: np.ndarray,
+) -> np.ndarray:
     """Share of the downward view that the carrier's shadow fills; by quadrature over the shadow's rectangle.
 
     The head goes ahead of the carrier. The plate stands broadside to the sun, so its shadow on level ground is as wide as
@@ -86,8 +98,9 @@ def shadow_view(carrying: Carrying, height: float, canopy: float, elevation: np.
     # Place of the carrier's foot seen from below the head, in axes along and across the shadow.
     turn = azimuth - np.radians(heading)
     foot_along, foot_across = carrying.reach * np.cos(turn), carrying.reach * np.sin(turn)
-    r2 = ((foot_along[:, None, None] + length[:, None, None] * along[None, :, None]) ** 2
-          + (foot_across[:, None, None] + across[None, None, :]) ** 2)
+    r2 = (foot_along[:, None, None] + length[:, None, None] * along[None, :, None]) ** 2 + (
+        foot_across[:, None, None] + across[None, None, :]
+    ) ** 2
     density = height**2 / (np.pi * (r2 + height**2) ** 2)
     share = np.einsum("tij,i,j->t", density, weight, w * carrying.carrier_width / 2) * length
     return np.where(elevation > np.radians(3.0), share, 0.0)

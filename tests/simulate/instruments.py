@@ -14,7 +14,7 @@ import numpy as np
 from .sky import KELVIN, SIGMA, smooth, wander
 from .spec import CHANNELS, Certificate, Errors, Sensor, Set
 
-DIRECTIONAL = {"A": 10.0, "B": 20.0, "C": 30.0, "": 20.0}   # W m-2, ISO 9060:2018, from memory
+DIRECTIONAL = {"A": 10.0, "B": 20.0, "C": 30.0, "": 20.0}  # W m-2, ISO 9060:2018, from memory
 CALIBRATED_AT = KELVIN + 20.0
 
 
@@ -44,7 +44,11 @@ def draw_errors(seed: int, s: Set, errors: Errors, day: dt.date) -> dict[str, fl
         band, i = channel[:2], 0 if channel[:2] == "sw" else 1
         cert = in_force(s.sensors[channel], day)
         percent, shared = cert.expanded_uncertainty_percent, e.factor_shared
-        sizes = e.factor_default[i] if percent is None else (percent / 2 * shared**0.5, percent / 2 * (1 - shared) ** 0.5)
+        sizes = (
+            e.factor_default[i]
+            if percent is None
+            else (percent / 2 * shared**0.5, percent / 2 * (1 - shared) ** 0.5)
+        )
         years = max((day - dt.date.fromisoformat(cert.date)).days / 365.25, 0.0)
         own = rng(s.name, channel)
         out[f"factor_shared.{channel}"] = e.factor * sizes[0] / 100 * rng(band).standard_normal()
@@ -60,32 +64,51 @@ def draw_errors(seed: int, s: Set, errors: Errors, day: dt.date) -> dict[str, fl
     out["body_gradient"] = e.body_gradient * own.uniform(-1, 1)
     out["cooling"] = e.cooling * own.uniform()
     out["window"] = e.window * own.uniform()
-    out["shade_size"] = own.uniform(0.7, 1.3) if e.carrier else 0.0       # own shade, times the plate's
-    out["body_reflects"] = own.uniform(0.5, 1.5)                          # the carrier's albedo over the ground's
-    out["carrier_warmer"] = own.uniform(3.0, 13.0)                        # K above the air
+    out["shade_size"] = own.uniform(0.7, 1.3) if e.carrier else 0.0  # own shade, times the plate's
+    out["body_reflects"] = own.uniform(0.5, 1.5)  # the carrier's albedo over the ground's
+    out["carrier_warmer"] = own.uniform(3.0, 13.0)  # K above the air
     return out
 
 
-def directional_shape(seed: int, name: str, shape: str, elevation: np.ndarray, azimuth: np.ndarray) -> np.ndarray:
+def directional_shape(
+    seed: int, name: str, shape: str, elevation: np.ndarray, azimuth: np.ndarray
+) -> np.ndarray:
     """A smooth function over the sky with a correlation length of 20 degrees and a size of about one; `ripple` is another."""
     rng = stream(seed, "directional", name)
     if shape == "ripple":
-        return np.sqrt(2) * np.cos(2 * np.pi * np.degrees(np.pi / 2 - elevation) / 35.0 + rng.uniform(0, 2 * np.pi))
-    sky = np.stack([np.cos(elevation) * np.sin(azimuth), np.cos(elevation) * np.cos(azimuth), np.sin(elevation)])
+        return np.sqrt(2) * np.cos(
+            2 * np.pi * np.degrees(np.pi / 2 - elevation) / 35.0 + rng.uniform(0, 2 * np.pi)
+        )
+    sky = np.stack(
+        [np.cos(elevation) * np.sin(azimuth), np.cos(elevation) * np.cos(azimuth), np.sin(elevation)]
+    )
     waves = rng.standard_normal((64, 3)) / np.radians(20.0)
     return np.sqrt(2 / 64) * np.cos(waves @ sky + rng.uniform(0, 2 * np.pi, (64, 1))).sum(axis=0)
 
 
-def beam_on_tilted(elevation: np.ndarray, azimuth: np.ndarray, heading: np.ndarray, along: float, across: float) -> np.ndarray:
+def beam_on_tilted(
+    elevation: np.ndarray, azimuth: np.ndarray, heading: np.ndarray, along: float, across: float
+) -> np.ndarray:
     """Cosine of the angle between the sun and the normal of a head tipped `along` its heading and `across` to the right (rad)."""
     turn = azimuth - np.radians(heading)
-    nx, ny = np.sin(along), np.sin(across)                # the normal leans by these towards the heading and to the right
+    nx, ny = np.sin(along), np.sin(across)  # the normal leans by these towards the heading and to the right
     nz = np.sqrt(np.maximum(1 - nx**2 - ny**2, 0))
     return np.maximum(np.cos(elevation) * (nx * np.cos(turn) + ny * np.sin(turn)) + nz * np.sin(elevation), 0)
 
 
-def sense(seed: int, s: Set, errors: Errors, wrong: dict[str, float], step: float, time: np.ndarray, real: dict[str, np.ndarray],
-          heading: np.ndarray, shade: np.ndarray, blocked: float, moving: np.ndarray) -> dict[str, np.ndarray]:
+def sense(
+    seed: int,
+    s: Set,
+    errors: Errors,
+    wrong: dict[str, float],
+    step: float,
+    time: np.ndarray,
+    real: dict[str, np.ndarray],
+    heading: np.ndarray,
+    shade: np.ndarray,
+    blocked: float,
+    moving: np.ndarray,
+) -> dict[str, np.ndarray]:
     """Fluxes as the four sensors feel them, in W m-2 by their certificates, and the body temperature as it is read (K).
 
     `real` holds elevation, azimuth, beam, direct, diffuse, sw_in, sw_out, lw_in, lw_out (as the heads see them), air and
@@ -93,8 +116,13 @@ def sense(seed: int, s: Set, errors: Errors, wrong: dict[str, float], step: floa
     """
     rng = stream(seed, "noise", s.name)
     n = time.size
-    ratio = {c: wrong[f"factor_shared.{c}"] + wrong[f"factor.{c}"] + wrong[f"drift.{c}"]
-             + wrong[f"temperature.{c}"] * (real["body"] - CALIBRATED_AT) / 25.0 for c in CHANNELS}
+    ratio = {
+        c: wrong[f"factor_shared.{c}"]
+        + wrong[f"factor.{c}"]
+        + wrong[f"drift.{c}"]
+        + wrong[f"temperature.{c}"] * (real["body"] - CALIBRATED_AT) / 25.0
+        for c in CHANNELS
+    }
     tau = {c: (s.sensors[c].response_time_95 or 0.0) / np.log(20.0) for c in CHANNELS}
     # Swing: about one a second, damped by the thermopile; its mean effect is of second order in the angle.
     swing = np.radians(errors.swing) * moving
@@ -103,22 +131,37 @@ def sense(seed: int, s: Set, errors: Errors, wrong: dict[str, float], step: floa
     level = [np.radians(wrong["level_along"]), np.radians(wrong["level_across"])]
     facing = beam_on_tilted(real["elevation"], real["azimuth"], heading, level[0], level[1])
     beam = real["beam"] * (facing - swing**2 / 4 * np.sin(np.maximum(real["elevation"], 0)))
-    ripple = real["beam"] * swing * damping * np.sin(phase) * np.cos(real["elevation"]) * np.cos(real["azimuth"] - np.radians(heading))
+    ripple = (
+        real["beam"]
+        * swing
+        * damping
+        * np.sin(phase)
+        * np.cos(real["elevation"])
+        * np.cos(real["azimuth"] - np.radians(heading))
+    )
     own_body = real["body"]
     net_in = real["lw_in"] - SIGMA * own_body**4
     shape = directional_shape(seed, s.name, errors.directional_shape, real["elevation"], real["azimuth"])
     flux = {}
-    flux["sw_in"] = (np.where(real["elevation"] > 0, beam, 0) + real["diffuse"]
-                     - np.minimum(real["beam"] / 1000, 1) * wrong["directional"] * shape
-                     - wrong["cooling"] * np.abs(net_in) - wrong["zero.sw_in"])
+    flux["sw_in"] = (
+        np.where(real["elevation"] > 0, beam, 0)
+        + real["diffuse"]
+        - np.minimum(real["beam"] / 1000, 1) * wrong["directional"] * shape
+        - wrong["cooling"] * np.abs(net_in)
+        - wrong["zero.sw_in"]
+    )
     share_direct = real["direct"] / np.maximum(real["sw_in"], 1e-9)
     lost = share_direct * shade * wrong["shade_size"] + blocked * (1 - wrong["body_reflects"])
     flux["sw_out"] = real["sw_out"] * (1 - lost) - wrong["zero.sw_out"]
     carrier = SIGMA * (real["air"] + wrong["carrier_warmer"]) ** 4
     warm_in = own_body + wrong["body_gradient"]
     flux["lw_in"] = real["lw_in"] - SIGMA * warm_in**4 + wrong["window"] * real["sw_in"]
-    flux["lw_out"] = (real["lw_out"] + blocked * (carrier - real["lw_out"]) - SIGMA * own_body**4
-                      + wrong["window"] * real["sw_out"])
+    flux["lw_out"] = (
+        real["lw_out"]
+        + blocked * (carrier - real["lw_out"])
+        - SIGMA * own_body**4
+        + wrong["window"] * real["sw_out"]
+    )
     for c in CHANNELS:
         if errors.response and tau[c] > 0:
             flux[c] = smooth(flux[c], step, tau[c])

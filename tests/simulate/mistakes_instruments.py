@@ -31,8 +31,12 @@ class Damaged(Campaign):
 
 def copied(campaign: Campaign, **changes) -> Campaign:
     """The campaign with tables of its own, so that they can be changed."""
-    own = {"records": {name: frame.copy() for name, frame in campaign.records.items()}, "register": campaign.register.copy(),
-           "notes": campaign.notes.copy(), "settings": {**campaign.settings, "sets": {k: dict(v) for k, v in campaign.settings["sets"].items()}}}
+    own = {
+        "records": {name: frame.copy() for name, frame in campaign.records.items()},
+        "register": campaign.register.copy(),
+        "notes": campaign.notes.copy(),
+        "settings": {**campaign.settings, "sets": {k: dict(v) for k, v in campaign.settings["sets"].items()}},
+    }
     return dataclasses.replace(campaign, **{**own, **changes})
 
 
@@ -44,9 +48,11 @@ def in_files(campaign: Campaign, edit: Callable[[dict[str, bytes]], dict[str, by
 
 def in_first_file(campaign: Campaign, name: str, change: Callable[[bytes], bytes]) -> Campaign:
     """One change to the bytes of the first file of a set."""
+
     def edit(files: dict[str, bytes]) -> dict[str, bytes]:
         first = next(path for path in files if path.startswith(f"logger/{name}_"))
         return {**files, first: change(files[first])}
+
     return in_files(campaign, edit)
 
 
@@ -57,7 +63,11 @@ def set_of(campaign: Campaign, name: str) -> Set:
 def body_kelvin(campaign: Campaign, name: str, channel: str) -> np.ndarray:
     """The body temperature as the logger knows it, K (for units degC and K)."""
     records, layout = campaign.records[name], layout_of(set_of(campaign, name))[0]
-    column = f"body_temperature_{channel}" if f"body_temperature_{channel}" in layout["channels"] else "body_temperature"
+    column = (
+        f"body_temperature_{channel}"
+        if f"body_temperature_{channel}" in layout["channels"]
+        else "body_temperature"
+    )
     return records[column].to_numpy(float) + (KELVIN if layout["channels"][column]["unit"] == "degC" else 0.0)
 
 
@@ -91,7 +101,9 @@ def stored(campaign: Campaign, name: str, channel: str, sensed: np.ndarray) -> n
 # Longwave and body --------------------------------------------------------------------------------------------------
 
 
-def emission_added(campaign: Campaign, name: str, channels: tuple[str, ...] = ("lw_in", "lw_out"), times: int = 1) -> Campaign:
+def emission_added(
+    campaign: Campaign, name: str, channels: tuple[str, ...] = ("lw_in", "lw_out"), times: int = 1
+) -> Campaign:
     """Own emission added once more (or, with -1, once less) than campaign.yaml says. The unit must be W m-2."""
     out = copied(campaign)
     for channel in channels:
@@ -113,7 +125,9 @@ def not_corrected(campaign: Campaign, name: str) -> Campaign:
 
 
 def corrected_one_channel(campaign: Campaign, name: str, channel: str = "lw_out") -> Campaign:
-    return emission_added(campaign, name, (channel,), -1 if set_of(campaign, name).longwave == "corrected" else 1)
+    return emission_added(
+        campaign, name, (channel,), -1 if set_of(campaign, name).longwave == "corrected" else 1
+    )
 
 
 def body_in(campaign: Campaign, name: str, unit: str = "degF") -> Campaign:
@@ -122,7 +136,11 @@ def body_in(campaign: Campaign, name: str, unit: str = "degF") -> Campaign:
     for column, entry in layout_of(set_of(campaign, name))[0]["channels"].items():
         if column.startswith("body_temperature"):
             celsius = campaign.records[name][column] - (KELVIN if entry["unit"] == "K" else 0.0)
-            out.records[name][column] = {"degF": celsius * 1.8 + 32.0, "K": celsius + KELVIN, "degC": celsius}[unit].round(2)
+            out.records[name][column] = {
+                "degF": celsius * 1.8 + 32.0,
+                "K": celsius + KELVIN,
+                "degC": celsius,
+            }[unit].round(2)
     return out
 
 
@@ -138,13 +156,17 @@ def factor_inverted(campaign: Campaign, name: str, channels: tuple[str, ...] = (
     return out
 
 
-def factors_exchanged(campaign: Campaign, name: str, a: str = "sw_in", b: str = "lw_in", column: str = "factor") -> Campaign:
+def factors_exchanged(
+    campaign: Campaign, name: str, a: str = "sw_in", b: str = "lw_in", column: str = "factor"
+) -> Campaign:
     """The factors of two channels swapped in the register; with column `programmed_factor`, in the logger."""
     out = copied(campaign)
     own = out.register[(out.register["set"] == name) & (out.register["channel"].isin([a, b]))]
     value = own.drop_duplicates("channel", keep="last").set_index("channel")["factor"]
     for channel, other in ((a, b), (b, a)):
-        out.register.loc[(out.register["set"] == name) & (out.register["channel"] == channel), column] = value[other]
+        out.register.loc[(out.register["set"] == name) & (out.register["channel"] == channel), column] = (
+            value[other]
+        )
     if column == "programmed_factor":
         factor = {channel: 1.0 / float(v) for channel, v in value.items()}
         if (own["factor_unit"] == "W m-2 per mV").all():
@@ -169,7 +191,9 @@ def pair_broken(campaign: Campaign, name: str, where: str = "register") -> Campa
 # Heads and leads ----------------------------------------------------------------------------------------------------
 
 
-def during(campaign: Campaign, name: str, visit: int, start: float = 0.0, lasts: float = np.inf) -> np.ndarray:
+def during(
+    campaign: Campaign, name: str, visit: int, start: float = 0.0, lasts: float = np.inf
+) -> np.ndarray:
     """The records of a set's visit-th stored visit, from `start` s after its beginning for `lasts` s."""
     samples = campaign.samples[name]
     numbers = [number for number in pd.unique(samples["visit"]) if number >= 0]
@@ -179,13 +203,22 @@ def during(campaign: Campaign, name: str, visit: int, start: float = 0.0, lasts:
     return own & (time >= first + start) & (time < first + start + lasts)
 
 
-def cover_left_on(campaign: Campaign, name: str, channels: tuple[str, ...] = CHANNELS, visit: int = 0, start: float = 0.0, lasts: float = np.inf) -> Campaign:
+def cover_left_on(
+    campaign: Campaign,
+    name: str,
+    channels: tuple[str, ...] = CHANNELS,
+    visit: int = 0,
+    start: float = 0.0,
+    lasts: float = np.inf,
+) -> Campaign:
     """Covers on during a visit, or a part of it: no sun, and the cover is as warm as the head."""
     out = copied(campaign)
     here, rng = during(campaign, name, visit, start, lasts), np.random.default_rng([campaign.spec.seed, 41])
     for channel in channels:
         noise = 0.3 * rng.standard_normal(len(here))
-        out.records[name][channel] = stored(campaign, name, channel, np.where(here, noise, flux(campaign, name, channel)))
+        out.records[name][channel] = stored(
+            campaign, name, channel, np.where(here, noise, flux(campaign, name, channel))
+        )
     return out
 
 
@@ -234,7 +267,9 @@ def swinging(spec: Spec, degrees: float = 15.0) -> Spec:
 
 
 def out_of_a_warm_car(spec: Spec, name: str, kelvin: float = 8.0) -> Spec:
-    return spec.with_(sets=tuple(dataclasses.replace(s, warm_start=kelvin) if s.name == name else s for s in spec.sets))
+    return spec.with_(
+        sets=tuple(dataclasses.replace(s, warm_start=kelvin) if s.name == name else s for s in spec.sets)
+    )
 
 
 def battery_low(campaign: Campaign, name: str, channels: tuple[str, ...] = ()) -> Campaign:
@@ -270,31 +305,43 @@ def file_truncated(campaign: Campaign, name: str) -> Campaign:
 
 def row_damaged(campaign: Campaign, name: str) -> Campaign:
     """Three lines in the middle are garbled: bytes of another encoding, a field too many, letters."""
+
     def change(head, data):
         k = len(data) // 2
         data[k] = data[k][:9] + b"\xff\xfe\x9d" + data[k][12:]
         data[k + 3] = data[k + 3].rstrip() + b",;,;7\n"
         data[k + 5] = b"#" * 20 + data[k + 5][20:]
         return b"".join(head + data)
+
     return with_data(campaign, name, change)
 
 
 def rows_duplicated(campaign: Campaign, name: str, different: bool = False) -> Campaign:
     """A block of 40 rows downloaded twice; different: with other values the second time."""
+
     def change(head, data):
         block = data[20:60]
         if different:
-            block = [line.rstrip()[:-1] + (b"8" if line.rstrip()[-1:] != b"8" else b"7") + b"\n" for line in block]
+            block = [
+                line.rstrip()[:-1] + (b"8" if line.rstrip()[-1:] != b"8" else b"7") + b"\n" for line in block
+            ]
         return b"".join(head + data + block)
+
     return with_data(campaign, name, change)
 
 
 def overlapping_files(campaign: Campaign, name: str) -> Campaign:
     """The set's first file again under another name, less its first quarter: the second download began before the first ended."""
+
     def edit(files):
         first = next(path for path in files if path.startswith(f"logger/{name}_"))
         head, data = data_lines(campaign, name, files[first])
-        return {**files, first: b"".join(head + data[:len(data) * 3 // 4]), f"logger/{name}_99.csv": b"".join(head + data[len(data) // 4:])}
+        return {
+            **files,
+            first: b"".join(head + data[: len(data) * 3 // 4]),
+            f"logger/{name}_99.csv": b"".join(head + data[len(data) // 4 :]),
+        }
+
     return in_files(campaign, edit)
 
 
@@ -311,7 +358,9 @@ def clock_jumped(campaign: Campaign, name: str, seconds: float, since: float = 0
 def clock_reset(campaign: Campaign, name: str, default: str = "2000-01-01 00:00:00") -> Campaign:
     """The supply was cut: the clock began again at its default date."""
     stamps = campaign.records[name]["stamp"]
-    return clock_jumped(campaign, name, (pd.Timestamp(default) - stamps.iloc[len(stamps) // 2]).total_seconds())
+    return clock_jumped(
+        campaign, name, (pd.Timestamp(default) - stamps.iloc[len(stamps) // 2]).total_seconds()
+    )
 
 
 def clock_backwards(campaign: Campaign, name: str) -> Campaign:
@@ -325,7 +374,10 @@ def other_decimal(campaign: Campaign, name: str) -> Campaign:
     def change(head, data):
         if layout["decimal"] == ",":
             return b"".join(head) + b"".join(data).replace(b",", b".")
-        return (b"".join(head[:layout["skip_lines"]]) + b"".join(head[layout["skip_lines"]:] + data).replace(b",", b";").replace(b".", b","))
+        return b"".join(head[: layout["skip_lines"]]) + b"".join(head[layout["skip_lines"] :] + data).replace(
+            b",", b";"
+        ).replace(b".", b",")
+
     return with_data(campaign, name, change)
 
 
@@ -333,7 +385,14 @@ def other_delimiter(campaign: Campaign, name: str) -> Campaign:
     """The file was saved again with tabs."""
     layout = layout_of(set_of(campaign, name))[0]
     mark = layout["delimiter"].encode()
-    return with_data(campaign, name, lambda head, data: b"".join(head[:layout["skip_lines"]]) + b"".join(head[layout["skip_lines"]:] + data).replace(mark, b"\t"))
+    return with_data(
+        campaign,
+        name,
+        lambda head, data: (
+            b"".join(head[: layout["skip_lines"]])
+            + b"".join(head[layout["skip_lines"] :] + data).replace(mark, b"\t")
+        ),
+    )
 
 
 def other_encoding(campaign: Campaign, name: str, encoding: str = "utf-16") -> Campaign:
@@ -342,17 +401,21 @@ def other_encoding(campaign: Campaign, name: str, encoding: str = "utf-16") -> C
 
 def mixed_encodings(campaign: Campaign, name: str) -> Campaign:
     """A remark in Latin-1 between the rows of a UTF-8 file."""
+
     def change(head, data):
         data.insert(len(data) // 3, "Akku gewechselt, Gerät kühl\n".encode("latin-1"))
         return b"".join(head + data)
+
     return with_data(campaign, name, change)
 
 
 def header_repeated(campaign: Campaign, name: str) -> Campaign:
     """The head of the file again in the middle, as after joining two files, with a blank line before."""
+
     def change(head, data):
         k = len(data) // 2
         return b"".join(head + data[:k] + [b"\n"] + head + data[k:])
+
     return with_data(campaign, name, change)
 
 

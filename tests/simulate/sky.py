@@ -5,8 +5,8 @@ Times are seconds since 1970-01-01 UTC, angles radians, temperatures K, fluxes W
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Callable
 
 import numpy as np
 from scipy.signal import lfilter
@@ -24,7 +24,7 @@ def sun(time: np.ndarray, latitude: float, longitude: float) -> tuple[np.ndarray
 
     After Michalsky (1988), Solar Energy 40, 227; without refraction. From memory, checked against another algorithm in the tests.
     """
-    n = np.asarray(time, float) / 86400.0 - 10957.5                # days from J2000
+    n = np.asarray(time, float) / 86400.0 - 10957.5  # days from J2000
     g = np.radians((357.528 + 0.9856003 * n) % 360)
     ecliptic = np.radians((280.460 + 0.9856474 * n + 1.915 * np.sin(g) + 0.020 * np.sin(2 * g)) % 360)
     obliquity = np.radians(23.439 - 4e-7 * n)
@@ -33,12 +33,18 @@ def sun(time: np.ndarray, latitude: float, longitude: float) -> tuple[np.ndarray
     sidereal = np.radians((18.697374558 + 24.06570982441908 * n) % 24 * 15 + longitude)
     hour = sidereal - right_ascension
     lat = np.radians(latitude)
-    elevation = np.arcsin(np.sin(lat) * np.sin(declination) + np.cos(lat) * np.cos(declination) * np.cos(hour))
-    azimuth = np.arctan2(-np.sin(hour), np.tan(declination) * np.cos(lat) - np.sin(lat) * np.cos(hour)) % (2 * np.pi)
+    elevation = np.arcsin(
+        np.sin(lat) * np.sin(declination) + np.cos(lat) * np.cos(declination) * np.cos(hour)
+    )
+    azimuth = np.arctan2(-np.sin(hour), np.tan(declination) * np.cos(lat) - np.sin(lat) * np.cos(hour)) % (
+        2 * np.pi
+    )
     return elevation, azimuth, 1.00014 - 0.01671 * np.cos(g) - 0.00014 * np.cos(2 * g)
 
 
-def clear_sky(elevation: np.ndarray, distance: np.ndarray, altitude: float, transmittance: float) -> tuple[np.ndarray, np.ndarray]:
+def clear_sky(
+    elevation: np.ndarray, distance: np.ndarray, altitude: float, transmittance: float
+) -> tuple[np.ndarray, np.ndarray]:
     """Direct normal and diffuse without clouds: S t^m and 0.3 (1 - t^m) S sin(elevation).
 
     Campbell & Norman (1998), ch. 11, with the relative air mass of Rozenberg (1966), finite at the horizon. From memory.
@@ -75,10 +81,13 @@ def cloud_cover(rng: np.random.Generator, n: int, step: float, sky: Sky) -> tupl
         present[here] = 1.0
         through[here] = rng.uniform(*sky.beam_through)
         t = stop
-    for _ in range(2):            # two running means give an edge without corners
+    for _ in range(2):  # two running means give an edge without corners
         width = max(int(round(sky.edge / 2 / step)), 1)
         kernel = np.ones(width) / width
-        present, through = (np.convolve(np.pad(x, width, mode="edge"), kernel, "same")[width:-width] for x in (present, through))
+        present, through = (
+            np.convolve(np.pad(x, width, mode="edge"), kernel, "same")[width:-width]
+            for x in (present, through)
+        )
     return present, through
 
 
@@ -88,10 +97,10 @@ class Overhead:
 
     site: Site
     time: np.ndarray
-    beam_share: np.ndarray        # direct normal over its clear-sky value
-    diffuse_factor: np.ndarray    # diffuse over its clear-sky value
-    diffuse_gain: np.ndarray      # share of the clear-sky beam on the flat that comes as diffuse instead
-    air: np.ndarray               # air temperature, K
+    beam_share: np.ndarray  # direct normal over its clear-sky value
+    diffuse_factor: np.ndarray  # diffuse over its clear-sky value
+    diffuse_gain: np.ndarray  # share of the clear-sky beam on the flat that comes as diffuse instead
+    air: np.ndarray  # air temperature, K
     lw_in: np.ndarray
     transmittance: float
 
@@ -102,11 +111,21 @@ class Overhead:
         flat = beam * np.maximum(np.sin(elevation), 0)
         direct = read(self.beam_share) * flat
         scattered = read(self.diffuse_factor) * diffuse + read(self.diffuse_gain) * flat
-        return {"elevation": elevation, "azimuth": azimuth, "beam": read(self.beam_share) * beam, "direct": direct,
-                "diffuse": scattered, "sw_in": direct + scattered, "lw_in": read(self.lw_in), "air": read(self.air)}
+        return {
+            "elevation": elevation,
+            "azimuth": azimuth,
+            "beam": read(self.beam_share) * beam,
+            "direct": direct,
+            "diffuse": scattered,
+            "sw_in": direct + scattered,
+            "lw_in": read(self.lw_in),
+            "air": read(self.air),
+        }
 
 
-def make_sky(rng: Callable[[str], np.random.Generator], site: Site, sky: Sky, begin: float, end: float, step: float) -> Overhead:
+def make_sky(
+    rng: Callable[[str], np.random.Generator], site: Site, sky: Sky, begin: float, end: float, step: float
+) -> Overhead:
     """Draw the sky between two times. Broken: on and off; overcast: diffuse only, slowly changing. Longwave rises with the cloud.
 
     `rng` gives a generator for a name: one for each part, so that a later end changes nothing before it.
@@ -121,7 +140,9 @@ def make_sky(rng: Callable[[str], np.random.Generator], site: Site, sky: Sky, be
     elif sky.kind == "broken":
         present, through = cloud_cover(rng("clouds"), n, step, sky)
         beam = through ** (1 + 0.15 * sky.flicker * wander(rng("within clouds"), n, step, 20.0))
-        overhead = smooth(present, step, 240.0, sky.cloud_share)   # what the whole sky holds changes slower than the sun's spot
+        overhead = smooth(
+            present, step, 240.0, sky.cloud_share
+        )  # what the whole sky holds changes slower than the sun's spot
         diffuse = 1 + 0.7 * overhead
         gain = 0.15 * (1 - beam) + 0.05 * overhead
     elif sky.kind == "overcast":
@@ -133,8 +154,12 @@ def make_sky(rng: Callable[[str], np.random.Generator], site: Site, sky: Sky, be
         raise ValueError(f"sky {sky.kind}: clear, broken or overcast")
     # Clear-sky longwave: Dilley & O'Brien (1998), from memory. The cloud fills three quarters of what is missing to a
     # black sky at the temperature of its base.
-    water = 465.0 * sky.vapour_pressure / air                      # kg m-2; vapour pressure in hPa
+    water = 465.0 * sky.vapour_pressure / air  # kg m-2; vapour pressure in hPa
     clear = 59.38 + 113.7 * (air / 273.16) ** 6 + 96.96 * np.sqrt(water / 25)
     base = air - (5.0 if sky.kind == "overcast" else 9.0)
-    lw_in = clear + 0.75 * overhead * (SIGMA * base**4 - clear) + sky.flicker * wander(rng("longwave"), n, step, 300.0)
+    lw_in = (
+        clear
+        + 0.75 * overhead * (SIGMA * base**4 - clear)
+        + sky.flicker * wander(rng("longwave"), n, step, 300.0)
+    )
     return Overhead(site, time, beam, diffuse, gain, air, lw_in, sky.transmittance)

@@ -8,7 +8,8 @@ from __future__ import annotations
 import copy
 import dataclasses
 import zlib
-from dataclasses import dataclass, field as default
+from dataclasses import dataclass
+from dataclasses import field as default
 from pathlib import Path
 
 import numpy as np
@@ -36,16 +37,16 @@ class Sky:
     """
 
     kind: str = "clear"
-    transmittance: float = 0.75       # of the beam, for one atmosphere overhead
+    transmittance: float = 0.75  # of the beam, for one atmosphere overhead
     cloud_share: float = 0.35
     cloud_length: float = 120.0
     beam_through: tuple[float, float] = (0.05, 0.4)
     edge: float = 4.0
-    flicker: float = 1.0              # size of fast changes within clouds; 0: none
-    air_temperature: float = 20.0     # mean of the day
+    flicker: float = 1.0  # size of fast changes within clouds; 0: none
+    air_temperature: float = 20.0  # mean of the day
     air_amplitude: float = 6.0
-    vapour_pressure: float = 13.0     # hPa
-    wind_speed: float = 2.4           # m s-1
+    vapour_pressure: float = 13.0  # hPa
+    wind_speed: float = 2.4  # m s-1
 
 
 @dataclass(frozen=True)
@@ -55,29 +56,29 @@ class Field:
     name: str
     surface: str
     length: float = 90.0
-    heading: float = 90.0             # of the transects, from their start
+    heading: float = 90.0  # of the transects, from their start
     albedo: float = 0.20
     emissivity: float = 0.97
-    warming: float = 0.012            # K per W m-2
-    lag: float = 600.0                # s
-    night_offset: float = -2.0        # K, surface minus air without sun
-    albedo_slope: float = 0.0         # per degree of solar zenith, from 40 degrees
+    warming: float = 0.012  # K per W m-2
+    lag: float = 600.0  # s
+    night_offset: float = -2.0  # K, surface minus air without sun
+    albedo_slope: float = 0.0  # per degree of solar zenith, from 40 degrees
     canopy_height: float = 0.0
-    patch_albedo: float = 0.0         # standard deviation of the ground's albedo
-    patch_temperature: float = 0.0    # standard deviation of its temperature under a high sun, K
-    patch_size: float = 3.0           # correlation length of both; 0: white ground
-    surround_albedo: float | None = None   # of what lies beyond the two ends; None: the same ground goes on
-    surround_warmer: float = 0.0      # K
-    sky_lag: float = 0.0              # s by which clouds reach this field later than the first
-    ground_fraction: float | None = None       # of net radiation, into the ground
+    patch_albedo: float = 0.0  # standard deviation of the ground's albedo
+    patch_temperature: float = 0.0  # standard deviation of its temperature under a high sun, K
+    patch_size: float = 3.0  # correlation length of both; 0: white ground
+    surround_albedo: float | None = None  # of what lies beyond the two ends; None: the same ground goes on
+    surround_warmer: float = 0.0  # K
+    sky_lag: float = 0.0  # s by which clouds reach this field later than the first
+    ground_fraction: float | None = None  # of net radiation, into the ground
     evaporative_fraction: float | None = None  # of what is left
 
 
 @dataclass(frozen=True)
 class Certificate:
-    date: str                         # YYYY-MM-DD
+    date: str  # YYYY-MM-DD
     factor: float
-    unit: str = "uV per W m-2"        # or "W m-2 per mV"
+    unit: str = "uV per W m-2"  # or "W m-2 per mV"
     expanded_uncertainty_percent: float | None = None
 
 
@@ -85,7 +86,7 @@ class Certificate:
 class Sensor:
     sensor_id: str
     certificates: tuple[Certificate, ...]
-    programmed_factor: float | None = None    # in the unit of the certificates; None: the one in force
+    programmed_factor: float | None = None  # in the unit of the certificates; None: the one in force
     response_time_95: float | None = 12.0
     instrument_class: str = "B"
 
@@ -106,12 +107,12 @@ class Set:
     body_thermometers: int = 1
     longwave: str = "net"
     clock_error: float = 0.0
-    clock_drift: float = 0.0          # s per day
-    digits: int | None = None         # decimals of the radiation channels as stored; None: as many as a float has
+    clock_drift: float = 0.0  # s per day
+    digits: int | None = None  # decimals of the radiation channels as stored; None: as many as a float has
     body_digits: int | None = None
-    split: str = "one"                # one file | day | run
-    whole_second_stamps: bool = False # the logger cuts the fraction of its stamps off
-    warm_start: float = 0.0           # K by which the body is warmer at first, fading within 10 min
+    split: str = "one"  # one file | day | run
+    whole_second_stamps: bool = False  # the logger cuts the fraction of its stamps off
+    warm_start: float = 0.0  # K by which the body is warmer at first, fading within 10 min
 
 
 @dataclass(frozen=True)
@@ -124,17 +125,17 @@ class Visit:
     field: str = ""
     activity: str = "walk"
     lasts: float | None = None
-    speed: float | None = None        # m s-1; None: the campaign's
-    backwards: bool = False           # from the far end, heading turned round
-    heading: float | None = None      # of one who stands; None: the field's
+    speed: float | None = None  # m s-1; None: the campaign's
+    backwards: bool = False  # from the far end, heading turned round
+    heading: float | None = None  # of one who stands; None: the field's
     transect: int = 1
     pass_number: int = 1
     pauses: tuple[tuple[float, float], ...] = ()
-    before: float = 4.0               # s that the storage is on before and after the noted interval
+    before: float = 4.0  # s that the storage is on before and after the noted interval
     after: float = 3.0
-    position: float | None = None     # of one who stands; None: the middle
-    store: bool = True                # False: noted, not stored
-    note: bool = True                 # False: stored, not noted
+    position: float | None = None  # of one who stands; None: the middle
+    store: bool = True  # False: noted, not stored
+    note: bool = True  # False: stored, not noted
     heading_noted: bool = True
     remark: str = ""
 
@@ -155,37 +156,51 @@ class Errors:
     The defaults are the sizes of section 8 of the methods page.
     """
 
-    factor: float = 1.0               # times the certificate's own uncertainty
-    factor_shared: float = 0.2        # share of its variance that all sensors of a band have in common
+    factor: float = 1.0  # times the certificate's own uncertainty
+    factor_shared: float = 0.2  # share of its variance that all sensors of a band have in common
     # %, shared and own, of a sensor without a certificate's figure
     factor_default: tuple[tuple[float, float], tuple[float, float]] = ((0.7, 1.5), (1.5, 2.5))
-    drift: tuple[float, float] = (3.0, 1.0)         # % a year, half-width
-    temperature: tuple[float, float] = (2.0, 3.0)   # % at 25 K from the calibration's 20 degC, half-width
-    directional: float = 1.0          # times 10, 20, 30 W m-2 (classes A, B, C), half-width
-    directional_shape: str = "smooth" # | "ripple": another shape, for stress
-    levelling: float = 1.0            # degrees
-    zero: float = 1.0                 # W m-2
-    body: float = 0.2                 # K
-    body_gradient: float = 0.3        # K, half-width
-    cooling: float = 0.08             # largest share of the net longwave that the upper shortwave head loses
-    window: float = 0.012             # largest share of the sun that the longwave heads gain
-    carrier: bool = True              # own shade and own body in the downward view
-    swing: float = 1.5                # amplitude in degrees, at about 1 Hz
-    response: bool = True             # first-order response of the sensors
-    noise: float = 0.1                # W m-2 a sample
-    noise_memory: float = 0.0         # s over which the noise remembers itself; 0: white
-    clock_reading: bool = True        # a clock that is read shows its last whole second
+    drift: tuple[float, float] = (3.0, 1.0)  # % a year, half-width
+    temperature: tuple[float, float] = (2.0, 3.0)  # % at 25 K from the calibration's 20 degC, half-width
+    directional: float = 1.0  # times 10, 20, 30 W m-2 (classes A, B, C), half-width
+    directional_shape: str = "smooth"  # | "ripple": another shape, for stress
+    levelling: float = 1.0  # degrees
+    zero: float = 1.0  # W m-2
+    body: float = 0.2  # K
+    body_gradient: float = 0.3  # K, half-width
+    cooling: float = 0.08  # largest share of the net longwave that the upper shortwave head loses
+    window: float = 0.012  # largest share of the sun that the longwave heads gain
+    carrier: bool = True  # own shade and own body in the downward view
+    swing: float = 1.5  # amplitude in degrees, at about 1 Hz
+    response: bool = True  # first-order response of the sensors
+    noise: float = 0.1  # W m-2 a sample
+    noise_memory: float = 0.0  # s over which the noise remembers itself; 0: white
+    clock_reading: bool = True  # a clock that is read shows its last whole second
 
     @classmethod
-    def none(cls) -> "Errors":
-        return cls(factor=0, drift=(0, 0), temperature=(0, 0), directional=0, levelling=0, zero=0, body=0, body_gradient=0,
-                   cooling=0, window=0, carrier=False, swing=0, response=False, noise=0)
+    def none(cls) -> Errors:
+        return cls(
+            factor=0,
+            drift=(0, 0),
+            temperature=(0, 0),
+            directional=0,
+            levelling=0,
+            zero=0,
+            body=0,
+            body_gradient=0,
+            cooling=0,
+            window=0,
+            carrier=False,
+            swing=0,
+            response=False,
+            noise=0,
+        )
 
 
 @dataclass(frozen=True)
 class Spec:
     title: str
-    start: str                        # local wall time, YYYY-MM-DD HH:MM:SS
+    start: str  # local wall time, YYYY-MM-DD HH:MM:SS
     fields: tuple[Field, ...]
     sets: tuple[Set, ...]
     visits: tuple[Visit, ...]
@@ -194,18 +209,18 @@ class Spec:
     carrying: Carrying = Carrying()
     errors: Errors = Errors()
     seed: int = 1
-    notes_timezone: str | None = None # None: the site's
-    notes_shift: float = 0.0          # s that whoever noted was late: campaign.yaml declares minus that
-    notes_to_minute: bool = False     # times noted as HH:MM; the visits must then start and end on a minute
-    notes_xlsx: bool = False          # the notebook is a workbook: notes.xlsx instead of notes.csv
-    fold: int = 0                     # which of two equal wall times `start` is
+    notes_timezone: str | None = None  # None: the site's
+    notes_shift: float = 0.0  # s that whoever noted was late: campaign.yaml declares minus that
+    notes_to_minute: bool = False  # times noted as HH:MM; the visits must then start and end on a minute
+    notes_xlsx: bool = False  # the notebook is a workbook: notes.xlsx instead of notes.csv
+    fold: int = 0  # which of two equal wall times `start` is
     weather_step: float | None = 600.0  # None: no weather.csv, one value in campaign.yaml
     methods: dict = default(default_factory=dict)
     workflow_seed: int | None = None  # `seed` of campaign.yaml: the workflow's own draws
     declare_emissivity: bool = False  # write the true emissivities into campaign.yaml
-    comment: str = ""                 # first lines of campaign.yaml
+    comment: str = ""  # first lines of campaign.yaml
 
-    def with_(self, **changes) -> "Spec":
+    def with_(self, **changes) -> Spec:
         """The same campaign with something changed."""
         return dataclasses.replace(self, **changes)
 
@@ -214,25 +229,101 @@ class Spec:
 # prints in Tables 1.1 and 8.3, with these outside: water and short grass emit more, as thermal remote sensing and
 # Brutsaert (1982) have it, and gravel reflects more than the gravel roof printed there.
 GROUNDS = {
-    "short_grass": dict(albedo=0.19, emissivity=0.97, warming=0.012, lag=400, canopy_height=0.05, patch_albedo=0.010,
-                        patch_temperature=0.6, ground_fraction=0.10, evaporative_fraction=0.70),
-    "tall_crop": dict(albedo=0.20, emissivity=0.98, warming=0.007, lag=300, canopy_height=0.40, patch_albedo=0.012,
-                      patch_temperature=0.5, ground_fraction=0.06, evaporative_fraction=0.78),
-    "stubble": dict(albedo=0.23, emissivity=0.96, warming=0.019, lag=500, canopy_height=0.10, patch_albedo=0.015,
-                    patch_temperature=1.0, ground_fraction=0.18, evaporative_fraction=0.30),
-    "bare_dry_soil": dict(albedo=0.26, emissivity=0.94, warming=0.024, lag=700, patch_albedo=0.015,
-                          patch_temperature=1.0, ground_fraction=0.28, evaporative_fraction=0.12),
-    "bare_wet_soil": dict(albedo=0.11, emissivity=0.97, warming=0.011, lag=900, patch_albedo=0.010,
-                          patch_temperature=0.8, ground_fraction=0.22, evaporative_fraction=0.65),
-    "gravel": dict(albedo=0.20, emissivity=0.94, warming=0.024, lag=800, patch_albedo=0.008, patch_temperature=0.8,
-                   ground_fraction=0.28, evaporative_fraction=0.04),
-    "paving": dict(albedo=0.16, emissivity=0.95, warming=0.027, lag=1500, patch_albedo=0.006, patch_temperature=0.5,
-                   ground_fraction=0.32, evaporative_fraction=0.0),
-    "shallow_water": dict(albedo=0.07, emissivity=0.98, warming=0.003, lag=3600, patch_albedo=0.004,
-                          patch_temperature=0.1, ground_fraction=0.5, evaporative_fraction=0.8),
-    "deep_water": dict(albedo=0.06, emissivity=0.98, warming=0.001, lag=7200, patch_albedo=0.002, patch_temperature=0.05),
-    "snow": dict(albedo=0.80, emissivity=0.98, warming=0.010, lag=600, night_offset=-3.0, patch_albedo=0.02,
-                 patch_temperature=0.2),
+    "short_grass": dict(
+        albedo=0.19,
+        emissivity=0.97,
+        warming=0.012,
+        lag=400,
+        canopy_height=0.05,
+        patch_albedo=0.010,
+        patch_temperature=0.6,
+        ground_fraction=0.10,
+        evaporative_fraction=0.70,
+    ),
+    "tall_crop": dict(
+        albedo=0.20,
+        emissivity=0.98,
+        warming=0.007,
+        lag=300,
+        canopy_height=0.40,
+        patch_albedo=0.012,
+        patch_temperature=0.5,
+        ground_fraction=0.06,
+        evaporative_fraction=0.78,
+    ),
+    "stubble": dict(
+        albedo=0.23,
+        emissivity=0.96,
+        warming=0.019,
+        lag=500,
+        canopy_height=0.10,
+        patch_albedo=0.015,
+        patch_temperature=1.0,
+        ground_fraction=0.18,
+        evaporative_fraction=0.30,
+    ),
+    "bare_dry_soil": dict(
+        albedo=0.26,
+        emissivity=0.94,
+        warming=0.024,
+        lag=700,
+        patch_albedo=0.015,
+        patch_temperature=1.0,
+        ground_fraction=0.28,
+        evaporative_fraction=0.12,
+    ),
+    "bare_wet_soil": dict(
+        albedo=0.11,
+        emissivity=0.97,
+        warming=0.011,
+        lag=900,
+        patch_albedo=0.010,
+        patch_temperature=0.8,
+        ground_fraction=0.22,
+        evaporative_fraction=0.65,
+    ),
+    "gravel": dict(
+        albedo=0.20,
+        emissivity=0.94,
+        warming=0.024,
+        lag=800,
+        patch_albedo=0.008,
+        patch_temperature=0.8,
+        ground_fraction=0.28,
+        evaporative_fraction=0.04,
+    ),
+    "paving": dict(
+        albedo=0.16,
+        emissivity=0.95,
+        warming=0.027,
+        lag=1500,
+        patch_albedo=0.006,
+        patch_temperature=0.5,
+        ground_fraction=0.32,
+        evaporative_fraction=0.0,
+    ),
+    "shallow_water": dict(
+        albedo=0.07,
+        emissivity=0.98,
+        warming=0.003,
+        lag=3600,
+        patch_albedo=0.004,
+        patch_temperature=0.1,
+        ground_fraction=0.5,
+        evaporative_fraction=0.8,
+    ),
+    "deep_water": dict(
+        albedo=0.06, emissivity=0.98, warming=0.001, lag=7200, patch_albedo=0.002, patch_temperature=0.05
+    ),
+    "snow": dict(
+        albedo=0.80,
+        emissivity=0.98,
+        warming=0.010,
+        lag=600,
+        night_offset=-3.0,
+        patch_albedo=0.02,
+        patch_temperature=0.2,
+    ),
 }
 
 
@@ -241,8 +332,14 @@ def field(name: str, surface: str, **changes) -> Field:
     return Field(name, surface, **{**GROUNDS[surface], **changes})
 
 
-def make_set(name: str, logger_id: str, date: str = "2024-10-08", factor_unit: str = "uV per W m-2",
-             percent: tuple = (3.0, 5.0), **changes) -> Set:
+def make_set(
+    name: str,
+    logger_id: str,
+    date: str = "2024-10-08",
+    factor_unit: str = "uV per W m-2",
+    percent: tuple = (3.0, 5.0),
+    **changes,
+) -> Set:
     """A set with sensors of one make: responsivities near 15 (shortwave) and 11 (longwave) uV per W m-2, 1 to 2 % apart.
 
     The numbers follow from the name alone, so a set keeps its sensors whatever else the campaign holds.
@@ -250,21 +347,38 @@ def make_set(name: str, logger_id: str, date: str = "2024-10-08", factor_unit: s
     rng = np.random.default_rng(zlib.crc32(name.encode()))
     sensors = {}
     for band, responsivity, u in (("sw", 14.8, percent[0]), ("lw", 11.2, percent[1])):
-        middle, apart = responsivity * (1 + 0.03 * rng.standard_normal()), rng.uniform(0.005, 0.01) * rng.choice([-1, 1])
+        middle, apart = (
+            responsivity * (1 + 0.03 * rng.standard_normal()),
+            rng.uniform(0.005, 0.01) * rng.choice([-1, 1]),
+        )
         for channel, sign in ((f"{band}_in", 1), (f"{band}_out", -1)):
             s = round(float(middle * (1 + sign * apart)), 2)
             factor = s if factor_unit == "uV per W m-2" else round(1000 / s, 2)
-            sensors[channel] = Sensor(f"{band.upper()}-{rng.integers(1000, 9999)}", (Certificate(date, factor, factor_unit, u),))
-    sensors["body_temperature"] = Sensor(f"PT-{rng.integers(1000, 9999)}", (), response_time_95=None, instrument_class="")
+            sensors[channel] = Sensor(
+                f"{band.upper()}-{rng.integers(1000, 9999)}", (Certificate(date, factor, factor_unit, u),)
+            )
+    sensors["body_temperature"] = Sensor(
+        f"PT-{rng.integers(1000, 9999)}", (), response_time_95=None, instrument_class=""
+    )
     return Set(name, logger_id, sensors, **changes)
 
 
-def walks(set: str, field: Field, at: float, passes: int = 2, speed: float = 0.8, turn: float = 40.0, first: int = 1,
-          **changes) -> tuple[list[Visit], float]:
+def walks(
+    set: str,
+    field: Field,
+    at: float,
+    passes: int = 2,
+    speed: float = 0.8,
+    turn: float = 40.0,
+    first: int = 1,
+    **changes,
+) -> tuple[list[Visit], float]:
     """Passes over one field, there and back in turn; with the moment at which the last one ends."""
     visits = []
     for k in range(passes):
-        visits.append(Visit(set, at, field.name, speed=speed, backwards=bool(k % 2), pass_number=first + k, **changes))
+        visits.append(
+            Visit(set, at, field.name, speed=speed, backwards=bool(k % 2), pass_number=first + k, **changes)
+        )
         at += duration(visits[-1], field, speed) + turn
     return visits, at - turn
 

@@ -7,82 +7,213 @@ import dataclasses
 import numpy as np
 import yaml
 
-from .spec import (CHANNELS, LAYOUTS, Carrying, Certificate, Errors, Field, Set, Site, Sky, Spec, Visit, duration, field, make_set,
-                   walks)
+from .spec import (
+    CHANNELS,
+    LAYOUTS,
+    Carrying,
+    Certificate,
+    Errors,
+    Field,
+    Set,
+    Site,
+    Sky,
+    Spec,
+    Visit,
+    duration,
+    field,
+    make_set,
+    walks,
+)
 
-BIRDS = ("curlew", "lapwing", "godwit", "dunlin", "snipe", "bittern", "teal", "pipit", "wagtail", "dipper", "linnet", "whinchat")
+BIRDS = (
+    "curlew",
+    "lapwing",
+    "godwit",
+    "dunlin",
+    "snipe",
+    "bittern",
+    "teal",
+    "pipit",
+    "wagtail",
+    "dipper",
+    "linnet",
+    "whinchat",
+)
 
 
 def minimal(**changes) -> Spec:
     """One set, one field without patches, two passes, clear sky, nothing wrong: the chain must give the truth."""
     f = field("Lower meadow", "short_grass", patch_albedo=0.0, patch_temperature=0.0)
     visits, _ = walks("curlew", f, 60.0, turn=68.0)
-    return Spec("One meadow, two passes", "2025-08-20 12:30:00", (f,), (make_set("curlew", "C-11"),), tuple(visits),
-                errors=Errors.none(), declare_emissivity=True).with_(**changes)
+    return Spec(
+        "One meadow, two passes",
+        "2025-08-20 12:30:00",
+        (f,),
+        (make_set("curlew", "C-11"),),
+        tuple(visits),
+        errors=Errors.none(),
+        declare_emissivity=True,
+    ).with_(**changes)
 
 
 def demo() -> Spec:
     """Two sets, eight fields of seven classes, one partly cloudy afternoon: the campaign in demo_inputs/."""
     edge = dict(surround_albedo=0.21, surround_warmer=-2.0)
     fields = (
-        field("Lower meadow", "short_grass", length=85, heading=85, albedo=0.168, patch_albedo=0.006, sky_lag=0, **edge),
+        field(
+            "Lower meadow",
+            "short_grass",
+            length=85,
+            heading=85,
+            albedo=0.168,
+            patch_albedo=0.006,
+            sky_lag=0,
+            **edge,
+        ),
         field("Beet block", "tall_crop", length=90, heading=95, albedo=0.195, sky_lag=9, **edge),
         field("Barley stubble", "stubble", length=95, heading=90, sky_lag=16, **edge),
         field("Dry tilth", "bare_dry_soil", length=80, heading=80, albedo=0.255, sky_lag=21, **edge),
         field("Irrigated bed", "bare_wet_soil", length=75, heading=80, albedo=0.105, sky_lag=24, **edge),
         field("Farm track", "gravel", length=70, heading=100, sky_lag=30, **edge),
         field("Threshing yard", "paving", length=60, heading=100, sky_lag=34, **edge),
-        field("Upper meadow", "short_grass", length=80, heading=75, albedo=0.175, patch_albedo=0.006, patch_size=4.0, sky_lag=40, **edge),
+        field(
+            "Upper meadow",
+            "short_grass",
+            length=80,
+            heading=75,
+            albedo=0.175,
+            patch_albedo=0.006,
+            patch_size=4.0,
+            sky_lag=40,
+            **edge,
+        ),
     )
-    curlew = make_set("curlew", "C-11", "2025-03-11", factor_unit="W m-2 per mV", layout="comma-clock", utc_offset="+01:00",
-                      digits=4, body_digits=2, clock_error=6.4, clock_drift=5.0)
-    lapwing = make_set("lapwing", "L-24", "2025-03-11", layout="semicolon-day", utc_offset="+00:00", digits=2, body_digits=2,
-                       clock_error=-3.3, clock_drift=-4.0)
+    curlew = make_set(
+        "curlew",
+        "C-11",
+        "2025-03-11",
+        factor_unit="W m-2 per mV",
+        layout="comma-clock",
+        utc_offset="+01:00",
+        digits=4,
+        body_digits=2,
+        clock_error=6.4,
+        clock_drift=5.0,
+    )
+    lapwing = make_set(
+        "lapwing",
+        "L-24",
+        "2025-03-11",
+        layout="semicolon-day",
+        utc_offset="+00:00",
+        digits=2,
+        body_digits=2,
+        clock_error=-3.3,
+        clock_drift=-4.0,
+    )
     # Lapwing's lower shortwave head was calibrated again in spring; its logger still multiplies by the factor before.
     head = lapwing.sensors["sw_out"]
     old = Certificate("2023-02-20", round(head.certificates[0].factor * 1.012, 2), "uV per W m-2", 3.0)
     head = dataclasses.replace(head, certificates=(old, *head.certificates), programmed_factor=old.factor)
     lapwing = dataclasses.replace(lapwing, sensors={**lapwing.sensors, "sw_out": head})
 
-    visits = [Visit("curlew", 0, activity="clock_check"), Visit("lapwing", 60, activity="clock_check"),
-              Visit("curlew", 240, "Lower meadow", "side_by_side", lasts=300, heading=180.0,
-                    remark="heads 1.5 m apart, both towards the south"),
-              Visit("lapwing", 240, "Lower meadow", "side_by_side", lasts=300, heading=180.0, position=44.0)]
+    visits = [
+        Visit("curlew", 0, activity="clock_check"),
+        Visit("lapwing", 60, activity="clock_check"),
+        Visit(
+            "curlew",
+            240,
+            "Lower meadow",
+            "side_by_side",
+            lasts=300,
+            heading=180.0,
+            remark="heads 1.5 m apart, both towards the south",
+        ),
+        Visit("lapwing", 240, "Lower meadow", "side_by_side", lasts=300, heading=180.0, position=44.0),
+    ]
     # The two sets go round in opposite directions; each field has two or three passes of each set.
-    for name, order, speed, at in (("curlew", (0, 1, 2, 3, 4, 5, 6, 7), 0.85, 720.0), ("lapwing", (0, 7, 6, 5, 4, 3, 2, 1), 0.90, 750.0)):
+    for name, order, speed, at in (
+        ("curlew", (0, 1, 2, 3, 4, 5, 6, 7), 0.85, 720.0),
+        ("lapwing", (0, 7, 6, 5, 4, 3, 2, 1), 0.90, 750.0),
+    ):
         for k in order:
             f, passes = fields[k], 3 if fields[k].length <= 80 else 2
             transects = dict(transect=1 if name == "curlew" else 2, before=5.0 if name == "curlew" else 3.0)
             some, at = walks(name, f, at, passes, speed, turn=35.0, **transects)
-            if (name, k) == ("curlew", 2):      # a stop half-way through the second pass, the storage off meanwhile
-                some[1] = dataclasses.replace(some[1], pauses=((52.0, 64.0),),
-                                              remark="stopped half-way, storage off: a tractor had to pass")
+            if (name, k) == (
+                "curlew",
+                2,
+            ):  # a stop half-way through the second pass, the storage off meanwhile
+                some[1] = dataclasses.replace(
+                    some[1],
+                    pauses=((52.0, 64.0),),
+                    remark="stopped half-way, storage off: a tractor had to pass",
+                )
                 at += 64
             if (name, k) == ("lapwing", 4):
-                some[0] = dataclasses.replace(some[0], remark="sprinklers off since the morning, soil still dark")
+                some[0] = dataclasses.replace(
+                    some[0], remark="sprinklers off since the morning, soil still dark"
+                )
             visits += some
             at += 700 if name == "curlew" else 730
-    last = max(v.at + duration(v, next((f for f in fields if f.name == v.field), None), 0.85) for v in visits) + 180
-    visits += [Visit("curlew", last, activity="clock_check"), Visit("lapwing", last + 60, activity="clock_check")]
-    sky = Sky("broken", transmittance=0.735, cloud_share=0.2, cloud_length=75.0, beam_through=(0.35, 0.7), edge=5.0,
-              air_temperature=17.2, air_amplitude=5.0, vapour_pressure=12.5, wind_speed=2.6)
-    return Spec("Meadow to farmyard, late-summer practical", "2025-08-20 11:44:00", fields, (curlew, lapwing), tuple(visits), sky=sky,
-                carrying=Carrying(sensor_height=1.5, reach=1.2, carrier_height=1.75, carrier_width=0.45, walking_speed=0.85),
-                seed=20250820, workflow_seed=20250820,
-                comment="A campaign of our own invention, made by tests/simulate: `python -m simulate.demo`.\n"
-                        "What was really there stands in truth/, which the workflow never reads.")
+    last = (
+        max(v.at + duration(v, next((f for f in fields if f.name == v.field), None), 0.85) for v in visits)
+        + 180
+    )
+    visits += [
+        Visit("curlew", last, activity="clock_check"),
+        Visit("lapwing", last + 60, activity="clock_check"),
+    ]
+    sky = Sky(
+        "broken",
+        transmittance=0.735,
+        cloud_share=0.2,
+        cloud_length=75.0,
+        beam_through=(0.35, 0.7),
+        edge=5.0,
+        air_temperature=17.2,
+        air_amplitude=5.0,
+        vapour_pressure=12.5,
+        wind_speed=2.6,
+    )
+    return Spec(
+        "Meadow to farmyard, late-summer practical",
+        "2025-08-20 11:44:00",
+        fields,
+        (curlew, lapwing),
+        tuple(visits),
+        sky=sky,
+        carrying=Carrying(
+            sensor_height=1.5, reach=1.2, carrier_height=1.75, carrier_width=0.45, walking_speed=0.85
+        ),
+        seed=20250820,
+        workflow_seed=20250820,
+        comment="A campaign of our own invention, made by tests/simulate: `python -m simulate.demo`.\n"
+        "What was really there stands in truth/, which the workflow never reads.",
+    )
 
 
 def exact(spec: Spec) -> Spec:
     """The same campaign with nothing wrong: the chain must give truth/segments.csv to the last printed digit."""
     fields = tuple(dataclasses.replace(f, surround_albedo=None) for f in spec.fields)
-    sets = tuple(dataclasses.replace(s, clock_error=0.0, clock_drift=0.0, digits=None, body_digits=None, warm_start=0.0)
-                 for s in spec.sets)
+    sets = tuple(
+        dataclasses.replace(
+            s, clock_error=0.0, clock_drift=0.0, digits=None, body_digits=None, warm_start=0.0
+        )
+        for s in spec.sets
+    )
     return spec.with_(fields=fields, sets=sets, errors=Errors.none(), declare_emissivity=True)
 
 
-def rounds(sets: tuple[Set, ...], fields: tuple[Field, ...], at: float = 120.0, passes: int = 2, speed: float = 0.8,
-           between: float = 240.0, checks: bool = True) -> tuple[Visit, ...]:
+def rounds(
+    sets: tuple[Set, ...],
+    fields: tuple[Field, ...],
+    at: float = 120.0,
+    passes: int = 2,
+    speed: float = 0.8,
+    between: float = 240.0,
+    checks: bool = True,
+) -> tuple[Visit, ...]:
     """Every set goes round all fields, each from another one on; clocks are read at the start and the end."""
     visits, ends = [], []
     for i, s in enumerate(sets):
@@ -93,17 +224,42 @@ def rounds(sets: tuple[Set, ...], fields: tuple[Field, ...], at: float = 120.0, 
             now += between
         ends.append(now)
     if checks:
-        visits += [Visit(s.name, t + 5.0 * i, activity="clock_check") for i, s in enumerate(sets) for t in (0.0, max(ends))]
+        visits += [
+            Visit(s.name, t + 5.0 * i, activity="clock_check")
+            for i, s in enumerate(sets)
+            for t in (0.0, max(ends))
+        ]
     return tuple(visits)
 
 
 def station(interval: float = 1800.0, kind: str = "clear", **changes) -> Spec:
     """A fixed station through a day, in three noted stands; nobody walks."""
     f = field("Station lawn", "short_grass", patch_albedo=0.0, patch_temperature=0.0)
-    s = make_set("wheatear", "S-1", layout="comma-clock", interval=interval, utc_offset="+00:00", digits=5, body_digits=2)
-    visits = tuple(Visit("wheatear", 3600.0 * hour, f.name, "stand", lasts=3600.0 * 6, before=0, after=0) for hour in (0, 6, 12))
-    return Spec("A station through a day", "2025-06-11 05:00:00", (f,), (s,), visits, sky=Sky(kind), errors=Errors(carrier=False, swing=0),
-                carrying=Carrying(2.0, 0.0, 0.0, 0.0, 0.0), notes_to_minute=True, seed=5).with_(**changes)
+    s = make_set(
+        "wheatear",
+        "S-1",
+        layout="comma-clock",
+        interval=interval,
+        utc_offset="+00:00",
+        digits=5,
+        body_digits=2,
+    )
+    visits = tuple(
+        Visit("wheatear", 3600.0 * hour, f.name, "stand", lasts=3600.0 * 6, before=0, after=0)
+        for hour in (0, 6, 12)
+    )
+    return Spec(
+        "A station through a day",
+        "2025-06-11 05:00:00",
+        (f,),
+        (s,),
+        visits,
+        sky=Sky(kind),
+        errors=Errors(carrier=False, swing=0),
+        carrying=Carrying(2.0, 0.0, 0.0, 0.0, 0.0),
+        notes_to_minute=True,
+        seed=5,
+    ).with_(**changes)
 
 
 # What sets can differ in; many_sets deals them out in turn.
@@ -111,7 +267,15 @@ VARIANTS = (
     dict(layout="comma-clock", utc_offset="+01:00", digits=4, body_digits=2),
     dict(layout="semicolon-day", utc_offset="+00:00", digits=2, body_digits=2),
     dict(layout="comma-clock", unit="uV", utc_offset="+02:00", digits=1, body_digits=2, body_thermometers=2),
-    dict(layout="semicolon-day", longwave="corrected", utc_offset="+00:00", digits=2, body_digits=2, body_unit="K", body_thermometers=2),
+    dict(
+        layout="semicolon-day",
+        longwave="corrected",
+        utc_offset="+00:00",
+        digits=2,
+        body_digits=2,
+        body_unit="K",
+        body_thermometers=2,
+    ),
     dict(layout="comma-clock", utc_offset="+01:00", digits=4, body_digits=3, body_unit="ohm", split="run"),
     dict(layout="semicolon-day", longwave="corrected", utc_offset="-03:30", digits=2, body_digits=2),
     dict(layout="by position", unit="mV", utc_offset="+05:45", digits=4, body_digits=2),
@@ -126,12 +290,24 @@ def other_layout(name: str) -> dict:
     units = ("mV", "mV", "mV", "mV", "degC")
     common = {"decimal": ".", "encoding": "utf-8", "skip_lines": 0, "missing": ["NaN"], "interval": 1.0}
     if name == "by position":
-        return {"delimiter": "whitespace", **common, "names": False, "lines_after_names": 0,
-                "time": {"year": 2, "day_of_year": 3, "hhmm": 4, "second": 5}, "stamp": "start",
-                "channels": {c: {"column": 6 + i, "unit": u} for i, (c, u) in enumerate(zip(channels, units))}}
-    return {"delimiter": ",", **common, "names": True, "lines_after_names": 0,
-            "time": {"column": "t", "unit": "s", "since": "2025-01-01"}, "stamp": "instant",
-            "channels": {c: {"column": f"v{i}", "unit": u} for i, (c, u) in enumerate(zip(channels, units))}}
+        return {
+            "delimiter": "whitespace",
+            **common,
+            "names": False,
+            "lines_after_names": 0,
+            "time": {"year": 2, "day_of_year": 3, "hhmm": 4, "second": 5},
+            "stamp": "start",
+            "channels": {c: {"column": 6 + i, "unit": u} for i, (c, u) in enumerate(zip(channels, units))},
+        }
+    return {
+        "delimiter": ",",
+        **common,
+        "names": True,
+        "lines_after_names": 0,
+        "time": {"column": "t", "unit": "s", "since": "2025-01-01"},
+        "stamp": "instant",
+        "channels": {c: {"column": f"v{i}", "unit": u} for i, (c, u) in enumerate(zip(channels, units))},
+    }
 
 
 def variant(i: int) -> Set:
@@ -146,39 +322,81 @@ def variant(i: int) -> Set:
 
 def many_sets(n: int = 9, **changes) -> Spec:
     """n sets that differ in everything a set can differ in, going round three fields."""
-    fields = (field("Ridge pasture", "short_grass"), field("Long ley", "tall_crop"), field("Sandpit floor", "bare_dry_soil", sky_lag=15))
+    fields = (
+        field("Ridge pasture", "short_grass"),
+        field("Long ley", "tall_crop"),
+        field("Sandpit floor", "bare_dry_soil", sky_lag=15),
+    )
     sets = tuple(variant(i) for i in range(n))
-    return Spec(f"{n} sets at once", "2025-07-03 11:00:00", fields, sets, rounds(sets, fields), sky=Sky("broken", cloud_share=0.2),
-                seed=9).with_(**changes)
+    return Spec(
+        f"{n} sets at once",
+        "2025-07-03 11:00:00",
+        fields,
+        sets,
+        rounds(sets, fields),
+        sky=Sky("broken", cloud_share=0.2),
+        seed=9,
+    ).with_(**changes)
 
 
 def two_sets() -> tuple[Set, ...]:
-    return (make_set("curlew", "C-11", utc_offset="+01:00", digits=4, body_digits=2, clock_error=2.0),
-            make_set("lapwing", "L-24", layout="semicolon-day", utc_offset="+00:00", digits=2, body_digits=2, clock_error=-1.0))
+    return (
+        make_set("curlew", "C-11", utc_offset="+01:00", digits=4, body_digits=2, clock_error=2.0),
+        make_set(
+            "lapwing",
+            "L-24",
+            layout="semicolon-day",
+            utc_offset="+00:00",
+            digits=2,
+            body_digits=2,
+            clock_error=-1.0,
+        ),
+    )
 
 
 def southern(**changes) -> Spec:
     """South of the equator: the sun stands in the north and goes from right to left."""
     fields = (field("Vlei edge", "bare_wet_soil"), field("Koppie path", "gravel", sky_lag=12))
-    return Spec("Summer practical in the south", "2025-01-15 11:00:00", fields, two_sets(), rounds(two_sets(), fields),
-                site=Site("Vlei practice ground", -33.52, 18.94, 120.0, "Africa/Johannesburg"),
-                sky=Sky(air_temperature=22.0), seed=3).with_(**changes)
+    return Spec(
+        "Summer practical in the south",
+        "2025-01-15 11:00:00",
+        fields,
+        two_sets(),
+        rounds(two_sets(), fields),
+        site=Site("Vlei practice ground", -33.52, 18.94, 120.0, "Africa/Johannesburg"),
+        sky=Sky(air_temperature=22.0),
+        seed=3,
+    ).with_(**changes)
 
 
 def polar_day(**changes) -> Spec:
     """A sun that doesn't set, walked around midnight: low, and from the north."""
     fields = (field("Moss flat", "short_grass", warming=0.008), field("Drift", "snow"))
-    return Spec("Midnight sun practical", "2025-06-21 23:20:00", fields, two_sets(), rounds(two_sets(), fields),
-                site=Site("Fjord head", 78.2, 15.6, 20.0, "Arctic/Longyearbyen"),
-                sky=Sky(air_temperature=4.0, air_amplitude=1.0, vapour_pressure=6.5), seed=4).with_(**changes)
+    return Spec(
+        "Midnight sun practical",
+        "2025-06-21 23:20:00",
+        fields,
+        two_sets(),
+        rounds(two_sets(), fields),
+        site=Site("Fjord head", 78.2, 15.6, 20.0, "Arctic/Longyearbyen"),
+        sky=Sky(air_temperature=4.0, air_amplitude=1.0, vapour_pressure=6.5),
+        seed=4,
+    ).with_(**changes)
 
 
 def polar_night(**changes) -> Spec:
     """No sun at all, over snow."""
     fields = (field("Drift", "snow"), field("Sea ice margin", "snow", night_offset=-1.0, albedo=0.75))
-    return Spec("Polar night practical", "2025-12-12 11:00:00", fields, two_sets(), rounds(two_sets(), fields),
-                site=Site("Fjord head", 78.2, 15.6, 20.0, "Arctic/Longyearbyen"),
-                sky=Sky(air_temperature=-16.0, air_amplitude=0.5, vapour_pressure=1.4), seed=6).with_(**changes)
+    return Spec(
+        "Polar night practical",
+        "2025-12-12 11:00:00",
+        fields,
+        two_sets(),
+        rounds(two_sets(), fields),
+        site=Site("Fjord head", 78.2, 15.6, 20.0, "Arctic/Longyearbyen"),
+        sky=Sky(air_temperature=-16.0, air_amplitude=0.5, vapour_pressure=1.4),
+        seed=6,
+    ).with_(**changes)
 
 
 def over_midnight(**changes) -> Spec:
@@ -194,13 +412,24 @@ def clock_change(season: str = "spring", ambiguous: bool = False, **changes) -> 
     f = field("Lower meadow", "short_grass")
     sets = two_sets()
     start = {"spring": "2025-03-30 01:40:00", "autumn": "2025-10-26 01:40:00"}[season]
-    clear_of_it = 1500.0 + (7200.0 if season == "autumn" else 0.0)     # the next wall time after the change that comes only once
+    clear_of_it = 1500.0 + (
+        7200.0 if season == "autumn" else 0.0
+    )  # the next wall time after the change that comes only once
     before, _ = walks("curlew", f, 120.0)
     after, end = walks("curlew", f, 2100.0 if ambiguous else clear_of_it)
     across = Visit("lapwing", 300.0, f.name, "stand", lasts=clear_of_it)
-    checks = [Visit(s.name, t, activity="clock_check") for s in sets for t in (0.0, max(end, clear_of_it) + 900.0)]
-    return Spec("Night of the change of clocks", start, (f,), sets, (*before, *after, across, *checks),
-                sky=Sky(air_temperature=7.0, vapour_pressure=7.0), seed=8).with_(**changes)
+    checks = [
+        Visit(s.name, t, activity="clock_check") for s in sets for t in (0.0, max(end, clear_of_it) + 900.0)
+    ]
+    return Spec(
+        "Night of the change of clocks",
+        start,
+        (f,),
+        sets,
+        (*before, *after, across, *checks),
+        sky=Sky(air_temperature=7.0, vapour_pressure=7.0),
+        seed=8,
+    ).with_(**changes)
 
 
 def fast(fraction: bool = True, **changes) -> Spec:
@@ -209,7 +438,9 @@ def fast(fraction: bool = True, **changes) -> Spec:
     layout = yaml.safe_load((LAYOUTS / "comma-clock.yaml").read_text(encoding="utf-8"))
     if fraction:
         layout["time"]["format"] += ".%f"
-    s = dataclasses.replace(spec.sets[0], layout=layout, interval=0.1, digits=4, body_digits=2, whole_second_stamps=not fraction)
+    s = dataclasses.replace(
+        spec.sets[0], layout=layout, interval=0.1, digits=4, body_digits=2, whole_second_stamps=not fraction
+    )
     return spec.with_(sets=(s,)).with_(**changes)
 
 
@@ -219,20 +450,54 @@ def two_days(**changes) -> Spec:
     sets = tuple(dataclasses.replace(s, split="day") for s in two_sets())
     first = rounds(sets, fields)
     second = tuple(dataclasses.replace(v, at=v.at + 86400.0) for v in first)
-    return Spec("Two afternoons", "2025-08-20 13:00:00", fields, sets, first + second, sky=Sky("broken"), seed=10).with_(**changes)
+    return Spec(
+        "Two afternoons", "2025-08-20 13:00:00", fields, sets, first + second, sky=Sky("broken"), seed=10
+    ).with_(**changes)
 
 
 def inline_layout(**changes) -> Spec:
     """A layout that stands in campaign.yaml, microvolts, a thermometer for each longwave head (ohm above, K below), notes in a workbook."""
-    channels = {c: {"column": name, "unit": "uV"} for c, name in zip(CHANNELS, ("s_top", "s_base", "l_top", "l_base"))}
-    channels |= {"body_temperature_lw_in": {"column": "r_top", "unit": "ohm"}, "body_temperature_lw_out": {"column": "t_base", "unit": "K"}}
-    layout = {"delimiter": "\t", "decimal": ".", "encoding": "utf-8", "skip_lines": 1, "names": True, "lines_after_names": 0,
-              "missing": ["NaN"], "interval": 1.0, "stamp": "start", "channels": channels,
-              "time": {name: name for name in ("year", "month", "day", "hour", "minute", "second")}}
+    channels = {
+        c: {"column": name, "unit": "uV"} for c, name in zip(CHANNELS, ("s_top", "s_base", "l_top", "l_base"))
+    }
+    channels |= {
+        "body_temperature_lw_in": {"column": "r_top", "unit": "ohm"},
+        "body_temperature_lw_out": {"column": "t_base", "unit": "K"},
+    }
+    layout = {
+        "delimiter": "\t",
+        "decimal": ".",
+        "encoding": "utf-8",
+        "skip_lines": 1,
+        "names": True,
+        "lines_after_names": 0,
+        "missing": ["NaN"],
+        "interval": 1.0,
+        "stamp": "start",
+        "channels": channels,
+        "time": {name: name for name in ("year", "month", "day", "hour", "minute", "second")},
+    }
     fields = (field("Lower meadow", "short_grass"), field("Dry tilth", "bare_dry_soil", sky_lag=10))
-    s = make_set("pipit", "P-07", layout=layout, utc_offset="+00:00", body_thermometers=2, digits=2, body_digits=3, clock_error=3.0)
-    return Spec("A layout of one's own", "2025-08-20 12:30:00", fields, (s,), rounds((s,), fields), sky=Sky("broken", cloud_share=0.2),
-                notes_xlsx=True, seed=11).with_(**changes)
+    s = make_set(
+        "pipit",
+        "P-07",
+        layout=layout,
+        utc_offset="+00:00",
+        body_thermometers=2,
+        digits=2,
+        body_digits=3,
+        clock_error=3.0,
+    )
+    return Spec(
+        "A layout of one's own",
+        "2025-08-20 12:30:00",
+        fields,
+        (s,),
+        rounds((s,), fields),
+        sky=Sky("broken", cloud_share=0.2),
+        notes_xlsx=True,
+        seed=11,
+    ).with_(**changes)
 
 
 def sound(seed: int, kind: str | None = None) -> Spec:
@@ -240,24 +505,69 @@ def sound(seed: int, kind: str | None = None) -> Spec:
     rng = np.random.default_rng([seed, 2])
     kind = kind or str(rng.choice(["clear", "broken", "overcast"]))
     winter, night = rng.random() < 0.15, rng.random() < 0.15
-    site = Site("Practice ground", round(float(rng.uniform(40, 56)) * float(rng.choice([1, 1, 1, -0.8])), 2),
-                round(float(rng.uniform(5, 20)), 2), round(float(rng.uniform(0, 900))), "Europe/Ljubljana")
+    site = Site(
+        "Practice ground",
+        round(float(rng.uniform(40, 56)) * float(rng.choice([1, 1, 1, -0.8])), 2),
+        round(float(rng.uniform(5, 20)), 2),
+        round(float(rng.uniform(0, 900))),
+        "Europe/Ljubljana",
+    )
     classes = ["short_grass", "tall_crop", "stubble", "bare_dry_soil", "bare_wet_soil", "gravel", "paving"]
     chosen = ["snow"] if winter else list(rng.choice(classes, size=int(rng.integers(2, 5)), replace=False))
-    grounds = {c: {"emissivity": float(np.clip(field("", c).emissivity + rng.uniform(-0.01, 0.01), 0.9, 0.99)),
-                   "albedo": field("", c).albedo * float(rng.uniform(0.95, 1.05))} for c in chosen}
-    fields = tuple(field(f"Field {i + 1}", str(c), length=float(rng.integers(60, 121)), heading=float(rng.integers(0, 4)) * 90 + 80,
-                         patch_size=float(rng.uniform(0, 5)), sky_lag=float(rng.uniform(0, 30)), **grounds[c]) for i, c in enumerate(chosen))
-    sets = (two_sets(), two_sets()[:1], tuple(variant(int(i)) for i in rng.choice(9, 2, replace=False)))[int(rng.integers(3))]
-    month = (1 if winter else int(rng.integers(4, 10))) if site.latitude > 0 else (7 if winter else int(rng.choice([11, 12, 1, 2])))
+    grounds = {
+        c: {
+            "emissivity": float(np.clip(field("", c).emissivity + rng.uniform(-0.01, 0.01), 0.9, 0.99)),
+            "albedo": field("", c).albedo * float(rng.uniform(0.95, 1.05)),
+        }
+        for c in chosen
+    }
+    fields = tuple(
+        field(
+            f"Field {i + 1}",
+            str(c),
+            length=float(rng.integers(60, 121)),
+            heading=float(rng.integers(0, 4)) * 90 + 80,
+            patch_size=float(rng.uniform(0, 5)),
+            sky_lag=float(rng.uniform(0, 30)),
+            **grounds[c],
+        )
+        for i, c in enumerate(chosen)
+    )
+    sets = (two_sets(), two_sets()[:1], tuple(variant(int(i)) for i in rng.choice(9, 2, replace=False)))[
+        int(rng.integers(3))
+    ]
+    month = (
+        (1 if winter else int(rng.integers(4, 10)))
+        if site.latitude > 0
+        else (7 if winter else int(rng.choice([11, 12, 1, 2])))
+    )
     hour = 22 if night else int(rng.integers(9, 15))
     # Warm enough for the season, and moist enough for the air: between 40 and 75 % of saturation.
     air = float(rng.uniform(-8, -2) if winter else rng.uniform(10, 24))
     vapour = float(rng.uniform(0.4, 0.75)) * 6.11 * float(np.exp(17.6 * air / (243 + air)))
-    visits = rounds(sets, fields, passes=int(rng.integers(1, 4)), speed=round(float(rng.uniform(0.7, 1.0)), 2),
-                    between=float(rng.integers(120, 420)))
-    return Spec(f"Sound campaign {seed}", f"2025-{month:02d}-{int(rng.integers(1, 25)):02d} {hour}:{int(rng.integers(0, 60)):02d}:00",
-                fields, sets, visits, site=site, seed=seed,
-                sky=Sky(kind, transmittance=float(rng.uniform(0.70, 0.78)), cloud_share=float(rng.uniform(0.1, 0.6)),
-                        cloud_length=float(rng.uniform(40, 300)), air_temperature=air, air_amplitude=3.0, vapour_pressure=vapour,
-                        wind_speed=float(rng.uniform(1, 5))))
+    visits = rounds(
+        sets,
+        fields,
+        passes=int(rng.integers(1, 4)),
+        speed=round(float(rng.uniform(0.7, 1.0)), 2),
+        between=float(rng.integers(120, 420)),
+    )
+    return Spec(
+        f"Sound campaign {seed}",
+        f"2025-{month:02d}-{int(rng.integers(1, 25)):02d} {hour}:{int(rng.integers(0, 60)):02d}:00",
+        fields,
+        sets,
+        visits,
+        site=site,
+        seed=seed,
+        sky=Sky(
+            kind,
+            transmittance=float(rng.uniform(0.70, 0.78)),
+            cloud_share=float(rng.uniform(0.1, 0.6)),
+            cloud_length=float(rng.uniform(40, 300)),
+            air_temperature=air,
+            air_amplitude=3.0,
+            vapour_pressure=vapour,
+            wind_speed=float(rng.uniform(1, 5)),
+        ),
+    )

@@ -21,10 +21,19 @@ DAY = dt.date(2025, 8, 20)
 CLASSES = ("short_grass", "tall_crop", "stubble", "bare_dry_soil", "bare_wet_soil", "gravel")
 CARRYING = Carrying()
 SITE = (45.93, 14.87, 310.0)
-SECONDS = 80.0                    # recorded and used, a segment
-MOVING = 25.0                     # W m-2, standard deviation of the sun that a surface has adjusted to about that of its visit
-LOOKS = 7                         # independent looks at the ground, a transect
-FIELD = ("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation", "net_radiation_common_sky")
+SECONDS = 80.0  # recorded and used, a segment
+MOVING = 25.0  # W m-2, standard deviation of the sun that a surface has adjusted to about that of its visit
+LOOKS = 7  # independent looks at the ground, a transect
+FIELD = (
+    "sw_in",
+    "sw_out",
+    "albedo",
+    "lw_in",
+    "lw_out",
+    "surface_temperature",
+    "net_radiation",
+    "net_radiation_common_sky",
+)
 
 
 @dataclass(frozen=True)
@@ -38,9 +47,17 @@ class Summarised:
     air: float
 
 
-def emissivity_and_response(rng: np.random.Generator, ranges: dict[str, dict]) -> dict[str, tuple[float, float]]:
+def emissivity_and_response(
+    rng: np.random.Generator, ranges: dict[str, dict]
+) -> dict[str, tuple[float, float]]:
     """True emissivity and warming with the sun of each class, anywhere in the table's ranges."""
-    return {c: tuple(float(rng.uniform(ranges[c][key]["low"], ranges[c][key]["high"])) for key in ("emissivity", "sky_response")) for c in CLASSES}
+    return {
+        c: tuple(
+            float(rng.uniform(ranges[c][key]["low"], ranges[c][key]["high"]))
+            for key in ("emissivity", "sky_response")
+        )
+        for c in CLASSES
+    }
 
 
 def erbs(clearness: np.ndarray) -> np.ndarray:
@@ -50,16 +67,25 @@ def erbs(clearness: np.ndarray) -> np.ndarray:
     return np.select([k <= 0.22, k <= 0.8], [1 - 0.09 * k, between], 0.165)
 
 
-def simulate(seed: int, ranges: dict[str, dict], errors: Errors = dataclasses.replace(Errors(), swing=0.0, response=False)) -> Summarised:
+def simulate(
+    seed: int,
+    ranges: dict[str, dict],
+    errors: Errors = dataclasses.replace(Errors(), swing=0.0, response=False),
+) -> Summarised:
     """One campaign of one or two sets over six fields of six classes.
 
     ranges: for each class its table's `emissivity` and `sky_response`, with low and high, from which the truth is drawn.
     """
     rng = instruments.stream(seed, "summarised")
-    heads = [make_set("curlew", "C-11", "2024-10-08"), make_set("lapwing", "L-24", "2025-03-11", factor_unit="W m-2 per mV")]
-    plan = rng.integers(3)        # 0: one set goes everywhere; 1: two sets go everywhere; 2: each set takes half of the fields
+    heads = [
+        make_set("curlew", "C-11", "2024-10-08"),
+        make_set("lapwing", "L-24", "2025-03-11", factor_unit="W m-2 per mV"),
+    ]
+    plan = rng.integers(
+        3
+    )  # 0: one set goes everywhere; 1: two sets go everywhere; 2: each set takes half of the fields
     heads = heads[:1] if plan == 0 else heads
-    begin = dt.datetime(2025, 8, 20, 8, 30, tzinfo=dt.timezone.utc).timestamp() + 3600.0 * rng.uniform(0, 3)
+    begin = dt.datetime(2025, 8, 20, 8, 30, tzinfo=dt.UTC).timestamp() + 3600.0 * rng.uniform(0, 3)
     air, water = KELVIN + rng.uniform(15, 26), rng.uniform(0.75, 0.9)
     true_class = emissivity_and_response(rng, ranges)
     rows = []
@@ -69,8 +95,17 @@ def simulate(seed: int, ranges: dict[str, dict], errors: Errors = dataclasses.re
         now = begin + 30.0 * number
         for name in (*chosen[turn:], *chosen[:turn]):
             for number_of_pass in (1, 2):
-                rows.append({"set": head.name, "surface": name, "field": f"Field of {name}", "transect": str(number + 1), "pass": str(number_of_pass), "start": now,
-                             "heading": (80.0 + 180.0 * (number_of_pass - 1)) % 360})
+                rows.append(
+                    {
+                        "set": head.name,
+                        "surface": name,
+                        "field": f"Field of {name}",
+                        "transect": str(number + 1),
+                        "pass": str(number_of_pass),
+                        "start": now,
+                        "heading": (80.0 + 180.0 * (number_of_pass - 1)) % 360,
+                    }
+                )
                 now += SECONDS + 40.0
             now += 200.0
     frame = pd.DataFrame(rows)
@@ -80,7 +115,9 @@ def simulate(seed: int, ranges: dict[str, dict], errors: Errors = dataclasses.re
     beam, scattered = sky.clear_sky(up, distance, SITE[2], 0.75)
     of = lambda key: np.array([GROUNDS[s][key] for s in surface])
     sw_in = (beam * np.sin(up) + scattered) * rng.uniform(0.80, 1.0, n)
-    diffuse = np.clip(erbs(sw_in / (1361.0 / distance**2 * np.sin(up))) + 0.10 * rng.standard_normal(n), 0.0, 1.0)
+    diffuse = np.clip(
+        erbs(sw_in / (1361.0 / distance**2 * np.sin(up))) + 0.10 * rng.standard_normal(n), 0.0, 1.0
+    )
     shift = {c: rng.normal(0, 0.01) for c in CLASSES}
     whole_albedo = of("albedo") + np.array([shift[s] for s in surface])
     emissivity, response = (np.array([true_class[s][i] for s in surface]) for i in (0, 1))
@@ -90,10 +127,16 @@ def simulate(seed: int, ranges: dict[str, dict], errors: Errors = dataclasses.re
     looks = {}
     for key in dict.fromkeys(zip(surface, frame["transect"])):
         a, b = rng.standard_normal((2, LOOKS))
-        looks[key] = (GROUNDS[key[0]]["patch_albedo"] * a, GROUNDS[key[0]]["patch_temperature"] * (-0.5 * a + 0.75**0.5 * b))
+        looks[key] = (
+            GROUNDS[key[0]]["patch_albedo"] * a,
+            GROUNDS[key[0]]["patch_temperature"] * (-0.5 * a + 0.75**0.5 * b),
+        )
     seen = [looks[key] for key in zip(surface, frame["transect"])]
     real = {}
-    for suffix, albedo, kelvin in (("", whole_albedo + [s[0].mean() for s in seen], whole_kelvin + [s[1].mean() for s in seen]), ("_whole", whole_albedo, whole_kelvin)):
+    for suffix, albedo, kelvin in (
+        ("", whole_albedo + [s[0].mean() for s in seen], whole_kelvin + [s[1].mean() for s in seen]),
+        ("_whole", whole_albedo, whole_kelvin),
+    ):
         real[f"sw_out{suffix}"], real[f"t4{suffix}"] = albedo * sw_in, kelvin**4
         real[f"lw_out{suffix}"] = emissivity * SIGMA * kelvin**4 + (1 - emissivity) * lw_in
     # What the surface has adjusted to is not the sun of its visit: off by so much, which the loggers tell only roughly.
@@ -101,50 +144,138 @@ def simulate(seed: int, ranges: dict[str, dict], errors: Errors = dataclasses.re
     adjusted, told = ({key: rng.normal(0, MOVING) for key in dict.fromkeys(visit)} for _ in range(2))
     unsettled = np.array([adjusted[key] for key in visit])
     body = air + 0.8 + 0.0025 * sw_in
-    real |= {"elevation": up, "azimuth": azimuth, "beam": (1 - diffuse) * sw_in / np.sin(up), "direct": (1 - diffuse) * sw_in, "diffuse": diffuse * sw_in,
-             "sw_in": sw_in, "lw_in": lw_in, "air": np.full(n, air), "body": body}
-    shade = np.array([ground.shadow_view(CARRYING, CARRYING.sensor_height, 0.0, up[i:i + 1], azimuth[i:i + 1], heading[i:i + 1])[0] for i in range(n)])
+    real |= {
+        "elevation": up,
+        "azimuth": azimuth,
+        "beam": (1 - diffuse) * sw_in / np.sin(up),
+        "direct": (1 - diffuse) * sw_in,
+        "diffuse": diffuse * sw_in,
+        "sw_in": sw_in,
+        "lw_in": lw_in,
+        "air": np.full(n, air),
+        "body": body,
+    }
+    shade = np.array(
+        [
+            ground.shadow_view(
+                CARRYING, CARRYING.sensor_height, 0.0, up[i : i + 1], azimuth[i : i + 1], heading[i : i + 1]
+            )[0]
+            for i in range(n)
+        ]
+    )
     blocked = np.full(n, ground.carrier_view(CARRYING, CARRYING.sensor_height))
     read = {name: np.zeros(n) for name in ("sw_in", "sw_out", "lw_in_net", "lw_out_net", "body")}
     for head in heads:
         mine = (frame["set"] == head.name).to_numpy()
-        flux = instruments.sense(seed, head, errors, instruments.draw_errors(seed, head, errors, DAY), SECONDS, middle[mine],
-                                 {k: v[mine] for k, v in real.items()}, heading[mine], shade[mine], blocked[mine], np.zeros(mine.sum()))
-        for name, channel in (("sw_in", "sw_in"), ("sw_out", "sw_out"), ("lw_in_net", "lw_in"), ("lw_out_net", "lw_out"), ("body", "body_temperature_lw_out")):
+        flux = instruments.sense(
+            seed,
+            head,
+            errors,
+            instruments.draw_errors(seed, head, errors, DAY),
+            SECONDS,
+            middle[mine],
+            {k: v[mine] for k, v in real.items()},
+            heading[mine],
+            shade[mine],
+            blocked[mine],
+            np.zeros(mine.sum()),
+        )
+        for name, channel in (
+            ("sw_in", "sw_in"),
+            ("sw_out", "sw_out"),
+            ("lw_in_net", "lw_in"),
+            ("lw_out_net", "lw_out"),
+            ("body", "body_temperature_lw_out"),
+        ):
             read[name][mine] = flux[channel]
-    start = pd.DatetimeIndex((frame["start"].to_numpy() * 1e6).astype("int64").astype("datetime64[us]"), tz="UTC")
-    scatter = [(s[0] * i, SIGMA * (k + s[1]) ** 4 * e) for s, i, k, e in zip(seen, sw_in, whole_kelvin, emissivity)]
+    start = pd.DatetimeIndex(
+        (frame["start"].to_numpy() * 1e6).astype("int64").astype("datetime64[us]"), tz="UTC"
+    )
+    scatter = [
+        (s[0] * i, SIGMA * (k + s[1]) ** 4 * e) for s, i, k, e in zip(seen, sw_in, whole_kelvin, emissivity)
+    ]
     table_emissivity = np.array([ranges[s]["emissivity"]["value"] for s in surface])
     lw_in_read, lw_out_read = (read[f"{c}_net"] + SIGMA * read["body"] ** 4 for c in ("lw_in", "lw_out"))
-    temperature = ((lw_out_read - (1 - table_emissivity) * lw_in_read) / (table_emissivity * SIGMA)) ** 0.25 - KELVIN
+    temperature = (
+        (lw_out_read - (1 - table_emissivity) * lw_in_read) / (table_emissivity * SIGMA)
+    ) ** 0.25 - KELVIN
     segments = frame.drop(columns="start").assign(
-        segment=[f"{s}-{i}" for i, s in enumerate(frame["set"])], activity="walk", start_utc=start, end_utc=start + pd.Timedelta(seconds=SECONDS), notes_row=np.arange(n) + 2,
-        samples=int(SECONDS), samples_used=int(SECONDS), weight=SECONDS, sw_in=read["sw_in"], sw_out=read["sw_out"], lw_in=lw_in_read, lw_out=lw_out_read,
-        lw_in_net=read["lw_in_net"], lw_out_net=read["lw_out_net"], body_temperature=read["body"] - KELVIN, solar_elevation=np.degrees(up), solar_azimuth=np.degrees(azimuth),
-        albedo_sw_in=read["sw_in"] * SECONDS, albedo_sw_out=read["sw_out"] * SECONDS, albedo=read["sw_out"] / read["sw_in"],
-        net_radiation=read["sw_in"] - read["sw_out"] + lw_in_read - lw_out_read, surface_temperature=temperature, sky="clear",
-        **{f"noise_{c}": errors.noise for c in ("sw_in", "sw_out", "lw_in", "lw_out")}, ground_sw_out=[s[0].std(ddof=1) for s in scatter], ground_lw_out=[s[1].std(ddof=1) for s in scatter],
-        **{f"rate_{c}": 0.0 for c in ("sw_in", "sw_out", "lw_in", "lw_out")}, sw_in_memory=read["sw_in"] + [told[key] for key in visit],
-        incoming_set=frame["set"], incoming_heading=frame["heading"], incoming_body_temperature=read["body"] - KELVIN, ground_correlation=[np.corrcoef(*s)[0, 1] for s in scatter], independent=float(LOOKS), thermal_shock=0.0)
-    return Summarised(segments, _truth(real, "", segments["segment"], {}), _truth_of_surfaces(real | {"unsettled": unsettled}, surface, emissivity, response), _register(heads), air - KELVIN)
+        segment=[f"{s}-{i}" for i, s in enumerate(frame["set"])],
+        activity="walk",
+        start_utc=start,
+        end_utc=start + pd.Timedelta(seconds=SECONDS),
+        notes_row=np.arange(n) + 2,
+        samples=int(SECONDS),
+        samples_used=int(SECONDS),
+        weight=SECONDS,
+        sw_in=read["sw_in"],
+        sw_out=read["sw_out"],
+        lw_in=lw_in_read,
+        lw_out=lw_out_read,
+        lw_in_net=read["lw_in_net"],
+        lw_out_net=read["lw_out_net"],
+        body_temperature=read["body"] - KELVIN,
+        solar_elevation=np.degrees(up),
+        solar_azimuth=np.degrees(azimuth),
+        albedo_sw_in=read["sw_in"] * SECONDS,
+        albedo_sw_out=read["sw_out"] * SECONDS,
+        albedo=read["sw_out"] / read["sw_in"],
+        net_radiation=read["sw_in"] - read["sw_out"] + lw_in_read - lw_out_read,
+        surface_temperature=temperature,
+        sky="clear",
+        **{f"noise_{c}": errors.noise for c in ("sw_in", "sw_out", "lw_in", "lw_out")},
+        ground_sw_out=[s[0].std(ddof=1) for s in scatter],
+        ground_lw_out=[s[1].std(ddof=1) for s in scatter],
+        **{f"rate_{c}": 0.0 for c in ("sw_in", "sw_out", "lw_in", "lw_out")},
+        sw_in_memory=read["sw_in"] + [told[key] for key in visit],
+        incoming_set=frame["set"],
+        incoming_heading=frame["heading"],
+        incoming_body_temperature=read["body"] - KELVIN,
+        ground_correlation=[np.corrcoef(*s)[0, 1] for s in scatter],
+        independent=float(LOOKS),
+        thermal_shock=0.0,
+    )
+    return Summarised(
+        segments,
+        _truth(real, "", segments["segment"], {}),
+        _truth_of_surfaces(real | {"unsettled": unsettled}, surface, emissivity, response),
+        _register(heads),
+        air - KELVIN,
+    )
 
 
 def _truth(real: dict, suffix: str, keys, more: dict) -> pd.DataFrame:
-    value = {"sw_in": real["sw_in"], "sw_out": real[f"sw_out{suffix}"], "lw_in": real["lw_in"], "lw_out": real[f"lw_out{suffix}"],
-             "surface_temperature": real[f"t4{suffix}"] ** 0.25 - KELVIN}
+    value = {
+        "sw_in": real["sw_in"],
+        "sw_out": real[f"sw_out{suffix}"],
+        "lw_in": real["lw_in"],
+        "lw_out": real[f"lw_out{suffix}"],
+        "surface_temperature": real[f"t4{suffix}"] ** 0.25 - KELVIN,
+    }
     value["albedo"] = value["sw_out"] / value["sw_in"]
     value["net_radiation"] = value["sw_in"] - value["sw_out"] + value["lw_in"] - value["lw_out"]
     return pd.DataFrame(value | more, index=list(keys))
 
 
-def _truth_of_surfaces(real: dict, surface: np.ndarray, emissivity: np.ndarray, response: np.ndarray) -> pd.DataFrame:
+def _truth_of_surfaces(
+    real: dict, surface: np.ndarray, emissivity: np.ndarray, response: np.ndarray
+) -> pd.DataFrame:
     """Whole surfaces over the times at which they were visited, and under the sky of all visits once they have warmed or cooled to it."""
     names = list(dict.fromkeys(surface))
     mean = lambda name: np.array([real[name][surface == s].mean() for s in names])
-    pooled = {name: mean(name) for name in ("sw_in", "lw_in", "sw_out_whole", "lw_out_whole", "t4_whole", "unsettled")}
+    pooled = {
+        name: mean(name)
+        for name in ("sw_in", "lw_in", "sw_out_whole", "lw_out_whole", "t4_whole", "unsettled")
+    }
     eps, warms = (np.array([x[surface == s][0] for s in names]) for x in (emissivity, response))
-    absorbing, more_sun, more_sky = 1 - pooled["sw_out_whole"] / pooled["sw_in"], real["sw_in"].mean() - pooled["sw_in"], real["lw_in"].mean() - pooled["lw_in"]
-    lw_out = pooled["lw_out_whole"] + (1 - eps) * more_sky + warms * absorbing * (more_sun - pooled["unsettled"])
+    absorbing, more_sun, more_sky = (
+        1 - pooled["sw_out_whole"] / pooled["sw_in"],
+        real["sw_in"].mean() - pooled["sw_in"],
+        real["lw_in"].mean() - pooled["lw_in"],
+    )
+    lw_out = (
+        pooled["lw_out_whole"] + (1 - eps) * more_sky + warms * absorbing * (more_sun - pooled["unsettled"])
+    )
     common = absorbing * real["sw_in"].mean() + real["lw_in"].mean() - lw_out
     return _truth(pooled, "_whole", names, {"net_radiation_common_sky": common})
 
@@ -157,7 +288,15 @@ def _register(heads) -> pd.DataFrame:
                 continue
             own = instruments.in_force(sensor, DAY)
             percent = own.expanded_uncertainty_percent
-            rows.append({"set": head.name, "channel": channel, "sensor_id": sensor.sensor_id, "instrument_class": sensor.instrument_class,
-                         "expanded_uncertainty_percent": np.nan if percent is None else percent,
-                         "age_months": (DAY - dt.date.fromisoformat(own.date)).days / 365.25 * 12, "response_time_95": sensor.response_time_95})
+            rows.append(
+                {
+                    "set": head.name,
+                    "channel": channel,
+                    "sensor_id": sensor.sensor_id,
+                    "instrument_class": sensor.instrument_class,
+                    "expanded_uncertainty_percent": np.nan if percent is None else percent,
+                    "age_months": (DAY - dt.date.fromisoformat(own.date)).days / 365.25 * 12,
+                    "response_time_95": sensor.response_time_95,
+                }
+            )
     return pd.DataFrame(rows)

@@ -25,8 +25,20 @@ from .instruments import stream
 from .sky import SIGMA, smooth, sun
 from .spec import Carrying, Errors, Visit, field
 
-READY = ("minimal", "demo", "station", "many_sets", "southern", "polar_day", "polar_night", "over_midnight", "clock_change", "fast",
-         "two_days", "inline_layout")
+READY = (
+    "minimal",
+    "demo",
+    "station",
+    "many_sets",
+    "southern",
+    "polar_day",
+    "polar_night",
+    "over_midnight",
+    "clock_change",
+    "fast",
+    "two_days",
+    "inline_layout",
+)
 
 
 @pytest.fixture(scope="module")
@@ -37,7 +49,9 @@ def demo():
 def test_demo_inputs_are_what_the_code_writes(demo):
     """demo_inputs/ byte for byte: made in another process, at another time."""
     for name, content in demo.files().items():
-        assert (FOLDER / name).read_bytes() == content, f"{name}: write it anew with `python -m simulate.demo`"
+        assert (FOLDER / name).read_bytes() == content, (
+            f"{name}: write it anew with `python -m simulate.demo`"
+        )
     on_disk = {str(p.relative_to(FOLDER)) for part in ("logger", "truth") for p in (FOLDER / part).iterdir()}
     assert on_disk == {name for name in demo.files() if "/" in name}
 
@@ -65,8 +79,10 @@ def test_demo_looks_like_life(demo):
     truth = demo.truth["segments"]
     grass = truth[(truth["surface"] == "short_grass") & (truth["sw_in"] > 800)]
     assert len(grass) and grass["sw_in"].between(800, 950).all() and grass["sw_out"].between(110, 165).all()
-    raw = {row["channel"]: demo.records["curlew"][row["channel"]] * float(row["factor"])
-           for _, row in demo.register[demo.register["set"] == "curlew"].iterrows()}
+    raw = {
+        row["channel"]: demo.records["curlew"][row["channel"]] * float(row["factor"])
+        for _, row in demo.register[demo.register["set"] == "curlew"].iterrows()
+    }
     assert -125 < raw["lw_in"].median() < -75 and -10 < raw["lw_out"][raw["sw_in"] > 800].min() < 25
     assert demo.records["curlew"]["body_temperature"].between(21, 26).all()
     for _, of_set in demo.register[demo.register["certificate_date"] == "2025-03-11"].groupby("set"):
@@ -99,13 +115,13 @@ def records_by_hand(layout: str, *contents: bytes) -> tuple[np.ndarray, np.ndarr
     """Seconds of the logger's clock, and the numbers, of files in one of the two named layouts."""
     seconds, cells = [], []
     for content in contents:
-        for text in content.decode().splitlines()[4 if layout == "comma-clock" else 3:]:
+        for text in content.decode().splitlines()[4 if layout == "comma-clock" else 3 :]:
             if layout == "comma-clock":
                 stamp, *row = text.split(",")
             else:
                 day, time, *row = text.replace(",", ".").split(";")
                 stamp = f"{day[6:]}-{day[3:5]}-{day[:2]} {time}"
-            seconds.append(dt.datetime.fromisoformat(stamp).replace(tzinfo=dt.timezone.utc).timestamp())
+            seconds.append(dt.datetime.fromisoformat(stamp).replace(tzinfo=dt.UTC).timestamp())
             cells.append([float(cell) for cell in row])
     return np.array(seconds), np.array(cells)
 
@@ -117,28 +133,40 @@ def by_hand(files: dict[str, bytes], line: int) -> dict[str, float]:
     note = dict(zip(note[0], note[line - 1]))
     setting = settings["sets"][note["set"]]
     zone = ZoneInfo(settings["notes"]["timezone"])
-    start, end = (dt.datetime.fromisoformat(f"{note['date']} {note[k]}").replace(tzinfo=zone) for k in ("start", "end"))
-    register = [r for r in csv.DictReader(io.StringIO(files["instruments.csv"].decode())) if r["set"] == note["set"]]
+    start, end = (
+        dt.datetime.fromisoformat(f"{note['date']} {note[k]}").replace(tzinfo=zone) for k in ("start", "end")
+    )
+    register = [
+        r for r in csv.DictReader(io.StringIO(files["instruments.csv"].decode())) if r["set"] == note["set"]
+    ]
     factors, programmed, t95 = {}, {}, 0.0
-    for r in sorted(register, key=lambda r: r["certificate_date"]):     # the newest one stays
+    for r in sorted(register, key=lambda r: r["certificate_date"]):  # the newest one stays
         inverted = r["factor_unit"] == "uV per W m-2"
         factors[r["channel"]] = 1000 / float(r["factor"]) if inverted else float(r["factor"])
         was = float(r["programmed_factor"] or r["factor"])
         programmed[r["channel"]] = 1000 / was if inverted else was
         t95 = max(t95, float(r["response_time_95"]))
-    seconds, cells = records_by_hand(setting["layout"], *(content for name, content in sorted(files.items())
-                                                          if re.fullmatch(setting["files"].replace("*", ".*"), name)))
+    seconds, cells = records_by_hand(
+        setting["layout"],
+        *(
+            content
+            for name, content in sorted(files.items())
+            if re.fullmatch(setting["files"].replace("*", ".*"), name)
+        ),
+    )
     middle = seconds - int(setting["utc_offset"][:3]) * 3600 - 0.5
     values = cells[(middle >= start.timestamp()) & (middle < end.timestamp())]
     edge = 0.0
     if note["activity"] == "walk":
         height = settings["carrying"]["sensor_height"] - float(note["canopy_height"] or 0)
-        edge = 3 * height / (float(note["length"]) / len(values))       # 3 h / v, a record a second
+        edge = 3 * height / (float(note["length"]) / len(values))  # 3 h / v, a record a second
     recorded = np.arange(len(values)) + 0.5
     values = values[(recorded >= edge + t95) & (len(values) - recorded >= edge)]
     flux = {}
     for i, channel in enumerate(("sw_in", "sw_out", "lw_in", "lw_out")):
-        scale = factors[channel] if setting["layout"] == "comma-clock" else factors[channel] / programmed[channel]
+        scale = (
+            factors[channel] if setting["layout"] == "comma-clock" else factors[channel] / programmed[channel]
+        )
         flux[channel] = values[:, i] * scale
         if channel.startswith("lw"):
             flux[channel] = flux[channel] + 5.670374419e-8 * (values[:, 4] + 273.15) ** 4
@@ -161,13 +189,21 @@ def test_nothing_wrong_means_that_raw_signals_invert_to_the_truth(name):
     for _, row in truth.iterrows():
         found = by_hand(files, row["notes_row"])
         for quantity, value in found.items():
-            assert value == pytest.approx(row[quantity], abs=1e-4 if quantity != "albedo" else 2e-6), (quantity, row["notes_row"])
+            assert value == pytest.approx(row[quantity], abs=1e-4 if quantity != "albedo" else 2e-6), (
+                quantity,
+                row["notes_row"],
+            )
 
 
 def test_with_errors_the_same_arithmetic_misses_the_truth_by_as_much_as_instruments_do(demo):
     files = {**demo.files(), "campaign.yaml": simulate(specs.exact(specs.demo())).files()["campaign.yaml"]}
     truth = demo.truth["segments"]
-    off = np.array([by_hand(files, row["notes_row"])["net_radiation"] - row["net_radiation"] for _, row in truth.iterrows()])
+    off = np.array(
+        [
+            by_hand(files, row["notes_row"])["net_radiation"] - row["net_radiation"]
+            for _, row in truth.iterrows()
+        ]
+    )
     assert 2 < np.sqrt(np.mean(off**2)) < 60
 
 
@@ -177,11 +213,18 @@ def test_ready_campaigns(name):
     spec = getattr(specs, name)()
     campaign = simulate(spec)
     files = campaign.files()
-    if name in ("minimal", "fast"):                # the demo's bytes are compared above
+    if name in ("minimal", "fast"):  # the demo's bytes are compared above
         assert files == simulate(getattr(specs, name)()).files()
     noted = "notes.xlsx" if spec.notes_xlsx else "notes.csv"
-    assert {"campaign.yaml", "instruments.csv", noted, "truth/segments.csv", "truth/fields.csv", "truth/surfaces.csv",
-            "truth/README.md"} <= set(files)
+    assert {
+        "campaign.yaml",
+        "instruments.csv",
+        noted,
+        "truth/segments.csv",
+        "truth/fields.csv",
+        "truth/surfaces.csv",
+        "truth/README.md",
+    } <= set(files)
     settings = yaml.safe_load(files["campaign.yaml"])
     assert all(isinstance(s["utc_offset"], str) for s in settings["sets"].values())
     lines = note_lines(files)
@@ -191,7 +234,10 @@ def test_ready_campaigns(name):
         assert (note["set"], note["field"], note["surface"]) == (row["set"], row["field"], row["surface"])
         for key in ("start", "end"):
             text = note[key] if "-" in note[key] else f"{note['date']} {note[key]}"
-            assert dt.datetime.fromisoformat(text).replace(tzinfo=zone).timestamp() == pd.Timestamp(row[f"{key}_utc"]).timestamp()
+            assert (
+                dt.datetime.fromisoformat(text).replace(tzinfo=zone).timestamp()
+                == pd.Timestamp(row[f"{key}_utc"]).timestamp()
+            )
         assert row["samples_used"] > 0
         assert 40 < row["lw_in"] < 600 and -40 < row["surface_temperature"] < 60
         assert np.isnan(row["albedo"]) == (row["sw_in"] < 50)
@@ -207,7 +253,9 @@ def test_a_layout_of_ones_own_inverts_to_the_truth():
     register = csv.DictReader(io.StringIO(files["instruments.csv"].decode()))
     responsivity = {r["channel"]: float(r["factor"]) for r in register}
     table = pd.read_csv(io.BytesIO(files["logger/pipit_01.csv"]), sep="\t", skiprows=1)
-    middle = pd.to_datetime(table[["year", "month", "day", "hour", "minute", "second"]], utc=True) + pd.Timedelta(seconds=0.5)
+    middle = pd.to_datetime(
+        table[["year", "month", "day", "hour", "minute", "second"]], utc=True
+    ) + pd.Timedelta(seconds=0.5)
     # IEC 60751 above 0 degC is a quadratic in the temperature: R = 100 (1 + a t + b t^2)
     a, b = 3.9083e-3, -5.775e-7
     top = (-a + np.sqrt(a * a - 4 * b * (1 - table["r_top"] / 100))) / (2 * b) + 273.15
@@ -236,7 +284,10 @@ def test_clock_change_lies_inside_the_recording():
         campaign = simulate(specs.clock_change(season))
         stand = campaign.notes[campaign.notes["activity"] == "stand"].iloc[0]
         zone = ZoneInfo("Europe/Ljubljana")
-        a, b = (dt.datetime.fromisoformat(f"{stand['date']} {stand[k]}").replace(tzinfo=zone).utcoffset() for k in ("start", "end"))
+        a, b = (
+            dt.datetime.fromisoformat(f"{stand['date']} {stand[k]}").replace(tzinfo=zone).utcoffset()
+            for k in ("start", "end")
+        )
         assert a != b
     twice = simulate(specs.clock_change("autumn", ambiguous=True)).notes
     assert twice["start"].str.startswith("02:").any()
@@ -246,29 +297,50 @@ def test_tenths_of_a_second():
     with_fraction, cut = simulate(specs.fast()), simulate(specs.fast(fraction=False))
     assert b":01.100000," in with_fraction.logger_files()["logger/curlew_01.csv"]
     counts = cut.records["curlew"]["stamp"].value_counts()
-    assert counts.max() == 10 and (cut.truth["segments"]["sw_in"] == with_fraction.truth["segments"]["sw_in"]).all()
+    assert (
+        counts.max() == 10
+        and (cut.truth["segments"]["sw_in"] == with_fraction.truth["segments"]["sw_in"]).all()
+    )
 
 
 def test_a_further_set_changes_nothing_for_the_others():
     few, many = simulate(specs.many_sets(2)), simulate(specs.many_sets(4))
     for name in few.records:
-        pd.testing.assert_frame_equal(few.records[name].drop(columns="battery"), many.records[name].drop(columns="battery"))
+        pd.testing.assert_frame_equal(
+            few.records[name].drop(columns="battery"), many.records[name].drop(columns="battery")
+        )
 
 
 def test_errors_can_be_switched_off_one_by_one():
     """Each term alone moves some channel; none moves nothing."""
     base = specs.minimal(sky=dataclasses.replace(specs.minimal().sky, kind="clear"))
     still = simulate(base).records["curlew"]
-    changes = dict(factor=1.0, drift=(3.0, 1.0), temperature=(2.0, 3.0), directional=1.0, levelling=1.0, zero=1.0, body=0.2,
-                   body_gradient=0.3, cooling=0.08, window=0.012, carrier=True, swing=1.5, noise=0.1)
+    changes = dict(
+        factor=1.0,
+        drift=(3.0, 1.0),
+        temperature=(2.0, 3.0),
+        directional=1.0,
+        levelling=1.0,
+        zero=1.0,
+        body=0.2,
+        body_gradient=0.3,
+        cooling=0.08,
+        window=0.012,
+        carrier=True,
+        swing=1.5,
+        noise=0.1,
+    )
     for term, size in changes.items():
-        moved = simulate(base.with_(errors=dataclasses.replace(Errors.none(), **{term: size}))).records["curlew"]
+        moved = simulate(base.with_(errors=dataclasses.replace(Errors.none(), **{term: size}))).records[
+            "curlew"
+        ]
         assert any((moved[c] != still[c]).any() for c in moved.columns), term
 
 
 def test_sun_against_another_algorithm():
     """0.02 degrees: twice what the Almanac's formulae claim, around the year and the globe."""
     from pvlib.solarposition import ephemeris
+
     for latitude, longitude in ((45.9, 14.9), (-33.5, 18.9), (78.2, 15.6), (10.0, -150.0)):
         when = pd.date_range("2025-01-01", "2025-12-31", freq="331min", tz="UTC")
         other = ephemeris(when, latitude, longitude)
@@ -279,17 +351,21 @@ def test_sun_against_another_algorithm():
 
 
 def test_constants_and_response():
-    assert SIGMA == pytest.approx(5.670374419e-8, abs=5e-18)     # CODATA 2018, half the last digit
+    assert pytest.approx(5.670374419e-8, abs=5e-18) == SIGMA  # CODATA 2018, half the last digit
     assert smooth(np.ones(120), 0.1, 12 / np.log(20), 0.0)[-1] == pytest.approx(0.95, abs=1e-9)
 
 
 def test_view_of_white_ground():
     """Along a walk the view's correlation integrates to 9 pi^2 h / 32 (closed form, white ground); 12 % for one drawn ground."""
     h = 1.5
-    ground = Ground(stream(3, "white"), field("", "short_grass", length=1500, patch_size=0.0, patch_albedo=0.1), h)
+    ground = Ground(
+        stream(3, "white"), field("", "short_grass", length=1500, patch_size=0.0, patch_albedo=0.1), h
+    )
     seen = ground.patches["albedo"]
     spectrum = np.mean(np.abs(np.fft.rfft(seen, axis=1)) ** 2, axis=0)
-    low = spectrum[1:25].mean() / seen.shape[1] * 0.25            # integral of the autocovariance, from the lowest wave numbers
+    low = (
+        spectrum[1:25].mean() / seen.shape[1] * 0.25
+    )  # integral of the autocovariance, from the lowest wave numbers
     assert low / seen.var() == pytest.approx(9 * np.pi**2 * h / 32, rel=0.12)
 
 
@@ -322,9 +398,11 @@ def test_clouds_have_edges_and_longwave_rises():
     dark = seen[seen["direct"] < 0.7 * seen["direct"].max()]
     assert len(dark) > 100 and dark["lw_in"].mean() > seen["lw_in"].mean() + 1
     steps = seen["sw_in"].diff()[seen["time_utc"].diff() < 1.5].abs()
-    assert 20 < steps.max() < 400          # falls within a few seconds, not within one
+    assert 20 < steps.max() < 400  # falls within a few seconds, not within one
 
 
 def test_independent_of_the_workflow():
     for path in Path(__file__).parent.glob("*.py"):
-        assert not re.search(r"^\s*(from|import)\s+(headland|workflow)", path.read_text(encoding="utf-8"), re.M), path.name
+        assert not re.search(
+            r"^\s*(from|import)\s+(headland|workflow)", path.read_text(encoding="utf-8"), re.M
+        ), path.name

@@ -16,6 +16,7 @@ import time
 from pathlib import Path
 
 import pytest
+
 from simulate import specs
 from simulate.campaign import simulate
 
@@ -28,10 +29,14 @@ pytestmark = pytest.mark.slurm
 
 @pytest.fixture
 def node():
-    missing = [tool for tool in ("munged", "slurmctld", "slurmd", "sbatch") if not shutil.which(tool, path=f"{os.environ['PATH']}:/usr/sbin")]
+    missing = [
+        tool
+        for tool in ("munged", "slurmctld", "slurmd", "sbatch")
+        if not shutil.which(tool, path=f"{os.environ['PATH']}:/usr/sbin")
+    ]
     if missing or os.geteuid() or not importlib.util.find_spec("snakemake_executor_plugin_slurm"):
         pytest.skip(f"needs root, slurm-wlm and munge (missing: {missing}), and requirements-cluster.lock")
-    folder = tempfile.mkdtemp(prefix="slurm-")      # not pytest's own, which other users can't enter
+    folder = tempfile.mkdtemp(prefix="slurm-")  # not pytest's own, which other users can't enter
     started = subprocess.run([NODE, "start", folder], capture_output=True, text=True)
     if started.returncode:
         pytest.fail(started.stderr)
@@ -43,22 +48,38 @@ def node():
 def project(tmp_path):
     """A copy of the project with few draws."""
     folder = tmp_path / "project"
-    shutil.copytree(ROOT, folder, ignore=shutil.ignore_patterns(".*", "results", "tests", "docs", "demo_inputs", "__pycache__"))
+    shutil.copytree(
+        ROOT,
+        folder,
+        ignore=shutil.ignore_patterns(".*", "results", "tests", "docs", "demo_inputs", "__pycache__"),
+    )
     (folder / ".venv").symlink_to(sys.prefix)
     config = folder / "config" / "config.yaml"
-    config.write_text(re.sub(r"(?m)^draws: \d+", "draws: 256", config.read_text(encoding="utf-8")), encoding="utf-8")
+    config.write_text(
+        re.sub(r"(?m)^draws: \d+", "draws: 256", config.read_text(encoding="utf-8")), encoding="utf-8"
+    )
     return folder
 
 
 def season(project, *words):
-    done = subprocess.run([sys.executable, "scripts/headland.py", "season", *words], cwd=project, capture_output=True, text=True, timeout=3600)
+    done = subprocess.run(
+        [sys.executable, "scripts/headland.py", "season", *words],
+        cwd=project,
+        capture_output=True,
+        text=True,
+        timeout=3600,
+    )
     print(done.stdout + done.stderr)
     return done.returncode, done.stdout + done.stderr
 
 
 def digests(results):
     files = {str(path.relative_to(results)): path for path in sorted(results.rglob("*")) if path.is_file()}
-    return {name: hashlib.sha256(path.read_bytes()).hexdigest() for name, path in files.items() if not OF_THE_RUN.search(name)}
+    return {
+        name: hashlib.sha256(path.read_bytes()).hexdigest()
+        for name, path in files.items()
+        if not OF_THE_RUN.search(name)
+    }
 
 
 def test_a_season_on_a_cluster(node, project, tmp_path):
@@ -73,14 +94,19 @@ def test_a_season_on_a_cluster(node, project, tmp_path):
     finally:
         subprocess.run(["umount", "--lazy", full], check=True)
     assert status == 1 and "Traceback" not in said
-    assert said.count("submitted with SLURM jobid") == 3        # a campaign is one submission
-    assert re.search(r"The disk is full(?: \(No space left on device\))?: make room and run the same command again\.", said)
+    assert said.count("submitted with SLURM jobid") == 3  # a campaign is one submission
+    assert re.search(
+        r"The disk is full(?: \(No space left on device\))?: make room and run the same command again\.", said
+    )
     assert re.search(r"Not in the table: \S*full: This step failed: ", said)
     shutil.move(project / "results", project / "of the cluster")
     status, said = season(project, *folders[:2])
     assert status == 0
     for folder in folders[:2]:
-        here, there = digests(project / "results" / folder.name), digests(project / "of the cluster" / folder.name)
+        here, there = (
+            digests(project / "results" / folder.name),
+            digests(project / "of the cluster" / folder.name),
+        )
         for name in ("segments.csv", "surfaces.csv", "uncertainty_budget.csv", "report.html", "report.pdf"):
             print(f"{folder.name:10} {name:24} laptop {here[name][:16]} cluster {there[name][:16]}")
         assert here == there and len(here) > 20
@@ -91,7 +117,9 @@ def test_after_a_job_was_cancelled_the_same_command_goes_on(node, project, tmp_p
 
     def cancel():
         for _ in range(300):
-            running = subprocess.run(["squeue", "--noheader", "--states=R", "--format=%i"], capture_output=True, text=True).stdout.split()
+            running = subprocess.run(
+                ["squeue", "--noheader", "--states=R", "--format=%i"], capture_output=True, text=True
+            ).stdout.split()
             if running and list((project / "results" / "day" / "steps").glob("3_*/*.csv")):
                 subprocess.run(["scancel", *running])
                 return

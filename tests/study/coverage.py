@@ -18,12 +18,14 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import scipy
-from headland import balance, propagate, settings, summarise
-from headland.draws import Source
-from simulate import campaign, specs, summarised
-from simulate.spec import Errors, Spec
 
 import chain
+from headland.chain import balance, summarise
+from headland.files import settings
+from headland.uncertainty import propagate
+from headland.uncertainty.draws import Source
+from simulate import campaign, specs, summarised
+from simulate.spec import Errors, Spec
 
 ROOT = Path(__file__).parents[2]
 CLASSES = settings.surface_classes(ROOT / "config" / "surfaces.csv", {})
@@ -45,17 +47,36 @@ def count(counts: Counts, kind: str, quantity: str, low, high, truth) -> None:
     entry[1] += int(tried.sum())
 
 
-def compare(counts: Counts, result: propagate.Result, truth_segments: pd.DataFrame, truth_surfaces: pd.DataFrame) -> None:
+def compare(
+    counts: Counts, result: propagate.Result, truth_segments: pd.DataFrame, truth_surfaces: pd.DataFrame
+) -> None:
     """Count a campaign's intervals. Truths are indexed by segment and by surface."""
     own = result.segments.set_index("segment")
     for q in propagate.MEASURED:
         known = truth_segments.index.intersection(own.index)
-        count(counts, "segment", q, own.loc[known, f"{q}_low"], own.loc[known, f"{q}_high"], truth_segments.loc[known, q])
+        count(
+            counts,
+            "segment",
+            q,
+            own.loc[known, f"{q}_low"],
+            own.loc[known, f"{q}_high"],
+            truth_segments.loc[known, q],
+        )
     surfaces = result.surfaces.set_index("surface")
     for q in summarised.FIELD:
-        count(counts, "surface", q, surfaces[f"{q}_low"], surfaces[f"{q}_high"], truth_surfaces[q].reindex(surfaces.index))
+        count(
+            counts,
+            "surface",
+            q,
+            surfaces[f"{q}_low"],
+            surfaces[f"{q}_high"],
+            truth_surfaces[q].reindex(surfaces.index),
+        )
     for q, rows in result.differences.groupby("quantity"):
-        truth = truth_surfaces[q].reindex(rows["surface_a"]).to_numpy() - truth_surfaces[q].reindex(rows["surface_b"]).to_numpy()
+        truth = (
+            truth_surfaces[q].reindex(rows["surface_a"]).to_numpy()
+            - truth_surfaces[q].reindex(rows["surface_b"]).to_numpy()
+        )
         count(counts, "difference", q, rows["difference_low"], rows["difference_high"], truth)
 
 
@@ -67,27 +88,51 @@ def as_if_redrawn(sources: Iterable[Source]) -> list[Source]:
         for i in range(size):
             one = np.arange(size) == i
             if any(shift[i] for shift in source.shift.values()):
-                split.append(dataclasses.replace(source, unit=f"{source.unit}|{i}", amplitude=source.amplitude and f"{source.amplitude}|{i}",
-                                                 shift={k: np.where(one, v, 0.0) for k, v in source.shift.items()}, middle={k: np.where(one, v, 0.0) for k, v in source.middle.items()}))
+                split.append(
+                    dataclasses.replace(
+                        source,
+                        unit=f"{source.unit}|{i}",
+                        amplitude=source.amplitude and f"{source.amplitude}|{i}",
+                        shift={k: np.where(one, v, 0.0) for k, v in source.shift.items()},
+                        middle={k: np.where(one, v, 0.0) for k, v in source.middle.items()},
+                    )
+                )
     return split
 
 
 def of_summarised(made: summarised.Summarised, draws: int, seed: int) -> propagate.Result:
     """Intervals for a summarised campaign by the chain's own functions from step 6 on."""
-    words = {name: object for name, kind in made.segments.dtypes.items() if kind == "str"}       # plain objects: a third of the time
+    words = {
+        name: object for name, kind in made.segments.dtypes.items() if kind == "str"
+    }  # plain objects: a third of the time
     read = made.segments.astype(words)
     sky = summarise.reference_sky(read)
     segments = summarise.with_common_sky(read, CLASSES, sky)
     means = {kind: summarise.groups(segments, by, CLASSES, sky) for kind, by in summarise.GROUPINGS.items()}
-    air = pd.DataFrame({"air_temperature": 20.0, "pressure": 980.0, "wind_speed": np.nan}, index=range(len(segments)))
+    air = pd.DataFrame(
+        {"air_temperature": 20.0, "pressure": 980.0, "wind_speed": np.nan}, index=range(len(segments))
+    )
     methods = {"ground_heat": "class_fraction", "green_cover": "priestley_taylor"}
-    balances = {kind: balance.groups(frame, segments, summarise.GROUPINGS[kind], CLASSES, methods, air, np.zeros(len(frame)))[0] for kind, frame in means.items()}
+    balances = {
+        kind: balance.groups(
+            frame, segments, summarise.GROUPINGS[kind], CLASSES, methods, air, np.zeros(len(frame))
+        )[0]
+        for kind, frame in means.items()
+    }
     carrying = dataclasses.asdict(summarised.CARRYING)
     prepared = propagate.prepare(segments, carrying, np.full(len(segments), made.air), CLASSES)
-    return propagate.propagate(prepared, means, balances, made.certificates, CLASSES, TERMS, carrying, seed, draws)
+    return propagate.propagate(
+        prepared, means, balances, made.certificates, CLASSES, TERMS, carrying, seed, draws
+    )
 
 
-def on_segments(seeds: Iterable[int], draws: int = 1500, errors: Errors = STEADY, redrawn: bool = False, progress: Callable[[int], None] = lambda done: None) -> Counts:
+def on_segments(
+    seeds: Iterable[int],
+    draws: int = 1500,
+    errors: Errors = STEADY,
+    redrawn: bool = False,
+    progress: Callable[[int], None] = lambda done: None,
+) -> Counts:
     """Part one: campaigns on summarised segments. redrawn: the negative test."""
     counts: Counts = {}
     original = propagate.instrument_sources
@@ -107,13 +152,32 @@ def like_the_demo(seed: int, **errors) -> Spec:
     """The demo's round with another sky, other heads and other grounds each time, true class values anywhere in the tables' ranges."""
     rng = np.random.default_rng([seed, 77])
     spec = specs.demo()
-    eps = {f.surface: float(rng.uniform(CLASSES[f.surface]["emissivity"]["low"], CLASSES[f.surface]["emissivity"]["high"])) for f in spec.fields}
-    fields = tuple(dataclasses.replace(f, emissivity=eps[f.surface], albedo=f.albedo * float(rng.uniform(0.95, 1.05))) for f in spec.fields)
+    eps = {
+        f.surface: float(
+            rng.uniform(CLASSES[f.surface]["emissivity"]["low"], CLASSES[f.surface]["emissivity"]["high"])
+        )
+        for f in spec.fields
+    }
+    fields = tuple(
+        dataclasses.replace(f, emissivity=eps[f.surface], albedo=f.albedo * float(rng.uniform(0.95, 1.05)))
+        for f in spec.fields
+    )
     kind = ("clear", "broken")[int(rng.integers(2))]
-    return spec.with_(seed=seed, workflow_seed=seed, fields=fields, sky=dataclasses.replace(spec.sky, kind=kind), errors=dataclasses.replace(spec.errors, **errors))
+    return spec.with_(
+        seed=seed,
+        workflow_seed=seed,
+        fields=fields,
+        sky=dataclasses.replace(spec.sky, kind=kind),
+        errors=dataclasses.replace(spec.errors, **errors),
+    )
 
 
-def end_to_end(seeds: Iterable[int], spec_of: Callable[[int], Spec] = like_the_demo, draws: int = 4000, progress: Callable[[int], None] = lambda done: None) -> Counts:
+def end_to_end(
+    seeds: Iterable[int],
+    spec_of: Callable[[int], Spec] = like_the_demo,
+    draws: int = 4000,
+    progress: Callable[[int], None] = lambda done: None,
+) -> Counts:
     """Part two: whole campaigns from logger files."""
     counts: Counts = {}
     for done, seed in enumerate(seeds, 1):
@@ -132,7 +196,12 @@ def end_to_end(seeds: Iterable[int], spec_of: Callable[[int], Spec] = like_the_d
 
 def rates(counts: Counts) -> pd.DataFrame:
     """Coverage by kind and quantity, with the number of trials."""
-    return pd.DataFrame([{"kind": kind, "quantity": q, "coverage": hits / trials if trials else np.nan, "trials": trials} for (kind, q), (hits, trials) in counts.items()])
+    return pd.DataFrame(
+        [
+            {"kind": kind, "quantity": q, "coverage": hits / trials if trials else np.nan, "trials": trials}
+            for (kind, q), (hits, trials) in counts.items()
+        ]
+    )
 
 
 def table(columns: Mapping[str, Counts]) -> str:
@@ -140,7 +209,10 @@ def table(columns: Mapping[str, Counts]) -> str:
     keys = list(dict.fromkeys(key for counts in columns.values() for key in counts))
     lines = ["| of | quantity | " + " | ".join(columns) + " |", "|---" * (2 + len(columns)) + "|"]
     for key in keys:
-        cells = [f"{counts[key][0] / counts[key][1]:.3f}" if counts.get(key, [0, 0])[1] else "" for counts in columns.values()]
+        cells = [
+            f"{counts[key][0] / counts[key][1]:.3f}" if counts.get(key, [0, 0])[1] else ""
+            for counts in columns.values()
+        ]
         lines.append(f"| {key[0]} | {key[1]} | " + " | ".join(cells) + " |")
     return "\n".join(lines)
 
@@ -148,26 +220,58 @@ def table(columns: Mapping[str, Counts]) -> str:
 def _progress(what: str, total: int) -> Callable[[int], None]:
     def show(done: int) -> None:
         if done % max(total // 50, 1) == 0 or done == total:
-            print(f"\r{what}: {done} of {total}", end="\n" if done == total else "", file=sys.stderr, flush=True)
+            print(
+                f"\r{what}: {done} of {total}", end="\n" if done == total else "", file=sys.stderr, flush=True
+            )
+
     return show
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description="How often the intervals hold the truth; writes docs/coverage.md.")
+    parser = argparse.ArgumentParser(
+        description="How often the intervals hold the truth; writes docs/coverage.md."
+    )
     parser.add_argument("--campaigns", type=int, default=2000)
     parser.add_argument("--whole", type=int, default=60)
     parser.add_argument("--stress", type=int, default=30)
     parser.add_argument("--page", type=Path, default=ROOT / "docs" / "coverage.md")
     args = parser.parse_args()
     n, few = args.campaigns, max(args.campaigns // 10, 1)
-    one = {"as it is": on_segments(range(n), progress=_progress("segments", n)),
-           "errors redrawn per segment": on_segments(range(few), redrawn=True, progress=_progress("redrawn", few)),
-           "another directional shape": on_segments(range(few), errors=dataclasses.replace(STEADY, directional_shape="ripple"), progress=_progress("ripple", few))}
+    one = {
+        "as it is": on_segments(range(n), progress=_progress("segments", n)),
+        "errors redrawn per segment": on_segments(
+            range(few), redrawn=True, progress=_progress("redrawn", few)
+        ),
+        "another directional shape": on_segments(
+            range(few),
+            errors=dataclasses.replace(STEADY, directional_shape="ripple"),
+            progress=_progress("ripple", few),
+        ),
+    }
     two = {"end to end": end_to_end(range(args.whole), progress=_progress("end to end", args.whole))}
     for name, spec_of in STRESSES.items():
-        two[name] = end_to_end(range(1000, 1000 + args.stress), spec_of, progress=_progress(name, args.stress))
-    args.page.write_text(PAGE.format(date=dt.date.today().isoformat(), python=platform.python_version(), numpy=np.__version__, scipy=scipy.__version__, pandas=pd.__version__,
-                                     low=LOWEST, high=HIGHEST, stress=LOWEST_UNDER_STRESS, n=n, few=few, whole=args.whole, few_whole=args.stress, one=table(one), two=table(two)), encoding="utf-8")
+        two[name] = end_to_end(
+            range(1000, 1000 + args.stress), spec_of, progress=_progress(name, args.stress)
+        )
+    args.page.write_text(
+        PAGE.format(
+            date=dt.date.today().isoformat(),
+            python=platform.python_version(),
+            numpy=np.__version__,
+            scipy=scipy.__version__,
+            pandas=pd.__version__,
+            low=LOWEST,
+            high=HIGHEST,
+            stress=LOWEST_UNDER_STRESS,
+            n=n,
+            few=few,
+            whole=args.whole,
+            few_whole=args.stress,
+            one=table(one),
+            two=table(two),
+        ),
+        encoding="utf-8",
+    )
 
 
 STRESSES = {

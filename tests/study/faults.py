@@ -26,6 +26,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import psutil
+
 from simulate import specs
 from simulate.campaign import simulate
 
@@ -43,7 +44,11 @@ class Broken(Exception):
 def digests(results: Path) -> dict[str, str]:
     """SHA-256 of each result, by its path."""
     files = {str(path.relative_to(results)): path for path in sorted(results.rglob("*")) if path.is_file()}
-    return {name: hashlib.sha256(path.read_bytes()).hexdigest() for name, path in files.items() if not OF_THE_RUN.search(name)}
+    return {
+        name: hashlib.sha256(path.read_bytes()).hexdigest()
+        for name, path in files.items()
+        if not OF_THE_RUN.search(name)
+    }
 
 
 @dataclasses.dataclass
@@ -60,7 +65,9 @@ class Bench:
         shutil.copytree(ROOT, self.project, ignore=left_out)
         (self.project / ".venv").symlink_to(Path(sys.prefix))
         config = self.project / "config" / "config.yaml"
-        config.write_text(re.sub(r"(?m)^draws: \d+", "draws: 256", config.read_text(encoding="utf-8")), encoding="utf-8")
+        config.write_text(
+            re.sub(r"(?m)^draws: \d+", "draws: 256", config.read_text(encoding="utf-8")), encoding="utf-8"
+        )
         simulate(specs.minimal()).write(self.campaign)
         self.refresh()
 
@@ -79,8 +86,16 @@ class Bench:
 
     def start(self, **more) -> subprocess.Popen:
         """The front door on the campaign."""
-        return subprocess.Popen([sys.executable, "scripts/headland.py", "report", self.campaign, "--cores", "1"], cwd=self.project, text=True, stdin=subprocess.DEVNULL,
-                                stdout=subprocess.PIPE, stderr=subprocess.STDOUT, start_new_session=True, **more)
+        return subprocess.Popen(
+            [sys.executable, "scripts/headland.py", "report", self.campaign, "--cores", "1"],
+            cwd=self.project,
+            text=True,
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            start_new_session=True,
+            **more,
+        )
 
     def call(self, **more) -> tuple[int, str]:
         door = self.start(**more)
@@ -111,7 +126,9 @@ class Bench:
         now = digests(self.results)
         if now != self.right:
             wrong = sorted(name for name in {*now, *self.right} if now.get(name) != self.right.get(name))
-            raise Broken(f"exit {status}; other bytes than an undisturbed run: {', '.join(wrong)}; it said: {said[-600:]}")
+            raise Broken(
+                f"exit {status}; other bytes than an undisturbed run: {', '.join(wrong)}; it said: {said[-600:]}"
+            )
 
 
 def end(door: subprocess.Popen, whom: str) -> None:
@@ -119,7 +136,11 @@ def end(door: subprocess.Popen, whom: str) -> None:
     with contextlib.suppress(psutil.NoSuchProcess):
         top = psutil.Process(door.pid)
         below = top.children(recursive=True)
-        chosen = {"front door": [top], "Snakemake": [p for p in below if p.ppid() == door.pid] or [top], "all": [top, *below]}[whom]
+        chosen = {
+            "front door": [top],
+            "Snakemake": [p for p in below if p.ppid() == door.pid] or [top],
+            "all": [top, *below],
+        }[whom]
         for process in chosen:
             with contextlib.suppress(psutil.NoSuchProcess):
                 process.kill()
@@ -149,7 +170,7 @@ def kill_once(bench: Bench, whom: str, step: int | None, chance: random.Random) 
     if running:
         end(door, whom)
     try:
-        door.wait(120)          # where Snakemake alone was killed, the front door says so and ends
+        door.wait(120)  # where Snakemake alone was killed, the front door says so and ends
     except subprocess.TimeoutExpired:
         end(door, "all")
         raise Broken(f"{whom} killed: the front door did not end") from None
@@ -172,17 +193,26 @@ def kills(bench: Bench, number: int, seed: int) -> Iterator[str]:
                 counts[whom] += running
                 bench.nothing_half_written()
             except Broken as problem:
-                raise Broken(f"after {dict(counts)}, {whom} killed at {'step %d' % step if step else 'any time'}: {problem}") from None
+                raise Broken(
+                    f"after {dict(counts)}, {whom} killed at {'step %d' % step if step else 'any time'}: {problem}"
+                ) from None
             if not running or sum(counts.values()) >= number:
                 break
         bench.recovers()
-        yield f"{sum(counts.values())} kills so far: " + ", ".join(f"{whom} {count}" for whom, count in counts.items())
+        yield f"{sum(counts.values())} kills so far: " + ", ".join(
+            f"{whom} {count}" for whom, count in counts.items()
+        )
 
 
 def disk_full(bench: Bench) -> str:
     """No file may grow beyond 20 kB, as if the disk were full."""
     bench.clear()
-    status, said = bench.call(preexec_fn=lambda: (signal.signal(signal.SIGXFSZ, signal.SIG_IGN), resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, 20_000))))
+    status, said = bench.call(
+        preexec_fn=lambda: (
+            signal.signal(signal.SIGXFSZ, signal.SIG_IGN),
+            resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, 20_000)),
+        )
+    )
     return _told(bench, status, said)
 
 
@@ -195,6 +225,7 @@ def tmpfs(bench: Bench, options: str) -> contextlib.AbstractContextManager:
             yield
         finally:
             subprocess.run(["umount", "--lazy", bench.results], check=True)
+
     return mounted()
 
 
@@ -222,7 +253,10 @@ def read_only(bench: Bench) -> str:
 def clocks(bench: Bench) -> str:
     """Dates of inputs and of code years back or a day ahead, then of results; where the front door says what to do about it, that is done."""
     bench.clear()
-    inputs = [path for path in bench.campaign.rglob("*") if path.is_file()] + [*(bench.project / "workflow").rglob("*.py"), *(bench.project / "config").rglob("*.csv")]
+    inputs = [path for path in bench.campaign.rglob("*") if path.is_file()] + [
+        *(bench.project / "workflow").rglob("*.py"),
+        *(bench.project / "config").rglob("*.csv"),
+    ]
     try:
         for path in inputs:
             os.utime(path, (1.0e9, 1.0e9))
@@ -247,7 +281,23 @@ def clocks(bench: Bench) -> str:
 def clock_of_the_run(bench: Bench) -> str:
     """The machine's clock a year behind for one run, and right for the next (needs faketime)."""
     bench.clear()
-    door = subprocess.run(["faketime", "-f", "-365d", sys.executable, "scripts/headland.py", "report", bench.campaign, "--cores", "1"], cwd=bench.project, capture_output=True, text=True, timeout=300)
+    door = subprocess.run(
+        [
+            "faketime",
+            "-f",
+            "-365d",
+            sys.executable,
+            "scripts/headland.py",
+            "report",
+            bench.campaign,
+            "--cores",
+            "1",
+        ],
+        cwd=bench.project,
+        capture_output=True,
+        text=True,
+        timeout=300,
+    )
     bench.nothing_half_written()
     bench.recovers()
     return f"exit {door.returncode}, then the right bytes"
@@ -268,7 +318,10 @@ def two_at_once(bench: Bench) -> str:
 
 def replaced(bench: Bench) -> str:
     """The notes and the logger's file replaced while each step runs: the next run gives what a run on the new ones gives."""
-    notes, logger = bench.campaign / "notes.csv", next(path for path in sorted((bench.campaign / "logger").rglob("*")) if path.is_file())
+    notes, logger = (
+        bench.campaign / "notes.csv",
+        next(path for path in sorted((bench.campaign / "logger").rglob("*")) if path.is_file()),
+    )
     kept = {path: path.read_bytes() for path in (notes, logger)}
     changed = {notes: kept[notes] + b"\n", logger: kept[logger].rsplit(b"\n", 3)[0] + b"\n"}
     first = bench.right
@@ -316,8 +369,15 @@ def _told(bench: Bench, status: int, said: str, again: bool = True) -> str:
 
 
 OTHERS: dict[str, Callable[[Bench], str]] = {
-    "disk full (no file beyond 20 kB)": disk_full, "disk full (300 kB file system)": small_disk, "results read-only": read_only, "dates in the future and the past": clocks,
-    "machine's clock a year behind": clock_of_the_run, "two runs at once": two_at_once, "inputs replaced while running": replaced, "environment lost while running": lost_environment}
+    "disk full (no file beyond 20 kB)": disk_full,
+    "disk full (300 kB file system)": small_disk,
+    "results read-only": read_only,
+    "dates in the future and the past": clocks,
+    "machine's clock a year behind": clock_of_the_run,
+    "two runs at once": two_at_once,
+    "inputs replaced while running": replaced,
+    "environment lost while running": lost_environment,
+}
 
 
 def main() -> int:
@@ -331,7 +391,9 @@ def main() -> int:
         bench = Bench(Path(folder))
         print(f"an undisturbed run: {bench.takes:.1f} s, {len(bench.right)} files", flush=True)
         if arguments.only != "kills":
-            for name, fault in ((name, fault) for name, fault in OTHERS.items() if arguments.only in (None, "others", name)):
+            for name, fault in (
+                (name, fault) for name, fault in OTHERS.items() if arguments.only in (None, "others", name)
+            ):
                 try:
                     print(f"{name}: {fault(bench)}", flush=True)
                 except Broken as problem:

@@ -34,17 +34,24 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import yaml
-from headland import answers, bag, calibrate, findings, ingest, new, notes, place, plan, segment, settings, tables, verify, weather
+
+import chain
+from headland.base import findings
+from headland.chain import calibrate, ingest, notes, place, segment, weather
+from headland.course import answers
+from headland.field import new, plan
+from headland.files import settings, tables
+from headland.record import bag, verify
 from simulate import campaign as simulated
 from simulate import specs
 from simulate.spec import Visit
-
-import chain
 from study import mutate
 from study.mutate import Case
 
 ROOT = Path(__file__).parents[2]
-sys.path.insert(1, str(ROOT / "scripts"))       # after workflow: scripts/headland.py must not stand for the package
+sys.path.insert(
+    1, str(ROOT / "scripts" / "verbs")
+)  # after workflow: scripts/headland.py must not stand for the package
 OURS = str(ROOT / "workflow" / "headland")
 FOLDER = ROOT.parent / "fuzzing"
 SECONDS, MEMORY = 4.0, 1_500_000_000
@@ -72,7 +79,9 @@ class TooLong(BaseException):
 def plain(text: str, what: str) -> None:
     """Raise Broken where a message is not one short line of printable characters."""
     if not text.strip() or not text.isprintable() or len(text) > LONGEST:
-        raise Broken(f"{what} is no plain line: {text[:300]!r}{f' ... ({len(text)} characters)' if len(text) > 300 else ''}")
+        raise Broken(
+            f"{what} is no plain line: {text[:300]!r}{f' ... ({len(text)} characters)' if len(text) > 300 else ''}"
+        )
 
 
 def told(found: Sequence[findings.Finding], step: str) -> int:
@@ -86,9 +95,44 @@ def told(found: Sequence[findings.Finding], step: str) -> int:
 
 
 WRITES = os.O_WRONLY | os.O_RDWR | os.O_CREAT | os.O_TRUNC | os.O_APPEND
-NEVER = ("subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "os.fork", "os.forkpty", "socket.connect", "socket.bind", "socket.getaddrinfo", "pickle.find_class", "urllib.Request")
-CHANGES = ("os.mkdir", "os.remove", "os.rename", "os.rmdir", "os.link", "os.symlink", "os.truncate", "os.chmod", "os.utime", "shutil.rmtree", "shutil.move", "shutil.copyfile")
-READABLE = [str(ROOT), "/usr/share/zoneinfo", "/usr/lib", "/proc/self", "/dev/null", "/etc/mime.types", *sys.path[3:], sys.prefix, sys.base_prefix]
+NEVER = (
+    "subprocess.Popen",
+    "os.system",
+    "os.exec",
+    "os.posix_spawn",
+    "os.fork",
+    "os.forkpty",
+    "socket.connect",
+    "socket.bind",
+    "socket.getaddrinfo",
+    "pickle.find_class",
+    "urllib.Request",
+)
+CHANGES = (
+    "os.mkdir",
+    "os.remove",
+    "os.rename",
+    "os.rmdir",
+    "os.link",
+    "os.symlink",
+    "os.truncate",
+    "os.chmod",
+    "os.utime",
+    "shutil.rmtree",
+    "shutil.move",
+    "shutil.copyfile",
+)
+READABLE = [
+    str(ROOT),
+    "/usr/share/zoneinfo",
+    "/usr/lib",
+    "/proc/self",
+    "/dev/null",
+    "/etc/mime.types",
+    *sys.path[3:],
+    sys.prefix,
+    sys.base_prefix,
+]
 _guarded: list[str] = []
 _outside: list[str] = []
 
@@ -100,9 +144,15 @@ def _watch(event: str, args: tuple) -> None:
     if event in NEVER:
         _outside.append(f"{event} {str(args[:2])[:200]}")
     elif event == "open" and isinstance(args[0], (str, bytes)) or event in CHANGES:
-        path = os.path.realpath(os.fsdecode(args[0])) if isinstance(args[0], (str, bytes, os.PathLike)) else ""
+        path = (
+            os.path.realpath(os.fsdecode(args[0])) if isinstance(args[0], (str, bytes, os.PathLike)) else ""
+        )
         writes = event != "open" or bool((args[2] or 0) & WRITES)
-        if path and not path.startswith(_guarded[0]) and (writes or not any(path.startswith(place) for place in READABLE)):
+        if (
+            path
+            and not path.startswith(_guarded[0])
+            and (writes or not any(path.startswith(place) for place in READABLE))
+        ):
             _outside.append(f"{event} {path}")
 
 
@@ -115,11 +165,16 @@ def guarded(folder: Path, seconds: float) -> Iterator[None]:
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     folder.mkdir(parents=True, exist_ok=True)
     tempfile.tempdir, place = str(folder), tempfile.tempdir
-    sys.dont_write_bytecode, kept = True, sys.dont_write_bytecode           # a module that is first imported here would be compiled beside its source
+    sys.dont_write_bytecode, kept = (
+        True,
+        sys.dont_write_bytecode,
+    )  # a module that is first imported here would be compiled beside its source
     _guarded[:], _outside[:] = [os.path.realpath(folder)], []
     signal.signal(signal.SIGPROF, _over)
     signal.setitimer(signal.ITIMER_PROF, seconds, 1.0)
-    faulthandler.dump_traceback_later(seconds * 20 + 60, exit=True)         # code that no signal reaches; the next start finds the input
+    faulthandler.dump_traceback_later(
+        seconds * 20 + 60, exit=True
+    )  # code that no signal reaches; the next start finds the input
     try:
         yield
     except TooLong as problem:
@@ -168,9 +223,15 @@ def classes() -> dict:
 
 def short(**changes) -> specs.Spec:
     """Two sets over two fields in a few minutes, with every kind of note."""
-    fields = (specs.field("Lower meadow", "short_grass", length=30), specs.field("Dry tilth", "bare_dry_soil", length=30))
+    fields = (
+        specs.field("Lower meadow", "short_grass", length=30),
+        specs.field("Dry tilth", "bare_dry_soil", length=30),
+    )
     sets = specs.two_sets()
-    visits = [Visit(s.name, 0, activity="clock_check") for s in sets] + [Visit(s.name, 30, "Lower meadow", "channel_check", lasts=40, remark="sw_in sw_out lw_in lw_out") for s in sets]
+    visits = [Visit(s.name, 0, activity="clock_check") for s in sets] + [
+        Visit(s.name, 30, "Lower meadow", "channel_check", lasts=40, remark="sw_in sw_out lw_in lw_out")
+        for s in sets
+    ]
     visits += [Visit(s.name, 100, "Lower meadow", "side_by_side", lasts=40) for s in sets]
     for s, order in zip(sets, (fields, fields[::-1])):
         at = 160.0
@@ -179,20 +240,32 @@ def short(**changes) -> specs.Spec:
             visits += some
             at += 30
     visits += [Visit(s.name, 420, activity="clock_check") for s in sets]
-    return specs.Spec("Two sets, minutes", "2025-08-20 12:30:00", fields, sets, tuple(visits), seed=5).with_(**changes)
+    return specs.Spec("Two sets, minutes", "2025-08-20 12:30:00", fields, sets, tuple(visits), seed=5).with_(
+        **changes
+    )
 
 
 @cache
 def folders() -> tuple[Case, ...]:
     """Small sound campaigns: one set; two sets with every kind of note; notes in a workbook with a layout of their own; a station."""
-    made = [simulated.simulate(spec).files() for spec in (specs.minimal(), short(), few_rows(specs.inline_layout()), specs.station())]
-    cases = [{name: content for name, content in files.items() if not name.startswith("truth")} for files in made]
-    cases[1]["station.csv"] = b"time_utc,sw_in,sw_out,lw_in,lw_out\n" + b"".join(b"2025-08-20T10:%02d:00Z,800.5,160.1,350,430\n" % minute for minute in range(30, 50))
+    made = [
+        simulated.simulate(spec).files()
+        for spec in (specs.minimal(), short(), few_rows(specs.inline_layout()), specs.station())
+    ]
+    cases = [
+        {name: content for name, content in files.items() if not name.startswith("truth")} for files in made
+    ]
+    cases[1]["station.csv"] = b"time_utc,sw_in,sw_out,lw_in,lw_out\n" + b"".join(
+        b"2025-08-20T10:%02d:00Z,800.5,160.1,350,430\n" % minute for minute in range(30, 50)
+    )
     return tuple(cases)
 
 
 def few_rows(spec: specs.Spec) -> specs.Spec:
-    return spec.with_(fields=spec.fields[:1], visits=tuple(v for v in spec.visits if v.field in ("", spec.fields[0].name))[:3])
+    return spec.with_(
+        fields=spec.fields[:1],
+        visits=tuple(v for v in spec.visits if v.field in ("", spec.fields[0].name))[:3],
+    )
 
 
 def of_file(name: str) -> Callable[[], list[Case]]:
@@ -206,31 +279,70 @@ def loggers() -> tuple[tuple[dict, bytes, str], ...]:
     chosen = yaml.safe_load(made["campaign.yaml"])
     found = []
     for name, entry in chosen["sets"].items():
-        file = next(file for file in sorted(made) if file.startswith("logger/") and Path(file).match(entry["files"].split("/")[-1]))
+        file = next(
+            file
+            for file in sorted(made)
+            if file.startswith("logger/") and Path(file).match(entry["files"].split("/")[-1])
+        )
         layout = entry["layout"]
-        layout = yaml.safe_load((ROOT / "config" / "layouts" / f"{layout}.yaml").read_text(encoding="utf-8")) if isinstance(layout, str) else layout
+        layout = (
+            yaml.safe_load((ROOT / "config" / "layouts" / f"{layout}.yaml").read_text(encoding="utf-8"))
+            if isinstance(layout, str)
+            else layout
+        )
         found.append((layout, b"".join(made[file].splitlines(keepends=True)[:45]), entry["logger_id"]))
     return tuple(found)
 
 
 def campaign_for(layout: str, logger_id: str) -> bytes:
-    return yaml.safe_dump({"title": "t", "site": {"name": "s", **SITE, "timezone": "Europe/Ljubljana"},
-                           "sets": {"curlew": {"logger_id": logger_id, "utc_offset": "+01:00", "files": "logger/*", "layout": layout, "longwave": "net"}}}).encode()
+    return yaml.safe_dump(
+        {
+            "title": "t",
+            "site": {"name": "s", **SITE, "timezone": "Europe/Ljubljana"},
+            "sets": {
+                "curlew": {
+                    "logger_id": logger_id,
+                    "utc_offset": "+01:00",
+                    "files": "logger/*",
+                    "layout": layout,
+                    "longwave": "net",
+                }
+            },
+        }
+    ).encode()
 
 
 def with_layouts() -> list[Case]:
     own = (ROOT / "config" / "surfaces.csv").read_bytes()
-    return [{"config/layouts/mine.yaml": yaml.safe_dump(layout, sort_keys=False).encode(), "config/surfaces.csv": own, "campaign.yaml": campaign_for("mine", logger), "logger/a.csv": content}
-            for layout, content, logger in loggers()]
+    return [
+        {
+            "config/layouts/mine.yaml": yaml.safe_dump(layout, sort_keys=False).encode(),
+            "config/surfaces.csv": own,
+            "campaign.yaml": campaign_for("mine", logger),
+            "logger/a.csv": content,
+        }
+        for layout, content, logger in loggers()
+    ]
 
 
 def read_layout(folder: Path) -> int:
     """The file of a set by its layout, through the settings; its samples and findings as step 1 leaves them."""
     chosen = settings.load(folder, folder / "config", needs=())
-    entry, found, frames = chosen["sets"]["curlew"], [], [ingest.read_nothing(chosen["sets"]["curlew"]["layout"])]
+    entry, found, frames = (
+        chosen["sets"]["curlew"],
+        [],
+        [ingest.read_nothing(chosen["sets"]["curlew"]["layout"])],
+    )
     for shown in entry["raw"]:
         with (folder / shown).open("rb") as stream:
-            frame, some = ingest.read_logger_file(stream, shown, "curlew", entry["layout"], notes.offset_of(entry["utc_offset"]), entry["logger_id"])
+            frame, some = ingest.read_logger_file(
+                stream,
+                shown,
+                "curlew",
+                entry["layout"],
+                notes.offset_of(entry["utc_offset"]),
+                entry["logger_id"],
+            )
         frames.append(frame)
         found += some
     samples, some = ingest.join_files([*frames, *frames[-1:]], entry["layout"]["interval"], "curlew")
@@ -255,7 +367,9 @@ def read_settings(folder: Path) -> int:
 
 def read_notes(folder: Path, name: str) -> int:
     table, found = tables.read_user_table(folder / name, "notes")
-    noted, some = notes.intervals(table, name, "Europe/Ljubljana", "00:00:00", SPAN, SETS, list(classes()), OFFSETS)
+    noted, some = notes.intervals(
+        table, name, "Europe/Ljubljana", "00:00:00", SPAN, SETS, list(classes()), OFFSETS
+    )
     listed, more = segment.list_segments(noted, 1.5, 0.8)
     return left(folder, [*found, *some, *more], "segment")
 
@@ -264,7 +378,9 @@ def read_register(folder: Path) -> int:
     register, found = tables.read_user_table(folder / "instruments.csv", "instruments")
     for method in ("latest", "interpolate"):
         for name, logger in (("curlew", "C-11"), ("lapwing", "L-24")):
-            table, some = calibrate.choose_certificates(register, name, logger, loggers()[0][0]["channels"], SPAN[0].date(), method)
+            table, some = calibrate.choose_certificates(
+                register, name, logger, loggers()[0][0]["channels"], SPAN[0].date(), method
+            )
             tables.write_table(folder / "certificates.csv", table, "certificates")
             found += some
     return left(folder, found, "calibrate")
@@ -281,18 +397,27 @@ def read_station(folder: Path) -> int:
 
 
 PLACES = {
-    "track.gpx": ('<?xml version="1.0" encoding="UTF-8"?>\n<gpx version="1.1" creator="made for a test" xmlns="http://www.topografix.com/GPX/1/1"><trk><name>walk</name><trkseg>\n' + "".join(
-        f'<trkpt lat="45.93{second:03}" lon="14.87{second:03}"><ele>310.5</ele><time>2025-08-20T10:{30 + second // 60:02}:{second % 60:02}Z</time></trkpt>\n' for second in range(0, 300, 10)) + "</trkseg></trk></gpx>\n").encode(),
+    "track.gpx": (
+        '<?xml version="1.0" encoding="UTF-8"?>\n<gpx version="1.1" creator="made for a test" xmlns="http://www.topografix.com/GPX/1/1"><trk><name>walk</name><trkseg>\n'
+        + "".join(
+            f'<trkpt lat="45.93{second:03}" lon="14.87{second:03}"><ele>310.5</ele><time>2025-08-20T10:{30 + second // 60:02}:{second % 60:02}Z</time></trkpt>\n'
+            for second in range(0, 300, 10)
+        )
+        + "</trkseg></trk></gpx>\n"
+    ).encode(),
     "fields.geojson": b"""{"type": "FeatureCollection", "features": [
  {"type": "Feature", "properties": {"name": "Lower meadow"}, "geometry": {"type": "Polygon", "coordinates": [[[14.87, 45.93], [14.8702, 45.93], [14.8702, 45.9302], [14.87, 45.9302], [14.87, 45.93]]]}},
  {"type": "Feature", "properties": {"name": "Dry tilth"}, "geometry": {"type": "MultiPolygon", "coordinates": [[[[14.8702, 45.9302, 310], [14.8704, 45.9302, 310], [14.8704, 45.9304, 310], [14.8702, 45.9302, 310]]]]}}]}
-"""}
+""",
+}
 """A track and outlines of fields, made up."""
 
 
 def read_places(folder: Path) -> int:
     """A track and the outlines, down to where each sample was taken."""
-    ground, found = place.read([folder / "fields.geojson"], [folder / "track.gpx"], {"curlew": "track.gpx"}, "name")
+    ground, found = place.read(
+        [folder / "fields.geojson"], [folder / "track.gpx"], {"curlew": "track.gpx"}, "name"
+    )
     if ground:
         moments = np.arange(SPAN[0].timestamp(), SPAN[0].timestamp() + 300.0)
         located = ground.located("curlew", moments)
@@ -312,17 +437,35 @@ def finished() -> chain.Outcome:
 @cache
 def answer_cases() -> list[Case]:
     name = finished().result.segments["segment"].iloc[0]
-    return [{"answers.csv": ("who,segment,surface,quantity,value,unit,uncertainty\n" + f"ann,{name},,net_radiation,512.4,W m-2,10\nbob,,short_grass,albedo,\"0,23\",%,\n"
-                             f"ann,,short grass,surface_temperature,25.1,degC,0.5\n,{name},,sw_in,800,W/m²,\nbob,,short_grass,evaporation,0.4,mm/h,\n").encode()}]
+    return [
+        {
+            "answers.csv": (
+                "who,segment,surface,quantity,value,unit,uncertainty\n"
+                + f'ann,{name},,net_radiation,512.4,W m-2,10\nbob,,short_grass,albedo,"0,23",%,\n'
+                f"ann,,short grass,surface_temperature,25.1,degC,0.5\n,{name},,sw_in,800,W/m²,\nbob,,short_grass,evaporation,0.4,mm/h,\n"
+            ).encode()
+        }
+    ]
 
 
 def read_answers(folder: Path) -> int:
-    import answers as script_of_answers      # scripts/answers.py
+    import answers as script_of_answers  # scripts/verbs/answers.py
 
     given = script_of_answers.read_answers(folder / "answers.csv")
     result, labels = finished().result, {name: entry["label"]["value"] for name, entry in classes().items()}
-    wrong = [("edges-included", answers.Outcome(result.segments.set_index("segment"), result.surfaces.set_index("surface")))]
-    checked = answers.check(given, {"segments": result.segments, "surfaces": result.surfaces}, labels, wrong, {"edges-included": {"hint": "h"}})
+    wrong = [
+        (
+            "edges-included",
+            answers.Outcome(result.segments.set_index("segment"), result.surfaces.set_index("surface")),
+        )
+    ]
+    checked = answers.check(
+        given,
+        {"segments": result.segments, "surfaces": result.surfaces},
+        labels,
+        wrong,
+        {"edges-included": {"hint": "h"}},
+    )
     tables.write_table(folder / "checked.csv", checked, "answers_checked")
     for file in answers.page_names(list(dict.fromkeys(checked["who"]))).values():
         (folder / file).write_text("x")
@@ -331,27 +474,40 @@ def read_answers(folder: Path) -> int:
     return int((checked["verdict"] == "unreadable").sum())
 
 
-PLANNED = {"campaign.yaml": campaign_for("comma-clock", "C-11").replace(b"title: t", b"plan: {date: '2026-05-21', rounds: 2}\ntitle: t"),
-           "plan.csv": b"field,surface,length,headings,outline\nLower meadow,short_grass,80,80,\nDry tilth,bare_dry_soil,60,60-120 240,\nYard,paving,40,any,\n"}
+PLANNED = {
+    "campaign.yaml": campaign_for("comma-clock", "C-11").replace(
+        b"title: t", b"plan: {date: '2026-05-21', rounds: 2}\ntitle: t"
+    ),
+    "plan.csv": b"field,surface,length,headings,outline\nLower meadow,short_grass,80,80,\nDry tilth,bare_dry_soil,60,60-120 240,\nYard,paving,40,any,\n",
+}
 
 
 def read_plan(folder: Path) -> int:
     """Fields and hours of a plan, the best headings, the timetable."""
-    import plan as script_of_plan      # scripts/plan.py
+    import plan as script_of_plan  # scripts/verbs/plan.py
 
     chosen = settings.load(folder, ROOT / "config", needs=())
     fields = script_of_plan.fields_of(folder, classes(), chosen["positions"]["field_name"])
     start, end, moments = script_of_plan.hours_of(chosen)
     day = plan.sky(moments[::12], chosen["site"], 20.0, 60.0)
     heading = [plan.best_heading(free, day, chosen["carrying"])[0] for free in fields["free"]]
-    visits, _ = plan.timetable(fields.assign(heading=heading), list(chosen["sets"]), chosen["carrying"]["walking_speed"] or 0.8, chosen["plan"]["minutes_between"], start, end,
-                               chosen["plan"]["sky_monitor"], chosen["plan"]["rounds"], chosen["seed"])
+    visits, _ = plan.timetable(
+        fields.assign(heading=heading),
+        list(chosen["sets"]),
+        chosen["carrying"]["walking_speed"] or 0.8,
+        chosen["plan"]["minutes_between"],
+        start,
+        end,
+        chosen["plan"]["sky_monitor"],
+        chosen["plan"]["rounds"],
+        chosen["seed"],
+    )
     tables.write_table(folder / "timetable.csv", visits, "timetable")
     return 0
 
 
 def read_groups(folder: Path) -> int:
-    import new as script_of_new      # scripts/new.py
+    import new as script_of_new  # scripts/verbs/new.py
 
     new.dealt(script_of_new.read_groups(folder / "groups.csv"), list(classes())[:3])
     return 0
@@ -359,7 +515,7 @@ def read_groups(folder: Path) -> int:
 
 def read_sample(folder: Path) -> int:
     """A logger's file from which a new folder is made: its layout must be one that the settings can read, but for what a person fills in."""
-    import new as script_of_new      # scripts/new.py
+    import new as script_of_new  # scripts/verbs/new.py
 
     script_of_new.empty_folder(folder / "made", [folder / "logger.csv"], "made")
     settings.read_yaml(folder / "made" / "campaign.yaml", "campaign.yaml")
@@ -379,11 +535,20 @@ def packed(files: Mapping[str, bytes]) -> bytes:
 
 @cache
 def archives() -> list[Case]:
-    files = {name.removeprefix("data/"): b"{}" if name.endswith(".json") else b"a,b\n1,2\n" for name in verify.ALWAYS_THERE if name.startswith("data/")}
-    files |= {"project/requirements.lock": b"one==1.0 \\\n    --hash=sha256:" + b"0" * 64 + b"\n", "inputs/x/campaign.yaml": b"title: x\n",
-              "results/surfaces.csv": b"surface,albedo\nshort_grass,0.2000\n", "settings.json": b'{"campaign": {"title": "x"}, "inputs": [{"path": "inputs/x/campaign.yaml"}]}',
-              "versions.json": b'{"headland": "0.1.0", "python": "3.11", "system": "Linux", "libraries": {"numpy": "2.0"}}', "datapackage.json": b'{"resources": [{"path": "results/surfaces.csv"}]}',
-              "ro-crate-metadata.json": b'{"@graph": [{"@id": "results/surfaces.csv", "@type": "File"}]}'}
+    files = {
+        name.removeprefix("data/"): b"{}" if name.endswith(".json") else b"a,b\n1,2\n"
+        for name in verify.ALWAYS_THERE
+        if name.startswith("data/")
+    }
+    files |= {
+        "project/requirements.lock": b"one==1.0 \\\n    --hash=sha256:" + b"0" * 64 + b"\n",
+        "inputs/x/campaign.yaml": b"title: x\n",
+        "results/surfaces.csv": b"surface,albedo\nshort_grass,0.2000\n",
+        "settings.json": b'{"campaign": {"title": "x"}, "inputs": [{"path": "inputs/x/campaign.yaml"}]}',
+        "versions.json": b'{"headland": "0.1.0", "python": "3.11", "system": "Linux", "libraries": {"numpy": "2.0"}}',
+        "datapackage.json": b'{"resources": [{"path": "results/surfaces.csv"}]}',
+        "ro-crate-metadata.json": b'{"@graph": [{"@id": "results/surfaces.csv", "@type": "File"}]}',
+    }
     return [{"run.zip": packed(files)}]
 
 
@@ -396,8 +561,14 @@ def read_archive(folder: Path) -> int:
             plain(line, "a fault of an archive")
         if faults:
             return len(faults)
-        chosen, versions = (verify.described(archive, f"data/{name}.json") for name in ("settings", "versions"))
-        said = [*verify.other_code(archive, {"scripts/headland.py": "0"}), *verify.faults_of_lock(archive), verify.digest_of_code(archive)]
+        chosen, versions = (
+            verify.described(archive, f"data/{name}.json") for name in ("settings", "versions")
+        )
+        said = [
+            *verify.other_code(archive, {"scripts/headland.py": "0"}),
+            *verify.faults_of_lock(archive),
+            verify.digest_of_code(archive),
+        ]
         archive.unpack("data/inputs/", folder / "unpacked")
         said += verify.versions_apart(versions, {"python": "3.11"})
         for one, two in ((first, archive), (archive, first)):
@@ -414,7 +585,11 @@ def whole(folder: Path, to: str) -> int:
     for step in dict.fromkeys(step for step, _ in outcome.found):
         left(folder, [finding for where, finding in outcome.found if where == step], step)
     findings.folded(outcome.found)
-    tables.write_table(folder / "out" / "segments.csv", outcome.segments if to == "summarise" else outcome.result.segments, "segment_means" if to == "summarise" else "segments")
+    tables.write_table(
+        folder / "out" / "segments.csv",
+        outcome.segments if to == "summarise" else outcome.result.segments,
+        "segment_means" if to == "summarise" else "segments",
+    )
     return len(outcome.found)
 
 
@@ -427,7 +602,12 @@ def of_logger(name: str) -> Sequence[Callable]:
 
 
 def of_places(name: str) -> Sequence[Callable]:
-    return (mutate.json_text if name.endswith("json") else mutate.xml,) * 8 + (mutate.bits, mutate.cut, mutate.inserted, mutate.encoded)
+    return (mutate.json_text if name.endswith("json") else mutate.xml,) * 8 + (
+        mutate.bits,
+        mutate.cut,
+        mutate.inserted,
+        mutate.encoded,
+    )
 
 
 def of_folder(name: str) -> Sequence[Callable]:
@@ -446,9 +626,15 @@ READERS: dict[str, Reader] = {
     "station": Reader(of_file("station.csv"), read_station),
     "answers": Reader(answer_cases, read_answers),
     "plan": Reader(lambda: [dict(PLANNED)], read_plan, fixed=("campaign.yaml",)),
-    "groups": Reader(lambda: [{"groups.csv": b"group,surfaces\nfoxes,short_grass bare_dry_soil\nowls,\n"}], read_groups),
-    "sample": Reader(lambda: [{"logger.csv": content} for _, content, _ in loggers()], read_sample, of_logger),
-    "terms": Reader(lambda: [{"uncertainty.csv": (ROOT / "config" / "uncertainty.csv").read_bytes()}], read_terms),
+    "groups": Reader(
+        lambda: [{"groups.csv": b"group,surfaces\nfoxes,short_grass bare_dry_soil\nowls,\n"}], read_groups
+    ),
+    "sample": Reader(
+        lambda: [{"logger.csv": content} for _, content, _ in loggers()], read_sample, of_logger
+    ),
+    "terms": Reader(
+        lambda: [{"uncertainty.csv": (ROOT / "config" / "uncertainty.csv").read_bytes()}], read_terms
+    ),
     "places": Reader(lambda: [dict(PLACES)], read_places, of_places),
     "archive": Reader(archives, read_archive, of_archive),
     "to-means": Reader(lambda: list(folders()), partial(whole, to="summarise"), of_folder, times=4.0),
@@ -481,6 +667,7 @@ class Ways:
                 add((code, last, frame.f_lineno))
                 last = frame.f_lineno
             return line
+
         return line
 
     @contextmanager
@@ -535,40 +722,65 @@ def ended(reader: Reader, folder: Path) -> str:
             end = "refused"
     for warning in noise:
         if not issubclass(warning.category, (DeprecationWarning, ResourceWarning, PendingDeprecationWarning)):
-            raise Broken(f"a warning on the console: {warning.category.__name__} {str(warning.message)[:150]} ({Path(warning.filename).name}:{warning.lineno})")
+            raise Broken(
+                f"a warning on the console: {warning.category.__name__} {str(warning.message)[:150]} ({Path(warning.filename).name}:{warning.lineno})"
+            )
     return end
 
 
 def signature(problem: BaseException) -> str:
     """What tells two breaks apart: the kind of exception, and the innermost place in the project."""
-    frames = [frame for frame in traceback.extract_tb(problem.__traceback__) if frame.filename.startswith((OURS, str(ROOT / "scripts"), str(ROOT / "tests" / "chain")))]
+    frames = [
+        frame
+        for frame in traceback.extract_tb(problem.__traceback__)
+        if frame.filename.startswith((OURS, str(ROOT / "scripts"), str(ROOT / "tests" / "chain")))
+    ]
     cause = problem.__cause__ if isinstance(problem, Broken) and problem.__cause__ is not None else None
     if cause is not None:
-        frames = [frame for frame in traceback.extract_tb(cause.__traceback__) if frame.filename.startswith(OURS)] or frames
+        frames = [
+            frame for frame in traceback.extract_tb(cause.__traceback__) if frame.filename.startswith(OURS)
+        ] or frames
     place = f"{Path(frames[-1].filename).stem}-{frames[-1].name}" if frames else ""
     words = " ".join(str(problem).split()[:7]) if isinstance(problem, Broken) else ""
-    return "".join(c if c.isalnum() or c in "-_" else "_" for c in f"{type(problem).__name__}_{place}_{words}")[:110]
+    return "".join(
+        c if c.isalnum() or c in "-_" else "_" for c in f"{type(problem).__name__}_{place}_{words}"
+    )[:110]
 
 
 def keep(folder: Path, case: Mapping[str, bytes], most: int) -> None:
     """Keep a case in a folder, by its digest, if there are fewer than `most`."""
     if folder.is_dir() and len(list(folder.iterdir())) >= most:
         return
-    digest = hashlib.sha256(b"\0".join(name.encode() + content for name, content in sorted(case.items()))).hexdigest()[:12]
+    digest = hashlib.sha256(
+        b"\0".join(name.encode() + content for name, content in sorted(case.items()))
+    ).hexdigest()[:12]
     laid_out(folder / digest, case)
 
 
 def kept(folder: Path) -> list[Case]:
-    return [{file.relative_to(one).as_posix(): file.read_bytes() for file in sorted(one.rglob("*")) if file.is_file()} for one in sorted(folder.iterdir())] if folder.is_dir() else []
+    return (
+        [
+            {
+                file.relative_to(one).as_posix(): file.read_bytes()
+                for file in sorted(one.rglob("*"))
+                if file.is_file()
+            }
+            for one in sorted(folder.iterdir())
+        ]
+        if folder.is_dir()
+        else []
+    )
 
 
-def study(name: str, runs: int, place: Path, minutes: float = 1e9, say: Callable[[str], None] = lambda line: None) -> Tally:
+def study(
+    name: str, runs: int, place: Path, minutes: float = 1e9, say: Callable[[str], None] = lambda line: None
+) -> Tally:
     """Go on with a reader's study until it has had so many inputs in all, or minutes are over. place: the study's folder."""
     reader, own, now = READERS[name], place / name, place / "now" / name
     state = own / "tally.json"
     tally = Tally(**json.loads(state.read_text())) if state.is_file() else Tally()
     sound = reader.seeds()
-    if now.is_dir():            # the process ended in the middle of an input
+    if now.is_dir():  # the process ended in the middle of an input
         keep(own / "broken" / "ended-the-process", next(iter(kept(now.parent)), {}), 20)
     ways, corpus = Ways(), []
     for case in sound:
@@ -585,7 +797,11 @@ def study(name: str, runs: int, place: Path, minutes: float = 1e9, say: Callable
     draw = random.Random(f"{name} {tally.runs}")
     before = tally.seconds
     while tally.runs < runs and time.monotonic() - began < minutes * 60:
-        parent = draw.choice(sound) if not corpus or draw.random() < 0.3 else draw.choice(corpus[-300:] if draw.random() < 0.5 else corpus)
+        parent = (
+            draw.choice(sound)
+            if not corpus or draw.random() < 0.3
+            else draw.choice(corpus[-300:] if draw.random() < 0.5 else corpus)
+        )
         case = mutate.mutated(parent, draw, reader.kinds, reader.fixed)
         laid_out(now, case)
         known = len(ways.taken)
@@ -598,7 +814,11 @@ def study(name: str, runs: int, place: Path, minutes: float = 1e9, say: Callable
             tally.broken += 1
             folder = own / "broken" / signature(problem)
             keep(folder, case, 4)
-            (folder.with_suffix(".txt")).write_text("".join(traceback.format_exception(problem))[-6000:], encoding="utf-8", errors="backslashreplace")
+            (folder.with_suffix(".txt")).write_text(
+                "".join(traceback.format_exception(problem))[-6000:],
+                encoding="utf-8",
+                errors="backslashreplace",
+            )
         tally.runs += 1
         if len(ways.taken) > known and sum(map(len, case.values())) < 200_000:
             corpus.append(case)
@@ -608,22 +828,32 @@ def study(name: str, runs: int, place: Path, minutes: float = 1e9, say: Callable
             tally.ways, tally.seconds = len(ways.taken), before + last - began
             own.mkdir(parents=True, exist_ok=True)
             state.write_text(json.dumps(dataclasses.asdict(tally)))
-            say(f"{name}: {tally.runs} inputs, {tally.results} results, {tally.findings} with findings, {tally.refused} refused, {tally.broken} BROKEN, {tally.ways} ways, {len(corpus)} kept, "
-                f"{(tally.seconds - before) and tally.runs / tally.seconds:.0f} a second")
+            say(
+                f"{name}: {tally.runs} inputs, {tally.results} results, {tally.findings} with findings, {tally.refused} refused, {tally.broken} BROKEN, {tally.ways} ways, {len(corpus)} kept, "
+                f"{(tally.seconds - before) and tally.runs / tally.seconds:.0f} a second"
+            )
             gc.collect()
     shutil.rmtree(now, ignore_errors=True)
     return tally
 
 
 def main() -> int:
-    parser = argparse.ArgumentParser(description="Fuzz the readers of untrusted input; what broke is kept in FOLDER/READER/broken.")
+    parser = argparse.ArgumentParser(
+        description="Fuzz the readers of untrusted input; what broke is kept in FOLDER/READER/broken."
+    )
     parser.add_argument("reader", choices=[*READERS, "all"])
-    parser.add_argument("--runs", type=int, default=10_000, help="inputs in all, those of earlier starts included")
+    parser.add_argument(
+        "--runs", type=int, default=10_000, help="inputs in all, those of earlier starts included"
+    )
     parser.add_argument("--minutes", type=float, default=1e9, help="stop after so long")
     parser.add_argument("--folder", type=Path, default=FOLDER)
     args = parser.parse_args()
     sys.dont_write_bytecode = True
-    limit = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize() + MEMORY if Path("/proc/self/statm").is_file() else resource.RLIM_INFINITY
+    limit = (
+        int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize() + MEMORY
+        if Path("/proc/self/statm").is_file()
+        else resource.RLIM_INFINITY
+    )
     resource.setrlimit(resource.RLIMIT_AS, (limit, resource.RLIM_INFINITY))
     total = Counter()
     for name in READERS if args.reader == "all" else [args.reader]:

@@ -20,11 +20,13 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import scipy
-from headland import calibrate, plan, segment, settings, tables
-from simulate import simulate, specs
-from simulate.spec import Carrying, Field, Site, Sky, Spec, Visit
 
 import chain
+from headland.chain import calibrate, segment
+from headland.field import plan
+from headland.files import settings, tables
+from simulate import simulate, specs
+from simulate.spec import Carrying, Field, Site, Sky, Spec, Visit
 
 ROOT = Path(__file__).parents[2]
 CLASSES = settings.surface_classes(ROOT / "config" / "surfaces.csv", {})
@@ -53,17 +55,33 @@ class Day:
         return self.visits["start_utc"].min()
 
 
-def planned(fields: pd.DataFrame, start: pd.Timestamp, hours: float, air: float, humidity: float, surfaces: dict, seed: int, rounds: int = 2, draws: int = 1000) -> Day:
-    """The plan of a day by the functions of scripts/plan.py. fields: field, surface, length (m), free (degrees). surfaces: the classes with the values that the plan expects."""
+def planned(
+    fields: pd.DataFrame,
+    start: pd.Timestamp,
+    hours: float,
+    air: float,
+    humidity: float,
+    surfaces: dict,
+    seed: int,
+    rounds: int = 2,
+    draws: int = 1000,
+) -> Day:
+    """The plan of a day by the functions of scripts/verbs/plan.py. fields: field, surface, length (m), free (degrees). surfaces: the classes with the values that the plan expects."""
     site, carrying = dataclasses.asdict(Site()), dataclasses.asdict(Carrying())
     moments = pd.date_range(start, start + pd.Timedelta(hours=hours), freq="300s")
     inside = plan.sky(moments, site, air, humidity)
     fields = fields.assign(heading=[plan.best_heading(free, inside, carrying)[0] for free in fields["free"]])
     sets = [s.name for s in specs.two_sets()]
-    visits, _ = plan.timetable(fields, sets, carrying["walking_speed"], 4.0, start, moments[-1], False, rounds, seed)
+    visits, _ = plan.timetable(
+        fields, sets, carrying["walking_speed"], 4.0, start, moments[-1], False, rounds, seed
+    )
     certificates = _certificates(start.date())
-    segments = plan.expected_segments(visits, site, carrying, surfaces, TERMS, air, humidity, segment.response_time(certificates))
-    expected = plan.expected_differences(segments, certificates, surfaces, TERMS, site, carrying, air, seed, draws)
+    segments = plan.expected_segments(
+        visits, site, carrying, surfaces, TERMS, air, humidity, segment.response_time(certificates)
+    )
+    expected = plan.expected_differences(
+        segments, certificates, surfaces, TERMS, site, carrying, air, seed, draws
+    )
     return Day(fields, visits, air, humidity, carrying, surfaces, expected, seed)
 
 
@@ -71,16 +89,36 @@ def planned(fields: pd.DataFrame, start: pd.Timestamp, hours: float, air: float,
 def _register() -> tuple[pd.DataFrame, dict]:
     """The register of the simulated sets and their settings, as the chain reads them."""
     sets = specs.two_sets()
-    some = Spec("Register", "2026-05-21 10:00:00", (specs.field("Meadow", "short_grass"),), sets, tuple(Visit(s.name, 0.0, "Meadow", "stand", lasts=60.0) for s in sets))
+    some = Spec(
+        "Register",
+        "2026-05-21 10:00:00",
+        (specs.field("Meadow", "short_grass"),),
+        sets,
+        tuple(Visit(s.name, 0.0, "Meadow", "stand", lasts=60.0) for s in sets),
+    )
     with tempfile.TemporaryDirectory() as folder:
         path = simulate(some).write(Path(folder) / "day")
-        return tables.read_user_table(path / "instruments.csv", "instruments")[0], settings.load(path, ROOT / "config", needs=())
+        return tables.read_user_table(path / "instruments.csv", "instruments")[0], settings.load(
+            path, ROOT / "config", needs=()
+        )
 
 
 def _certificates(day: dt.date) -> pd.DataFrame:
     register, S = _register()
-    return pd.concat([calibrate.choose_certificates(register, name, entry["logger_id"], entry["layout"]["channels"], day, S["methods"]["certificate"])[0]
-                      for name, entry in S["sets"].items()], ignore_index=True)
+    return pd.concat(
+        [
+            calibrate.choose_certificates(
+                register,
+                name,
+                entry["logger_id"],
+                entry["layout"]["channels"],
+                day,
+                S["methods"]["certificate"],
+            )[0]
+            for name, entry in S["sets"].items()
+        ],
+        ignore_index=True,
+    )
 
 
 def drawn(seed: int) -> Day:
@@ -90,12 +128,34 @@ def drawn(seed: int) -> Day:
     """
     rng = np.random.default_rng([seed, 412])
     chosen = rng.choice(WALKED, size=int(rng.integers(3, 5)), replace=False)
-    fields = pd.DataFrame({"field": [f"Field {letter}" for letter in "ABCD"[:len(chosen)]], "surface": chosen, "length": rng.integers(60, 121, len(chosen)).astype(float),
-                           "free": [[float(rng.integers(0, 180))] if rng.random() < 0.5 else plan.headings_of("") for _ in chosen]})
+    fields = pd.DataFrame(
+        {
+            "field": [f"Field {letter}" for letter in "ABCD"[: len(chosen)]],
+            "surface": chosen,
+            "length": rng.integers(60, 121, len(chosen)).astype(float),
+            "free": [
+                [float(rng.integers(0, 180))] if rng.random() < 0.5 else plan.headings_of("") for _ in chosen
+            ],
+        }
+    )
     contrast = float(np.exp(rng.uniform(np.log(0.03), 0.0)))
-    middle = {key: np.mean([CLASSES[name][key]["value"] for name in chosen]) for key in ("albedo", "surface_minus_air")}
-    surfaces = {name: {**CLASSES[name], **{key: {**CLASSES[name][key], "value": float(m + contrast * (CLASSES[name][key]["value"] - m))} for key, m in middle.items()}} for name in chosen}
-    start = pd.Timestamp("2026-04-10 08:00", tz="UTC") + pd.Timedelta(days=int(rng.integers(0, 160)), minutes=int(rng.integers(0, 150)))
+    middle = {
+        key: np.mean([CLASSES[name][key]["value"] for name in chosen])
+        for key in ("albedo", "surface_minus_air")
+    }
+    surfaces = {
+        name: {
+            **CLASSES[name],
+            **{
+                key: {**CLASSES[name][key], "value": float(m + contrast * (CLASSES[name][key]["value"] - m))}
+                for key, m in middle.items()
+            },
+        }
+        for name in chosen
+    }
+    start = pd.Timestamp("2026-04-10 08:00", tz="UTC") + pd.Timedelta(
+        days=int(rng.integers(0, 160)), minutes=int(rng.integers(0, 150))
+    )
     return planned(fields, start, 5.0, float(rng.uniform(12, 26)), float(rng.uniform(40, 75)), surfaces, seed)
 
 
@@ -105,9 +165,21 @@ def drawn(seed: int) -> Day:
 def ground(day: Day) -> tuple[Field, ...]:
     """Ground as the plan takes it: values of the table, warmed in proportion to the sun."""
     value = lambda row, key: day.surfaces[row["surface"]][key]["value"]
-    return tuple(specs.field(row["field"], row["surface"], length=row["length"], heading=row["heading"], albedo=value(row, "albedo"), emissivity=value(row, "emissivity"), lag=60.0,
-                             canopy_height=0.0, night_offset=0.0, warming=value(row, "surface_minus_air") / (plan.HIGH_SUN * (1.0 - value(row, "albedo"))))
-                 for row in day.fields.to_dict("records"))
+    return tuple(
+        specs.field(
+            row["field"],
+            row["surface"],
+            length=row["length"],
+            heading=row["heading"],
+            albedo=value(row, "albedo"),
+            emissivity=value(row, "emissivity"),
+            lag=60.0,
+            canopy_height=0.0,
+            night_offset=0.0,
+            warming=value(row, "surface_minus_air") / (plan.HIGH_SUN * (1.0 - value(row, "albedo"))),
+        )
+        for row in day.fields.to_dict("records")
+    )
 
 
 def followed(day: Day) -> tuple[Visit, ...]:
@@ -117,9 +189,28 @@ def followed(day: Day) -> tuple[Visit, ...]:
     for row in day.visits.to_dict("records"):
         lasts = (row["end_utc"] - row["start_utc"]).total_seconds()
         if row["activity"] == "walk":
-            made.append(Visit(row["set"], at(row["start_utc"]), row["field"], lasts=lasts, backwards=row["pass"] == "2", transect=int(row["transect"]), pass_number=int(row["pass"])))
+            made.append(
+                Visit(
+                    row["set"],
+                    at(row["start_utc"]),
+                    row["field"],
+                    lasts=lasts,
+                    backwards=row["pass"] == "2",
+                    transect=int(row["transect"]),
+                    pass_number=int(row["pass"]),
+                )
+            )
         elif row["activity"] == "side_by_side":
-            made.append(Visit(row["set"], at(row["start_utc"]), row["field"], "side_by_side", lasts=lasts, position=20.0 + 2.0 * (row["set"] == "curlew")))
+            made.append(
+                Visit(
+                    row["set"],
+                    at(row["start_utc"]),
+                    row["field"],
+                    "side_by_side",
+                    lasts=lasts,
+                    position=20.0 + 2.0 * (row["set"] == "curlew"),
+                )
+            )
         elif row["activity"] == "clock_check":
             made.append(Visit(row["set"], at(row["start_utc"]), activity="clock_check"))
     return tuple(made)
@@ -130,27 +221,60 @@ def not_followed(day: Day) -> tuple[Visit, ...]:
     names = [s.name for s in specs.two_sets()]
     lasts = (day.visits["end_utc"].max() - day.start).total_seconds()
     share = lasts / len(day.fields)
-    walks = [Visit(name, float(round(300.0 + k * share + i * share / 3.0)), row["field"], lasts=float(round(row["length"] / day.carrying["walking_speed"])), transect=i + 1)
-             for k, row in enumerate(day.fields.to_dict("records")) for i, name in enumerate(names)]
+    walks = [
+        Visit(
+            name,
+            float(round(300.0 + k * share + i * share / 3.0)),
+            row["field"],
+            lasts=float(round(row["length"] / day.carrying["walking_speed"])),
+            transect=i + 1,
+        )
+        for k, row in enumerate(day.fields.to_dict("records"))
+        for i, name in enumerate(names)
+    ]
     return (*walks, *(Visit(name, at, activity="clock_check") for name in names for at in (0.0, lasts)))
 
 
 def worked_out(day: Day, visits: tuple[Visit, ...], draws: int) -> pd.DataFrame:
     """The differences that the chain reports for a campaign of these visits, beside those that the plan expects (columns of the chain end in `_found`)."""
-    vapour = 6.112 * np.exp(17.62 * day.air / (243.12 + day.air)) * day.humidity / 100.0        # Magnus; the simulator shares no formula with the chain
-    spec = Spec("Walked", str(day.start.tz_convert(Site().timezone).tz_localize(None)), ground(day), specs.two_sets(), visits, carrying=Carrying(), seed=day.seed,
-                sky=Sky("clear", air_temperature=day.air, air_amplitude=0.0, vapour_pressure=float(vapour)))
+    vapour = (
+        6.112 * np.exp(17.62 * day.air / (243.12 + day.air)) * day.humidity / 100.0
+    )  # Magnus; the simulator shares no formula with the chain
+    spec = Spec(
+        "Walked",
+        str(day.start.tz_convert(Site().timezone).tz_localize(None)),
+        ground(day),
+        specs.two_sets(),
+        visits,
+        carrying=Carrying(),
+        seed=day.seed,
+        sky=Sky("clear", air_temperature=day.air, air_amplitude=0.0, vapour_pressure=float(vapour)),
+    )
     with tempfile.TemporaryDirectory() as folder:
         simulate(spec).write(Path(folder) / "day")
         found = chain.run(Path(folder) / "day", draws=draws).result.differences
-    turned = found.rename(columns={"surface_a": "surface_b", "surface_b": "surface_a"}).assign(difference=-found["difference"], difference_low=-found["difference_high"], difference_high=-found["difference_low"])
-    return day.expected.merge(pd.concat([found, turned], ignore_index=True), on=["surface_a", "surface_b", "quantity"], how="left", suffixes=("", "_found")).assign(
+    turned = found.rename(columns={"surface_a": "surface_b", "surface_b": "surface_a"}).assign(
+        difference=-found["difference"],
+        difference_low=-found["difference_high"],
+        difference_high=-found["difference_low"],
+    )
+    return day.expected.merge(
+        pd.concat([found, turned], ignore_index=True),
+        on=["surface_a", "surface_b", "quantity"],
+        how="left",
+        suffixes=("", "_found"),
+    ).assign(
         found_half_width=lambda f: (f["difference_high"] - f["difference_low"]) / 2.0,
         promised=lambda f: f["passes_needed"] <= f["passes"],
-        told=lambda f: (f["distinguishable"] == True) & (np.sign(f["difference_found"]) == np.sign(f["difference"])))  # noqa: E712
+        told=lambda f: (
+            (f["distinguishable"] == True) & (np.sign(f["difference_found"]) == np.sign(f["difference"]))
+        ),
+    )  # noqa: E712
 
 
-def study(seeds: Iterable[int], draws: int = 1000, progress: Callable[[int], None] = lambda done: None) -> pd.DataFrame:
+def study(
+    seeds: Iterable[int], draws: int = 1000, progress: Callable[[int], None] = lambda done: None
+) -> pd.DataFrame:
     """One row a seed, pair of surfaces, quantity and kind (`followed`, `not followed`)."""
     parts = []
     for done, seed in enumerate(seeds, 1):
@@ -170,19 +294,45 @@ EASY = 2
 def agreement(rows: pd.DataFrame) -> pd.DataFrame:
     """Predicted over reported half width in the campaigns that follow the plan, by quantity and together: how many, the median, the share WITHIN 20 %, and the same of each campaign's median."""
     followed_ = rows[rows["kind"] == "followed"]
-    ratio = followed_.assign(ratio=followed_["half_width"] / followed_["found_half_width"]).dropna(subset="ratio")
+    ratio = followed_.assign(ratio=followed_["half_width"] / followed_["found_half_width"]).dropna(
+        subset="ratio"
+    )
     near = lambda x: float((np.abs(x - 1.0) <= WITHIN).mean())
-    return pd.DataFrame([{"quantity": name, "compared": len(part), "median": part["ratio"].median(), "within": near(part["ratio"]),
-                          "campaigns": near(part.groupby("seed")["ratio"].median())} for name, part in (*ratio.groupby("quantity", sort=False), ("together", ratio))])
+    return pd.DataFrame(
+        [
+            {
+                "quantity": name,
+                "compared": len(part),
+                "median": part["ratio"].median(),
+                "within": near(part["ratio"]),
+                "campaigns": near(part.groupby("seed")["ratio"].median()),
+            }
+            for name, part in (*ratio.groupby("quantity", sort=False), ("together", ratio))
+        ]
+    )
 
 
 def told_apart(rows: pd.DataFrame) -> pd.DataFrame:
     """Share of pairs told apart, the right way round: promised ones that so few passes as without the plan should tell, promised ones that need more, all promised, and those not promised."""
     easy = rows["passes_needed"] <= EASY
-    return pd.DataFrame([{"pairs": name, "number": int((chosen & (rows["kind"] == "followed")).sum()),
-                          **{kind: float(rows.loc[chosen & (rows["kind"] == kind), "told"].mean()) for kind in ("followed", "not followed")}}
-                         for name, chosen in (("promised", rows["promised"]), (f"promised, {EASY} passes needed at most", rows["promised"] & easy),
-                                              ("promised, more passes needed", rows["promised"] & ~easy), ("not promised", ~rows["promised"]))])
+    return pd.DataFrame(
+        [
+            {
+                "pairs": name,
+                "number": int((chosen & (rows["kind"] == "followed")).sum()),
+                **{
+                    kind: float(rows.loc[chosen & (rows["kind"] == kind), "told"].mean())
+                    for kind in ("followed", "not followed")
+                },
+            }
+            for name, chosen in (
+                ("promised", rows["promised"]),
+                (f"promised, {EASY} passes needed at most", rows["promised"] & easy),
+                ("promised, more passes needed", rows["promised"] & ~easy),
+                ("not promised", ~rows["promised"]),
+            )
+        ]
+    )
 
 
 def main() -> None:
@@ -191,12 +341,51 @@ def main() -> None:
     parser.add_argument("--draws", type=int, default=1000)
     parser.add_argument("--page", type=Path, default=ROOT / "docs" / "plans.md")
     args = parser.parse_args()
-    rows = study(range(args.days), args.draws, lambda done: print(f"\r{done} of {args.days} days", end="\n" if done == args.days else "", file=sys.stderr, flush=True))
+    rows = study(
+        range(args.days),
+        args.draws,
+        lambda done: print(
+            f"\r{done} of {args.days} days",
+            end="\n" if done == args.days else "",
+            file=sys.stderr,
+            flush=True,
+        ),
+    )
     line = lambda cells: "| " + " | ".join(cells) + " |"
-    one = [line((r["quantity"], str(r["compared"]), f"{r['median']:.2f}", f"{100 * r['within']:.0f} %", f"{100 * r['campaigns']:.0f} %")) for r in agreement(rows).to_dict("records")]
-    two = [line((r["pairs"], str(r["number"]), f"{100 * r['followed']:.0f} %", f"{100 * r['not followed']:.0f} %")) for r in told_apart(rows).to_dict("records")]
-    args.page.write_text(PAGE.format(date=dt.date.today().isoformat(), python=platform.python_version(), numpy=np.__version__, scipy=scipy.__version__, pandas=pd.__version__, days=args.days,
-                                     draws=args.draws, within=round(100 * WITHIN), kept=round(100 * KEPT), one="\n".join(one), two="\n".join(two)), encoding="utf-8")
+    one = [
+        line(
+            (
+                r["quantity"],
+                str(r["compared"]),
+                f"{r['median']:.2f}",
+                f"{100 * r['within']:.0f} %",
+                f"{100 * r['campaigns']:.0f} %",
+            )
+        )
+        for r in agreement(rows).to_dict("records")
+    ]
+    two = [
+        line(
+            (r["pairs"], str(r["number"]), f"{100 * r['followed']:.0f} %", f"{100 * r['not followed']:.0f} %")
+        )
+        for r in told_apart(rows).to_dict("records")
+    ]
+    args.page.write_text(
+        PAGE.format(
+            date=dt.date.today().isoformat(),
+            python=platform.python_version(),
+            numpy=np.__version__,
+            scipy=scipy.__version__,
+            pandas=pd.__version__,
+            days=args.days,
+            draws=args.draws,
+            within=round(100 * WITHIN),
+            kept=round(100 * KEPT),
+            one="\n".join(one),
+            two="\n".join(two),
+        ),
+        encoding="utf-8",
+    )
 
 
 PAGE = """# Whether plans keep their promises

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from zoneinfo import ZoneInfo
 
 import numpy as np
+
 from simulate import mistakes_across as mistakes
 from simulate import mistakes_instruments as heads
 from simulate import sky as skies
@@ -16,7 +17,6 @@ from simulate.campaign import Campaign
 from simulate.files import table
 from simulate.ground import shadow_view
 from simulate.spec import Sky, Spec, field, make_set, walks
-
 from study.trial import Row
 
 CLEAR = ("clear",)
@@ -34,8 +34,14 @@ def under_sun(spec: Spec, low: float, high: float, lasts: float = 3600.0) -> Spe
     """The same campaign at an hour, another one for each seed, at which the sun is between two elevations all the while; as it was where there is none."""
     for k in range(10):
         start = f"{spec.start[:10]} {7 + (3 * spec.seed + k) % 10:02d}:{spec.start[14:]}"
-        first = dt.datetime.strptime(start, "%Y-%m-%d %H:%M:%S").replace(tzinfo=ZoneInfo(spec.site.timezone)).timestamp()
-        elevation = np.degrees(skies.sun(first + np.linspace(0.0, lasts, 9), spec.site.latitude, spec.site.longitude)[0])
+        first = (
+            dt.datetime.strptime(start, "%Y-%m-%d %H:%M:%S")
+            .replace(tzinfo=ZoneInfo(spec.site.timezone))
+            .timestamp()
+        )
+        elevation = np.degrees(
+            skies.sun(first + np.linspace(0.0, lasts, 9), spec.site.latitude, spec.site.longitude)[0]
+        )
         if low < elevation.min() and elevation.max() < high:
             return spec.with_(start=start)
     return spec
@@ -75,6 +81,7 @@ def late(seconds: float, checks: bool) -> Callable[[Campaign, str, int], Campaig
     def damage(campaign: Campaign, name: str, seed: int) -> Campaign:
         damaged = mistakes.notes_late(campaign, seconds)
         return damaged if checks else mistakes.without_checks(damaged)
+
     return damage
 
 
@@ -86,20 +93,26 @@ def regular(seed: int, kind: str) -> Spec:
     """Twenty equal walks at equal times: one walk more or less is no worse a fit."""
     ground = field("Lower meadow", "short_grass", length=60.0 + seed)
     visits, _ = walks("curlew", ground, 60.0, passes=20, turn=60.0)
-    return specs.minimal(fields=(ground,), sets=(make_set("curlew", "C-11"),), visits=tuple(visits), sky=Sky(kind), seed=seed)
+    return specs.minimal(
+        fields=(ground,), sets=(make_set("curlew", "C-11"),), visits=tuple(visits), sky=Sky(kind), seed=seed
+    )
 
 
 def swapped(checks: bool) -> Callable[[Campaign, str, int], Campaign]:
     def damage(campaign: Campaign, name: str, seed: int) -> Campaign:
         damaged = mistakes.sets_swapped(campaign, *two(campaign))
         return damaged if checks else mistakes.without_checks(damaged)
+
     return damage
 
 
 def out_of_step(checks: bool) -> Callable[[Campaign, str, int], bool]:
     def can(campaign: Campaign, name: str, seed: int) -> bool:
         zones = campaign.spec.sets[0].utc_offset != campaign.spec.sets[1].utc_offset
-        return len(campaign.spec.sets) == 2 and _apart(campaign, two(campaign)) > (0.06 if checks and zones else 0.35)
+        return len(campaign.spec.sets) == 2 and _apart(campaign, two(campaign)) > (
+            0.06 if checks and zones else 0.35
+        )
+
     return can
 
 
@@ -125,7 +138,11 @@ def not_noted(campaign: Campaign, name: str, seed: int) -> Campaign:
 
 
 def not_stored(campaign: Campaign, name: str, seed: int) -> Campaign:
-    return mistakes.storage_forgotten(campaign, name, sorted(campaign.records[name]["run"].unique())[seed % campaign.records[name]["run"].nunique()])
+    return mistakes.storage_forgotten(
+        campaign,
+        name,
+        sorted(campaign.records[name]["run"].unique())[seed % campaign.records[name]["run"].nunique()],
+    )
 
 
 def overlapping(campaign: Campaign, name: str, seed: int) -> Campaign:
@@ -136,9 +153,13 @@ def slip(of: str) -> Callable[[Campaign, str, int], Campaign]:
     def damage(campaign: Campaign, name: str, seed: int) -> Campaign:
         index = line(campaign, seed)
         row = campaign.notes.iloc[index]
-        changes = {"reversed": {"start": row["end"], "end": row["start"]}, "incomplete": {"end": ""},
-                   "unknown": {"surface": row["surface"][:-2] + row["surface"][-1]}}
+        changes = {
+            "reversed": {"start": row["end"], "end": row["start"]},
+            "incomplete": {"end": ""},
+            "unknown": {"surface": row["surface"][:-2] + row["surface"][-1]},
+        }
         return mistakes.note_changed(campaign, index, **changes[of])
+
     return damage
 
 
@@ -163,6 +184,7 @@ def ahead(minutes: float) -> Callable[[Campaign, str, int], Campaign]:
 
 def course_shows(minutes: float) -> Callable[[Campaign, str, int], bool]:
     """Whether the sun's course over the walks is so much another one at the wrong time that no haze explains it."""
+
     def can(campaign: Campaign, name: str, seed: int) -> bool:
         spec, time = campaign.spec, campaign.samples[name]["time_utc"].to_numpy()[::60]
         shown = []
@@ -170,10 +192,18 @@ def course_shows(minutes: float) -> Callable[[Campaign, str, int], bool]:
             high, _, distance = skies.sun(moment, spec.site.latitude, spec.site.longitude)
             beam, diffuse = skies.clear_sky(high, distance, spec.site.elevation, 0.75)
             shown.append(np.log(np.maximum(beam * np.sin(np.maximum(high, 0)) + diffuse, 1.0)))
-        change, mass = shown[1] - shown[0], 1.0 / np.sin(np.maximum(skies.sun(time, spec.site.latitude, spec.site.longitude)[0], 0.1))
+        change, mass = (
+            shown[1] - shown[0],
+            1.0 / np.sin(np.maximum(skies.sun(time, spec.site.latitude, spec.site.longitude)[0], 0.1)),
+        )
         change, mass = change - change.mean(), mass - mass.mean()
         hazy = np.clip(np.dot(change, mass) / np.dot(mass, mass), -0.06, 0.06)
-        return bool(spec.sky.kind == "clear" and high_sun(campaign, 8.0, 90.0) and np.std(change - hazy * mass) > 0.055)
+        return bool(
+            spec.sky.kind == "clear"
+            and high_sun(campaign, 8.0, 90.0)
+            and np.std(change - hazy * mass) > 0.055
+        )
+
     return can
 
 
@@ -192,7 +222,12 @@ def another_sees(campaign: Campaign, name: str, seed: int) -> bool:
     other = next(s for s in campaign.spec.sets if s.name != name)
     begin = _shaded_run(campaign, name, seed)[1]
     seen = campaign.samples[other.name]["time_utc"].between(begin, begin + 20.0).sum() * other.interval
-    return bool(campaign.spec.sky.kind == "clear" and seen >= 18 and high_sun(campaign, 18.0, 90.0) and common_seconds(campaign) > 240)
+    return bool(
+        campaign.spec.sky.kind == "clear"
+        and seen >= 18
+        and high_sun(campaign, 18.0, 90.0)
+        and common_seconds(campaign) > 240
+    )
 
 
 def four_passes(seed: int, kind: str) -> Spec:
@@ -204,15 +239,32 @@ def leaning(campaign: Campaign, name: str, seed: int) -> Campaign:
     spec = campaign.spec
     first = next(visit for visit in spec.visits if visit.set == name and visit.field)
     way = next(f.heading for f in spec.fields if f.name == first.field)
-    return mistakes.tilted(campaign, name, 8.0, float(np.degrees(campaign.samples[name]["azimuth"].iloc[0])) - way + 180.0 * (seed % 2))
+    return mistakes.tilted(
+        campaign,
+        name,
+        8.0,
+        float(np.degrees(campaign.samples[name]["azimuth"].iloc[0])) - way + 180.0 * (seed % 2),
+    )
 
 
 def broad(spec: Spec, name: str) -> Spec:
     """A cart behind the head, 1.2 m broad, and the sun behind the cart."""
-    begin = dt.datetime.strptime(spec.start, "%Y-%m-%d %H:%M:%S").replace(tzinfo=ZoneInfo(spec.site.timezone)).timestamp()
-    azimuth = np.degrees(skies.sun(np.array([begin + max(v.at for v in spec.visits) / 2.0]), spec.site.latitude, spec.site.longitude)[1][0])
-    return spec.with_(carrying=dataclasses.replace(spec.carrying, carrier_width=1.2),
-                      fields=tuple(dataclasses.replace(f, heading=float(round((azimuth + 180.0) % 360))) for f in spec.fields))
+    begin = (
+        dt.datetime.strptime(spec.start, "%Y-%m-%d %H:%M:%S")
+        .replace(tzinfo=ZoneInfo(spec.site.timezone))
+        .timestamp()
+    )
+    azimuth = np.degrees(
+        skies.sun(
+            np.array([begin + max(v.at for v in spec.visits) / 2.0]), spec.site.latitude, spec.site.longitude
+        )[1][0]
+    )
+    return spec.with_(
+        carrying=dataclasses.replace(spec.carrying, carrier_width=1.2),
+        fields=tuple(
+            dataclasses.replace(f, heading=float(round((azimuth + 180.0) % 360))) for f in spec.fields
+        ),
+    )
 
 
 def in_shadow(campaign: Campaign, name: str, seed: int) -> bool:
@@ -222,34 +274,51 @@ def in_shadow(campaign: Campaign, name: str, seed: int) -> bool:
     sun = sun[away]
     height = spec.carrying.sensor_height - min(f.canopy_height for f in spec.fields)
     share = (sun["direct"] / sun["sw_in"].clip(lower=1.0)).to_numpy()
-    view = shadow_view(spec.carrying, height, 0.0, sun["elevation"].to_numpy(), sun["azimuth"].to_numpy(), np.full(len(sun), spec.fields[0].heading))
+    view = shadow_view(
+        spec.carrying,
+        height,
+        0.0,
+        sun["elevation"].to_numpy(),
+        sun["azimuth"].to_numpy(),
+        np.full(len(sun), spec.fields[0].heading),
+    )
     return bool(spec.sky.kind == "clear" and np.mean(share * view) > 0.19)
 
 
 def mislabelled(campaign: Campaign, name: str, seed: int) -> Campaign:
     """One field noted as snow, or snow noted as wet soil: far outside either class."""
     chosen = campaign.spec.fields[seed % len(campaign.spec.fields)]
-    return mistakes.mislabelled(campaign, chosen.name, "bare_wet_soil" if chosen.surface == "snow" else "snow")
+    return mistakes.mislabelled(
+        campaign, chosen.name, "bare_wet_soil" if chosen.surface == "snow" else "snow"
+    )
 
 
 def scaled(channel: str, by: float) -> Callable[[Campaign, str, int], Campaign]:
     """Of a longwave head the net signal, of which a corrected channel is only a part."""
+
     def damage(campaign: Campaign, name: str, seed: int) -> Campaign:
         share, true = 1.0, campaign.samples[name]
         if channel == "lw_in" and heads.set_of(campaign, name).longwave == "corrected":
             share = (1.0 - true["body"] ** 4 * skies.SIGMA / true["lw_in"]).mean()
         return mistakes.scaled(campaign, name, channel, 1.0 + (by - 1.0) * share)
+
     return damage
 
 
 def off_in_shortwave(campaign: Campaign, name: str, seed: int) -> bool:
-    return bool(campaign.spec.sky.kind == "clear" and common_seconds(campaign) > 180 and high_sun(campaign, 20.0, 90.0))
+    return bool(
+        campaign.spec.sky.kind == "clear"
+        and common_seconds(campaign) > 180
+        and high_sun(campaign, 20.0, 90.0)
+    )
 
 
 def off_in_longwave(campaign: Campaign, name: str, seed: int) -> bool:
     true = campaign.samples[name]
     off = 0.8 * np.abs(true["lw_in"] - skies.SIGMA * true["body"] ** 4).mean() > 0.13 * true["lw_in"].mean()
-    return bool(off and heads.set_of(campaign, name).longwave != "corrected" and common_seconds(campaign) > 180)
+    return bool(
+        off and heads.set_of(campaign, name).longwave != "corrected" and common_seconds(campaign) > 180
+    )
 
 
 def beside_station(campaign: Campaign, name: str, by: float = 1.0) -> Campaign:
@@ -270,42 +339,175 @@ OF_NOTES = frozenset({"notes-shifted"})
 
 ROWS = (
     Row("notes an hour late, clocks read", "notes-shifted", late(3600.0, True), "times reads", as_drawn),
-    Row("notes an hour early, clocks not read", "notes-shifted", late(-3600.0, False), "times reads", as_drawn, "8 runs or more", eight_runs),
-    Row("a watch 4 min slow, clocks not read", "notes-shifted", late(-240.0, False), "times reads", as_drawn, "8 runs or more", eight_runs),
-    Row("the wrong day, clocks not read", "notes-shifted", late(86400.0, False), "times reads", as_drawn, "8 runs or more", eight_runs),
-    Row("an hour late, twenty equal walks at equal times", "notes-shifted", late(3600.0, True), "times reads", regular, "never", lambda campaign, name, seed: False),
-    Row("sets exchanged, clocks read", "notes-sets-swapped", swapped(True), "times reads", lambda seed, kind: by_day(seed, kind, 2, 2 + seed % 2),
-        "6 % of the time not in step, where the loggers' zones differ; else 35 %", out_of_step(True)),
-    Row("sets exchanged, clocks not read", "notes-sets-swapped", swapped(False), "times reads", lambda seed, kind: by_day(seed, kind, 2, 2 + seed % 2),
-        "35 % of the time not in step", out_of_step(False)),
+    Row(
+        "notes an hour early, clocks not read",
+        "notes-shifted",
+        late(-3600.0, False),
+        "times reads",
+        as_drawn,
+        "8 runs or more",
+        eight_runs,
+    ),
+    Row(
+        "a watch 4 min slow, clocks not read",
+        "notes-shifted",
+        late(-240.0, False),
+        "times reads",
+        as_drawn,
+        "8 runs or more",
+        eight_runs,
+    ),
+    Row(
+        "the wrong day, clocks not read",
+        "notes-shifted",
+        late(86400.0, False),
+        "times reads",
+        as_drawn,
+        "8 runs or more",
+        eight_runs,
+    ),
+    Row(
+        "an hour late, twenty equal walks at equal times",
+        "notes-shifted",
+        late(3600.0, True),
+        "times reads",
+        regular,
+        "never",
+        lambda campaign, name, seed: False,
+    ),
+    Row(
+        "sets exchanged, clocks read",
+        "notes-sets-swapped",
+        swapped(True),
+        "times reads",
+        lambda seed, kind: by_day(seed, kind, 2, 2 + seed % 2),
+        "6 % of the time not in step, where the loggers' zones differ; else 35 %",
+        out_of_step(True),
+    ),
+    Row(
+        "sets exchanged, clocks not read",
+        "notes-sets-swapped",
+        swapped(False),
+        "times reads",
+        lambda seed, kind: by_day(seed, kind, 2, 2 + seed % 2),
+        "35 % of the time not in step",
+        out_of_step(False),
+    ),
     Row("a walk not noted", "data-without-note", not_noted, "lines reads", twice_round),
     Row("a walk not stored", "note-without-data", not_stored, "rows reads", twice_round),
     Row("a walk begins before the last one ended", "notes-overlap", overlapping, "lines", by_day),
     Row("start and end exchanged", "notes-reversed", slip("reversed"), "lines", by_day, can=one_day),
     Row("an end missing", "notes-incomplete", slip("incomplete"), "lines", by_day),
     Row("a surface misspelt", "notes-unknown-name", slip("unknown"), "lines", by_day),
-    Row("a logger's clock 90 min ahead", "clock-against-sun", ahead(90.0), "clock", five_hours,
-        "clear; the sun's course over the walks changes by 5.5 % more than haze can do", course_shows(90.0), CLEAR, beside=OF_NOTES),
-    Row("a logger's clock 45 min ahead", "clock-against-sun", ahead(45.0), "clock", five_hours,
-        "clear; the sun's course over the walks changes by 5.5 % more than haze can do", course_shows(45.0), CLEAR, beside=OF_NOTES),
-    Row("a tree over the head for 20 s", "upward-shaded", shaded, "sw_in pair", with_two,
-        "clear, sun over 18 degrees, the other set records meanwhile", another_sees, CLEAR),
-    Row("a head leaning by 8 degrees", "head-tilted", leaning, "sw_in fields", four_passes,
+    Row(
+        "a logger's clock 90 min ahead",
+        "clock-against-sun",
+        ahead(90.0),
+        "clock",
+        five_hours,
+        "clear; the sun's course over the walks changes by 5.5 % more than haze can do",
+        course_shows(90.0),
+        CLEAR,
+        beside=OF_NOTES,
+    ),
+    Row(
+        "a logger's clock 45 min ahead",
+        "clock-against-sun",
+        ahead(45.0),
+        "clock",
+        five_hours,
+        "clear; the sun's course over the walks changes by 5.5 % more than haze can do",
+        course_shows(45.0),
+        CLEAR,
+        beside=OF_NOTES,
+    ),
+    Row(
+        "a tree over the head for 20 s",
+        "upward-shaded",
+        shaded,
+        "sw_in pair",
+        with_two,
+        "clear, sun over 18 degrees, the other set records meanwhile",
+        another_sees,
+        CLEAR,
+    ),
+    Row(
+        "a head leaning by 8 degrees",
+        "head-tilted",
+        leaning,
+        "sw_in fields",
+        four_passes,
         "clear, sun between 20 and 60 degrees, four passes a field, the lean along the sun",
-        lambda campaign, name, seed: campaign.spec.sky.kind == "clear" and high_sun(campaign, 20.0, 60.0), CLEAR, to="propagate"),
-    Row("a broad cart with the sun behind it", "own-shade", lambda campaign, name, seed: campaign, "carrying fields", by_day,
-        "clear, the shadow takes 19 % of the light", in_shadow, CLEAR, to="propagate", needs=broad),
-    Row("a field noted as another class", "surface-mislabelled", mislabelled, "lines", by_day, "sun over 21 degrees",
-        lambda campaign, name, seed: high_sun(campaign, 21.0, 90.0), to="propagate", beside=frozenset({"heat-against-wind"})),
-    Row("one set's SW_in 40 % too high", "sets-disagree", scaled("sw_in", 1.4), "sw_in pair", with_two, "clear, sun over 20 degrees, 3 min in common",
-        off_in_shortwave, CLEAR, to="propagate"),
-    Row("one set's LW_in signal 80 % too high", "sets-disagree", scaled("lw_in", 1.8), "lw_in pair", with_two, "13 % of LW_in, 3 min in common",
-        off_in_longwave, to="propagate"),
-    Row("one set's SW_in 40 % over the station's", "station-disagrees", off_station, "sw_in station pair", with_two, "clear, sun over 20 degrees",
-        lambda campaign, name, seed: campaign.spec.sky.kind == "clear" and high_sun(campaign, 20.0, 90.0), CLEAR, to="propagate",
-        beside=frozenset({"sets-disagree"})),
-    Row("the station's radiation 30 % too low", "station-disagrees", station_low, "sw_in lw_in station pair", with_two, "sun over 20 degrees",
-        lambda campaign, name, seed: high_sun(campaign, 20.0, 90.0), to="propagate"),
+        lambda campaign, name, seed: campaign.spec.sky.kind == "clear" and high_sun(campaign, 20.0, 60.0),
+        CLEAR,
+        to="propagate",
+    ),
+    Row(
+        "a broad cart with the sun behind it",
+        "own-shade",
+        lambda campaign, name, seed: campaign,
+        "carrying fields",
+        by_day,
+        "clear, the shadow takes 19 % of the light",
+        in_shadow,
+        CLEAR,
+        to="propagate",
+        needs=broad,
+    ),
+    Row(
+        "a field noted as another class",
+        "surface-mislabelled",
+        mislabelled,
+        "lines",
+        by_day,
+        "sun over 21 degrees",
+        lambda campaign, name, seed: high_sun(campaign, 21.0, 90.0),
+        to="propagate",
+        beside=frozenset({"heat-against-wind"}),
+    ),
+    Row(
+        "one set's SW_in 40 % too high",
+        "sets-disagree",
+        scaled("sw_in", 1.4),
+        "sw_in pair",
+        with_two,
+        "clear, sun over 20 degrees, 3 min in common",
+        off_in_shortwave,
+        CLEAR,
+        to="propagate",
+    ),
+    Row(
+        "one set's LW_in signal 80 % too high",
+        "sets-disagree",
+        scaled("lw_in", 1.8),
+        "lw_in pair",
+        with_two,
+        "13 % of LW_in, 3 min in common",
+        off_in_longwave,
+        to="propagate",
+    ),
+    Row(
+        "one set's SW_in 40 % over the station's",
+        "station-disagrees",
+        off_station,
+        "sw_in station pair",
+        with_two,
+        "clear, sun over 20 degrees",
+        lambda campaign, name, seed: campaign.spec.sky.kind == "clear" and high_sun(campaign, 20.0, 90.0),
+        CLEAR,
+        to="propagate",
+        beside=frozenset({"sets-disagree"}),
+    ),
+    Row(
+        "the station's radiation 30 % too low",
+        "station-disagrees",
+        station_low,
+        "sw_in lw_in station pair",
+        with_two,
+        "sun over 20 degrees",
+        lambda campaign, name, seed: high_sun(campaign, 20.0, 90.0),
+        to="propagate",
+    ),
 )
 
 

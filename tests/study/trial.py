@@ -9,13 +9,13 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 import numpy as np
-from headland import findings
-from headland.untold import Untold
+
+import chain
+from headland.base import findings
+from headland.base.untold import Untold
 from simulate import specs
 from simulate.campaign import Campaign, simulate
 from simulate.spec import Site, Spec, Visit, field, layout_of, walks
-
-import chain
 
 SKIES = ("clear", "broken", "overcast")
 IN_TURN = ("in turn",)
@@ -24,8 +24,18 @@ DRAWS = 256
 """Draws of the propagation: an interval is needed to its first digit only."""
 UNDECIDED = "Can't be decided"
 
-CONSEQUENCES = frozenset({"segment-unused", "note-without-data", "data-without-note", "no-segment", "beyond-possible", "certificate-later", "clock-check-far-off",
-                          "interval-unknown"})
+CONSEQUENCES = frozenset(
+    {
+        "segment-unused",
+        "note-without-data",
+        "data-without-note",
+        "no-segment",
+        "beyond-possible",
+        "certificate-later",
+        "clock-check-far-off",
+        "interval-unknown",
+    }
+)
 """Codes that follow from many a mistake: a segment without its samples, a number that a limit of nature forbids. They name nothing wrongly."""
 WHOLE = "sw_in sw_out lw_in lw_out body battery clock file rows register unread"
 """All that one set tells, for a mistake that leaves nothing to read, or not when it was; what `reads` the runs of all sets can't be told beside it."""
@@ -94,7 +104,14 @@ def listed(outcome: chain.Outcome) -> list[Said]:
     result = []
     for step, finding in findings.folded(outcome.found):
         row = findings.describe(finding, step, chain.SENTENCES)
-        result.append(Said(row["severity"], row["code"], row["what"], frozenset(re.findall(r"[a-z-]+", str(finding.facts.get("follows", ""))))))
+        result.append(
+            Said(
+                row["severity"],
+                row["code"],
+                row["what"],
+                frozenset(re.findall(r"[a-z-]+", str(finding.facts.get("follows", "")))),
+            )
+        )
     return result
 
 
@@ -132,10 +149,14 @@ def sound_of(row: Row, seed: int, kind: str) -> tuple[Campaign, str]:
 
 def verdict(row: Row, said: list[Said], untold: Iterable[Untold] = (), name: str = "") -> str:
     """`named`, `undecided` or `silent`. untold: checks that could not be made: undecided is also what one of the row's code was to tell of the set `name`."""
-    enough = {"note": ("note", "warning", "error"), "warning": ("warning", "error"), "error": ("error",)}[row.severity]
+    enough = {"note": ("note", "warning", "error"), "warning": ("warning", "error"), "error": ("error",)}[
+        row.severity
+    ]
     if any(one.code == row.code and one.sure and one.severity in enough for one in said):
         return "named"
-    open_ = any(not one.sure for one in said) or any(one.code == row.code and one.set in ("", name) for one in untold)
+    open_ = any(not one.sure for one in said) or any(
+        one.code == row.code and one.set in ("", name) for one in untold
+    )
     return "undecided" if open_ else "silent"
 
 
@@ -150,7 +171,11 @@ def tried(row: Row, seed: int, kind: str) -> dict[str, object]:
     campaign, name = sound_of(row, seed, kind)
     outcome = run(row.damage(campaign, name, seed), row.to)
     said = listed(outcome)
-    return {"verdict": verdict(row, said, outcome.untold, name), "can": bool(row.can(campaign, name, seed)), "wrong": wrong_names((row,), said)}
+    return {
+        "verdict": verdict(row, said, outcome.untold, name),
+        "can": bool(row.can(campaign, name, seed)),
+        "wrong": wrong_names((row,), said),
+    }
 
 
 # Several at once ------------------------------------------------------------------------------------------------------
@@ -176,7 +201,12 @@ def compatible(a: tuple[Row, str], b: tuple[Row, str]) -> bool:
     """Whether two mistakes can be in one campaign and leave each other what they change."""
     common, either = a[0].words & b[0].words - {"pair", "reads"}, a[0].words | b[0].words
     near = a[1] == b[1] or "pair" in either
-    return a[0].code != b[0].code and not (common & SHARED) and not (near and common) and not {"unread", "reads"} <= either
+    return (
+        a[0].code != b[0].code
+        and not (common & SHARED)
+        and not (near and common)
+        and not {"unread", "reads"} <= either
+    )
 
 
 def drawn(rows: Iterable[Row], base: Callable[[int, str], Spec], seed: int, count: int) -> Drawn:
@@ -209,7 +239,9 @@ def tried_together(several: Drawn) -> dict[str, object]:
     """
     said = told(several.damaged())
     rows = [row for row, _ in several.mistakes]
-    hidden = set().union(*(one.follows for one in said if one.sure and one.code in {row.code for row in rows}))
+    hidden = set().union(
+        *(one.follows for one in said if one.sure and one.code in {row.code for row in rows})
+    )
     verdicts = []
     for row in rows:
         own = verdict(row, said)
@@ -218,8 +250,13 @@ def tried_together(several: Drawn) -> dict[str, object]:
         elif own == "undecided" and not any(one.code == row.code for one in said):
             own = "silent"
         verdicts.append(own)
-    return {"rows": [f"{row.title} [{name}]" for row, name in several.mistakes], "codes": [row.code for row in rows],
-            "verdicts": verdicts, "wrong": wrong_names(rows, said), "said": alarms(said)}
+    return {
+        "rows": [f"{row.title} [{name}]" for row, name in several.mistakes],
+        "codes": [row.code for row in rows],
+        "verdicts": verdicts,
+        "wrong": wrong_names(rows, said),
+        "said": alarms(said),
+    }
 
 
 # Campaigns without a mistake ------------------------------------------------------------------------------------------
@@ -227,8 +264,16 @@ def tried_together(several: Drawn) -> dict[str, object]:
 
 def _fields(rng: np.random.Generator, count: int) -> tuple:
     classes = ("short_grass", "tall_crop", "stubble", "bare_dry_soil", "bare_wet_soil", "gravel", "paving")
-    return tuple(field(f"Field {i + 1}", str(rng.choice(classes)), length=float(rng.integers(60, 121)), heading=float(rng.integers(0, 360)),
-                       sky_lag=float(rng.uniform(0, 30))) for i in range(count))
+    return tuple(
+        field(
+            f"Field {i + 1}",
+            str(rng.choice(classes)),
+            length=float(rng.integers(60, 121)),
+            heading=float(rng.integers(0, 360)),
+            sky_lag=float(rng.uniform(0, 30)),
+        )
+        for i in range(count)
+    )
 
 
 def many_fields(seed: int) -> Spec:
@@ -236,7 +281,11 @@ def many_fields(seed: int) -> Spec:
     rng, spec = np.random.default_rng([seed, 5]), specs.sound(seed)
     fields = _fields(rng, int(rng.integers(5, 11)))
     air = max(spec.sky.air_temperature, 10.0)
-    return spec.with_(fields=fields, visits=specs.rounds(spec.sets, fields), sky=dataclasses.replace(spec.sky, air_temperature=air))
+    return spec.with_(
+        fields=fields,
+        visits=specs.rounds(spec.sets, fields),
+        sky=dataclasses.replace(spec.sky, air_temperature=air),
+    )
 
 
 def high_mountains(seed: int) -> Spec:
@@ -244,12 +293,27 @@ def high_mountains(seed: int) -> Spec:
     rng = np.random.default_rng([seed, 6])
     height = float(rng.integers(1800, 3800))
     air = float(22.0 - 0.0055 * height + rng.uniform(-3, 3))
-    fields = (field("Alp", "short_grass"), field("Scree", "gravel"), *((field("Firn", "snow"),) if height > 2500 else ()))
+    fields = (
+        field("Alp", "short_grass"),
+        field("Scree", "gravel"),
+        *((field("Firn", "snow"),) if height > 2500 else ()),
+    )
     vapour = float(rng.uniform(0.3, 0.6)) * 6.11 * float(np.exp(17.6 * air / (243 + air)))
     spec = specs.sound(seed)
-    return spec.with_(site=Site("Upper alp", float(rng.uniform(42, 48)), float(rng.uniform(6, 14)), height, "Europe/Ljubljana"), fields=fields,
-                      start=f"2025-{int(rng.integers(6, 9)):02d}-{int(rng.integers(1, 25)):02d} {int(rng.integers(9, 15))}:10:00",
-                      visits=specs.rounds(spec.sets, fields), sky=dataclasses.replace(spec.sky, transmittance=float(rng.uniform(0.74, 0.80)), air_temperature=air, vapour_pressure=vapour))
+    return spec.with_(
+        site=Site(
+            "Upper alp", float(rng.uniform(42, 48)), float(rng.uniform(6, 14)), height, "Europe/Ljubljana"
+        ),
+        fields=fields,
+        start=f"2025-{int(rng.integers(6, 9)):02d}-{int(rng.integers(1, 25)):02d} {int(rng.integers(9, 15))}:10:00",
+        visits=specs.rounds(spec.sets, fields),
+        sky=dataclasses.replace(
+            spec.sky,
+            transmittance=float(rng.uniform(0.74, 0.80)),
+            air_temperature=air,
+            vapour_pressure=vapour,
+        ),
+    )
 
 
 def tropics(seed: int) -> Spec:
@@ -258,9 +322,24 @@ def tropics(seed: int) -> Spec:
     air = float(rng.uniform(24, 32))
     vapour = float(rng.uniform(0.45, 0.75)) * 6.11 * float(np.exp(17.6 * air / (243 + air)))
     spec, fields = specs.sound(seed), _fields(rng, int(rng.integers(2, 5)))
-    return spec.with_(site=Site("Lowland plots", float(rng.uniform(-22, 22)), float(rng.uniform(5, 20)), float(rng.integers(0, 1200)), "Africa/Lagos"), fields=fields,
-                      start=f"2025-{int(rng.integers(1, 13)):02d}-{int(rng.integers(1, 25)):02d} {int(rng.integers(8, 16)):02d}:10:00",
-                      visits=specs.rounds(spec.sets, fields), sky=dataclasses.replace(spec.sky, transmittance=float(rng.uniform(0.70, 0.76)), air_temperature=air, vapour_pressure=vapour))
+    return spec.with_(
+        site=Site(
+            "Lowland plots",
+            float(rng.uniform(-22, 22)),
+            float(rng.uniform(5, 20)),
+            float(rng.integers(0, 1200)),
+            "Africa/Lagos",
+        ),
+        fields=fields,
+        start=f"2025-{int(rng.integers(1, 13)):02d}-{int(rng.integers(1, 25)):02d} {int(rng.integers(8, 16)):02d}:10:00",
+        visits=specs.rounds(spec.sets, fields),
+        sky=dataclasses.replace(
+            spec.sky,
+            transmittance=float(rng.uniform(0.70, 0.76)),
+            air_temperature=air,
+            vapour_pressure=vapour,
+        ),
+    )
 
 
 def irregular(seed: int) -> Spec:
@@ -270,14 +349,29 @@ def irregular(seed: int) -> Spec:
     for i, s in enumerate(spec.sets):
         now = 120.0 + 40.0 * i
         for k in rng.permutation(len(spec.fields)):
-            some, now = walks(s.name, spec.fields[k], now, int(rng.integers(1, 5)), round(float(rng.uniform(0.6, 1.1)), 2), transect=1 + i % 2)
+            some, now = walks(
+                s.name,
+                spec.fields[k],
+                now,
+                int(rng.integers(1, 5)),
+                round(float(rng.uniform(0.6, 1.1)), 2),
+                transect=1 + i % 2,
+            )
             visits += some
             if rng.random() < 0.3:
-                visits.append(Visit(s.name, now + 30.0, spec.fields[k].name, "stand", lasts=float(rng.integers(60, 240))))
+                visits.append(
+                    Visit(
+                        s.name, now + 30.0, spec.fields[k].name, "stand", lasts=float(rng.integers(60, 240))
+                    )
+                )
                 now += 300.0
             now += float(rng.integers(60, 1500))
         ends.append(now)
-    checks = [Visit(s.name, t + 5.0 * i, activity="clock_check") for i, s in enumerate(spec.sets) for t in (0.0, max(ends))]
+    checks = [
+        Visit(s.name, t + 5.0 * i, activity="clock_check")
+        for i, s in enumerate(spec.sets)
+        for t in (0.0, max(ends))
+    ]
     return spec.with_(visits=(*visits, *checks))
 
 
@@ -290,8 +384,18 @@ def more_sets(seed: int) -> Spec:
 
 def special(seed: int) -> Spec:
     """Of a kind of its own: polar day and night, the south, over midnight, two days, a station, the change of clocks, nine sets, ten records a second."""
-    kinds = (specs.polar_day, specs.polar_night, specs.southern, specs.over_midnight, specs.two_days, specs.clock_change, specs.inline_layout,
-             lambda **c: specs.many_sets(9, **c), lambda **c: specs.fast(True, **c), lambda **c: specs.station(interval=60.0, **c))
+    kinds = (
+        specs.polar_day,
+        specs.polar_night,
+        specs.southern,
+        specs.over_midnight,
+        specs.two_days,
+        specs.clock_change,
+        specs.inline_layout,
+        lambda **c: specs.many_sets(9, **c),
+        lambda **c: specs.fast(True, **c),
+        lambda **c: specs.station(interval=60.0, **c),
+    )
     make = kinds[seed // 10 % len(kinds)]
     return make(seed=1000 + seed, sky=dataclasses.replace(make().sky, kind=SKIES[seed // 100 % 3]))
 

@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
-from headland import tables
+
+from headland.files import tables
 
 ROOT = Path(__file__).parents[2]
 TABLES = ("segments", "surfaces", "fields", "differences", "uncertainty_budget", "checks")
@@ -32,7 +33,11 @@ class Outcome:
 
     def jobs(self) -> set[str]:
         """Names of the rules that ran."""
-        return {line.split("(Rule: ")[1].rstrip(")") for line in self.printed.splitlines() if line.startswith("Finished jobid") and "(Rule: " in line} - {"all"}
+        return {
+            line.split("(Rule: ")[1].rstrip(")")
+            for line in self.printed.splitlines()
+            if line.startswith("Finished jobid") and "(Rule: " in line
+        } - {"all"}
 
 
 class Project:
@@ -50,14 +55,41 @@ class Project:
 
     def run(self, campaign: Path | str, results: Path, *targets: str, whole: bool = False) -> Outcome:
         """Run the chain: to the tables, or whole with figures and report."""
-        wanted = list(targets) or ([] if whole else [str(results / "checks.csv"), str(results / "datapackage.json")])
-        command = [sys.executable, "-m", "snakemake", *wanted, "--snakefile", "Snakefile", "--workflow-profile", "config/profiles/laptop",
-                   "--cores", "2", "--config", f"campaign={campaign}", f"results={results}"]
-        environment = {key: value for key, value in os.environ.items() if key not in ("PYTHONPATH", "PYTHONDONTWRITEBYTECODE")}
-        run = subprocess.run(command, cwd=self.folder, env=environment, text=True, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, timeout=600)
+        wanted = list(targets) or (
+            [] if whole else [str(results / "checks.csv"), str(results / "datapackage.json")]
+        )
+        command = [
+            sys.executable,
+            "-m",
+            "snakemake",
+            *wanted,
+            "--snakefile",
+            "Snakefile",
+            "--workflow-profile",
+            "config/profiles/laptop",
+            "--cores",
+            "2",
+            "--config",
+            f"campaign={campaign}",
+            f"results={results}",
+        ]
+        environment = {
+            key: value
+            for key, value in os.environ.items()
+            if key not in ("PYTHONPATH", "PYTHONDONTWRITEBYTECODE")
+        }
+        run = subprocess.run(
+            command,
+            cwd=self.folder,
+            env=environment,
+            text=True,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            timeout=600,
+        )
         return Outcome(results, run.returncode, run.stdout)
 
 
 @pytest.fixture(scope="module")
 def project(tmp_path_factory) -> Project:
-    return Project(tmp_path_factory.mktemp("a project"))            # with a space, as folders of people have
+    return Project(tmp_path_factory.mktemp("a project"))  # with a space, as folders of people have

@@ -2,10 +2,12 @@
 
 import dataclasses
 
-import chain
 import pandas as pd
 import pytest
-from headland import tables, untold
+
+import chain
+from headland.base import untold
+from headland.files import tables
 from simulate import specs
 from simulate.campaign import simulate
 from simulate.spec import Errors
@@ -18,28 +20,47 @@ def test_one_process_gives_the_tables_of_the_rules(project, tmp_path):
     outcome = chain.run(campaign, draws=16384)
     assert outcome.codes() == rules.codes()
     left = tables.read_table(rules.folder / "steps" / "9_report" / "untold.csv", "untold")
-    mine = untold.described(untold.frame(outcome.untold), [finding for _, finding in outcome.found], tables.read_config_table(chain.ROOT / "workflow/headland/untold.csv").to_dict("records"))
+    mine = untold.described(
+        untold.frame(outcome.untold),
+        [finding for _, finding in outcome.found],
+        tables.read_config_table(chain.ROOT / "workflow/headland/checks/untold.csv").to_dict("records"),
+    )
     assert len(left) and left.to_dict("records") == mine.to_dict("records")
     for name in ("segments", "surfaces", "fields", "differences"):
         mine, theirs = getattr(outcome.result, name), rules.table(name)
         for column in theirs.columns:
             if pd.api.types.is_float_dtype(theirs[column]):
                 # tables round: half of the last of two decimals, or of four for the albedo
-                assert mine[column].to_numpy(float) == pytest.approx(theirs[column].to_numpy(float), abs=0.0051, nan_ok=True), (name, column)
+                assert mine[column].to_numpy(float) == pytest.approx(
+                    theirs[column].to_numpy(float), abs=0.0051, nan_ok=True
+                ), (name, column)
 
 
 def test_a_campaign_of_one_segment_has_values_and_says_what_it_can_t_know(tmp_path):
     spec = specs.minimal(errors=Errors())
     outcome = chain.run(simulate(spec.with_(visits=spec.visits[:1])).write(tmp_path / "campaign"))
     row = outcome.result.surfaces.iloc[0]
-    assert row["net_radiation"] == row["net_radiation_common_sky"] and row["sw_in_low"] < row["sw_in"] < row["sw_in_high"]
+    assert (
+        row["net_radiation"] == row["net_radiation_common_sky"]
+        and row["sw_in_low"] < row["sw_in"] < row["sw_in_high"]
+    )
     assert not outcome.codes("error", "warning") and outcome.result.differences.empty
-    assert (pd.isna(row["net_radiation_low"]) and "interval-unknown" in outcome.codes("note")) or row["net_radiation_high"] - row["net_radiation_low"] > 10.0
+    assert (pd.isna(row["net_radiation_low"]) and "interval-unknown" in outcome.codes("note")) or row[
+        "net_radiation_high"
+    ] - row["net_radiation_low"] > 10.0
 
 
 def test_a_noisy_station_s_half_hours_have_no_interval_for_a_field_and_say_why(tmp_path):
     spec = specs.station(1800.0, "broken")
-    outcome = chain.run(simulate(spec.with_(errors=dataclasses.replace(spec.errors, noise=3.0))).write(tmp_path / "campaign"))
+    outcome = chain.run(
+        simulate(spec.with_(errors=dataclasses.replace(spec.errors, noise=3.0))).write(tmp_path / "campaign")
+    )
     segments, surfaces = outcome.result.segments, outcome.result.surfaces
-    assert (segments["net_radiation_low"] < segments["net_radiation"]).all() and (segments["net_radiation"] < segments["net_radiation_high"]).all()
-    assert surfaces["net_radiation_low"].isna().all() and surfaces["sw_in_low"].notna().all() and "interval-unknown" in outcome.codes("note")
+    assert (segments["net_radiation_low"] < segments["net_radiation"]).all() and (
+        segments["net_radiation"] < segments["net_radiation_high"]
+    ).all()
+    assert (
+        surfaces["net_radiation_low"].isna().all()
+        and surfaces["sw_in_low"].notna().all()
+        and "interval-unknown" in outcome.codes("note")
+    )

@@ -9,15 +9,25 @@ import tracemalloc
 from pathlib import Path
 
 import pytest
+
 from bench import days
-from headland import ingest, tables
+from headland.chain import ingest
+from headland.files import tables
 
 ROOT = Path(__file__).parents[2]
 EVERY = 10.0
 """s between samples: days enough, and few samples."""
 FEW, MANY = 1, 2
 SAMPLES = int((MANY - FEW) * 86400 / EVERY)
-MOST = {"ingest": 120, "calibrate": 50, "correct_longwave": 20, "screen": 180, "segment": 130, "summarise": 120, "diagnose": 60}
+MOST = {
+    "ingest": 120,
+    "calibrate": 50,
+    "correct_longwave": 20,
+    "screen": 180,
+    "segment": 130,
+    "summarise": 120,
+    "diagnose": 60,
+}
 """Bytes for each sample more of each set: a number takes 8. What is held of a sample, and of one column more while it is worked on."""
 
 
@@ -25,13 +35,47 @@ MOST = {"ingest": 120, "calibrate": 50, "correct_longwave": 20, "screen": 180, "
 def lines(project, tmp_path_factory) -> dict[int, dict[str, list[str]]]:
     """The command line of each step, of its last set, for campaigns of FEW and of MANY days."""
     folder = tmp_path_factory.mktemp("many days")
-    campaigns = {str(folder / f"results {count}"): str(days.written(folder / f"campaign {count}", count, 1 / EVERY)) for count in (FEW, MANY)}
-    command = [sys.executable, ROOT / "tests/bench/recorded.py", folder / "lines.json", "--snakefile", "Snakefile", "--workflow-profile", "config/profiles/laptop",
-               "--cores", "2", "--until", "checks", "--config", f"campaigns= {json.dumps(campaigns)} "]
-    environment = {key: value for key, value in os.environ.items() if key not in ("PYTHONPATH", "PYTHONDONTWRITEBYTECODE")}
-    subprocess.run([str(word) for word in command], cwd=project.folder, env=environment, check=True, capture_output=True, timeout=300)
+    campaigns = {
+        str(folder / f"results {count}"): str(days.written(folder / f"campaign {count}", count, 1 / EVERY))
+        for count in (FEW, MANY)
+    }
+    command = [
+        sys.executable,
+        ROOT / "tests/bench/recorded.py",
+        folder / "lines.json",
+        "--snakefile",
+        "Snakefile",
+        "--workflow-profile",
+        "config/profiles/laptop",
+        "--cores",
+        "2",
+        "--until",
+        "checks",
+        "--config",
+        f"campaigns= {json.dumps(campaigns)} ",
+    ]
+    environment = {
+        key: value
+        for key, value in os.environ.items()
+        if key not in ("PYTHONPATH", "PYTHONDONTWRITEBYTECODE")
+    }
+    subprocess.run(
+        [str(word) for word in command],
+        cwd=project.folder,
+        env=environment,
+        check=True,
+        capture_output=True,
+        timeout=300,
+    )
     ran = json.loads((folder / "lines.json").read_text(encoding="utf-8"))
-    return {count: {Path(script).stem: line for script, line in ran if any(word.startswith(str(folder / f"results {count}")) for word in line)} for count in (FEW, MANY)}
+    return {
+        count: {
+            Path(script).stem: line
+            for script, line in ran
+            if any(word.startswith(str(folder / f"results {count}")) for word in line)
+        }
+        for count in (FEW, MANY)
+    }
 
 
 @pytest.mark.parametrize("step", MOST)
@@ -41,10 +85,10 @@ def test_a_sample_more_takes_few_bytes(step, project, lines, monkeypatch):
     monkeypatch.setattr(tables, "PIECE", 1000)
     monkeypatch.setattr(ingest, "BLOCK", 50_000)
     peaks = {}
-    for count in (FEW, FEW, MANY):          # what the first call imports and keeps is not the samples'
+    for count in (FEW, FEW, MANY):  # what the first call imports and keeps is not the samples'
         monkeypatch.setattr(sys, "argv", [step, *lines[count][step]])
         tracemalloc.start()
-        runpy.run_path(str(ROOT / "scripts" / f"{step}.py"), run_name="__main__")
+        runpy.run_path(str(ROOT / "scripts" / "steps" / f"{step}.py"), run_name="__main__")
         peaks[count] = tracemalloc.get_traced_memory()[1]
         tracemalloc.stop()
     more = (peaks[MANY] - peaks[FEW]) / SAMPLES

@@ -5,8 +5,9 @@ import subprocess
 import sys
 from pathlib import Path
 
-import chain
 import pytest
+
+import chain
 
 ROOT = Path(__file__).parents[2]
 
@@ -18,7 +19,12 @@ def edit(path: Path, old: str, new: str) -> None:
 
 
 def settings(campaign: Path) -> subprocess.CompletedProcess:
-    return subprocess.run([sys.executable, str(ROOT / "scripts" / "settings.py"), str(campaign)], text=True, capture_output=True, timeout=120)
+    return subprocess.run(
+        [sys.executable, str(ROOT / "scripts" / "verbs" / "settings.py"), str(campaign)],
+        text=True,
+        capture_output=True,
+        timeout=120,
+    )
 
 
 @pytest.fixture()
@@ -27,16 +33,31 @@ def campaign(tmp_path) -> Path:
 
 
 COULD_NOT_START = {
-    "a misspelt key": (lambda c: edit(c / "campaign.yaml", "utc_offset", "utc_ofset"), ["line 13", "utc_ofset", 'did you mean "utc_offset"', "utc_offset is missing"]),
-    "a value that is not allowed": (lambda c: edit(c / "campaign.yaml", "longwave: net", "longwave: nett"), ['"nett"', '"net"', '"corrected"']),
-    "an unknown layout": (lambda c: edit(c / "campaign.yaml", "layout: comma-clock", "layout: coma-clock"), ['did you mean "comma-clock"']),
-    "an unknown zone": (lambda c: edit(c / "campaign.yaml", "timezone: Europe/Ljubljana", "timezone: Europe/Lublana"), ["IANA"]),
+    "a misspelt key": (
+        lambda c: edit(c / "campaign.yaml", "utc_offset", "utc_ofset"),
+        ["line 13", "utc_ofset", 'did you mean "utc_offset"', "utc_offset is missing"],
+    ),
+    "a value that is not allowed": (
+        lambda c: edit(c / "campaign.yaml", "longwave: net", "longwave: nett"),
+        ['"nett"', '"net"', '"corrected"'],
+    ),
+    "an unknown layout": (
+        lambda c: edit(c / "campaign.yaml", "layout: comma-clock", "layout: coma-clock"),
+        ['did you mean "comma-clock"'],
+    ),
+    "an unknown zone": (
+        lambda c: edit(c / "campaign.yaml", "timezone: Europe/Ljubljana", "timezone: Europe/Lublana"),
+        ["IANA"],
+    ),
     "no loggers": (lambda c: shutil.rmtree(c / "logger"), ["no set has a file"]),
     "no notes": (lambda c: (c / "notes.csv").unlink(), ["notes.csv", "no such file"]),
     "no register": (lambda c: (c / "instruments.csv").unlink(), ["instruments.csv", "no such file"]),
     "no settings": (lambda c: (c / "campaign.yaml").unlink(), ["campaign.yaml", "no such file"]),
     "not YAML": (lambda c: (c / "campaign.yaml").write_text("title: [a\n\tb"), ["YAML"]),
-    "files outside": (lambda c: edit(c / "campaign.yaml", "logger/curlew_*.csv", "../../curlew_*.csv"), ["inside the campaign folder"]),
+    "files outside": (
+        lambda c: edit(c / "campaign.yaml", "logger/curlew_*.csv", "../../curlew_*.csv"),
+        ["inside the campaign folder"],
+    ),
 }
 
 
@@ -55,16 +76,30 @@ def test_all_faults_at_once(campaign):
     edit(campaign / "campaign.yaml", "walking_speed", "walkingspeed")
     (campaign / "notes.csv").unlink()
     run = settings(campaign)
-    assert run.returncode == 2 and len(run.stderr.splitlines()) == 6, run.stderr     # two unknown and missing for each set, one unknown, no notes
+    assert run.returncode == 2 and len(run.stderr.splitlines()) == 6, (
+        run.stderr
+    )  # two unknown and missing for each set, one unknown, no notes
 
 
 DONE_WITH_ERRORS = {
-    "a missing column in the notes": (lambda c: edit(c / "notes.csv", "surface,", "surfcae,"), "column-missing"),
-    "a wrong unit in the register": (lambda c: edit(c / "instruments.csv", "W m-2 per mV", "W m-2 per V"), "value-invalid"),
+    "a missing column in the notes": (
+        lambda c: edit(c / "notes.csv", "surface,", "surfcae,"),
+        "column-missing",
+    ),
+    "a wrong unit in the register": (
+        lambda c: edit(c / "instruments.csv", "W m-2 per mV", "W m-2 per V"),
+        "value-invalid",
+    ),
     "an unknown surface": (lambda c: edit(c / "notes.csv", "stubble,", "stubbel,"), "notes-unknown-name"),
-    "a layout that does not fit": (lambda c: edit(c / "campaign.yaml", "layout: semicolon-day", "layout: comma-clock"), "layout-mismatch"),
+    "a layout that does not fit": (
+        lambda c: edit(c / "campaign.yaml", "layout: semicolon-day", "layout: comma-clock"),
+        "layout-mismatch",
+    ),
     "an empty file": (lambda c: next((c / "logger").glob("curlew*")).write_bytes(b""), "file-empty"),
-    "a set without files": (lambda c: [p.unlink() for p in (c / "logger").glob("curlew*")], "set-without-files"),
+    "a set without files": (
+        lambda c: [p.unlink() for p in (c / "logger").glob("curlew*")],
+        "set-without-files",
+    ),
 }
 
 
@@ -90,7 +125,11 @@ def test_names_that_would_do_harm_stay_names(project, campaign, tmp_path):
     """Text from a user's file is data: in a shell, in a template, in a page, in a spreadsheet."""
     nasty = "=cmd|' /C calc'!A0 <b>{surface}</b> $(touch harm) `touch harm`"
     edit(campaign / "notes.csv", ",Beet block,", f',"{nasty}",')
-    edit(campaign / "campaign.yaml", "title: Meadow to farmyard, late-summer practical", "title: \"Meadow $(touch harm) <script>alert(1)</script> {x}\"")
+    edit(
+        campaign / "campaign.yaml",
+        "title: Meadow to farmyard, late-summer practical",
+        'title: "Meadow $(touch harm) <script>alert(1)</script> {x}"',
+    )
     outcome = project.run(campaign, tmp_path / "results", whole=True)
     assert outcome.status == 0, outcome.printed[-2000:]
     assert not list(tmp_path.rglob("harm")) and not (project.folder / "harm").exists()

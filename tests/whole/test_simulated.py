@@ -1,9 +1,10 @@
 """Simulated campaigns whose truth is known, through the whole chain in one process. The simulation shares no formula with it."""
 
-import chain
 import numpy as np
 import pandas as pd
 import pytest
+
+import chain
 from simulate import specs
 from simulate.campaign import simulate
 
@@ -33,16 +34,22 @@ def test_without_errors_the_chain_gives_the_truth(tmp_path, name):
     outcome = chain.run(campaign)
     assert outcome.codes("error", "warning") == []
     truth = pd.read_csv(campaign / "truth" / "segments.csv")
-    both = outcome.result.segments.merge(truth, on=["notes_row", "set"], suffixes=("", "_true"), validate="one_to_one")
+    both = outcome.result.segments.merge(
+        truth, on=["notes_row", "set"], suffixes=("", "_true"), validate="one_to_one"
+    )
     assert len(both) == len(truth) > 0
     for quantity in MEASURED:
         known, true = both[quantity].to_numpy(float), both[f"{quantity}_true"].to_numpy(float)
         assert np.array_equal(np.isnan(known), np.isnan(true)), quantity
-        np.testing.assert_allclose(known, true, rtol=0, atol=2e-4 if quantity == "albedo" else 0.02, err_msg=quantity)
+        np.testing.assert_allclose(
+            known, true, rtol=0, atol=2e-4 if quantity == "albedo" else 0.02, err_msg=quantity
+        )
 
 
 def test_an_ambiguous_time_is_an_error_and_not_a_guess(tmp_path):
-    campaign = simulate(specs.exact(specs.clock_change("autumn", ambiguous=True))).write(tmp_path / "campaign")
+    campaign = simulate(specs.exact(specs.clock_change("autumn", ambiguous=True))).write(
+        tmp_path / "campaign"
+    )
     outcome = chain.run(campaign)
     assert "notes-time-ambiguous" in outcome.codes("error")
 
@@ -55,5 +62,7 @@ def test_a_sound_campaign_raises_no_alarm_and_its_intervals_hold_the_truth(tmp_p
     assert outcome.codes("error", "warning") == []
     truth = pd.read_csv(campaign / "truth" / "segments.csv")
     both = outcome.result.segments.merge(truth, on=["notes_row", "set"], suffixes=("", "_true"))
-    inside = [both[f"{q}_true"].between(both[f"{q}_low"], both[f"{q}_high"])[both[q].notna()] for q in MEASURED]
+    inside = [
+        both[f"{q}_true"].between(both[f"{q}_low"], both[f"{q}_high"])[both[q].notna()] for q in MEASURED
+    ]
     assert np.mean(np.concatenate(inside)) > 0.75

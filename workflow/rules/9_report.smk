@@ -30,8 +30,8 @@ rule checks:
         "Collecting what was found"
     input:
         code=code("checks"),
-        sentences="workflow/headland/findings.csv",
-        reasons="workflow/headland/untold.csv",
+        sentences="workflow/headland/checks/findings.csv",
+        reasons="workflow/headland/checks/untold.csv",
         schemas=schemas("findings", "checks", "untold"),
         findings=findings,
         unknown=lambda w: [*of_sets("4_screen", "_untold.csv")(w), *(f"{w.results}/steps/{step}/untold.csv" for step in ("5_segment", "8_diagnose"))],
@@ -169,11 +169,11 @@ rule report:
     input:
         code=code("report"),
         schemas=schemas("samples_segmented", "certificates", "segment_means", "linear_check", "intercomparison", "against_station", "weather", "worked", "untold", *TABLES),
-        template="workflow/report/report.html.jinja",
-        style="workflow/report/style.css",
-        screen_style="workflow/report/screen.css",
-        program="workflow/report/explore.js",
-        equations="workflow/report/equations.csv",
+        template="workflow/headland/report/report.html.jinja",
+        style="workflow/headland/report/style.css",
+        screen_style="workflow/headland/report/screen.css",
+        program="workflow/headland/report/explore.js",
+        equations="workflow/headland/report/equations.csv",
         quantities="workflow/headland/quantities.csv",
         classes=CLASSES,
         limits=LIMITS,
@@ -213,7 +213,7 @@ rule report_pdf:
         "Laying out the PDF"
     input:
         code=code("report_pdf"),
-        layout="workflow/report/paper.typ",
+        layout="workflow/headland/report/paper.typ",
         page="{results}/report.html",
         tables=TABLE_FILES,
     output:

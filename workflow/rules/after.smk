@@ -21,7 +21,7 @@ def compare_with_the_run_before():
         # a run that had nothing to do leaves no newer report
         if page.exists() and not (memory.exists() and memory.stat().st_mtime_ns > page.stat().st_mtime_ns):
             given = as_json({"title": c.S["title"], "notes_file": c.S["notes_file"], "inputs": run_inputs(results)})
-            jobs.run(ROOT / "scripts" / "changes.py", jobs.words({"campaign": c.folder, "results": results}, given), folder / "steps" / "9_report" / "changes.log")
+            jobs.run(ROOT / "scripts" / "steps" / "changes.py", jobs.words({"campaign": c.folder, "results": results}, given), folder / "steps" / "9_report" / "changes.log")
 
 
 onsuccess:

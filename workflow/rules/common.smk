@@ -16,13 +16,10 @@ sys.path.insert(0, str(ROOT / "workflow"))
 os.environ["PYTHONPATH"] = str(ROOT / "workflow")
 # a step has one core: products of small matrices over several would only make cores wait for each other
 os.environ["OPENBLAS_NUM_THREADS"] = "1"
-# A parameter that is a table would be compared by pandas, so Snakemake loads it (0.2 s) at the first parameter of any kind, unless it can't be found.
-# Our parameters are texts and lists of texts; tables are the business of the steps, whose processes this does not reach.
-sys.modules.setdefault("pandas", None)
-
 import tomllib
 
-from headland import basics, jobs, settings
+from headland.base import basics
+from headland.files import jobs, settings
 
 VERSION = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
 LIMITS = "config/quality.csv"
@@ -101,7 +98,7 @@ def of_sets(step, ending=".csv"):
 @cache
 def code(step):
     """A step's script and every module of the package that it reaches."""
-    return [str(path.relative_to(ROOT)) for path in jobs.reached(ROOT / "scripts" / f"{step}.py")]
+    return [str(path.relative_to(ROOT)) for path in jobs.reached(ROOT / "scripts" / "steps" / f"{step}.py")]
 
 
 def schemas(*names):
@@ -136,10 +133,10 @@ PROVENANCE = ("code", "schemas", "inputs", "layout")
 # on a cluster each step is called by a Snakemake of its own, to which loading for others would be a loss
 if workflow.is_main_process:
     jobs.preload(dict.fromkeys(
-        [*(f"headland.{Path(path).stem}" for step in CHAIN + AFTER for path in code(step)[1:] if path.startswith("workflow")), "typst", "pikepdf"]))
+        [*(jobs.module_name(ROOT / path) for step in CHAIN + AFTER for path in code(step)[1:]), "typst", "pikepdf"]))
 
 
 def job(step, input, output, params, log):
     """Run a step's script with the files and settings of its rule, by their names, in a process of its own."""
     files = {name: paths for name, paths in (*input.items(), *output.items()) if name not in PROVENANCE}
-    jobs.run(ROOT / "scripts" / f"{step}.py", jobs.words(files, dict(params.items()).get("settings")), ROOT / str(log))
+    jobs.run(ROOT / "scripts" / "steps" / f"{step}.py", jobs.words(files, dict(params.items()).get("settings")), ROOT / str(log))

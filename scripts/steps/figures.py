@@ -1,0 +1,23 @@
+"""Step 9, third part: the figures of the report: those of what was recorded, drawn before, and those of its numbers."""
+
+from headland.files import step, tables
+from headland.files.settings import surface_classes
+from headland.report import figures
+
+
+def main() -> None:
+    args = step.arguments(one=("classes", "drawn", "figures"), many=("tables",))
+    surfaces = surface_classes(args.classes, args.settings["overrides"])
+    drawn = figures.of_numbers(
+        {path.stem: tables.read_table(path, path.stem) for path in args.tables}, surfaces
+    )
+    pictures = {path.name: path.read_text(encoding="utf-8") for path in sorted(args.drawn.glob("*.svg"))} | {
+        f"{name}.svg": figures.svg(figure) for name, figure in drawn.items()
+    }
+    for name, picture in pictures.items():
+        tables.write_text(args.figures / name, picture)
+    step.say(f"{len(pictures)} figures")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,26 @@
+"""Make docs/results.md and docs/findings.md anew from the project's own tables. No part of a run: call it when a table has changed.
+
+Usage: python scripts/verbs/document.py
+"""
+
+from pathlib import Path
+
+from headland.files import tables
+from headland.report import document
+
+ROOT = Path(__file__).resolve().parents[2]
+OURS = ROOT / "workflow" / "headland"
+
+
+def main() -> None:
+    schemas = {name: tables.schema(name) for name in (*document.TABLES, *document.STEP_TABLES)}
+    quantities, findings = (
+        tables.read_config_table(OURS / f"{name}.csv").to_dict("records")
+        for name in ("quantities", "checks/findings")
+    )
+    tables.write_text(ROOT / "docs" / "results.md", document.results_page(schemas, quantities))
+    tables.write_text(ROOT / "docs" / "findings.md", document.findings_page(findings))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,138 @@
+"""Many campaigns into one table and report, from what the chain left of each.
+
+Usage: python scripts/verbs/season.py SUMMARY CAMPAIGN RESULTS [CAMPAIGN RESULTS ...]
+Leaves season.csv, heads.csv, season.html and season.pdf in SUMMARY. A campaign whose results can't be read is named, the others go on: exit status 1.
+"""
+
+import sys
+from pathlib import Path
+
+import pandas as pd
+from headland.report.paper import lay_out
+
+from headland.files import settings, tables
+from headland.record import season
+from headland.report import figures, report
+
+ROOT = Path(__file__).resolve().parents[2]
+TEMPLATES = ROOT / "workflow" / "headland" / "report"
+
+
+def read(campaign: Path, results: Path) -> dict:
+    """What the season needs of one campaign. Raises UserErrors, OSError, KeyError or ValueError where its results are not whole."""
+    S = settings.load(campaign, ROOT / "config", needs=())
+    segments = tables.read_table(results / "segments.csv", "segments")
+    air = tables.read_table(results / "steps" / "7_balance" / "surfaces.csv", "group_balance")
+    certificates = pd.concat(
+        [
+            tables.read_table(results / "steps" / "2_calibrate" / f"{name}_certificates.csv", "certificates")
+            for name in S["sets"]
+        ],
+        ignore_index=True,
+    )
+    compared, station = (
+        results / "steps" / step / f"{name}.csv"
+        for step, name in (("8_propagate", "intercomparison"), ("8_diagnose", "against_station"))
+    )
+    surfaces = tables.read_table(results / "surfaces.csv", "surfaces")
+    if not len(surfaces):
+        raise ValueError("it has no surface with a value")
+    return {
+        "name": campaign.name,
+        "title": S["title"],
+        "date": segments["start_utc"].min().strftime("%Y-%m-%d"),
+        "surfaces": surfaces,
+        "air": dict(zip(air["surface"], air["air_temperature"])),
+        "classes": settings.surface_classes(ROOT / "config" / "surfaces.csv", S["overrides"]["surfaces"]),
+        "certificates": certificates,
+        "compared": tables.read_table(compared, "intercomparison") if compared.is_file() else None,
+        "station": tables.read_table(station, "against_station") if station.is_file() else None,
+    }
+
+
+def main(summary: Path, places: list[Path]) -> int:
+    read_, failed = [], []
+    for campaign, results in zip(places[::2], places[1::2]):
+        try:
+            read_.append(read(campaign, results))
+        except (tables.UserErrors, OSError, KeyError, ValueError) as problem:
+            failed.append((campaign.name, " ".join(str(problem).split())[:200]))
+    sky = season.season_sky([c["surfaces"] for c in read_])
+    read_.sort(key=lambda c: (c["date"], c["name"]))
+    names = lambda kind: [f["name"] for f in tables.schema(kind)["fields"]]
+    gather = lambda parts, kind: (
+        pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=names(kind))
+    )
+    table = gather(
+        [season.rows(c["name"], c["date"], c["surfaces"], c["air"], c["classes"], sky) for c in read_],
+        "season",
+    )
+    heads = gather(
+        [
+            part
+            for c in read_
+            for key, made in (("compared", season.heads), ("station", season.heads_against_station))
+            if c[key] is not None and len(part := made(c["name"], c["date"], c[key], c["certificates"]))
+        ],
+        "season_heads",
+    )
+    classes = {name: entry for c in read_ for name, entry in c["classes"].items()}
+    tables.write_table(summary / "season.csv", table, "season")
+    tables.write_table(summary / "heads.csv", heads, "season_heads")
+    cell = lambda row, q, d: {
+        "value": report.number(row[q], d),
+        "interval": report.interval(row.get(f"{q}_low", float("nan")), row.get(f"{q}_high", float("nan")), d),
+    }
+    values = {
+        "campaigns": [
+            {"name": c["name"], "title": c["title"], "date": c["date"], "surfaces": len(c["surfaces"])}
+            for c in read_
+        ],
+        "failed": failed,
+        "sky": [report.number(x, 0) for x in sky],
+        "quantities": season.QUANTITIES,
+        "rows": [
+            {
+                "surface": figures.label(classes, row["surface"]),
+                "date": row["date"],
+                "campaign": row["campaign"],
+                "cells": [cell(row, q, d) for q, (_, d) in season.QUANTITIES.items()],
+            }
+            for row in table.sort_values(["surface", "date"], kind="stable").to_dict("records")
+        ],
+        "heads": [
+            {
+                **row,
+                "band": figures.COMPONENTS[row["channel"]][0],
+                "ratio": report.number(row["ratio"], 3),
+                "interval": report.interval(row["ratio_low"], row["ratio_high"], 3),
+                "allowed": report.number(row["allowed_percent"], 1),
+                "e_n": report.number(row["e_n"], 2),
+                "word": {True: "agree", False: "DIFFER"}.get(row["agree"], "–"),
+            }
+            for row in heads.to_dict("records")
+        ],
+        "drift": [
+            {
+                **row,
+                "band": figures.COMPONENTS[row["channel"]][0],
+                "percent": report.number(row["percent"], 2),
+            }
+            for row in season.drift(heads)
+        ],
+        "surfaces_figure": report.embedded(figures.svg(season.surfaces_figure(table, classes))),
+        "heads_figure": report.embedded(figures.svg(season.heads_figure(heads))),
+    }
+    styles = [(TEMPLATES / name).read_text(encoding="utf-8") for name in ("style.css", "screen.css")]
+    tables.write_text(
+        summary / "season.html",
+        report.page((TEMPLATES / "season.html.jinja").read_text(encoding="utf-8"), styles, values),
+    )
+    print(lay_out(summary / "season.html", summary / "season.pdf"))
+    for name, why in failed:
+        print(f"Not in the table: {name}: {why}")
+    return 1 if failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(Path(sys.argv[1]), [Path(path) for path in sys.argv[2:]]))

@@ -1,0 +1,296 @@
+"""Calibration: factors and their inverses, the Pt100, certificates and the units a logger may store."""
+
+import datetime
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from headland.chain import calibrate, correct_longwave
+from headland.physics.constants import ZERO_CELSIUS
+
+DAY = datetime.date(2026, 5, 21)
+REGISTER = [
+    "line",
+    "set",
+    "logger_id",
+    "channel",
+    "sensor_id",
+    "factor",
+    "factor_unit",
+    "programmed_factor",
+    "expanded_uncertainty_percent",
+    "certificate_date",
+    "response_time_95",
+    "instrument_class",
+    "remark",
+]
+
+
+def register(*rows):
+    base = {
+        "set": "heron",
+        "logger_id": "H-1",
+        "sensor_id": "S",
+        "factor_unit": "W m-2 per mV",
+        "programmed_factor": np.nan,
+        "expanded_uncertainty_percent": 3.0,
+        "response_time_95": 12.0,
+        "instrument_class": "B",
+        "remark": "",
+    }
+    return pd.DataFrame([{**base, "line": line, **row} for line, row in enumerate(rows, 2)], columns=REGISTER)
+
+
+def full_register(**changes):
+    return register(
+        *(
+            {"channel": channel, "factor": 70.0, "certificate_date": "2025-05-21", **changes}
+            for channel in calibrate.RADIATION
+        )
+    )
+
+
+def channels(unit="mV", temperature="degC"):
+    return {channel: {"column": channel, "unit": unit} for channel in calibrate.RADIATION} | {
+        "body_temperature": {"column": "t", "unit": temperature}
+    }
+
+
+def choose(table, unit="mV", method="latest", day=DAY, logger="H-1"):
+    return calibrate.choose_certificates(table, "heron", logger, channels(unit), day, method)
+
+
+def codes(findings):
+    return [(finding.code, finding.variant) for finding in findings]
+
+
+@given(st.floats(1.0, 1000.0))
+def test_factor_and_responsivity_are_each_other_s_inverse(value):
+    assert calibrate.factor_from_responsivity(calibrate.factor_from_responsivity(value)) == pytest.approx(
+        value, rel=1e-12
+    )
+
+
+def test_a_responsivity_of_10_uv_per_w_m2_is_a_factor_of_100():
+    assert calibrate.factor_from_responsivity(10.0) == 100.0
+    # 1 mV is 1000 uV, and 1000 uV at 10 uV per W m-2 are 100 W m-2
+    assert calibrate.net_signal(1.0, calibrate.factor_from_responsivity(10.0)) == pytest.approx(1000.0 / 10.0)
+
+
+@given(st.floats(-200.0, 850.0))
+def test_pt100_there_and_back(celsius):
+    assert float(calibrate.pt100_temperature(calibrate.pt100_resistance(celsius))) == pytest.approx(
+        celsius, abs=1e-6
+    )
+
+
+# IEC 60751:2008, table 1 (from memory): half the last printed digit
+@pytest.mark.parametrize(
+    "celsius, ohm",
+    [(-200.0, 18.52), (-100.0, 60.26), (0.0, 100.00), (100.0, 138.51), (200.0, 175.86), (850.0, 390.48)],
+)
+def test_pt100_at_points_of_the_standard(celsius, ohm):
+    assert float(calibrate.pt100_resistance(celsius)) == pytest.approx(ohm, abs=0.005)
+
+
+@pytest.mark.parametrize("ohm", [0.0, -5.0, 18.0, 391.0, 1e6, np.nan])
+def test_a_resistance_that_no_pt100_has_is_no_temperature(ohm):
+    assert np.isnan(calibrate.pt100_temperature(ohm))
+
+
+def test_body_temperature_in_each_unit_is_the_same():
+    assert float(calibrate.body_celsius(25.0, "degC")) == 25.0
+    assert float(calibrate.body_celsius(298.15, "K")) == pytest.approx(25.0)
+    assert float(calibrate.body_celsius(calibrate.pt100_resistance(25.0), "ohm")) == pytest.approx(
+        25.0, abs=1e-9
+    )
+    with pytest.raises(ValueError):
+        calibrate.body_celsius(77.0, "degF")
+
+
+@given(st.floats(-500.0, 1500.0), st.floats(5.0, 250.0), st.floats(5.0, 250.0))
+def test_rescaling_is_undone_by_the_factors_the_other_way_round(flux, factor, programmed):
+    there = calibrate.rescaled(flux, factor, programmed)
+    assert calibrate.rescaled(there, programmed, factor) == pytest.approx(flux, rel=1e-9, abs=1e-9)
+    assert there == pytest.approx(calibrate.net_signal(flux / programmed, factor), rel=1e-9, abs=1e-9)
+
+
+THREE = [
+    {"channel": "sw_in", "factor": f, "certificate_date": d}
+    for f, d in ((60.0, "2022-05-21"), (64.0, "2026-05-01"), (70.0, "2026-06-10"))
+]
+
+
+@pytest.mark.parametrize(
+    "day, factor, later",
+    [
+        ("2026-05-21", 64.0, False),
+        ("2026-05-01", 64.0, False),
+        ("2026-04-30", 60.0, False),
+        ("2026-06-10", 70.0, False),
+        ("2020-01-01", 60.0, True),
+    ],
+)
+def test_the_newest_certificate_not_later_than_the_day(day, factor, later):
+    chosen = calibrate.certificate_in_force(register(*THREE), datetime.date.fromisoformat(day))
+    assert (chosen["factor"], chosen["later"]) == (factor, later)
+    assert (
+        calibrate.certificate_in_force(register(*reversed(THREE)), datetime.date.fromisoformat(day))["factor"]
+        == factor
+    )
+
+
+@pytest.mark.parametrize(
+    "day, factor",
+    [
+        ("2026-05-21", 67.0),  # 20 of the 40 days between 1 May and 10 June
+        ("2026-05-01", 64.0),
+        ("2026-06-10", 70.0),
+        ("2027-01-01", 70.0),
+        ("2020-01-01", 60.0),
+    ],
+)
+def test_interpolation_between_certificates_and_none_beyond(day, factor):
+    chosen = calibrate.certificate_in_force(register(*THREE), datetime.date.fromisoformat(day), "interpolate")
+    assert chosen["factor"] == pytest.approx(factor)
+
+
+def test_the_register_s_responsivity_gives_the_factor():
+    plain, _ = choose(full_register(factor=100.0, programmed_factor=80.0))
+    inverse, _ = choose(full_register(factor=10.0, programmed_factor=12.5, factor_unit="uV per W m-2"))
+    assert inverse["factor"].tolist() == plain["factor"].tolist() == [100.0] * 4
+    assert inverse["programmed_factor"].tolist() == plain["programmed_factor"].tolist() == [80.0] * 4
+
+
+def test_a_sound_register_is_silent():
+    table, findings = choose(full_register())
+    assert findings == [] and table["channel"].tolist() == list(calibrate.RADIATION)
+    assert table["age_months"].tolist() == pytest.approx([12.0] * 4, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    "changes, unit, expected",
+    [
+        ({"certificate_date": "2024-05-01"}, "mV", ("certificate-old", "")),
+        ({"certificate_date": "2026-05-22"}, "mV", ("certificate-later", "")),
+        ({"factor": np.nan}, "mV", ("certificate-missing", "needed")),
+        ({"certificate_date": ""}, "mV", ("certificate-missing", "needed")),
+        ({"factor_unit": ""}, "mV", ("certificate-missing", "needed")),
+        ({"factor": np.nan}, "W m-2", ("certificate-missing", "as-logged")),
+        ({"programmed_factor": 68.0}, "W m-2", ("factor-outdated", "")),
+    ],
+)
+def test_what_is_wrong_with_the_register_is_found_once_a_channel(changes, unit, expected):
+    table, findings = choose(full_register(**changes), unit)
+    assert codes(findings) == [expected] * 4
+    assert len(table) == 4
+    if expected[0] == "certificate-missing":
+        assert table["factor"].isna().all() if unit == "mV" else (table["factor"] == 1.0).all()
+
+
+def test_the_same_programmed_factor_is_not_worth_a_word():
+    assert choose(full_register(programmed_factor=70.0), "W m-2")[1] == []
+
+
+def test_a_logger_that_the_register_pairs_with_another_set_is_named_once():
+    _, findings = choose(full_register(), logger="H-2")
+    assert codes(findings) == [("pair-broken", "register")]
+    assert findings[0].facts == {"found": "H-1", "expected": "H-2"} and findings[0].line == 2
+
+
+def raw(unit_value, temperature=25.0):
+    return pd.DataFrame(
+        {
+            "time_utc": pd.to_datetime(["2026-05-21T10:00:00Z"]),
+            **{c: [unit_value] for c in calibrate.RADIATION},
+            "body_temperature": [temperature],
+        }
+    )
+
+
+def certificates(factor=70.0, programmed=np.nan):
+    return pd.DataFrame(
+        [{"channel": c, "factor": factor, "programmed_factor": programmed} for c in calibrate.RADIATION]
+    )
+
+
+def test_millivolts_and_microvolts_give_the_same():
+    a = calibrate.calibrate(raw(2.0), channels("mV"), certificates(), "net")
+    b = calibrate.calibrate(raw(2000.0), channels("uV"), certificates(), "net")
+    assert a["sw_in"].item() == pytest.approx(140.0) and a["lw_out_net"].item() == pytest.approx(140.0)
+    pd.testing.assert_frame_equal(a, b)
+
+
+def test_a_flux_as_logged_is_rescaled_from_the_programmed_factor():
+    result = calibrate.calibrate(raw(100.0), channels("W m-2"), certificates(70.0, 56.0), "net")
+    assert result["sw_in"].item() == pytest.approx(125.0) and result["lw_in_net"].item() == pytest.approx(
+        125.0
+    )
+
+
+def test_a_flux_as_logged_without_a_programmed_factor_stays():
+    assert (
+        calibrate.calibrate(raw(100.0), channels("W m-2"), certificates(70.0), "net")["sw_out"].item()
+        == 100.0
+    )
+
+
+def test_the_logger_s_own_correction_goes_before_the_factor_changes_and_comes_back_after():
+    emission = float(correct_longwave.own_emission(25.0 + ZERO_CELSIUS))
+    net = -80.0
+    samples = raw(net + emission)
+    sensed = calibrate.calibrate(samples, channels("W m-2"), certificates(70.0, 56.0), "corrected")
+    assert sensed["lw_in_net"].item() == pytest.approx(net * 70.0 / 56.0)
+    assert sensed["sw_in"].item() == pytest.approx(
+        (net + emission) * 70.0 / 56.0
+    )  # shortwave has no own emission
+    assert correct_longwave.corrected(sensed)["lw_in"].item() == pytest.approx(net * 70.0 / 56.0 + emission)
+
+
+def test_corrected_and_net_loggers_end_at_the_same_irradiance():
+    emission = float(correct_longwave.own_emission(25.0 + ZERO_CELSIUS))
+    a = correct_longwave.corrected(calibrate.calibrate(raw(-80.0), channels("W m-2"), certificates(), "net"))
+    b = correct_longwave.corrected(
+        calibrate.calibrate(raw(-80.0 + emission), channels("W m-2"), certificates(), "corrected")
+    )
+    assert a["lw_in"].item() == pytest.approx(b["lw_in"].item()) and a["lw_out"].item() == pytest.approx(
+        b["lw_out"].item()
+    )
+
+
+def test_each_head_keeps_its_own_thermometer():
+    two = {k: v for k, v in channels().items() if k != "body_temperature"} | {
+        "body_temperature_lw_in": {"column": 1, "unit": "degC"},
+        "body_temperature_lw_out": {"column": 2, "unit": "K"},
+    }
+    frame = (
+        raw(1.0)
+        .drop(columns="body_temperature")
+        .assign(body_temperature_lw_in=20.0, body_temperature_lw_out=295.15)
+    )
+    result = calibrate.calibrate(frame, two, certificates(), "net")
+    assert result["body_temperature_lw_in"].item() == 20.0 and result[
+        "body_temperature_lw_out"
+    ].item() == pytest.approx(22.0)
+
+
+def test_a_channel_without_a_factor_has_no_values():
+    assert np.isnan(calibrate.calibrate(raw(1.0), channels(), certificates(np.nan), "net")["sw_in"].item())
+
+
+def test_the_measurement_day_is_no_default_date_of_a_clock():
+    times = pd.Series(
+        pd.to_datetime(
+            ["2026-05-21T23:40:00Z", "2026-05-21T23:50:00Z", "2000-01-01T00:00:00Z", "2000-01-01T00:00:10Z"]
+        )
+    )
+    assert calibrate.measurement_day(times) == DAY
+    assert calibrate.measurement_day(times.iloc[:0]) == datetime.date.max
+    assert choose(full_register(), day=datetime.date.max)[1] == []
+
+
+def test_age_in_months():
+    assert calibrate.age_in_months("2025-05-21", DAY) == pytest.approx(365 / 365.25 * 12)

@@ -1,0 +1,367 @@
+"""The plan: closed forms of geometry, what the timetable promises of itself, the form's round trip, and what the script says of a folder."""
+
+import json
+import math
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pypdf
+import pytest
+
+from headland.chain import place
+from headland.field import form, plan, plan_page
+from headland.files import settings, tables
+from headland.physics import geometry
+
+ROOT = Path(__file__).parents[3]
+SITE = {"latitude": 45.93, "longitude": 14.87, "elevation": 310.0}
+CARRYING = {
+    "sensor_height": 1.5,
+    "reach": 1.2,
+    "carrier_height": 1.8,
+    "carrier_width": 0.5,
+    "walking_speed": 0.8,
+}
+START, END = (pd.Timestamp(f"2026-05-21 {hour}:00", tz="UTC") for hour in ("08", "13"))
+
+
+@pytest.fixture(scope="module")
+def script(as_module):
+    return as_module("plan")
+
+
+@pytest.fixture(scope="module")
+def day():
+    return plan.sky(pd.date_range(START, END, freq="300s"), SITE, 20.0, 60.0)
+
+
+@pytest.fixture(scope="module")
+def fields():
+    return pd.DataFrame(
+        [
+            ("Lower meadow", "short_grass", 90.0, 65.0),
+            ("Dry tilth", "bare_dry_soil", 100.0, 80.0),
+            ("Yard", "paving", 80.0, 65.0),
+        ],
+        columns=["field", "surface", "length", "heading"],
+    )
+
+
+def table(fields, rounds=2, sets=("curlew", "lapwing"), monitor=False, end=END):
+    return plan.timetable(fields, list(sets), 0.8, 4.0, START, end, monitor, rounds, 7)
+
+
+@pytest.mark.parametrize(
+    "text, wanted",
+    [
+        ("80", [80.0]),
+        ("80;170", [80.0, 170.0]),
+        ("350-10", [350.0, 355.0, 0.0, 5.0, 10.0]),
+        ("60 100-110", [60.0, 100.0, 105.0, 110.0]),
+    ],
+)
+def test_headings_are_read(text, wanted):
+    assert plan.headings_of(text) == wanted
+
+
+@pytest.mark.parametrize("text", ["north", "400", "80-", "-80", "1e9"])
+def test_odd_headings_are_refused(text):
+    with pytest.raises(ValueError):
+        plan.headings_of(text)
+
+
+def test_no_heading_means_any():
+    assert len(plan.headings_of("")) == len(plan.headings_of("any")) == 36
+
+
+def test_shade_loss_is_beam_times_the_view_of_the_shadow(day):
+    row = day.iloc[[30]].reset_index(drop=True)
+    view = geometry.shadow_view(row["azimuth"] - 200.0, row["elevation"], 1.5, 1.2, 1.8, 0.5)
+    assert plan.shade_loss(200.0, row, CARRYING)[0, 0] == pytest.approx(
+        (1.0 - row["diffuse_fraction"].iloc[0]) * float(np.asarray(view)[0])
+    )
+
+
+def test_towards_the_sun_the_shadow_falls_behind(day):
+    row = day.iloc[[0]].reset_index(drop=True)
+    azimuth = float(row["azimuth"].iloc[0])
+    ahead, away = plan.shade_loss([azimuth, azimuth + 180.0], row, CARRYING)[:, 0]
+    assert 0.0 < ahead < 0.4 * away
+
+
+def test_tilt_costs_the_closed_form(day):
+    beam_level = day["beam"] * np.sin(np.radians(day["elevation"]))
+    zenith = np.radians(90.0 - day["elevation"])
+    assert plan.tilt_cost(day) == pytest.approx(
+        (
+            beam_level * (math.cos(math.radians(1)) + math.sin(math.radians(1)) * np.tan(zenith) - 1)
+        ).to_numpy(),
+        rel=1e-9,
+    )
+
+
+def test_by_night_nothing_is_lost_or_costs():
+    night = plan.sky(pd.date_range("2026-05-21 22:00", periods=5, freq="300s", tz="UTC"), SITE, 20.0, 60.0)
+    assert (
+        not plan.tilt_cost(night).any()
+        and not plan.shade_loss([0.0], night, CARRYING).any()
+        and not night["sw_in"].any()
+    )
+
+
+def test_a_compass_tells_the_mean_by_its_hatch_in_grey_too(day):
+    figure = plan_page.heading_figure(
+        pd.DataFrame({"field": ["Yard"], "heading": [80.0], "free": [[80.0]]}), day, CARRYING
+    )
+    hatched = [patch for patch in figure.axes[0].patches if patch.get_hatch()]
+    assert (
+        len(hatched) == 1
+        and np.abs(np.mean(hatched[0].get_facecolor()[:3]) - np.mean(hatched[0].get_edgecolor()[:3])) > 0.3
+    )
+
+
+def test_the_best_heading_is_one_of_the_free_ones(day):
+    assert plan.best_heading([80.0], day, CARRYING)[0] == 80.0
+    free = plan.headings_of("")
+    best = plan.best_heading(free, day, CARRYING)
+    worst = max(max(plan.best_heading([h], day, CARRYING)[1:]) for h in free)
+    assert max(best[1:]) < worst
+
+
+def test_every_field_stands_in_the_middle_of_the_same_time(fields):
+    visits, rounds = table(fields, 1, ("curlew",))
+    walks = visits[visits["activity"] == "walk"]
+    middles = (
+        (walks["start_utc"] + (walks["end_utc"] - walks["start_utc"]) / 2).groupby(walks["field"]).mean()
+    )
+    assert rounds == 1 and (middles.max() - middles.min()).total_seconds() < 300.0
+    assert list(walks["field"].drop_duplicates()) == list(fields["field"])
+
+
+def test_no_set_is_in_two_places_and_headings_come_in_pairs(fields):
+    visits, _ = table(fields, 3)
+    for _, own in visits.groupby("set"):
+        own = own.sort_values("start_utc")
+        assert (own["start_utc"].iloc[1:].to_numpy() >= own["end_utc"].iloc[:-1].to_numpy()).all()
+    walks = visits[visits["activity"] == "walk"]
+    for _, pair in walks.groupby(["set", "field", "transect"]):
+        assert len(pair) == 2 and abs(pair["heading"].diff().iloc[1]) == 180.0
+    assert not walks.duplicated(["field", "transect", "pass"]).any()
+
+
+def test_pauses_are_irregular(fields):
+    visits, _ = table(fields, 2, ("curlew",))
+    walks = visits[visits["activity"] == "walk"].sort_values("start_utc")
+    pauses = (
+        walks["start_utc"].iloc[1:].to_numpy() - walks["end_utc"].iloc[:-1].to_numpy()
+    ) / np.timedelta64(1, "s")
+    assert len(set(pauses)) > 0.7 * len(pauses)
+
+
+def test_the_day_begins_and_ends_with_clock_checks_and_swapped_positions(fields):
+    visits, _ = table(fields)
+    for name in ("curlew", "lapwing"):
+        own = visits[visits["set"] == name]["activity"].tolist()
+        assert (
+            own[0] == own[-1] == "clock_check"
+            and own[1] == "channel_check"
+            and own.count("side_by_side") == 4
+        )
+    assert visits["remark"].str.contains("swapped").sum() == 4
+
+
+def test_rounds_fit_into_the_day_and_one_is_always_there(fields):
+    assert table(fields, 20)[0]["end_utc"].max() <= END + pd.Timedelta(minutes=10)
+    assert table(fields, 2, end=START + pd.Timedelta(minutes=20))[1] == 1
+
+
+def test_a_sky_monitor_stands_through_all_walks(fields):
+    visits, _ = table(fields, 1, monitor=True)
+    walks, monitor = (visits[visits["activity"] == a] for a in ("walk", "sky_monitor"))
+    assert set(walks["set"]) == {"curlew"} and list(monitor["set"]) == ["lapwing"]
+    assert (
+        monitor["start_utc"].iloc[0] <= walks["start_utc"].min()
+        and monitor["end_utc"].iloc[0] >= walks["end_utc"].max()
+    )
+
+
+def test_passes_needed_is_the_solution_of_its_own_equation():
+    needed = plan.passes_needed(10.0, 8.0, 3.0, 4)
+    width = lambda n: math.sqrt(3.0**2 + (8.0**2 - 3.0**2) * 4 / n)
+    assert plan.PROMISE * width(needed) <= 10.0 < plan.PROMISE * width(needed - 1)
+    assert plan.passes_needed(1.0, 8.0, 3.0, 4) == math.inf and plan.passes_needed(1e6, 8.0, 3.0, 4) == 1.0
+    assert math.isnan(plan.passes_needed(1.0, math.nan, math.nan, 4))
+
+
+def test_the_workbook_is_read_by_the_chain_as_it_was_written(fields, tmp_path):
+    visits, _ = table(fields)
+    schema = tables.schema("notes")["fields"]
+    columns = [f["name"] for f in schema]
+    rows = form.rows(visits, "Europe/Ljubljana", columns)
+    (tmp_path / "notes.xlsx").write_bytes(
+        form.workbook(
+            rows,
+            columns,
+            {f["name"]: f["description"] for f in schema},
+            ["curlew", "lapwing"],
+            ["short_grass", "paving"],
+        )
+    )
+    read, findings = tables.read_user_table(tmp_path / "notes.xlsx", "notes")
+    assert not findings
+    for name in ("date", "set", "field", "surface", "activity", "transect", "pass"):
+        assert read[name].tolist() == rows[name].tolist(), name
+    assert read["heading"].fillna(-1).tolist() == visits["heading"].fillna(-1).tolist()
+
+
+def folder(path, rows, more='plan: {date: "2026-05-21"}\n'):
+    path.mkdir()
+    text = (ROOT / "demo_inputs" / "campaign.yaml").read_text(encoding="utf-8")
+    (path / "campaign.yaml").write_text(text + more, encoding="utf-8")
+    (path / "plan.csv").write_text("field,surface,length,headings,outline\n" + rows, encoding="utf-8")
+    return path
+
+
+def call(campaign, results):
+    return subprocess.run(
+        [sys.executable, ROOT / "scripts" / "verbs" / "plan.py", campaign, results],
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
+
+
+def test_all_faults_of_a_plan_are_told_at_once(tmp_path):
+    done = call(
+        folder(tmp_path / "day", "A,short_gras,90,,\nB,paving,-3,,\nB,paving,60,north,\n"),
+        tmp_path / "results",
+    )
+    assert done.returncode == 2 and "Traceback" not in done.stderr
+    for part in ("short_gras", 'did you mean "short_grass"', "north", "stands twice", "-3"):
+        assert part in done.stderr, part
+    assert not (tmp_path / "results").exists()
+
+
+def test_a_plan_leaves_its_pages_and_the_form(tmp_path):
+    done = call(
+        folder(tmp_path / "day", "Meadow,short_grass,90,,\nYard,paving,60,20-70,\n"), tmp_path / "results"
+    )
+    assert done.returncode == 0, done.stderr
+    page = (tmp_path / "results" / "plan.html").read_text(encoding="utf-8")
+    for word in (
+        "Timetable",
+        "Lightning",
+        "Livestock",
+        "Permission",
+        "responsible person decide",
+        "side by side",
+    ):
+        assert word in page
+    assert {p.name for p in (tmp_path / "results").iterdir()} >= {
+        "plan.html",
+        "form.html",
+        "notes.xlsx",
+        "timetable.csv",
+    }
+    assert len(pypdf.PdfReader(tmp_path / "results" / "plan.pdf").pages) == 2
+
+
+def test_a_surface_remembers_the_sun_of_the_way_there(fields):
+    visits, _ = table(fields, 1, ("curlew",))
+    walks = visits[visits["activity"] == "walk"].reset_index(drop=True).assign(incoming_set="curlew")
+    level, once, twice = (
+        plan.unsettled(visits, walks, SITE, degrees, 20.0, 60.0) for degrees in (0.0, 1.0, 2.0)
+    )
+    day = plan.sky(pd.DatetimeIndex(walks["start_utc"]), SITE, 20.0, 60.0)
+    assert (
+        level < 600.0 * np.abs(np.gradient(day["sw_in"], day["time_utc"].astype("int64") / 1e6)).max()
+    ).all()  # no more than the sun moves in the memory of ten minutes
+    leans = np.sqrt(once**2 - level**2)
+    # there and back, a lean is there with either sign
+    assert (leans[1::2] > 1.0).all() and (leans < 2.0 * np.sqrt(2.0) * plan.tilt_cost(day).max()).all()
+    assert np.sqrt(twice**2 - level**2)[1::2] == pytest.approx(2.0 * leans[1::2], rel=0.03)
+
+
+# Outlines ----------------------------------------------------------------------------------------------------------
+
+
+def square(side_east, side_north):
+    return np.array([(0.0, 0.0), (side_east, 0.0), (side_east, side_north), (0.0, side_north), (0.0, 0.0)])
+
+
+@pytest.mark.parametrize(
+    "heading, length",
+    [
+        (0.0, 60.0),
+        (180.0, 60.0),
+        (90.0, 80.0),
+        (math.degrees(math.atan2(80.0, 60.0)), 100.0),
+        (45.0, 60.0 * math.sqrt(2.0)),
+    ],
+)
+def test_the_longest_line_in_a_rectangle(heading, length):
+    assert place.longest_chord([square(80.0, 60.0)], heading) == pytest.approx(length, rel=1e-4)
+
+
+def test_a_pond_cuts_the_lines_and_a_bay_too():
+    pond = square(80.0, 60.0)[::-1] * 0.5 + [20.0, 15.0]
+    assert place.longest_chord([square(80.0, 60.0), pond], math.degrees(math.atan2(80.0, 60.0))) < 60.0
+    assert place.longest_chord([square(80.0, 60.0), pond], 90.0) == pytest.approx(80.0, rel=1e-4)
+    bay = np.array([(0, 0), (90, 0), (90, 60), (60, 60), (60, 5), (30, 5), (30, 60), (0, 60), (0, 0)], float)
+    assert place.longest_chord([bay], 90.0) == pytest.approx(90.0, rel=1e-4) and place.longest_chord(
+        [bay], 0.0
+    ) == pytest.approx(60.0, rel=1e-4)
+
+
+def test_many_corners_are_a_circle():
+    turn = np.radians(np.arange(0.0, 360.1, 0.4))
+    assert place.longest_chord([50.0 * np.column_stack([np.sin(turn), np.cos(turn)])], 33.0) == pytest.approx(
+        100.0, rel=1e-3
+    )
+
+
+def test_short_ways_over_a_field_are_not_chosen():
+    free, lengths = plan.along_outline([square(200.0, 20.0)], [0.0, 80.0, 90.0], math.nan)
+    assert free == [90.0] and lengths == pytest.approx([200.0], rel=1e-4)
+    assert plan.along_outline([square(200.0, 20.0)], [0.0, 90.0], 25.0)[0] == [0.0, 90.0]
+
+
+def test_an_outline_gives_the_length_and_faults_of_it_are_told(script, tmp_path):
+    ring = [
+        [14.87, 45.93],
+        [14.8726, 45.93],
+        [14.8726, 45.9303],
+        [14.87, 45.9303],
+        [14.87, 45.93],
+    ]  # some 200 m by 33 m
+    shape = {
+        "type": "FeatureCollection",
+        "features": [
+            {
+                "type": "Feature",
+                "properties": {"field": "Meadow"},
+                "geometry": {"type": "Polygon", "coordinates": [ring]},
+            }
+        ],
+    }
+    day = folder(tmp_path / "day", "Meadow,short_grass,,,meadow.geojson\nYard,paving,60,,\n")
+    (day / "meadow.geojson").write_text(json.dumps(shape), encoding="utf-8")
+    surfaces = settings.surface_classes(ROOT / "config" / "surfaces.csv", {})
+    fields = script.fields_of(day, surfaces, "field")
+    assert len(fields["free"][1]) == 36 and set(fields["lengths"][1]) == {60.0}
+    assert fields["free"][0] == [80.0, 85.0, 90.0, 95.0, 100.0] and fields["lengths"][0][2] == pytest.approx(
+        201.6, abs=0.5
+    )
+    for rows, part in (
+        ("Meadows,short_grass,,,meadow.geojson\n", 'did you mean "Meadow"'),
+        ("Meadow,short_grass,,,../meadow.geojson\n", "no file in the campaign folder"),
+        ("Meadow,short_grass,,,campaign.yaml\n", "no JSON"),
+        (f"Meadow,short_grass,,,{'x' * 290}\n", "no file in the campaign folder"),
+        ("Meadow,short_grass,,,\n", "neither length nor outline"),
+    ):
+        (day / "plan.csv").write_text("field,surface,length,headings,outline\n" + rows, encoding="utf-8")
+        with pytest.raises(tables.UserErrors, match=part):
+            script.fields_of(day, surfaces, "field")

@@ -1,0 +1,209 @@
+"""Pages on paper: what stands in a page comes out as it is, whatever it looks like."""
+
+import base64
+import io
+
+import pypdf
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from headland.report import paper
+
+
+def page(body: str, head: str = "") -> str:
+    return f'<!DOCTYPE html><html lang="en"><head><title>A page</title>{head}</head><body><h1>A page</h1>{body}</body></html>'
+
+
+def words(made: bytes) -> str:
+    return " ".join(
+        " ".join(sheet.extract_text() for sheet in pypdf.PdfReader(io.BytesIO(made)).pages).split()
+    )
+
+
+def inside(body: str) -> list:
+    return paper.tree(page(body))["body"]["in"][1:]
+
+
+def test_white_space_is_shown_as_a_browser_shows_it():
+    (block,) = inside("<p>\n one <b> two</b>\n three\u00a0 four<b>five</b> </p>\n")
+    assert block["in"] == [
+        "one ",
+        {"tag": "b", "class": [], "in": ["two"]},
+        " three\u00a0 four",
+        {"tag": "b", "class": [], "in": ["five"]},
+    ]
+    (table,) = inside("<table>\n<tr> <td> 1 <span class='second'> [0, 2] </span></td>\n</tr>\n</table>")
+    (row,) = table["in"]
+    (cell,) = row["in"]
+    assert cell["in"] == ["1", {"tag": "span", "class": ["second"], "in": ["[0, 2]"]}]
+
+
+def test_a_long_word_breaks_and_is_copied_as_it_is():
+    (block,) = inside("<p>run scripts/headland.py now</p>")
+    assert [node if isinstance(node, str) else node["tag"] for node in block["in"]] == [
+        "run scripts/",
+        "wbr",
+        "headland.",
+        "wbr",
+        "py now",
+    ]
+    word = "Streuobstwiesenparzelle"
+    narrow = f'<table><colgroup><col style="width:9%"><col style="width:91%"></colgroup><tbody><tr><td class="text">{word}</td><td class="text">next</td></tr></tbody></table>'
+    (sheet,) = pypdf.PdfReader(io.BytesIO(paper.pdf(page(narrow)))).pages
+    ends = []
+    sheet.extract_text(
+        visitor_text=lambda text, cm, tm, font, size: (
+            ends.append((text.strip(), cm[4] + cm[0] * tm[4])) if text.strip() else None
+        )
+    )
+    assert word in "".join(text for text, _ in ends).replace(" ", "")
+    assert "\u200b" not in sheet.extract_text()
+    assert "python3 scripts/headland.py report" in words(
+        paper.pdf(page("<p>python3 scripts/headland.py report CAMPAIGN</p>"))
+    )
+
+
+@pytest.mark.parametrize("rows", [5, 60, 140])
+def test_a_table_that_should_stay_on_one_page_but_can_not_loses_no_row(rows):
+    """What runs over the foot of a page is cut off without a word."""
+    body = "".join(f"<tr><td>row{n}</td><td>{n}</td></tr>" for n in range(rows))
+    made = paper.pdf(
+        page(
+            f'<div class="short"><table><caption>Kept</caption><thead><tr><th>name</th><th>value</th></tr></thead><tbody>{body}</tbody></table></div><p>after</p>'
+        )
+    )
+    heights = []
+    for sheet in pypdf.PdfReader(io.BytesIO(made)).pages:
+        sheet.extract_text(
+            visitor_text=lambda text, cm, tm, font, size: (
+                heights.append(cm[5] + cm[3] * tm[5]) if "row" in text else None
+            )
+        )
+    assert all(f"row{n}" in words(made) for n in range(rows)) and min(heights) > 18 / 25.4 * 72
+
+
+def test_a_row_that_no_page_can_hold_goes_on_over_the_next():
+    made = paper.pdf(
+        page(
+            f'<table><thead><tr><th>what</th></tr></thead><tbody><tr><td class="text">{"word " * 6000} end</td></tr></tbody></table>'
+        )
+    )
+    assert len(pypdf.PdfReader(io.BytesIO(made)).pages) > 2 and "end" in words(made)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "<table></table>",
+        "<table><caption>c</caption></table>",
+        "<table><thead></thead><tbody></tbody></table>",
+        "<p>a<br/>b</p>",
+        "<ul></ul>",
+        "<p></p>",
+        "<figure></figure>",
+    ],
+)
+def test_what_is_empty_is_nothing(text):
+    assert "after" in words(paper.pdf(page(f"{text}<p>after</p>")))
+
+
+def test_what_is_hidden_or_no_text_stays_away():
+    assert inside("<style>p {}</style><div hidden><p>x</p></div><script>let a = '<p>';</script>") == []
+
+
+def test_a_link_that_leads_nowhere_is_none():
+    (linked,) = inside(
+        '<p id="here"><a href="#here">x</a><a href="#nowhere">y</a><a href="https://example.org">z</a></p>'
+    )
+    assert [node.get("to") for node in linked["in"]] == ["here", None, None]
+    assert "x" in words(paper.pdf(page('<p id="here"><a href="#here">x</a><a href="#nowhere">y</a></p>')))
+
+
+@pytest.mark.parametrize("text", ["<p>a", "<p><b>a</p></b>"])
+def test_an_element_that_is_not_closed_is_told(text):
+    with pytest.raises(paper.LayoutError, match="closed|expected"):
+        paper.tree(f"<html><body>{text}</body></html>")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "#pdf.attach(&quot;x&quot;, read(&quot;/etc/passwd&quot;))",
+        "$x^2$ *bold* _em_ `code` @ref &lt;label&gt;",
+        "// note",
+        "= heading",
+        "- item",
+        "\\u{41} \\",
+        "#let x = 1; #x",
+        "{{ x }} {% y %}",
+    ],
+)
+def test_nothing_in_a_page_is_read_as_an_instruction(text):
+    shown = text.replace("&lt;", "<").replace("&gt;", ">").replace("&quot;", '"')
+    assert shown in words(
+        paper.pdf(
+            page(
+                f"<p>{text}</p><table><thead><tr><th>{text}</th></tr></thead><tbody><tr><td>1</td></tr></tbody></table>"
+            )
+        )
+    )
+
+
+@pytest.mark.parametrize(
+    "letter",
+    [
+        "\u7530",
+        "\U0001f33e",
+        "\ue000",
+        "\ufffe",
+        "\u0007",
+        "\u202e",
+        "\u05d0",
+        "\u200d",
+        "\U000f0000",
+        "\ufeff",
+    ],
+)
+def test_a_letter_that_no_font_has_is_shown_as_such_and_the_page_comes(letter):
+    assert "field B" in words(paper.pdf(page(f"<p>A{letter}</p><p>field B</p>")))
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.text(max_size=40))
+def test_any_text_can_stand_on_a_page(text):
+    import html
+
+    assert "after" in words(paper.pdf(page(f"<p>{html.escape(text)}</p><p>after</p>")))
+
+
+def test_equal_pages_have_equal_bytes_and_the_date_is_the_pages_own():
+    dated = page("<p>x</p>", '<meta name="dcterms.date" content="2031-05-06">')
+    first, second = paper.pdf(dated, {"a.csv": "x\n1\n"}), paper.pdf(dated, {"a.csv": "x\n1\n"})
+    assert first == second
+    assert f"{pypdf.PdfReader(io.BytesIO(first)).metadata.creation_date:%Y-%m-%d}" == "2031-05-06"
+    assert pypdf.PdfReader(io.BytesIO(first)).attachments["a.csv"] == [b"x\n1\n"]
+    for odd in ("", "today", "2031-02-30"):
+        assert paper.pdf(page("<p>x</p>", f'<meta name="dcterms.date" content="{odd}">'))
+
+
+def test_a_picture_without_words_is_refused():
+    picture = base64.b64encode(
+        b'<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"><path d="M0 0h9v9z"/></svg>'
+    ).decode()
+    assert paper.pdf(page(f'<figure><img src="data:image/svg+xml;base64,{picture}" alt="A corner"></figure>'))
+    with pytest.raises(paper.LayoutError, match="alt"):
+        paper.pdf(page(f'<figure><img src="data:image/svg+xml;base64,{picture}"></figure>'))
+
+
+def test_a_long_table_repeats_its_head_and_loses_no_row():
+    rows = "".join(f'<tr id="r{n}"><td><a href="#r{n}">row{n}</a></td><td>{n}</td></tr>' for n in range(150))
+    made = paper.pdf(
+        page(
+            f'<table><caption>Long</caption><thead><tr><th><a href="#r3">name</a></th><th>value</th></tr></thead><tbody>{rows}</tbody></table>'
+        )
+    )
+    sheets = [sheet.extract_text() for sheet in pypdf.PdfReader(io.BytesIO(made)).pages]
+    assert len(sheets) > 2 and all("name" in sheet for sheet in sheets)
+    text = words(made)
+    assert all(f"row{n}" in text for n in range(150))

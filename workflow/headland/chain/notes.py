@@ -1,0 +1,289 @@
+"""Field notes as intervals in UTC: whose set was where, from when to when.
+
+Notes are written by people in a hurry: times without a date, without seconds, in the zone of their own watch. Each row
+becomes one interval or one finding; a row that can't be placed is named, not guessed at.
+"""
+
+from __future__ import annotations
+
+import datetime
+import re
+from collections.abc import Mapping, Sequence
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+
+from headland.base.basics import did_you_mean
+from headland.base.findings import Finding
+
+ACTIVITIES = ("walk", "stand", "side_by_side", "sky_monitor", "dark", "channel_check", "clock_check")
+WITHOUT_SURFACE = ("dark", "channel_check", "clock_check")
+"""Activities that need neither field nor surface."""
+
+LONGEST_OVER_MIDNIGHT = datetime.timedelta(hours=16)
+"""An end earlier in the day than its start is read as one after midnight where the interval is no longer than this, else as a slip."""
+
+_TIME = re.compile(
+    r"(?:(\d{4})-(\d{2})-(\d{2})[T ])?(\d{1,2}):(\d{2})(?::(\d{2})(\.\d+)?)?\s*(Z|[+-](?:0\d|1[0-4]):[0-5]\d)?",
+    re.ASCII,
+)
+YEARS = (1900, 2200)
+"""Years in which a noted date is believed: others are slips, and near the ends of the calendar no arithmetic with them is possible."""
+
+
+def shift_of(text: str) -> datetime.timedelta:
+    """A shift such as `-01:00:00` or `24:00` as a duration."""
+    sign = -1 if text.startswith("-") else 1
+    parts = [int(part) for part in text.lstrip("+-").split(":")]
+    return sign * datetime.timedelta(**dict(zip(("hours", "minutes", "seconds"), parts)))
+
+
+def offset_of(text: str) -> datetime.timedelta:
+    """A clock's fixed offset from UTC, such as `+01:00`, as a duration."""
+    return shift_of(text + ":00")
+
+
+def _clock(text: str) -> tuple[datetime.date | None, datetime.timedelta, datetime.timezone | None] | None:
+    """Date (where given), time of day and offset (where given) of a noted time; None where it is none."""
+    match = _TIME.fullmatch(text)
+    if not match:
+        return None
+    year, month, day, hour, minute, second, fraction, offset = match.groups()
+    if (
+        int(hour) > 24
+        or int(minute) > 59
+        or int(second or 0) > 59
+        or (int(hour) == 24 and (int(minute) or int(second or 0)))
+    ):
+        return None
+    try:
+        date = datetime.date(int(year), int(month), int(day)) if year else None
+    except ValueError:
+        return None
+    if date and not YEARS[0] <= date.year < YEARS[1]:
+        return None
+    of_day = datetime.timedelta(
+        hours=int(hour), minutes=int(minute), seconds=int(second or 0) + float(fraction or 0)
+    )
+    zone = None
+    if offset:
+        zone = datetime.UTC if offset == "Z" else datetime.timezone(offset_of(offset))
+    return date, of_day, zone
+
+
+def to_utc(local: datetime.datetime, zone) -> tuple[datetime.datetime | None, str]:
+    """A wall-clock time in UTC, or None and `ambiguous` or `impossible` where the change of clocks makes it so."""
+    first, second = (local.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
+    if first.utcoffset() != second.utcoffset():
+        back = first.astimezone(datetime.UTC).astimezone(zone).replace(tzinfo=None)
+        return None, "ambiguous" if back == local else "impossible"
+    return first.astimezone(datetime.UTC), ""
+
+
+def _nearest_date(
+    of_day: datetime.timedelta, span: tuple[datetime.datetime, datetime.datetime], zone, shift
+) -> datetime.date:
+    """The date on which a time of day falls into, or nearest to, what was recorded."""
+    first = span[0].astimezone(zone).date()
+
+    def away(date: datetime.date) -> float:
+        moment = (
+            (datetime.datetime.combine(date, datetime.time()) + of_day + shift)
+            .replace(tzinfo=zone)
+            .timestamp()
+        )
+        return max(span[0].timestamp() - moment, moment - span[1].timestamp(), 0.0)
+
+    return min((first + datetime.timedelta(days=d) for d in (0, -1, 1)), key=away)
+
+
+def intervals(
+    table: pd.DataFrame,
+    file: str,
+    zone_name: str,
+    shift_text: str,
+    span: tuple[datetime.datetime, datetime.datetime] | None,
+    sets: Sequence[str],
+    surfaces: Sequence[str],
+    offsets: Mapping[str, str],
+) -> tuple[pd.DataFrame, list[Finding]]:
+    """Each row of the notes that can be placed, as an interval in UTC, and what is wrong with the others.
+
+    table: rows of notes.csv as text and numbers, with `line`. zone_name: IANA zone of the notes. shift_text: added to the times
+    as noted. span: first and last moment recorded, in UTC (None where nothing was), which dates a time without a date. sets, surfaces: the
+    known names. offsets: each set's logger clock, for what a logger showed. Returns the table's columns with `start_utc`,
+    `end_utc`, `logger_utc` (clock checks only) and `notes_row`.
+    """
+    zone, shift = ZoneInfo(zone_name), shift_of(shift_text)
+    findings: list[Finding] = []
+    rows = []
+    for row in table.to_dict("records"):
+        place = {"file": file, "line": int(row["line"]), "set": row["set"] if row["set"] in sets else ""}
+        row["activity"] = row["activity"] or "walk"
+        faults = list(_name_faults(row, place, sets, surfaces))
+        needed = ["set", "start"] if row["activity"] == "clock_check" else ["set", "start", "end"]
+        needed += ["logger_shows"] if row["activity"] == "clock_check" else []
+        needed += [] if row["activity"] in WITHOUT_SURFACE else ["field", "surface"]
+        empty = [name for name in needed if not row[name]]
+        if empty:
+            faults.append(Finding("notes-incomplete", **place, facts={"columns": " and ".join(empty)}))
+        if not faults:
+            faults += _place_in_time(row, place, zone, shift, span, offsets)
+        findings += faults
+        if not faults:
+            rows.append({**row, "notes_row": int(row["line"])})
+    columns = [*table.columns, "start_utc", "end_utc", "logger_utc", "notes_row"]
+    result = pd.DataFrame(rows, columns=columns)
+    for column in ("start_utc", "end_utc", "logger_utc"):
+        result[column] = pd.to_datetime(result[column], utc=True).astype("datetime64[us, UTC]")
+    result = result.sort_values(["start_utc", "notes_row"], kind="stable").reset_index(drop=True)
+    return result, findings + _overlaps(result, file)
+
+
+def _name_faults(row: Mapping, place: Mapping, sets, surfaces):
+    for column, allowed, value in (
+        ("set", sets, row["set"]),
+        ("surface", surfaces, row["surface"]),
+        ("activity", ACTIVITIES, row["activity"]),
+    ):
+        if value and value not in allowed:
+            yield Finding(
+                "notes-unknown-name",
+                **place,
+                facts={
+                    "column": column,
+                    "value": value[:60],
+                    "allowed": ", ".join(allowed),
+                    "hint": did_you_mean(value, allowed),
+                },
+            )
+
+
+def _place_in_time(row: dict, place: Mapping, zone, shift, span, offsets) -> list[Finding]:
+    """Fill in `start_utc`, `end_utc` and `logger_utc` of a row, or say why that can't be done."""
+    faults = []
+    read = {}
+    for column in ("start", "end", "logger_shows"):
+        if row[column]:
+            read[column] = _clock(row[column])
+            if read[column] is None:
+                faults.append(
+                    Finding(
+                        "value-invalid",
+                        **place,
+                        facts={
+                            "column": column,
+                            "value": row[column][:60],
+                            "allowed": "a time such as 09:31, 09:31:20 or 2026-05-21 09:31:20",
+                            "hint": "",
+                        },
+                    )
+                )
+    if row["date"] and not YEARS[0] <= int(row["date"][:4]) < YEARS[1]:
+        faults.append(
+            Finding(
+                "value-invalid",
+                **place,
+                facts={
+                    "column": "date",
+                    "value": row["date"],
+                    "allowed": "the day of the practical, such as 2026-05-21",
+                    "hint": "",
+                },
+            )
+        )
+    if faults:
+        return faults
+    date, of_day, own_zone = read["start"]
+    date = date or (datetime.date.fromisoformat(row["date"]) if row["date"] else None)
+    if date is None:
+        if span is None:
+            return [Finding("notes-without-date", "nothing-recorded", **place, facts={"value": row["start"]})]
+        if span[1] - span[0] >= datetime.timedelta(hours=24):
+            return [Finding("notes-without-date", **place, facts={"value": row["start"]})]
+        date = _nearest_date(of_day, span, own_zone or zone, shift)
+    start = datetime.datetime.combine(date, datetime.time()) + of_day + shift
+    moments = {"start": (start, own_zone or zone)}
+    if row["activity"] == "clock_check":
+        shown_date, shown, shown_zone = read["logger_shows"]
+        moments["end"] = moments["start"]
+    else:
+        end_date, of_day, end_zone = read["end"]
+        end = datetime.datetime.combine(end_date or date, datetime.time()) + of_day + shift
+        overnight = end + datetime.timedelta(days=1)
+        if end_date is None and end < start and overnight - start <= LONGEST_OVER_MIDNIGHT:
+            end = overnight
+        moments["end"] = (end, end_zone or own_zone or zone)
+    for column, (local, its_zone) in moments.items():
+        moment, problem = to_utc(local, its_zone)
+        if problem:
+            faults.append(
+                Finding(
+                    f"notes-time-{problem}",
+                    **place,
+                    facts={"column": column, "value": row[column], "zone": str(its_zone)},
+                )
+            )
+        row[f"{column}_utc"] = moment
+    if faults:
+        return faults
+    if row["activity"] == "clock_check":
+        row["logger_utc"] = _shown_utc(
+            shown_date, shown, shown_zone, offset_of(offsets[row["set"]]), row["start_utc"]
+        )
+    elif row["end_utc"] <= row["start_utc"]:
+        faults.append(Finding("notes-reversed", **place, facts={"start": row["start"], "end": row["end"]}))
+    return faults
+
+
+def _shown_utc(date, of_day, own_zone, offset, reference: datetime.datetime) -> datetime.datetime:
+    """What a logger's clock showed, in UTC by its declared offset; without a date, the one nearest to the reference time."""
+    zone = own_zone or datetime.timezone(offset)
+    days = (
+        [date]
+        if date
+        else [reference.astimezone(zone).date() + datetime.timedelta(days=d) for d in (-1, 0, 1)]
+    )
+    moments = [
+        (datetime.datetime.combine(day, datetime.time()) + of_day)
+        .replace(tzinfo=zone)
+        .astimezone(datetime.UTC)
+        for day in days
+    ]
+    return min(moments, key=lambda moment: abs(moment - reference))
+
+
+def _overlaps(rows: pd.DataFrame, file: str) -> list[Finding]:
+    findings = []
+    for name, own in rows[~rows["activity"].isin(["clock_check"])].groupby("set", sort=False):
+        latest = None
+        for row in own.to_dict("records"):
+            if latest is not None and row["start_utc"] < latest["end_utc"]:
+                findings.append(
+                    Finding(
+                        "notes-overlap",
+                        "",
+                        name,
+                        file,
+                        row["notes_row"],
+                        facts={"other": latest["notes_row"], "start": row["start"], "end": latest["end"]},
+                    )
+                )
+            if latest is None or row["end_utc"] > latest["end_utc"]:
+                latest = row
+    return findings
+
+
+def clock_offset(checks: pd.DataFrame, moments: pd.Series) -> np.ndarray:
+    """By how many seconds a logger's clock was ahead at the given moments, from its clock checks (zeros without one).
+
+    checks: rows with `start_utc`, the reference, and `logger_utc`, what the logger showed. Linear between two checks (drift),
+    constant before the first and after the last.
+    """
+    if not len(checks):
+        return np.zeros(len(moments))
+    checks = checks.sort_values("logger_utc", kind="stable")
+    ahead = (checks["logger_utc"] - checks["start_utc"]).dt.total_seconds().to_numpy()
+    shown = pd.DatetimeIndex(checks["logger_utc"]).as_unit("us").asi8 / 1e6
+    return np.interp(pd.DatetimeIndex(moments).as_unit("us").asi8 / 1e6, shown, ahead)

@@ -1,0 +1,202 @@
+"""Step 4: flags on single samples, and the state of the sky. Nothing is deleted here.
+
+Which flags keep a sample out of the averages, and the limits, stand in `config/quality.csv`, each with its source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+import numpy as np
+import pandas as pd
+
+from headland.base.findings import Finding
+from headland.chain.correct_longwave import own_emission
+from headland.files.tables import time_text
+from headland.physics.constants import ZERO_CELSIUS
+
+GUARD = 1e-9
+"""W m-2: limits are compared exactly, with this much for rounding."""
+
+CLEAR_INDEX, OVERCAST_INDEX = 0.85, 0.45
+CLEAR_SCATTER, OVERCAST_SCATTER = 0.03, 0.10
+"""Sky by the clear-sky index and its relative scatter about a straight line (common practice, no source)."""
+
+
+def upper_limit(top_of_atmosphere, elevation, scale, power, offset):
+    """Upper limit of a shortwave flux, W m-2: scale Sa mu0^power + offset (Long & Dutton 2002).
+
+    top_of_atmosphere: Sa, W m-2, normal to the beam. elevation: of the sun, degrees; mu0, the sine of it, is 0 below the horizon.
+    """
+    mu0 = np.clip(np.sin(np.radians(elevation)), 0.0, None)
+    return scale * top_of_atmosphere * mu0**power + offset
+
+
+def outside(values, low, high):
+    """Where a flux is outside its limits, compared strictly."""
+    return (values < low - GUARD) | (values > high + GUARD)
+
+
+def flags(
+    samples: pd.DataFrame, limits: Mapping[str, Mapping], air_temperature, top_of_atmosphere
+) -> dict[str, np.ndarray]:
+    """One truth value a sample for each screening test.
+
+    samples: sw_in, sw_out, lw_in, lw_out (W m-2), solar_elevation (degrees). limits: rows of quality.csv by flag, with
+    numbers where a limit is one. air_temperature: degC, NaN where unknown (then no test against the air). top_of_atmosphere: W m-2.
+    """
+    sw_in, sw_out, lw_in, lw_out = (
+        samples[c].to_numpy(float) for c in ("sw_in", "sw_out", "lw_in", "lw_out")
+    )
+    elevation = samples["solar_elevation"].to_numpy(float)
+    air = np.asarray(air_temperature, dtype=float) + ZERO_CELSIUS
+    found = {"missing": np.isnan(sw_in) | np.isnan(sw_out) | np.isnan(lw_in) | np.isnan(lw_out)}
+    for flag, row in limits.items():
+        if flag.endswith(("-impossible", "-rare")):
+            values = samples[row["channel"]].to_numpy(float)
+            high = (
+                row["offset"]
+                if np.isnan(row["scale"])
+                else upper_limit(top_of_atmosphere, elevation, row["scale"], row["power"], row["offset"])
+            )
+            found[flag] = outside(values, row["low"], high)
+    row = limits["sw-up-over-down"]
+    found["sw-up-over-down"] = (sw_in > 50.0) & outside(sw_out, -np.inf, row["scale"] * sw_in + row["offset"])
+    row = limits["lw_in-against-air"]
+    found["lw_in-against-air"] = outside(
+        lw_in, row["low"] * own_emission(air), row["scale"] * own_emission(air) + row["offset"]
+    )
+    row = limits["lw_out-against-air"]
+    found["lw_out-against-air"] = outside(
+        lw_out, own_emission(air + row["low"]), own_emission(air + row["offset"])
+    )
+    row = limits["lw-in-against-out"]
+    found["lw-in-against-out"] = outside(lw_in, lw_out + row["low"], lw_out + row["offset"])
+    found["sun-low"] = elevation < limits["sun-low"]["low"]
+    return found
+
+
+def joined(found: Mapping[str, np.ndarray]) -> pd.Categorical:
+    """The names of each sample's flags, separated by spaces, as a category: few of all combinations occur."""
+    combined = np.zeros(len(next(iter(found.values()), ())), np.int64)
+    for place, hit in enumerate(found.values()):
+        combined |= np.left_shift(hit, place, dtype=np.int64)
+    codes, some = pd.factorize(combined)
+    return pd.Categorical.from_codes(
+        codes,
+        pd.Index(
+            [
+                " ".join(name for place, name in enumerate(found) if number >> place & 1)
+                for number in some.tolist()
+            ],
+            dtype="str",
+        ),
+    )
+
+
+def _refuse_missing(places: np.ndarray) -> None:
+    """A missing text has the place -1, which would be that of the last word."""
+    if places.min(initial=0) < 0:
+        raise ValueError("a sample has no flags, not even an empty text")
+
+
+def reworded(texts: pd.Series, marks, rule: Callable) -> pd.Series:
+    """A text a sample from its text and a mark (text or truth value) of it: `rule(text, mark)`, worked out once for each pair that occurs. The result is a category, a byte or two a sample."""
+    text, mark = pd.Categorical(texts), pd.Categorical(marks)
+    _refuse_missing(text.codes)
+    _refuse_missing(mark.codes)
+    pairs, found = pd.factorize(text.codes.astype(np.int32) * len(mark.categories) + mark.codes)
+    words = [
+        rule(text.categories[i], mark.categories[j])
+        for i, j in (divmod(pair, len(mark.categories)) for pair in found.tolist())
+    ]
+    known = {word: place for place, word in enumerate(sorted(set(words)))}
+    return pd.Series(
+        pd.Categorical.from_codes(
+            np.array([known[word] for word in words], np.int32)[pairs], pd.Index(known, dtype="str")
+        ),
+        texts.index,
+    )
+
+
+def together(texts: pd.Series, more: pd.Series) -> pd.Series:
+    """The samples' flags from two steps as one text."""
+    return reworded(texts, more, lambda some, others: f"{some} {others}".strip())
+
+
+def also_flagged(texts: pd.Series, name: str, hit: np.ndarray) -> pd.Series:
+    """The samples' flags with one more name where it hit."""
+    return reworded(texts, hit, lambda text, hit: f"{text} {name}".strip() if hit else text)
+
+
+def has_any(texts: pd.Series, names: set[str]) -> np.ndarray:
+    """Where a sample carries at least one of the named flags."""
+    places, known = pd.factorize(texts)
+    _refuse_missing(places)
+    return np.array([bool(names & set(text.split())) for text in known], dtype=bool)[places]
+
+
+def sky_state(sw_in, sw_clear) -> str:
+    """`clear`, `broken` or `overcast` for one interval, from SW_in and the clear-sky global in W m-2; empty where it can't be told.
+
+    The index is the ratio of the means; the scatter is that of SW_in / SW_clear about a straight line in the order of the
+    samples, relative to the index, so that the sun's own course is no scatter.
+    """
+    sw_in, sw_clear = np.asarray(sw_in, float), np.asarray(sw_clear, float)
+    good = np.isfinite(sw_in) & (sw_clear > 50.0)
+    if good.sum() == 0:
+        return ""
+    index = sw_in[good].mean() / sw_clear[good].mean()
+    ratio = sw_in[good] / sw_clear[good]
+    scatter = 0.0
+    if good.sum() >= 5:
+        order = np.arange(len(ratio))
+        scatter = np.std(ratio - np.polyval(np.polyfit(order, ratio, 1), order)) / max(index, 0.05)
+    if index >= CLEAR_INDEX and scatter <= CLEAR_SCATTER:
+        return "clear"
+    if index <= OVERCAST_INDEX and scatter <= OVERCAST_SCATTER:
+        return "overcast"
+    return "broken"
+
+
+def limits_of(table: pd.DataFrame) -> dict[str, dict]:
+    """The rows of quality.csv by flag, with their limits as numbers (NaN where there is none)."""
+    numeric = ("low", "scale", "power", "offset")
+    return {
+        row["flag"]: {**row, **{key: float(row[key] or "nan") for key in numeric}}
+        for row in table.to_dict("records")
+    }
+
+
+def excluding(limits: Mapping[str, Mapping]) -> set[str]:
+    """The flags that keep a sample out of the averages."""
+    return {flag for flag, row in limits.items() if row["excludes"] == "true"}
+
+
+def found(
+    flags_: Mapping[str, np.ndarray],
+    limits: Mapping[str, Mapping],
+    times: pd.Series,
+    set_name: str,
+    explained: set[str],
+) -> list[Finding]:
+    """A finding for each channel that is beyond what is physically possible, with how often and from when to when.
+
+    explained: channels of which something is known to be wrong, so that this follows from it and is not listed beside it.
+    """
+    findings = []
+    for flag, hit in flags_.items():
+        if flag.endswith("-impossible") and hit.any() and limits[flag]["channel"] not in explained:
+            first, last = time_text(times[hit].iloc[[0, -1]])
+            findings.append(
+                Finding(
+                    "beyond-possible",
+                    "",
+                    set_name,
+                    start_utc=first,
+                    end_utc=last,
+                    channel=limits[flag]["channel"],
+                    facts={"count": int(hit.sum()), "meaning": limits[flag]["meaning"]},
+                )
+            )
+    return findings

@@ -1,0 +1,1 @@
+"""What can be wrong with a campaign, and how it shows in the data."""

@@ -1,0 +1,1 @@
+"""For teaching: answers, exercises, class notes."""

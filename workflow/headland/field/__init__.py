@@ -1,0 +1,1 @@
+"""Before and during the field day: plan, form, new campaign, quick look."""

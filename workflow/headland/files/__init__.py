@@ -1,0 +1,1 @@
+"""All that touches files: settings, tables, layouts, jobs."""

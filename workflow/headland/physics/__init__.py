@@ -1,0 +1,1 @@
+"""Formulas that know nothing of a campaign."""

@@ -1,0 +1,1 @@
+"""What lasts: archive, verification, changes, season, netCDF."""

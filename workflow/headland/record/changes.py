@@ -1,0 +1,300 @@
+"""What differs between two runs of one campaign: what went in, what came out, and which of the first explains the second.
+
+The report knows nothing of a run before; only this does. A run is remembered as a `Run`: its inputs as names and texts, its tables as they are printed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import pandas as pd
+
+from headland.report.report import SHOWN
+
+TABLES = {
+    "segments": ("segment", ["segment"]),
+    "fields": ("field", ["surface", "field"]),
+    "surfaces": ("surface", ["surface"]),
+}
+"""The tables that are compared: what a row is called, and the columns that name it."""
+COMMON_SKY = "net_radiation_common_sky"
+REDRAWN = 0.01
+"""Share of its width by which an interval's end may move without its value: another seed or number of draws moves them, by about 0.5 % of the width (config/config.yaml)."""
+KINDS = {
+    "settings": "setting",
+    "weather": "weather",
+    "files": "file",
+    "tables": "table",
+    "program": "program",
+}
+"""Inputs that are compared by name: how each is called in changes.csv."""
+
+
+@dataclass(frozen=True)
+class Run:
+    """One run. inputs: by sort (`settings`, `weather`, `files`, `tables`, `program`) names with their values or digests as text, and as
+    lists of rows `notes` and `instruments`, each a mapping of column to text with `line`. tables: what users get, every cell as text."""
+
+    inputs: Mapping[str, Mapping[str, str] | Sequence[Mapping[str, str]]]
+    tables: Mapping[str, pd.DataFrame]
+
+
+def flat(values: object, path: str = "") -> dict[str, str]:
+    """Nested settings as dotted keys with their values as text."""
+    if isinstance(values, Mapping):
+        return {
+            key: text
+            for name, inner in values.items()
+            for key, text in flat(inner, f"{path}.{name}" if path else str(name)).items()
+        }
+    return {path: "" if values is None else str(values)}
+
+
+def of_mappings(kind: str, before: Mapping[str, str], after: Mapping[str, str]) -> Iterator[dict]:
+    """Entries that were added, removed or edited."""
+    for name in dict.fromkeys((*before, *after)):
+        old, new = before.get(name), after.get(name)
+        if old != new:
+            change = "added" if old is None else "removed" if new is None else "edited"
+            yield {"kind": kind, "item": name, "change": change, "before": old or "", "after": new or ""}
+
+
+def matched(
+    before: Sequence[Mapping[str, str]], after: Sequence[Mapping[str, str]], keys: Sequence[str]
+) -> list[tuple[Mapping | None, Mapping | None]]:
+    """Rows of a table in two runs that are one row edited, or added, or removed; equal rows are left out.
+
+    keys: columns that tell a row where others were edited. Rows that only moved to another line are equal.
+    """
+    bare = lambda row: tuple(sorted((k, v) for k, v in row.items() if k != "line" and v))
+    old, new = list(before), list(after)
+    for row in before:
+        twin = next((other for other in new if bare(other) == bare(row)), None)
+        if twin is not None:
+            old.remove(row)
+            new.remove(twin)
+    pairs: list[tuple[Mapping | None, Mapping | None]] = []
+    alike = [lambda a, b: all(a.get(k) == b.get(k) for k in keys), lambda a, b: a["line"] == b["line"]]
+    for same in alike:
+        for row in list(old):
+            twin = next((other for other in new if same(row, other)), None)
+            if twin is not None:
+                pairs.append((row, twin))
+                old.remove(row)
+                new.remove(twin)
+    return [*pairs, *((row, None) for row in old), *((None, row) for row in new)]
+
+
+def of_rows(kind: str, pairs: Sequence[tuple[Mapping | None, Mapping | None]]) -> Iterator[dict]:
+    """Rows of a user's table that were added, removed or edited, a cell a row."""
+    words = lambda row: ", ".join(v for k, v in row.items() if k != "line" and v)
+    for old, new in pairs:
+        if old is None or new is None:
+            yield {
+                "kind": kind,
+                "item": f"line {(new or old)['line']}",
+                "change": "added" if old is None else "removed",
+                "before": words(old) if old else "",
+                "after": words(new) if new else "",
+            }
+            continue
+        for column in dict.fromkeys((*old, *new)):
+            if column != "line" and old.get(column, "") != new.get(column, ""):
+                yield {
+                    "kind": kind,
+                    "item": f"line {new['line']}",
+                    "change": "edited",
+                    "quantity": column,
+                    "before": old.get(column, ""),
+                    "after": new.get(column, ""),
+                }
+
+
+def of_table(kind: str, names: Sequence[str], before: pd.DataFrame, after: pd.DataFrame) -> Iterator[dict]:
+    """Segments, fields or surfaces that were gained or lost, and each of their values that changed."""
+    index = lambda table: {tuple(row[name] for name in names): row for row in table.to_dict("records")}
+    old, new = index(before), index(after)
+    quantities = [name.removesuffix("_low") for name in after.columns if name.endswith("_low")]
+    # a segment under another label may keep all its values
+    labels = [name for name in ("field", "surface") if name in after.columns and name not in names]
+    for key in dict.fromkeys((*old, *new)):
+        row = {"kind": kind, "item": " / ".join(part for part in reversed(key) if part)}
+        if key not in old or key not in new:
+            yield {**row, "change": "gained" if key not in old else "lost", "key": key}
+            continue
+        for name in (*labels, "samples_used", *quantities):
+            values = [
+                [table[key].get(name + end, "") for end in ("", "_low", "_high")] for table in (old, new)
+            ]
+            if values[0] != values[1] and not _redrawn(*values):
+                ends = [f"[{v[1]}, {v[2]}]" if v[1] and v[2] else "" for v in values]
+                yield {
+                    **row,
+                    "change": "changed",
+                    "quantity": name,
+                    "before": values[0][0],
+                    "after": values[1][0],
+                    "interval_before": ends[0],
+                    "interval_after": ends[1],
+                    "key": key,
+                }
+
+
+def _redrawn(before: Sequence[str], after: Sequence[str]) -> bool:
+    """Whether two values with their intervals differ only by what drawing anew does to an interval's ends."""
+    if before[0] != after[0] or not all((*before, *after)):
+        return False
+    (_, low, high), (_, new_low, new_high) = (map(float, values) for values in (before, after))
+    return max(abs(new_low - low), abs(new_high - high)) <= max(
+        REDRAWN * (high - low), 10.0 ** -len(before[0].partition(".")[2])
+    )
+
+
+def compared(before: Run, after: Run) -> pd.DataFrame:
+    """The rows of changes.csv: inputs first, then segments, fields and surfaces with what their change comes from."""
+    inputs = [
+        row
+        for sort, kind in KINDS.items()
+        for row in of_mappings(kind, before.inputs[sort], after.inputs[sort])
+    ]
+    notes = matched(before.inputs["notes"], after.inputs["notes"], ("set", "start", "date", "activity"))
+    inputs += of_rows("note", notes)
+    inputs += of_rows(
+        "instrument",
+        matched(
+            before.inputs["instruments"],
+            after.inputs["instruments"],
+            ("set", "channel", "sensor_id", "certificate_date"),
+        ),
+    )
+    causes = list(dict.fromkeys(_cause(row) for row in inputs))
+    rows = list(inputs)
+    by_segment: dict[str, str] = {}
+    for row in of_table("segment", ["segment"], before.tables["segments"], after.tables["segments"]):
+        name = row["key"][0]
+        by_segment.setdefault(name, _cause_of_segment(name, before, after, notes, causes))
+        rows.append({**row, "cause": by_segment[name]})
+    places = {name: _places(name, before, after) for name in by_segment}
+    for table in ("fields", "surfaces"):
+        kind, names = TABLES[table]
+        for row in of_table(kind, names, before.tables[table], after.tables[table]):
+            own = [by_segment[name] for name, where in places.items() if where[: len(names)] == row["key"]]
+            sky = row.get("quantity") == COMMON_SKY and by_segment
+            cause = "; ".join(dict.fromkeys(own)) or (
+                "the common sky, which is a mean over all segments" if sky else _one_of(causes)
+            )
+            rows.append({**row, "cause": cause})
+    columns = (
+        "kind",
+        "item",
+        "change",
+        "quantity",
+        "before",
+        "after",
+        "interval_before",
+        "interval_after",
+        "cause",
+    )
+    return pd.DataFrame([{name: row.get(name, "") for name in columns} for row in rows], columns=columns)
+
+
+def _cause(row: Mapping) -> str:
+    kind = {
+        "setting": "campaign.yaml",
+        "note": "notes",
+        "instrument": "instruments.csv",
+        "program": "the program",
+    }.get(row["kind"], "")
+    return f"{kind}, {row['item']}" if kind else row["item"]
+
+
+def _one_of(causes: Sequence[str]) -> str:
+    if not causes:
+        return ""
+    return causes[0] if len(causes) == 1 else f"one of: {'; '.join(causes)}"
+
+
+def _cause_of_segment(
+    name: str,
+    before: Run,
+    after: Run,
+    notes: Sequence[tuple[Mapping | None, Mapping | None]],
+    causes: Sequence[str],
+) -> str:
+    """The edited notes that a segment rests on: its own line, or a clock check of its set; else the inputs that changed."""
+    find = lambda run: next(
+        (row for row in run.tables["segments"].to_dict("records") if row["segment"] == name), {}
+    )
+    old, new = find(before), find(after)
+    set_ = (new or old).get("set", "")
+    own = [
+        f"notes, line {(b or a)['line']}"
+        for a, b in notes
+        if (a and a["line"] == old.get("notes_row")) or (b and b["line"] == new.get("notes_row"))
+    ]
+    checks = [
+        f"notes, line {(b or a)['line']}"
+        for a, b in notes
+        if any(r and r.get("set") == set_ and r.get("activity") == "clock_check" for r in (a, b))
+    ]
+    if own or checks:
+        others = [cause for cause in causes if not cause.startswith("notes, line")]
+        return "; ".join(dict.fromkeys([*own, *checks])) + (f"; or {_one_of(others)}" if others else "")
+    return _one_of(causes)
+
+
+def _places(name: str, before: Run, after: Run) -> tuple[str, str]:
+    """Surface and field of a segment, as it is now, or was."""
+    for run in (after, before):
+        for row in run.tables["segments"].to_dict("records"):
+            if row["segment"] == name:
+                return row["surface"], row["field"]
+    return "", ""
+
+
+def summary(changes: pd.DataFrame | None) -> str:
+    """What changed, in a sentence. None: there was no run before."""
+    if changes is None:
+        return "This is the first run: there is none before it to compare with."
+    if not len(changes):
+        return "Nothing differs from the run before."
+    came = changes[changes["kind"].isin(("segment", "field", "surface"))]
+    went = changes[~changes["kind"].isin(("segment", "field", "surface"))]
+    count = lambda frame, **where: frame.loc[
+        (frame[list(where)] == pd.Series(where)).all(axis=1), "item"
+    ].nunique()
+    inputs = went[["kind", "item"]].drop_duplicates().shape[0]
+    parts = [f"{inputs} input{'' if inputs == 1 else 's'} differ{'s' if inputs == 1 else ''}"]
+    parts += [
+        f"{n} segment{'s' if n > 1 else ''} {words}"
+        for change, words in (("gained", "gained"), ("lost", "lost"), ("changed", "changed"))
+        if (n := count(came, kind="segment", change=change))
+    ]
+    own = came[(came["kind"] == "surface") & (came["quantity"] != COMMON_SKY)]["item"].nunique()
+    parts.append(f"{own} surface{'' if own == 1 else 's'} concerned" if len(came) else "no number changed")
+    return "; ".join(parts) + "."
+
+
+def shown(changes: pd.DataFrame) -> list[dict]:
+    """Rows of the page in words: quantities by the names that the report has for them, with `unit`, and surface classes without underscores."""
+    rows = []
+    for row in changes.to_dict("records"):
+        title, unit = (
+            SHOWN[row["quantity"]][:2]
+            if row["quantity"] in SHOWN
+            else (row["quantity"].replace("_", " "), "")
+        )
+        field, between, surface = row["item"].rpartition(" / ")
+        classes = (
+            {"item": f"{field}{between}{surface.replace('_', ' ')}"}
+            if row["kind"] in ("field", "surface")
+            else {}
+        )
+        classes |= (
+            {name: row[name].replace("_", " ") for name in ("before", "after")}
+            if row["quantity"] == "surface"
+            else {}
+        )
+        rows.append({**row, **classes, "quantity": title, "unit": unit})
+    return rows

@@ -1,0 +1,1 @@
+"""The report: page, tables, figures, workbook, data package."""

@@ -1,0 +1,73 @@
+"""What the page's own small program draws: the four components of each set against time, thinned, with the noted intervals, to zoom into and read out."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+
+import numpy as np
+import pandas as pd
+from markupsafe import Markup
+
+from headland.chain.segment import recorded_runs
+from headland.physics.constants import RADIATION
+from headland.report.figures import COMPONENTS, label
+
+MOST_POINTS = 1500
+"""Points of each line that go into the page: where there are more samples, each point is the mean of a few neighbours of one run."""
+
+
+def of_set(samples: pd.DataFrame, interval: float) -> dict:
+    """Times (s since 1970, UTC) and components of one set, thinned. samples: time_utc and the four components. interval: s between samples."""
+    seconds = pd.DatetimeIndex(samples["time_utc"]).as_unit("us").asi8 / 1e6
+    block = max(1, -(-len(samples) // MOST_POINTS))
+    runs = recorded_runs(seconds, interval)
+    starts = np.flatnonzero(np.diff(runs, prepend=-1))
+    within = np.arange(len(samples)) - starts[runs] if len(samples) else np.zeros(0, int)
+    means = samples[list(RADIATION)].assign(seconds=seconds).groupby([runs, within // block]).mean()
+    return {
+        "run": means.index.get_level_values(0).tolist(),
+        "seconds": means["seconds"].round(1).tolist(),
+        "block": block * interval,
+        **{
+            name: [None if value != value else value for value in means[name].round(1).tolist()]
+            for name in RADIATION
+        },
+    }
+
+
+def data(
+    samples: Mapping[str, pd.DataFrame],
+    intervals: Mapping[str, float],
+    segments: pd.DataFrame,
+    surfaces: Mapping[str, Mapping],
+) -> Markup:
+    """Everything that is drawn, as JSON that can stand inside a page: no text in it can end the element that holds it.
+
+    intervals: s between samples, by set. segments: rows of segments.csv.
+    """
+    bands = [
+        {
+            "set": row["set"],
+            "start": row["start_utc"].timestamp(),
+            "end": row["end_utc"].timestamp(),
+            "label": row["field"] or row["activity"].replace("_", " "),
+            "surface": label(surfaces, row["surface"]) if row["surface"] else "",
+        }
+        for row in segments.to_dict("records")
+    ]
+    looks = {
+        name: {
+            "title": title,
+            "colour": colour,
+            "dash": "" if style == "-" else " ".join(f"{1.8 * part:g}" for part in style[1]),
+        }
+        for name, (title, colour, style) in COMPONENTS.items()
+    }
+    held = {
+        "sets": {name: of_set(frame, intervals[name]) for name, frame in samples.items() if len(frame)},
+        "bands": bands,
+        "looks": looks,
+    }
+    text = json.dumps(held, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    return Markup(text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e"))

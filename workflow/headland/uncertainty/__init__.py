@@ -1,0 +1,1 @@
+"""Error sources, the measurement model, draws, intervals, differences."""
