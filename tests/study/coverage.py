@@ -20,16 +20,18 @@ import pandas as pd
 import scipy
 
 import chain
+from headland.base.groups import GROUPINGS
 from headland.chain import balance, summarise
-from headland.files import settings
+from headland.files.surfaces import surface_classes
+from headland.files.uncertainty_terms import uncertainty_terms
 from headland.uncertainty import propagate
 from headland.uncertainty.draws import Source
 from simulate import campaign, specs, summarised
 from simulate.spec import Errors, Spec
 
 ROOT = Path(__file__).parents[2]
-CLASSES = settings.surface_classes(ROOT / "config" / "surfaces.csv", {})
-TERMS = settings.uncertainty_terms(ROOT / "config" / "uncertainty.csv")
+CLASSES = surface_classes(ROOT / "config" / "surfaces.csv", {})
+TERMS = uncertainty_terms(ROOT / "config" / "uncertainty.csv")
 LOWEST, HIGHEST, LOWEST_UNDER_STRESS = 0.937, 0.962, 0.90
 """Bounds that the study must keep, and those under stress (methods of this project, section 8)."""
 STEADY = dataclasses.replace(Errors(), swing=0.0, response=False)
@@ -108,15 +110,13 @@ def of_summarised(made: summarised.Summarised, draws: int, seed: int) -> propaga
     read = made.segments.astype(words)
     sky = summarise.reference_sky(read)
     segments = summarise.with_common_sky(read, CLASSES, sky)
-    means = {kind: summarise.groups(segments, by, CLASSES, sky) for kind, by in summarise.GROUPINGS.items()}
+    means = {kind: summarise.groups(segments, by, CLASSES, sky) for kind, by in GROUPINGS.items()}
     air = pd.DataFrame(
         {"air_temperature": 20.0, "pressure": 980.0, "wind_speed": np.nan}, index=range(len(segments))
     )
     methods = {"ground_heat": "class_fraction", "green_cover": "priestley_taylor"}
     balances = {
-        kind: balance.groups(
-            frame, segments, summarise.GROUPINGS[kind], CLASSES, methods, air, np.zeros(len(frame))
-        )[0]
+        kind: balance.groups(frame, segments, GROUPINGS[kind], CLASSES, methods, air, np.zeros(len(frame)))[0]
         for kind, frame in means.items()
     }
     carrying = dataclasses.asdict(summarised.CARRYING)

@@ -18,8 +18,10 @@ os.environ["PYTHONPATH"] = str(ROOT / "workflow")
 os.environ["OPENBLAS_NUM_THREADS"] = "1"
 import tomllib
 
-from headland.base import basics
+from headland.base.errors import UserErrors
+from headland.files import digests
 from headland.files import jobs, settings
+from headland.files.uncertainty_terms import uncertainty_terms
 
 VERSION = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
 LIMITS = "config/quality.csv"
@@ -59,8 +61,8 @@ class Campaign:
 try:
     CAMPAIGNS = {near(results): Campaign(near(folder)) for results, folder in (
         config.get("campaigns") or {config.get("results") or ROOT / "results" / Path(ROOT / config["campaign"]).name: config["campaign"]}).items()}
-    settings.uncertainty_terms(ROOT / TERMS)
-except basics.UserErrors as problem:
+    uncertainty_terms(ROOT / TERMS)
+except UserErrors as problem:
     print(*problem.errors, sep="\n", file=sys.stderr)
     raise SystemExit(2)
 
@@ -108,7 +110,7 @@ def schemas(*names):
 
 @cache
 def _digest(path, size, changed):
-    return basics.digest(Path(path))
+    return digests.digest(Path(path))
 
 
 def digest(path):

@@ -8,16 +8,21 @@ import pandas as pd
 import pytest
 from scipy.stats import t as student_t
 
+from headland.base.errors import UserErrors
+from headland.base.groups import GROUPINGS
 from headland.chain import summarise
-from headland.files import settings, tables
+from headland.files import config_tables
+from headland.files.surfaces import surface_classes
+from headland.files.uncertainty_terms import uncertainty_terms
+from headland.physics import longwave, radiation
 from headland.physics.constants import RADIATION, SIGMA, ZERO_CELSIUS
 from headland.uncertainty import draws, propagate
 from headland.uncertainty.draws import NORMAL_95, Source, interval, one_at_a_time
 
 PROJECT = Path(__file__).parents[3]
-TERMS = settings.uncertainty_terms(PROJECT / "config/uncertainty.csv")
+TERMS = uncertainty_terms(PROJECT / "config/uncertainty.csv")
 OFF = {term: {**row, "enabled": "false"} for term, row in TERMS.items()}
-CLASSES = settings.surface_classes(PROJECT / "config/surfaces.csv", {})
+CLASSES = surface_classes(PROJECT / "config/surfaces.csv", {})
 CARRYING = {
     "sensor_height": 1.5,
     "reach": 1.2,
@@ -73,10 +78,10 @@ def segments(count=2, sets=("heron", "heron"), surfaces=("stubble", "paving"), *
     )
     frame["albedo"] = frame["sw_out"] / frame["sw_in"]
     frame["incoming_set"], frame["sw_in_memory"] = frame["set"], changes.get("sw_in_memory", frame["sw_in"])
-    frame["net_radiation"] = summarise.net_radiation(*(frame[c] for c in RADIATION))
+    frame["net_radiation"] = radiation.net_radiation(*(frame[c] for c in RADIATION))
     emissivity = np.array([CLASSES[s]["emissivity"]["value"] for s in frame["surface"]])
     frame["surface_temperature"] = (
-        summarise.surface_temperature(frame["lw_out"], frame["lw_in"], emissivity) - ZERO_CELSIUS
+        longwave.surface_temperature(frame["lw_out"], frame["lw_in"], emissivity) - ZERO_CELSIUS
     )
     return propagate.prepare(frame, CARRYING, np.full(count, 20.0), CLASSES)
 
@@ -606,7 +611,7 @@ def test_fewer_than_5_looks_give_no_ground_term(looks, count):
 
 def whole(frame=SEGMENTS, terms=TERMS, seed=1, draws=800, **methods):
     sky = summarise.reference_sky(frame)
-    means = {kind: summarise.groups(frame, by, CLASSES, sky) for kind, by in summarise.GROUPINGS.items()}
+    means = {kind: summarise.groups(frame, by, CLASSES, sky) for kind, by in GROUPINGS.items()}
     return propagate.propagate(
         frame,
         means,
@@ -814,16 +819,16 @@ def test_the_sun_that_a_surface_had_before_counts_under_the_common_sky_alone():
     ],
 )
 def test_a_faulty_table_of_terms_is_told_plainly(tmp_path, change, part):
-    table = tables.read_config_table(PROJECT / "config/uncertainty.csv")
+    table = config_tables.read_config_table(PROJECT / "config/uncertainty.csv")
     for column, value in change.items():
         table.loc[table["term"] == "zero", column] = value
     table.to_csv(tmp_path / "uncertainty.csv", index=False)
-    with pytest.raises(tables.UserErrors, match=part):
-        settings.uncertainty_terms(tmp_path / "uncertainty.csv")
+    with pytest.raises(UserErrors, match=part):
+        uncertainty_terms(tmp_path / "uncertainty.csv")
 
 
 def test_a_term_that_acts_on_nothing_and_one_that_is_missing_are_told(tmp_path):
-    table = tables.read_config_table(PROJECT / "config/uncertainty.csv")
+    table = config_tables.read_config_table(PROJECT / "config/uncertainty.csv")
     table = pd.concat(
         [
             table[table["term"] != "noise"],
@@ -831,8 +836,8 @@ def test_a_term_that_acts_on_nothing_and_one_that_is_missing_are_told(tmp_path):
         ]
     )
     table.to_csv(tmp_path / "uncertainty.csv", index=False)
-    with pytest.raises(tables.UserErrors) as problem:
-        settings.uncertainty_terms(tmp_path / "uncertainty.csv")
+    with pytest.raises(UserErrors) as problem:
+        uncertainty_terms(tmp_path / "uncertainty.csv")
     told = str(problem.value)
     assert (
         "acts_on of dirt" in told

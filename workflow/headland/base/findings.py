@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 
 import pandas as pd
 
-from headland.base.basics import plain
+from headland.base.words import plain
 from headland.physics.constants import RADIATION
 
 SEVERITIES = ("error", "warning", "note")

@@ -1,7 +1,7 @@
 """Where samples were taken, by a GPS track and outlines of the fields, and whether the notes agree with it.
 
-A campaign may give `track.gpx` (or `track_SET.gpx` for a set of its own) and `fields.geojson`. Track and outlines go
-through the same projection, so no sample changes sides by it.
+A campaign may give `track.gpx` (or `track_SET.gpx` for a set of its own) and `fields.geojson`. Track and
+outlines go through the same projection, so no sample changes sides by it.
 """
 
 from __future__ import annotations
@@ -16,17 +16,21 @@ import pandas as pd
 from headland.base.findings import Finding
 from headland.base.time_text import time_text
 from headland.base.words import did_you_mean
-from headland.chain.segment import GUARD_RADIUS, SMALLEST_HEIGHT
 from headland.files.geojson import Outlines, read_outlines
 from headland.files.gpx import NO_TRACK, read_track
+from headland.physics.geometry import GUARD_RADIUS, SMALLEST_HEIGHT
 from headland.physics.plane import along, edge_distance, inside, on_plane, projected
 
 LONGEST_GAP = 15.0
-"""s between two points of a track that a sample may lie between: some 10 m of walking (common practice, no source)."""
+"""s between two points of a track that a sample may lie between: some 10 m of walking (common practice, no
+source).
+"""
 
 
 SPREADS = 2.0
-"""Standard uncertainties of a position that are added to a guard, so that one sample in forty at its rim is on the other side of it."""
+"""Standard uncertainties of a position that are added to a guard, so that one sample in forty at its rim is
+on the other side of it.
+"""
 
 
 PLACED = 0.9
@@ -34,7 +38,9 @@ PLACED = 0.9
 
 
 ELSEWHERE = 0.5
-"""Share of a segment's samples clear of all guards that must lie elsewhere for the notes to be doubted (common practice, no source)."""
+"""Share of a segment's samples clear of all guards that must lie elsewhere for the notes to be doubted
+(common practice, no source).
+"""
 
 
 FEWEST = 10
@@ -102,9 +108,8 @@ def places(moments, track: pd.DataFrame, outlines: Outlines, origin: tuple[float
     track : as `read_track` returns it.
     outlines, origin : m, as `on_plane` returns them.
 
-    Returns
-    -------
-    `east` and `north` (m, NaN where the track says nothing), `field` (empty: in none) and `edge_distance` (m).
+    Returns ------- `east` and `north` (m, NaN where the track says nothing), `field` (empty: in none) and
+    `edge_distance` (m).
     """
     count = len(moments)
     east = north = np.full(count, np.nan)
@@ -146,10 +151,8 @@ def placed(
     uncertainty : of a position, m (one standard uncertainty in each direction).
     interval, response_time : s.
 
-    Returns
-    -------
-    The samples, and the findings where the notes name another field. A segment with too few placed samples, or a field
-    without an outline, stays as it was.
+    Returns ------- The samples, and the findings where the notes name another field. A segment with too few
+    placed samples, or a field without an outline, stays as it was.
     """
     result, findings = assigned.copy(), []
     flags = result["flags"].to_numpy(object, copy=True)
@@ -181,19 +184,23 @@ def placed(
 
 
 def _unknown(row: Mapping, fields: Sequence[str], share: float) -> Finding | None:
-    """A finding where a segment can't be placed: its field has no outline, or too few of its samples have a place."""
+    """A finding where a segment can't be placed: its field has no outline, or too few of its samples have a
+    place.
+    """
     spot = {"set": row["set"], "line": row["notes_row"]}
     facts = {"segment": row["segment"], "field": row["field"]}
     if row["field"] not in fields:
-        facts |= {"allowed": ", ".join(fields), "hint": did_you_mean(row["field"], fields)}
+        hint = did_you_mean(row["field"], fields)
+        facts = {**facts, "allowed": ", ".join(fields), "hint": hint}
         return Finding("place-unknown", "no-outline", **spot, facts=facts)
     if share < PLACED:
-        return Finding("place-unknown", **spot, facts=facts | {"share": f"{100.0 * share:.0f}"})
+        return Finding("place-unknown", **spot, facts={**facts, "share": f"{100.0 * share:.0f}"})
     return None
 
 
 def _doubt(row: Mapping, clear, elsewhere, moments, located: pd.DataFrame) -> list[Finding]:
-    """A finding where most of a segment's samples clear of all guards are in another field than the noted one.
+    """A finding where most of a segment's samples clear of all guards are in another field than the noted
+    one.
 
     clear, elsewhere: places of those samples, and of those among them that are elsewhere.
     """

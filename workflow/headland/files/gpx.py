@@ -9,6 +9,7 @@ from xml.parsers import expat
 import pandas as pd
 
 from headland.base.findings import Finding
+from headland.base.times import since_1970
 from headland.files.unfit import Unfit, content
 
 NAMESPACES = ("", "http://www.topografix.com/GPX/1/1", "http://www.topografix.com/GPX/1/0")
@@ -26,10 +27,8 @@ def read_track(stream: BinaryIO, name: str) -> tuple[pd.DataFrame, list[Finding]
     stream : the file, opened for reading bytes.
     name : as findings name it.
 
-    Returns
-    -------
-    A frame with `seconds` (since 1970, UTC), `longitude` and `latitude` (degrees, WGS 84), ascending in time, and the
-    findings. A document type, and so any entity, is refused before it is read.
+    Returns ------- A frame with `seconds` (since 1970, UTC), `longitude` and `latitude` (degrees, WGS 84),
+    ascending in time, and the findings. A document type, and so any entity, is refused before it is read.
     """
     points = _Points()
     try:
@@ -51,7 +50,7 @@ def _with_seconds(frame: pd.DataFrame) -> pd.DataFrame:
         row = frame[times.isna()].iloc[0]
         found = f'the time "{row["time"][:40]}"'
         raise Unfit(int(row["line"]), found, "a time in UTC such as 2026-05-21T09:30:00Z")
-    return frame.assign(seconds=pd.DatetimeIndex(times).as_unit("us").asi8 / 1e6)
+    return frame.assign(seconds=since_1970(times))
 
 
 class _Points:

@@ -1,7 +1,4 @@
-"""Surface classes: the project's table (config/surfaces.csv) with a campaign's overrides.
-
-What a property may be is here as well: choices in words, ranges that make sense, and what goes together.
-"""
+"""Surface classes: the project's table (config/surfaces.csv) with a campaign's overrides."""
 
 from __future__ import annotations
 
@@ -9,37 +6,13 @@ import math
 from collections.abc import Mapping
 from pathlib import Path
 
+from headland.base.classes import BOUNDS, CHOICES, SPLIT_PROPERTY, TOGETHER
 from headland.base.errors import UserErrors
 from headland.base.words import did_you_mean
 from headland.files.config_tables import config_rows
 from headland.files.schema_errors import shown
 from headland.files.yaml_files import Document, dotted
 
-SPLIT_PROPERTY = {
-    "priestley_taylor": "priestley_taylor_coefficient",
-    "evaporative_fraction": "evaporative_fraction",
-}
-"""The property that holds the coefficient of each way to split the available energy."""
-CHOICES = {
-    "latent_method": (*SPLIT_PROPERTY, "none", "not_estimated"),
-    "soil_moisture": ("wet", "medium", "dry"),
-}
-"""Values of a property in words."""
-BOUNDS = {
-    "albedo": (0.0, 1.0),
-    "emissivity": (0.5, 1.0),
-    "ground_heat_fraction_day": (0.0, 1.5),
-    "ground_heat_fraction_night": (0.0, 5.0),
-    "evaporative_fraction": (0.0, 1.5),
-    "priestley_taylor_coefficient": (0.0, 2.0),
-    "sky_response": (0.0, 1.0),
-    "leaf_area_index": (0.0, 20.0),
-}
-"""Range of a property in numbers (definitions; upper ends of fractions and coefficients: common practice, no
-source).
-"""
-TOGETHER = ("ground_heat_fraction_day", "ground_heat_fraction_night")
-"""Both or neither: a class without them, such as snow, has no estimate of the ground heat flux."""
 FOR_DISPLAY = {"colour", "marker", "label"}
 """Properties that a class of the campaign's own may lack."""
 WITHOUT_LINES = Document("campaign.yaml", None, {})

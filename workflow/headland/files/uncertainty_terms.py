@@ -6,65 +6,13 @@ import math
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
+from headland.base.classes import ACTS_ON, SHARED_BY, TERMS
 from headland.base.errors import UserError, UserErrors, refuse
 from headland.base.words import did_you_mean
 from headland.files.config_tables import config_rows
 from headland.files.schema_errors import shown
 from headland.files.surfaces import number_or_text
 
-STATION_TERMS = ("station_sw", "station_lw", "station_sky_sw", "station_sky_lw")
-"""Rows that concern a fixed station alone."""
-TERMS = (
-    "certificate_band",
-    "certificate_sensor",
-    *(f"default_{kind}_{band}" for kind in ("band", "sensor") for band in ("sw", "lw")),
-    "drift_sw",
-    "drift_lw",
-    "temperature_sw",
-    "temperature_lw",
-    "directional_A",
-    "directional_B",
-    "directional_C",
-    "levelling",
-    "zero",
-    "cooling",
-    "body_temperature",
-    "body_gradient",
-    "window",
-    "own_shade",
-    "carrier_reflection",
-    "carrier_warmth",
-    "diffuse_fraction",
-    "heading",
-    "emissivity",
-    "sky_response",
-    "ground_heat_fraction",
-    "latent_heat_fraction",
-    "response",
-    "sky_memory",
-    "side_by_side",
-    "noise",
-    "ground",
-    *STATION_TERMS,
-)
-"""Rows that uncertainty.csv must have; `enabled` switches one off, not its removal."""
-CHANNELS = ("sw_in", "sw_out", "lw_in", "lw_out")
-ACTS_ON = (
-    *(f"{kind}_{channel}" for kind in ("factor", "zero", "response") for channel in CHANNELS),
-    *(f"{kind}_{channel}" for kind in ("body", "window") for channel in ("lw_in", "lw_out")),
-    "directional",
-    "level_along",
-    "level_across",
-    "cooling",
-    "own_shade",
-    "carrier_dark",
-    "carrier_warmth",
-    "diffuse_fraction",
-    "emissivity",
-)
-"""Errors of the model that an added term may act on (its column `acts_on`)."""
-SHARED_BY = ("campaign", "set", "set and day", "segment", "surface")
-"""What may share an added term."""
 SIZES = {"normal": ("sigma",), "rectangular": ("low", "high")}
 """Columns that give the size of a term, by its distribution."""
 

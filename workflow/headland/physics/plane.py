@@ -21,8 +21,8 @@ def projected(longitude, latitude, origin: tuple[float, float]):
     longitude, latitude : degrees.
     origin : longitude and latitude, degrees.
 
-    By the two radii of curvature at the origin: N cos(latitude) per radian to the east, M per radian to the north
-    (any textbook of geodesy, from memory).
+    By the two radii of curvature at the origin: N cos(latitude) per radian to the east, M per radian to the
+    north (any textbook of geodesy, from memory).
     """
     sine = np.sin(np.radians(origin[1]))
     eccentricity = FLATTENING * (2.0 - FLATTENING)
@@ -37,7 +37,9 @@ def projected(longitude, latitude, origin: tuple[float, float]):
 def on_plane(
     outlines: Mapping[str, Sequence[np.ndarray]],
 ) -> tuple[dict[str, list[np.ndarray]], tuple[float, float]]:
-    """Outlines in m, and the origin of the plane: the first corner of the first field. outlines: rings in degrees."""
+    """Outlines in m, and the origin of the plane: the first corner of the first field. outlines: rings in
+    degrees.
+    """
     longitude, latitude = next(iter(outlines.values()))[0][0]
     origin = (longitude, latitude)
     return {
@@ -47,7 +49,9 @@ def on_plane(
 
 
 def inside(x, y, rings: Sequence[np.ndarray]):
-    """Which points are in a field: a line to the east crosses its rings an odd number of times. x, y, rings: m."""
+    """Which points are in a field: a line to the east crosses its rings an odd number of times. x, y, rings:
+    m.
+    """
     odd = np.zeros(np.shape(x), bool)
     for ring in rings:
         for (ax, ay), (bx, by) in zip(ring[:-1], ring[1:], strict=True):
@@ -76,8 +80,9 @@ def longest_chord(rings: Sequence[np.ndarray], heading: float) -> float:
     rings : m, east and north.
     heading : degrees from north.
 
-    Between two corners' distances across the heading a chord's length changes linearly, so the longest chord passes
-    by a corner: both sides of each corner are tried. With more than MOST_LINES corners, evenly spaced lines are tried.
+    Between two corners' distances across the heading a chord's length changes linearly, so the longest chord
+    passes by a corner: both sides of each corner are tried. With more than MOST_LINES corners, evenly spaced
+    lines are tried.
     """
     turn = np.radians(heading)
     ahead, aside = np.array([np.sin(turn), np.cos(turn)]), np.array([np.cos(turn), -np.sin(turn)])
@@ -105,8 +110,8 @@ def _longest_part(turned: Sequence[np.ndarray], line: float) -> float:
 def along(x, y):
     """Distance from the start of a straight transect of each of its points in their order, m. x, y: m.
 
-    Measured along the line through the points of least squared distance, and never backwards (isotonic regression),
-    so that the position's error does not make a walker step back.
+    Measured along the line through the points of least squared distance, and never backwards (isotonic
+    regression), so that the position's error does not make a walker step back.
     """
     points = np.column_stack([x, y])
     centred = points - points.mean(axis=0)

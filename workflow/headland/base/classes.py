@@ -1,0 +1,87 @@
+"""What the properties of a surface class may be: choices in words, ranges that make sense, and what goes with what."""
+
+SPLIT_PROPERTY = {
+    "priestley_taylor": "priestley_taylor_coefficient",
+    "evaporative_fraction": "evaporative_fraction",
+}
+"""The property that holds the coefficient of a way of splitting the available energy."""
+
+CHOICES = {
+    "latent_method": (*SPLIT_PROPERTY, "none", "not_estimated"),
+    "soil_moisture": ("wet", "medium", "dry"),
+}
+"""What a property in words may be."""
+
+BOUNDS = {
+    "albedo": (0.0, 1.0),
+    "emissivity": (0.5, 1.0),
+    "ground_heat_fraction_day": (0.0, 1.5),
+    "ground_heat_fraction_night": (0.0, 5.0),
+    "evaporative_fraction": (0.0, 1.5),
+    "priestley_taylor_coefficient": (0.0, 2.0),
+    "sky_response": (0.0, 1.0),
+    "leaf_area_index": (0.0, 20.0),
+}
+"""Beyond these a property in numbers means nothing (definitions; the upper ends of fractions and coefficients common practice, no source)."""
+
+TOGETHER = ("ground_heat_fraction_day", "ground_heat_fraction_night")
+"""Both or neither: a class without them, as snow, has no estimate of the ground heat flux."""
+
+STATION_TERMS = ("station_sw", "station_lw", "station_sky_sw", "station_sky_lw")
+"""Rows of uncertainty.csv that concern a fixed station alone."""
+
+TERMS = (
+    "certificate_band",
+    "certificate_sensor",
+    *(f"default_{kind}_{band}" for kind in ("band", "sensor") for band in ("sw", "lw")),
+    "drift_sw",
+    "drift_lw",
+    "temperature_sw",
+    "temperature_lw",
+    "directional_A",
+    "directional_B",
+    "directional_C",
+    "levelling",
+    "zero",
+    "cooling",
+    "body_temperature",
+    "body_gradient",
+    "window",
+    "own_shade",
+    "carrier_reflection",
+    "carrier_warmth",
+    "diffuse_fraction",
+    "heading",
+    "emissivity",
+    "sky_response",
+    "ground_heat_fraction",
+    "latent_heat_fraction",
+    "response",
+    "sky_memory",
+    "side_by_side",
+    "noise",
+    "ground",
+    *STATION_TERMS,
+)
+"""Rows that uncertainty.csv must have; switched off by `enabled`, not by taking them out."""
+
+ACTS_ON = (
+    *(
+        f"{kind}_{channel}"
+        for kind in ("factor", "zero", "response")
+        for channel in ("sw_in", "sw_out", "lw_in", "lw_out")
+    ),
+    *(f"{kind}_{channel}" for kind in ("body", "window") for channel in ("lw_in", "lw_out")),
+    "directional",
+    "level_along",
+    "level_across",
+    "cooling",
+    "own_shade",
+    "carrier_dark",
+    "carrier_warmth",
+    "diffuse_fraction",
+    "emissivity",
+)
+"""Errors of the model that a term added to uncertainty.csv may act on (its column `acts_on`)."""
+SHARED_BY = ("campaign", "set", "set and day", "segment", "surface")
+"""What may share a term added to uncertainty.csv."""
