@@ -13,7 +13,9 @@ import pandas as pd
 
 from headland.base import findings
 from headland.base.findings import Finding
-from headland.chain import calibrate, correct_longwave, ingest, notes, screen, segment, weather
+from headland.base.flags import excluding_flags, limits_of
+from headland.base.times import since_1970
+from headland.chain import calibrate, correct_longwave, ingest, notes, segment, weather
 from headland.checks import channel_check
 from headland.field import look
 from headland.files import settings, tables
@@ -68,7 +70,7 @@ def read_set(
     samples = samples.assign(
         lw_in_net=sensed["lw_in_net"],
         lw_out_net=sensed["lw_out_net"],
-        seconds=pd.DatetimeIndex(middles).as_unit("us").asi8 / 1e6,
+        seconds=since_1970(middles),
         solar_elevation=elevation,
         solar_azimuth=azimuth,
         sw_clear=sun.clear_sky_global(elevation, middles, site["elevation"]),
@@ -107,7 +109,7 @@ def seen_in(folder: Path) -> dict:
     sentences = findings.sentences(
         tables.read_config_table(ROOT / "workflow" / "headland" / "checks" / "findings.csv")
     )
-    limits = screen.limits_of(tables.read_config_table(ROOT / "config" / "quality.csv"))
+    limits = limits_of(tables.read_config_table(ROOT / "config" / "quality.csv"))
     terms, zone = settings.uncertainty_terms(ROOT / "config" / "uncertainty.csv"), S["site"]["timezone"]
     register, some, _ = read_if_there(folder, "instruments.csv", "instruments")
     found, unopened = [("calibrate", finding) for finding in some], []
@@ -125,7 +127,7 @@ def seen_in(folder: Path) -> dict:
         table, file or "notes", S, segment.span(record.middles for record in records.values())
     )
     found += [("segment", finding) for finding in (*some, *more)] + look.against_notes(
-        records, noted, file, S, screen.excluding(limits), terms
+        records, noted, file, S, excluding_flags(limits), terms
     )
     lit = [*unopened, *look.of_findings(found, sentences)]
     sets = [

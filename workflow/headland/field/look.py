@@ -22,6 +22,8 @@ from matplotlib.patches import Patch
 
 from headland.base import findings
 from headland.base.findings import Finding
+from headland.base.flags import also_flagged, has_any, joined, merged
+from headland.base.times import recorded_runs, since_1970
 from headland.chain import notes, screen, segment, weather
 from headland.checks import compare, diagnose, diagnose_samples
 from headland.physics.constants import RADIATION
@@ -160,7 +162,7 @@ def screened(
         limits,
     )
     flags |= diagnosis.flags
-    return samples.assign(flags=pd.Series(screen.joined(flags), samples.index, dtype=str)), screen.found(
+    return samples.assign(flags=pd.Series(joined(flags), samples.index, dtype=str)), screen.found(
         flags, limits, samples["time_utc"], name, diagnosis.wrong
     ) + diagnosis.findings
 
@@ -169,7 +171,7 @@ def as_noted(records: Mapping[str, Record], columns: Sequence[str], zone: str) -
     """Each run of each set as if a stand had been noted for it, for a look without notes. columns: those of `notes.intervals`. A record of very many runs is taken as one."""
     rows = []
     for name, record in records.items():
-        seconds = pd.DatetimeIndex(record.middles).as_unit("us").asi8 / 1e6
+        seconds = since_1970(record.middles)
         spans = diagnose.runs(seconds, record.interval)
         spans = spans if len(spans) <= MOST_RUNS else np.array([[spans[0, 0], spans[-1, 1]]])
         for number, span in enumerate(spans, 1):
@@ -261,16 +263,16 @@ def against_notes(
         )
         frame = record.samples.assign(
             segment=placed["segment"].to_numpy(),
-            flags=screen.together(record.samples["flags"], placed["flags"]),
+            flags=merged(record.samples["flags"], placed["flags"]),
         )
         if name in shaded:
-            frame["flags"] = screen.also_flagged(frame["flags"], "upward-shaded", shaded[name])
+            frame["flags"] = also_flagged(frame["flags"], "upward-shaded", shaded[name])
             found += diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name])
         frame["flags"] = segment.without_meant_covers(own, frame)
         some = (
             some
             + segment.covers(own, frame)
-            + (segment.counts(own, frame, screen.has_any(frame["flags"], excluding)) if written else [])
+            + (segment.counts(own, frame, has_any(frame["flags"], excluding)) if written else [])
         )
         found += segment.in_file(some, file)
         samples[name] = frame
@@ -286,8 +288,7 @@ def against_notes(
         S["site"],
     )
     spoilt = {
-        name: screen.has_any(frame["flags"], excluding - {"edge", "low-head"})
-        for name, frame in samples.items()
+        name: has_any(frame["flags"], excluding - {"edge", "low-head"}) for name, frame in samples.items()
     }
     registers = (
         pd.concat([record.certificates for record in there.values()], ignore_index=True)
@@ -361,8 +362,8 @@ def of_set(name: str, record: Record, site: Mapping[str, float]) -> list[Lamp]:
                 "See whether the storage switch was on and the right file was downloaded, before anything is put away.",
             )
         ]
-    seconds = pd.DatetimeIndex(record.middles).as_unit("us").asi8 / 1e6
-    runs = segment.recorded_runs(seconds, record.interval)[-1] + 1
+    seconds = since_1970(record.middles)
+    runs = recorded_runs(seconds, record.interval)[-1] + 1
     lamps = [
         Lamp(
             name,
@@ -600,7 +601,7 @@ def runs_table(samples: pd.DataFrame, interval: float, zone: str) -> list[dict[s
     """One row a run that was stored: local start and end, UTC start, samples and what they were on average."""
     if not len(samples):
         return []
-    number = segment.recorded_runs(samples["seconds"].to_numpy(), interval)
+    number = recorded_runs(samples["seconds"].to_numpy(), interval)
     rows = []
     for _, part in samples[number < MOST_RUNS].groupby(number[number < MOST_RUNS]):
         first, last = part["time_utc"].iloc[[0, -1]]
@@ -633,7 +634,7 @@ def timeline(
         figure = Figure(figsize=(figures.WIDTH, 1.7 * len(some) + 0.7), layout="constrained")
         axes = figure.subplots(len(some), 1, sharex=True, squeeze=False)[:, 0]
         for ax, (name, frame) in zip(axes, some.items()):
-            number = segment.recorded_runs(frame["seconds"].to_numpy(), intervals[name])
+            number = recorded_runs(frame["seconds"].to_numpy(), intervals[name])
             number = number if number[-1] < MOST_RUNS else np.zeros(len(number), int)
             for channel, (_, colour, style) in figures.COMPONENTS.items():
                 for _, part in frame.groupby(number):

@@ -13,12 +13,15 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pandas as pd
 
+from headland.base.groups import GROUPINGS
+from headland.base.times import since_1970
 from headland.chain import balance, place, summarise
 from headland.chain.calibrate import CERTIFICATE
-from headland.chain.correct_longwave import own_emission
-from headland.chain.segment import GUARD_RADIUS, RESPONSE_TIME
-from headland.physics import geometry, sun
+from headland.physics import evaporation, geometry, radiation, series, sun
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
+from headland.physics.geometry import GUARD_RADIUS
+from headland.physics.instruments import RESPONSE_TIME
+from headland.physics.longwave import own_emission
 from headland.uncertainty import propagate
 
 STEP = 300.0
@@ -89,7 +92,7 @@ def sky(times, site: Mapping[str, float], air: float, humidity: float) -> pd.Dat
         clearness = np.where(up > 0, sw_in / (sun.top_of_atmosphere(times) * up), 0.0)
         diffuse = sun.diffuse_fraction(np.clip(clearness, 0.0, 1.0))
         beam = np.where(elevation > propagate.LOWEST_SUN, (1.0 - diffuse) * sw_in / up, 0.0)
-    vapour = 10.0 * float(balance.saturation_vapour_pressure(air)) * humidity / 100.0
+    vapour = 10.0 * float(evaporation.saturation_vapour_pressure(air)) * humidity / 100.0
     lw_in = float(
         sun.clear_sky_emissivity_prata(vapour, air + ZERO_CELSIUS) * own_emission(air + ZERO_CELSIUS)
     )
@@ -362,13 +365,13 @@ def unsettled(
             parts[0].append(parts[1:]),
             np.repeat(stored["heading"].to_numpy(float), [len(part) for part in parts]),
         )
-        day, seconds = sky(times, site, air, humidity), times.as_unit("us").asi8 / 1e6
+        day, seconds = sky(times, site, air, humidity), since_1970(times)
         beam = day["beam"].to_numpy() * np.clip(np.sin(np.radians(day["elevation"].to_numpy())), 0.0, None)
         ahead = day["azimuth"].to_numpy() - np.nan_to_num(heading)
         lean = lambda towards: (
             beam * geometry.tilt_effect(levelling, 90.0 - day["elevation"].to_numpy(), ahead - towards)
         )
-        off = [summarise.remembered(seconds, x) - x for x in (day["sw_in"].to_numpy(), lean(0.0), lean(90.0))]
+        off = [series.remembered(seconds, x) - x for x in (day["sw_in"].to_numpy(), lean(0.0), lean(90.0))]
         for index, start, end in zip(own.index, own["start_utc"], own["end_utc"]):
             during = (times >= start) & (times <= end)
             result[index] = math.sqrt(sum(float(x[during].mean()) ** 2 for x in off))
@@ -403,7 +406,7 @@ def expected_segments(
         "lw_in": day["lw_in"].to_numpy(),
         "lw_out": emissivity * own_emission(surface) + (1 - emissivity) * day["lw_in"],
     }
-    sunny = (day["elevation"] > summarise.ALBEDO_ELEVATION) & (day["sw_in"] > summarise.ALBEDO_SW_IN)
+    sunny = (day["elevation"] > radiation.ALBEDO_ELEVATION) & (day["sw_in"] > radiation.ALBEDO_SW_IN)
     frame = walks.assign(
         **flux,
         segment=[f"{s}-{i:03d}" for i, s in enumerate(walks["set"])],
@@ -432,13 +435,13 @@ def expected_segments(
         albedo=np.where(sunny, albedo, np.nan),
         albedo_sw_in=np.where(sunny, frame["sw_in"] * used, 0.0),
         albedo_sw_out=np.where(sunny, frame["sw_out"] * used, 0.0),
-        net_radiation=summarise.net_radiation(*(frame[c] for c in RADIATION)),
+        net_radiation=radiation.net_radiation(*(frame[c] for c in RADIATION)),
         surface_temperature=surface - ZERO_CELSIUS,
         **{f"noise_{c}": 0.0 for c in RADIATION},
         ground_sw_out=GROUND_SCATTER * frame["sw_out"],
         ground_lw_out=4.0 * emissivity * own_emission(surface) / surface * GROUND_SCATTER_K,
         ground_correlation=0.0,
-        independent=used * speed / (summarise.VIEW_LENGTH * height + 2.0 * PATCH) / summarise.CAUTION,
+        independent=used * speed / (series.VIEW_LENGTH * height + 2.0 * PATCH) / series.CAUTION,
     )
     levelling = (
         propagate.middle_and_sigma(terms["levelling"])[1] if terms["levelling"]["enabled"] == "true" else 0.0
@@ -485,13 +488,13 @@ def expected_differences(
     frame = propagate.prepare(
         summarise.with_common_sky(frame, surfaces, common), carrying, np.full(len(frame), air), surfaces
     )
-    means = {kind: summarise.groups(frame, by, surfaces, common) for kind, by in summarise.GROUPINGS.items()}
+    means = {kind: summarise.groups(frame, by, surfaces, common) for kind, by in GROUPINGS.items()}
     balances = {}
-    for kind, by in summarise.GROUPINGS.items():
+    for kind, by in GROUPINGS.items():
         weather = pd.DataFrame(
             {
                 "air_temperature": air,
-                "pressure": 10.0 * float(balance.pressure_at(site["elevation"])),
+                "pressure": 10.0 * float(evaporation.pressure_at(site["elevation"])),
                 "wind_speed": math.nan,
             },
             index=range(len(means[kind])),
