@@ -335,7 +335,12 @@ def reading_over_reader(bench: Bench) -> dict:
         began = time.perf_counter()
         with path.open("rb") as stream:
             frame, _ = logger_files.read_logger_file(
-                stream,path.name,"curlew",layout,utc_offset=notes.offset_of(entry["utc_offset"]),logger_id=entry["logger_id"],
+                stream,
+                path.name,
+                "curlew",
+                layout,
+                utc_offset=notes.offset_of(entry["utc_offset"]),
+                logger_id=entry["logger_id"],
             )
         ingest.join_files([frame], layout["interval"], "curlew")
         return time.perf_counter() - began

@@ -32,7 +32,9 @@ def calls():
         for node in ast.walk(tree):
             if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.args):
                 continue
-            if node.func.id == "Finding" or (node.func.id == "report" and path.name.startswith(("ingest", "logger_"))):
+            if node.func.id == "Finding" or (
+                node.func.id == "report" and path.name.startswith(("ingest", "logger_"))
+            ):
                 given = {keyword.arg: keyword.value for keyword in node.keywords}
                 variant = node.args[1] if len(node.args) > 1 else given.get("variant", ast.Constant(""))
                 above = {

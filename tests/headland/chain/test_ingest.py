@@ -49,7 +49,9 @@ def layout(*columns, **changes):
 
 def read(content, plan=None, utc_offset=UTC, name="logger/heron_1.csv"):
     raw = content if isinstance(content, bytes) else content.encode("utf-8")
-    return read_logger_file(io.BytesIO(raw), name, "heron", plan or layout(), utc_offset=utc_offset, logger_id="L-07")
+    return read_logger_file(
+        io.BytesIO(raw), name, "heron", plan or layout(), utc_offset=utc_offset, logger_id="L-07"
+    )
 
 
 def codes(findings):

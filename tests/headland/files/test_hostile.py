@@ -86,17 +86,13 @@ def campaign_of(folder):
 
 def test_a_logger_file_beyond_the_limit_is_named(tmp_path, monkeypatch):
     monkeypatch.setattr(campaign_files, "LARGEST_LOGGER_FILE", 100)
-    with pytest.raises(
-        UserErrors, match="logger/curlew_01.csv: the file has .* bytes; expected at most 100"
-    ):
+    with pytest.raises(UserErrors, match="logger/curlew_01.csv: the file has .* bytes; expected at most 100"):
         settings.load(campaign_of(tmp_path / "x"), fuzz.ROOT / "config")
 
 
 def test_too_many_files_of_a_set_are_told(tmp_path, monkeypatch):
     monkeypatch.setattr(campaign_files, "MOST_FILES", 0)
-    with pytest.raises(
-        UserErrors, match="line .*: sets.curlew.files matches 1 files; expected at most 0"
-    ):
+    with pytest.raises(UserErrors, match="line .*: sets.curlew.files matches 1 files; expected at most 0"):
         settings.load(campaign_of(tmp_path / "x"), fuzz.ROOT / "config")
 
 

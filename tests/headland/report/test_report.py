@@ -30,7 +30,9 @@ frame, samples, groups, NASTY = (
 
 ROOT = Path(__file__).parents[3]
 OURS = ROOT / "workflow" / "headland" / "report"
-QUANTITIES = config_tables.read_config_table(ROOT / "workflow" / "headland" / "quantities.csv").to_dict("records")
+QUANTITIES = config_tables.read_config_table(ROOT / "workflow" / "headland" / "quantities.csv").to_dict(
+    "records"
+)
 EQUATIONS = config_tables.read_config_table(OURS / "equations.csv")
 TERMS = config_tables.read_config_table(ROOT / "config" / "uncertainty.csv")
 PICTURE = '<svg xmlns="http://www.w3.org/2000/svg" width="10pt" height="10pt"/>'

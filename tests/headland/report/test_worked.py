@@ -17,7 +17,9 @@ ROOT = Path(__file__).parents[3]
 CLASSES = surface_classes(ROOT / "config" / "surfaces.csv", {})
 KEYS = {
     row["key"]: row
-    for row in config_tables.read_config_table(ROOT / "workflow" / "headland" / "quantities.csv").to_dict("records")
+    for row in config_tables.read_config_table(ROOT / "workflow" / "headland" / "quantities.csv").to_dict(
+        "records"
+    )
 }
 REGISTER = pd.DataFrame(
     [
