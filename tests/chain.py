@@ -32,7 +32,7 @@ from headland.files import config_tables, logger_files, settings, user_tables
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.physics import evaporation, sun
-from headland.uncertainty import propagate
+from headland.uncertainty import inputs, propagate
 
 ROOT = Path(__file__).parents[1]
 SENTENCES = findings.sentences(
@@ -302,15 +302,17 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         return outcome
     terms = uncertainty_terms(config / "uncertainty.csv")
     temperature = weather.at(segments["start_utc"], air, S["weather"])["air_temperature"]
-    prepared = propagate.prepare(segments, S["carrying"], temperature, surfaces)
+    prepared = inputs.prepare(segments, S["carrying"], temperature, surfaces)
     outcome.result = propagate.propagate(
-        prepared,
-        outcome.means,
-        outcome.balances,
-        pd.concat(certificates.values(), ignore_index=True),
-        surfaces,
-        terms,
-        S["carrying"],
+        inputs.Inputs(
+            prepared,
+            outcome.means,
+            outcome.balances,
+            pd.concat(certificates.values(), ignore_index=True),
+            surfaces,
+            terms,
+            S["carrying"],
+        ),
         S["seed"],
         draws,
         S["methods"]["set_scale"],

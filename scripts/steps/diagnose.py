@@ -9,7 +9,7 @@ from headland.checks import compare
 from headland.files import config_tables, step, tables, user_tables
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
-from headland.uncertainty import propagate
+from headland.uncertainty import inputs
 
 
 def main() -> None:
@@ -71,7 +71,7 @@ def main() -> None:
         moments,
         {name: entry["interval"] for name, entry in settings["sets"].items()},
         excluding,
-        propagate.prepare(means, settings["carrying"], temperature, surfaces),
+        inputs.prepare(means, settings["carrying"], temperature, surfaces),
         tables.read_table(args.segments, "segments"),
         tables.read_table(args.fields, "fields"),
         temperature,

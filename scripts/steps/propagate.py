@@ -6,7 +6,7 @@ from headland.chain import weather
 from headland.files import step, tables, user_tables
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
-from headland.uncertainty import propagate
+from headland.uncertainty import inputs, propagate
 
 
 def main() -> None:
@@ -48,15 +48,9 @@ def main() -> None:
     }
     table, _ = user_tables.read_weather(args.weather)
     air = weather.at(segments["start_utc"], table, settings["weather"])["air_temperature"]
-    segments = propagate.prepare(segments, settings["carrying"], air, surfaces)
+    segments = inputs.prepare(segments, settings["carrying"], air, surfaces)
     result = propagate.propagate(
-        segments,
-        means,
-        balances,
-        certificates,
-        surfaces,
-        terms,
-        settings["carrying"],
+        inputs.Inputs(segments, means, balances, certificates, surfaces, terms, settings["carrying"]),
         settings["seed"],
         settings["draws"],
         settings["methods"]["set_scale"],
