@@ -18,7 +18,7 @@ from headland.base.errors import UserError, UserErrors
 from headland.files import config_tables, settings, step, tables, yaml_files
 from headland.files.digests import digest, digest_of
 from headland.files.schemas import SCHEMAS, table_schema
-from headland.record import archive, bag, netcdf
+from headland.record import archive, netcdf, pack, project
 from headland.report import package
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -40,14 +40,14 @@ def main() -> int:
         beside = args.out.with_name(f".{args.out.name}.{os.getpid()}")
         try:
             with beside.open("wb") as stream:
-                bag.pack(stream, package.name_of(args.campaign.name), payload, tags, info)
+                pack.pack(stream, package.name_of(args.campaign.name), payload, tags, info)
             beside.replace(args.out)
         finally:
             beside.unlink(missing_ok=True)
     except UserErrors as problem:
         print(*problem.errors, sep="\n")
         return 2
-    except bag.Refused as problem:
+    except pack.Refused as problem:
         print(*(f"can't be archived: {fault}; rename the file" for fault in problem.faults), sep="\n")
         return 2
     except OSError as problem:
@@ -106,7 +106,7 @@ def record(
     payload: dict[str, Path | bytes] = {
         **own,
         **{f"results/{file}": path for file, path in results_files.items()},
-        **{f"project/{file}": path for file, path in bag.project_files(ROOT).items()},
+        **{f"project/{file}": path for file, path in project.project_files(ROOT).items()},
         **{f"wheels/{file.name}": file for folder in wheels for file in sorted(folder.iterdir())},
     }
     samples = {

@@ -1,7 +1,8 @@
-"""What an archive says about itself: the crate (RO-Crate 1.1, Workflow Run Crate), the citation, the tables' description, the README for the finder.
+"""What an archive says about itself: the crate (RO-Crate 1.1, Workflow Run Crate), the citation, the tables'
+description, the README for the finder.
 
-Every text is a function of the campaign, its results and the versions alone, so that equal inputs give an equal archive; there is no date of making.
-People are named only where campaign.yaml states them as authors.
+Every text is a function of the campaign, its results and the versions alone, so that equal inputs give an
+equal archive; there is no date of making. People are named only where campaign.yaml states them as authors.
 """
 
 from __future__ import annotations
@@ -77,8 +78,8 @@ def kind_of(name: str) -> str:
 def crate(record: Mapping, files: Mapping[str, tuple[int, str]]) -> dict:
     """The crate's metadata, ro-crate-metadata.json.
 
-    record: title, site, dates (first and last day), authors, licence, version, versions, name (of the campaign folder). files: bytes and SHA-256 of
-    every file of the crate by its path, this one left out.
+    record: title, site, dates (first and last day), authors, licence, version, versions, name (of the
+    campaign folder). files: bytes and SHA-256 of every file of the crate by its path, this one left out.
     """
     wanted = {path: entry for path, entry in files.items() if not path.startswith(("project/", "wheels/"))}
     wanted |= {
@@ -286,9 +287,11 @@ def described_table(
     schemas: Mapping[str, Mapping],
     quantities: Mapping[str, Mapping],
 ) -> dict:
-    """A table's entry in datapackage.json. Its schema is the one that holds its columns; columns that none holds are described by their names alone.
+    """A table's entry in datapackage.json. Its schema is the one that holds its columns; columns that none
+    holds are described by their names alone.
 
-    columns: as the file has them. schemas: the project's Table Schemas by name. quantities: rows of quantities.csv by quantity.
+    columns: as the file has them. schemas: the project's Table Schemas by name. quantities: rows of
+    quantities.csv by quantity.
     """
     stem = path.rsplit("/", 1)[-1].removesuffix(".csv")
     fitting = [
@@ -369,7 +372,9 @@ Times are UTC. Authors: {authors}. Licence of the data: {licence}.
 
 
 def readme(record: Mapping) -> str:
-    """README.txt for who finds the archive. record: as for `crate`, with `remarks` (whether they are in) and `wheels` (whether they are)."""
+    """README.txt for who finds the archive. record: as for `crate`, with `remarks` (whether they are in) and
+    `wheels` (whether they are).
+    """
     one_line = lambda text: " ".join(text.split())
     return README.format(
         title=one_line(record["title"]),
