@@ -8,7 +8,7 @@ from headland.files import step, tables
 
 def main() -> None:
     args = step.arguments(one=("sentences", "reasons", "checks", "untold"), many=("findings", "unknown"))
-    sentences = findings.sentences(tables.read_config_table(args.sentences))
+    sentences = findings.sentences(args.sentences)
     found = [
         (name, finding)
         for path, name in zip(args.findings, args.settings["steps"])

@@ -34,12 +34,7 @@ def main() -> int:
         return 2
     surfaces = settings.surface_classes(ROOT / "config" / "surfaces.csv", chosen["overrides"]["surfaces"])
     survey = survey_of(args.campaign, args.results, chosen, surfaces)
-    sentences = {
-        (row["code"], row["variant"]): row
-        for row in tables.read_config_table(
-            ROOT / "workflow" / "headland" / "checks" / "findings.csv"
-        ).to_dict("records")
-    }
+    sentences = findings.sentences()
     people, values, said = {}, {}, []
     for path in args.notes:
         noted, segments, found = noted_in(path, chosen, survey.raw)

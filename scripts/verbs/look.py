@@ -16,8 +16,7 @@ from headland.base.findings import Finding
 from headland.base.flags import excluding_flags, limits_of
 from headland.base.times import since_1970
 from headland.chain import calibrate, correct_longwave, ingest, notes, segment, weather
-from headland.checks import channel_check
-from headland.field import look
+from headland.field import channel_check, look
 from headland.files import settings, tables
 from headland.physics import sun
 from headland.physics.constants import RADIATION
@@ -106,9 +105,7 @@ def look_at(folder: Path, results: Path, every: float) -> str:
 def seen_in(folder: Path) -> dict:
     """All that the page shows of a campaign folder as it is now."""
     S = settings.load(folder, ROOT / "config", needs=())
-    sentences = findings.sentences(
-        tables.read_config_table(ROOT / "workflow" / "headland" / "checks" / "findings.csv")
-    )
+    sentences = findings.sentences()
     limits = limits_of(tables.read_config_table(ROOT / "config" / "quality.csv"))
     terms, zone = settings.uncertainty_terms(ROOT / "config" / "uncertainty.csv"), S["site"]["timezone"]
     register, some, _ = read_if_there(folder, "instruments.csv", "instruments")

@@ -95,10 +95,7 @@ def read_groups(path: Path) -> pd.DataFrame:
     if not path.is_file():
         refuse(str(path), "no such file", "a CSV file with the columns group and, if you like, surfaces")
     table, found = tables.read_user_table(path, "groups")
-    sentences = {
-        (row["code"], row["variant"]): row
-        for row in tables.read_config_table(ROOT / "workflow/headland/checks/findings.csv").to_dict("records")
-    }
+    sentences = findings.sentences()
     errors = [
         tables.UserError(path.name, row["line"], row["what"].rstrip("."), row["remedy"].rstrip("."))
         for row in (findings.describe(f, "new", sentences) for f in found)

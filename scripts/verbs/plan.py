@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 from headland.report.paper import lay_out
 
+from headland.base import findings
 from headland.base.basics import did_you_mean
 from headland.chain import calibrate, notes, place, segment
 from headland.field import form, plan, plan_page
@@ -43,15 +44,10 @@ def fields_of(folder: Path, surfaces: dict, naming: str) -> pd.DataFrame:
                 )
             ]
         )
-    table, findings = tables.read_user_table(path, "plan")
-    sentences = {
-        (row["code"], row["variant"]): row
-        for row in tables.read_config_table(
-            ROOT / "workflow" / "headland" / "checks" / "findings.csv"
-        ).to_dict("records")
-    }
+    table, found = tables.read_user_table(path, "plan")
+    sentences = findings.sentences()
     errors, free, lengths = [], [], []
-    for finding in findings:
+    for finding in found:
         row = {key: str(value) for key, value in finding.facts.items()}
         sentence = sentences[finding.code, finding.variant]
         errors.append(

@@ -1,4 +1,5 @@
-"""What a day can't tell: each check that lacks what it needs says so, none that has it, and every word stands in the table of reasons."""
+"""What a day can't tell: each check that lacks what it needs says so, none that has it, and every word
+stands in the table of reasons."""
 
 import dataclasses
 import re
@@ -11,7 +12,7 @@ import pytest
 from headland.base import untold
 from headland.base.findings import Finding
 from headland.base.untold import Untold
-from headland.checks import diagnose
+from headland.checks import notes_and_runs
 from headland.files import tables
 from simulate import mistakes_instruments as mistakes
 from simulate import specs
@@ -137,7 +138,10 @@ def test_a_clock_check_settles_equal_walks():
     for checks, expected in ((check[:0], [Untold("notes-shifted", "alike-times")]), (check, [])):
         told = []
         assert (
-            diagnose.notes_against_runs(noted, checks, moments, {"heron": 1.0}, 0.0, True, told.append) == []
+            notes_and_runs.notes_against_runs(
+                noted, checks, moments, {"heron": 1.0}, 0.0, walks=True, tell=told.append
+            )
+            == []
             and told == expected
         )
 
@@ -150,15 +154,15 @@ def test_every_row_has_a_known_code_and_its_words(overcast, clear, night):
 
 def test_every_reason_is_given_somewhere_and_says_itself_in_sentences():
     text = "\n".join(
-        (PROJECT / "workflow/headland/checks" / f"{name}.py").read_text(encoding="utf-8")
-        for name in ("diagnose", "diagnose_samples", "compare")
+        path.read_text(encoding="utf-8")
+        for path in sorted((PROJECT / "workflow/headland/checks").glob("*.py"))
     )
     for row in REASONS:
         assert f'"{row["reason"]}"' in text, row["reason"]
         assert all(re.fullmatch(r"[A-Z].*\.", row[name]) for name in ("why", "settles")), row
     assert len({row["reason"] for row in REASONS}) == len({row["why"] for row in REASONS}) == len(REASONS)
     for code, reason in re.findall(
-        r'(?:Untold|can_t_tell|_untold|needs)\("([a-z-]+)"(?:, "([a-z-]+)")?', text
+        r'(?:Untold|can_t_tell|tell_uncompared|needs)\("([a-z-]+)"(?:, "([a-z-]+)")?', text
     ):
         assert code in CODES and reason in {"", *(row["reason"] for row in REASONS)}, (code, reason)
 

@@ -1,4 +1,5 @@
-"""Sources held against each other: each mistake once, and sound campaigns silent. Rates over many seeds: `tests/study/detection.py`."""
+"""Sources held against each other: each mistake once, and sound campaigns silent. Rates over many seeds:
+`tests/study/detection.py`."""
 
 import numpy as np
 import pandas as pd
@@ -6,7 +7,7 @@ import pytest
 
 from headland.base import findings
 from headland.base.findings import Finding
-from headland.checks import compare, diagnose
+from headland.checks import clocks, notes_and_runs, runs, same_sky, shifts, sky_records
 from simulate import mistakes_across as mistakes
 from simulate import specs
 from simulate.campaign import simulate
@@ -21,26 +22,27 @@ def codes(campaign, to="segment"):
     return trial.alarms(trial.told(campaign, to))
 
 
-# Formulas --------------------------------------------------------------------------------------------------------
+# Formulas
+# --------------------------------------------------------------------------------------------------------
 
 
 def test_runs_bridge_a_lost_row_and_end_at_a_gap():
     moments = np.array([0.5, 1.5, 2.5, 4.5, 5.5, 20.5, 21.5])
-    assert diagnose.runs(moments, 1.0).tolist() == [[0.0, 6.0], [20.0, 22.0]]
-    assert diagnose.runs([], 1.0).shape == (0, 2)
+    assert runs.runs(moments, 1.0).tolist() == [[0.0, 6.0], [20.0, 22.0]]
+    assert runs.runs([], 1.0).shape == (0, 2)
 
 
 def test_agreement_is_intersection_over_union():
     recorded, noted = np.array([[0.0, 100.0], [200.0, 300.0]]), np.array([[50.0, 150.0], [200.0, 300.0]])
-    assert diagnose.shared(recorded, noted) == pytest.approx(150.0)
-    assert diagnose.agreement([recorded], [noted]) == pytest.approx(150.0 / 250.0)
-    assert diagnose.agreement([recorded], [recorded - 7.0], [0.0, 7.0]).tolist() == pytest.approx(
+    assert runs.shared(recorded, noted) == pytest.approx(150.0)
+    assert runs.agreement([recorded], [noted]) == pytest.approx(150.0 / 250.0)
+    assert runs.agreement([recorded], [recorded - 7.0], [0.0, 7.0]).tolist() == pytest.approx(
         [186 / 214, 1.0]
     )
 
 
 def test_union_leaves_no_overlap():
-    assert diagnose.union([[5, 9], [0, 3], [2, 6]]).tolist() == [[0, 9]]
+    assert runs.union([[5, 9], [0, 3], [2, 6]]).tolist() == [[0, 9]]
 
 
 IRREGULAR = np.array(
@@ -51,7 +53,7 @@ IRREGULAR = np.array(
 
 @pytest.mark.parametrize("shift", [-46800.0, -3600.0, -200.0, 47.0, 3600.0, 86400.0, -172800.0])
 def test_the_shift_is_found_to_the_second(shift):
-    fit = diagnose.best_fit([IRREGULAR], [IRREGULAR - shift])
+    fit = shifts.best_fit([IRREGULAR], [IRREGULAR - shift])
     assert (
         fit.decided
         and fit.shift == pytest.approx(shift, abs=1.0)
@@ -61,9 +63,9 @@ def test_the_shift_is_found_to_the_second(shift):
 
 def test_equal_walks_at_equal_times_are_undecided_until_a_clock_check_speaks():
     regular = np.array([[150.0 * k, 150.0 * k + 100.0] for k in range(20)])
-    fit = diagnose.best_fit([regular], [regular - 3600.0])
+    fit = shifts.best_fit([regular], [regular - 3600.0])
     assert fit.improves and not fit.decided
-    assert diagnose.best_fit([regular], [regular - 3600.0], checked=3610.0).decided
+    assert shifts.best_fit([regular], [regular - 3600.0], checked=3610.0).decided
 
 
 @pytest.mark.parametrize(
@@ -75,28 +77,30 @@ def test_equal_walks_at_equal_times_are_undecided_until_a_clock_check_speaks():
     ],
 )
 def test_a_shift_as_it_is_entered_and_said(seconds, text, words):
-    assert diagnose.shift_text(seconds) == text and diagnose.shown(seconds) == words
+    assert shifts.shift_text(seconds) == text and shifts.shown(seconds) == words
 
 
 @pytest.mark.parametrize(
     "found, entered", [(3563.0, 3600.0), (-5421.0, -5400.0), (300.0, 300.0), (86390.0, 86400.0), (20.4, 20.0)]
 )
 def test_zones_differ_by_half_hours(found, entered):
-    assert diagnose.tidy(found) == entered
+    assert shifts.tidy(found) == entered
 
 
 def test_shadow_limit_by_hand():
     """At 45 degrees: 0.10 + 3.6 sqrt 2 pi / 180 = 0.1889 (computed by hand)."""
-    assert diagnose.shadow_limit(45.0) == pytest.approx(0.1889, abs=5e-5)
+    assert sky_records.shadow_limit(45.0) == pytest.approx(0.1889, abs=5e-5)
 
 
 def test_scatter_of_a_constant_ratio_is_the_usual_one_alone():
-    """Ten equal windows without scatter: 0.02 sqrt(5 / 14) t_14 / z_norm / sqrt 10 with t and z at 3.2e-4 two-sided (4.78 and 3.60)."""
-    u = compare.sky_scatter("sw_in", np.zeros(10), np.ones(10), compare.FALSE_ALARM)
+    """Ten equal windows without scatter: 0.02 sqrt(5 / 14) t_14 / z_norm / sqrt 10 with t and z at 3.2e-4
+    two-sided (4.78 and 3.60)."""
+    u = same_sky.sky_scatter("sw_in", np.zeros(10), np.ones(10), same_sky.FALSE_ALARM)
     assert u == pytest.approx(0.02 * np.sqrt(5 / 14) * 4.78 / 3.60 / np.sqrt(10), rel=0.02)
 
 
-# What follows from what ------------------------------------------------------------------------------------------
+# What follows from what
+# ------------------------------------------------------------------------------------------
 
 
 def test_what_follows_is_folded_under_its_cause_and_counted():
@@ -202,7 +206,8 @@ def test_where_the_notes_fit_a_wrong_clock_it_explains_no_label():
 
 
 def test_a_walk_not_stored_stands_beside_shifted_notes():
-    """Of the notes that have no data as they stand, the one whose walk was never stored is told beside the cause, and it alone."""
+    """Of the notes that have no data as they stand, the one whose walk was never stored is told beside the
+    cause, and it alone."""
     campaign = simulate(study.by_day(7, "clear", 2))
     lost = mistakes.storage_forgotten(campaign, campaign.spec.sets[0].name, 3)
     alone, both = (codes(mistakes.notes_late(c, 3600.0)) for c in (campaign, lost))
@@ -212,7 +217,8 @@ def test_a_walk_not_stored_stands_beside_shifted_notes():
 
 
 def test_a_walk_not_stored_is_left_once_exchanged_sets_are_put_right():
-    """Two sets by turns, 5 min in 20; their names exchanged in the notes; the last walk of one was never stored."""
+    """Two sets by turns, 5 min in 20; their names exchanged in the notes; the last walk of one was never
+    stored."""
     day = pd.Timestamp("2025-06-16 10:00:00", tz="UTC")
     begins = {"heron": (0, 1200, 2400), "teal": (600, 1800, 3000, 4200)}
     noted = pd.DataFrame(
@@ -233,16 +239,20 @@ def test_a_walk_not_stored_is_left_once_exchanged_sets_are_put_right():
     checks = pd.DataFrame(
         {"set": [], "start_utc": pd.to_datetime([], utc=True), "logger_utc": pd.to_datetime([], utc=True)}
     )
-    found = diagnose.notes_against_runs(noted, checks, seconds, dict.fromkeys(begins, 1.0), 0.0, True)
+    found = notes_and_runs.notes_against_runs(
+        noted, checks, seconds, dict.fromkeys(begins, 1.0), 0.0, walks=True
+    )
     cause = next(f for f in found if f.code == "notes-sets-swapped")
     assert cause.facts["left"] == [["note-without-data", "heron", "2025-06-16T11:10:00Z"]]
 
 
-# What a clock makes untrustworthy --------------------------------------------------------------------------------
+# What a clock makes untrustworthy
+# --------------------------------------------------------------------------------
 
 
 def walked_all_day(tmp_path, change):
-    """A set that walks for five hours by a clock that is 90 min ahead, the campaign changed otherwise, too; and the name of the set."""
+    """A set that walks for five hours by a clock that is 90 min ahead, the campaign changed otherwise, too;
+    and the name of the set."""
     import chain
 
     campaign = change(
@@ -254,7 +264,8 @@ def walked_all_day(tmp_path, change):
 
 
 def test_a_clock_that_the_sun_proves_wrong_withholds_its_set(tmp_path, monkeypatch):
-    """Four equal fields, 75 min apart, and a clock ahead by just that: three notes lie over the samples of the field before. The sun alone is asked."""
+    """Four equal fields, 75 min apart, and a clock ahead by just that: three notes lie over the samples of
+    the field before. The sun alone is asked."""
     import chain
 
     sets = specs.two_sets()
@@ -267,7 +278,7 @@ def test_a_clock_that_the_sun_proves_wrong_withholds_its_set(tmp_path, monkeypat
     campaign = simulate(
         specs.minimal(start="2025-08-20 11:00:00", sets=sets, fields=fields, visits=visits, seed=12)
     )
-    monkeypatch.setattr(diagnose, "notes_against_runs", lambda *args: [])
+    monkeypatch.setattr(notes_and_runs, "notes_against_runs", lambda *args, **more: [])
     late = mistakes.logger_late(campaign, "curlew", begins[2] - begins[0])
     outcome = chain.run(late.write(tmp_path / "campaign"), to="summarise")
     assert [f.variant for _, f in outcome.found if f.code == "clock-against-sun"] == ["far"]
@@ -288,7 +299,8 @@ def test_where_the_watch_is_wrong_with_the_clock_the_terms_stand(tmp_path):
     )
 
 
-# Each mistake once -----------------------------------------------------------------------------------------------
+# Each mistake once
+# -----------------------------------------------------------------------------------------------
 
 ONCE = {
     "notes an hour late, clocks read": 3,
@@ -360,8 +372,8 @@ def test_a_clear_day_by_the_right_clock_is_silent_and_by_a_wrong_one_is_not():
         return beam * np.sin(up) + diffuse
 
     heading = np.full(len(moments), np.nan)
-    assert diagnose.clock_against_sun("heron", moments, flux(0.0), heading, SITE) == []
-    found = diagnose.clock_against_sun("heron", moments, flux(3600.0), heading, SITE)
+    assert clocks.clock_against_sun("heron", moments, flux(0.0), heading, SITE) == []
+    found = clocks.clock_against_sun("heron", moments, flux(3600.0), heading, SITE)
     assert (
         [f.variant for f in found] == ["far"]
         and found[0].facts["direction"] == "ahead"

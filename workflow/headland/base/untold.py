@@ -1,8 +1,7 @@
 """Checks that could not be made: what the data at hand can't tell, why, and what would settle it.
 
-A check that gives up tells so where it gives up, by a code and a reason (`Untold`); the words stand once, in `untold.csv`. Silence of a check that is not
-among these means that nothing was found.
-"""
+A check that gives up tells so where it gives up, by a code and a reason (`Untold`); the words stand once,
+in `untold.csv`. Silence of a check that is not among these means that nothing was found."""
 
 from __future__ import annotations
 
@@ -18,9 +17,8 @@ from headland.base.findings import Finding
 class Untold:
     """A check that could not be made.
 
-    code: of the finding that it would have raised. reason: the row of `untold.csv`. set: that it concerns, empty for all. channel: those that it
-    could not be made for, empty where that is all of it.
-    """
+    code: of the finding that it would have raised. reason: the row of `untold.csv`. set: that it concerns,
+    empty for all. channel: those that it could not be made for, empty where that is all of it."""
 
     code: str
     reason: str
@@ -44,12 +42,14 @@ def frame(untold: Sequence[Untold]) -> pd.DataFrame:
 def described(
     table: pd.DataFrame, found: Sequence[Finding], reasons: Sequence[Mapping[str, str]]
 ) -> pd.DataFrame:
-    """The rows of all steps in words, in the order of the reasons, without those of whose code a finding stands all the same.
+    """The rows of all steps in words, in the order of the reasons, without those of whose code a finding
+    stands all the same.
 
     table: as `frame` gives it. reasons: rows of `untold.csv`.
     """
     order = {row["reason"]: number for number, row in enumerate(reasons)}
-    spoken = [any(_concerns(finding, row) for finding in found) for row in table.to_dict("records")]
+    unmade = [Untold(*row) for row in table[[*Untold.__dataclass_fields__]].itertuples(index=False)]
+    spoken = [any(_concerns(finding, one) for finding in found) for one in unmade]
     left = table[[not said for said in spoken]].sort_values(
         "reason", key=lambda column: column.map(order), kind="stable"
     )
@@ -58,11 +58,11 @@ def described(
     )
 
 
-def _concerns(finding: Finding, row: Mapping[str, str]) -> bool:
-    """Whether a finding says something of what a row says can't be told."""
-    ours, theirs = set(row["channel"].split()), set(finding.channel.split())
+def _concerns(finding: Finding, unmade: Untold) -> bool:
+    """Whether a finding covers what a check that could not be made would have found."""
+    ours, theirs = set(unmade.channel.split()), set(finding.channel.split())
     return (
-        finding.code == row["code"]
-        and finding.set in ("", row["set"])
+        finding.code == unmade.code
+        and finding.set in ("", unmade.set)
         and (not ours or not theirs or bool(ours & theirs))
     )
