@@ -1,8 +1,8 @@
 """Mistakes of instruments, loggers and samples, put into a sound simulated campaign.
 
-Each function takes a campaign and the name of a set and returns a damaged campaign; the given one stays as it is. Nothing is shared with the
-workflow: what a mistake does to the numbers is worked out here from the side of the instrument.
-"""
+Each function takes a campaign and the name of a set and returns a damaged campaign; the given one stays as
+it is. Nothing is shared with the workflow: what a mistake does to the numbers is worked out here from the
+side of the instrument."""
 
 from __future__ import annotations
 
@@ -98,13 +98,15 @@ def stored(campaign: Campaign, name: str, channel: str, sensed: np.ndarray) -> n
     return value if digits is None else np.round(value, digits)
 
 
-# Longwave and body --------------------------------------------------------------------------------------------------
+# Longwave and body
+# --------------------------------------------------------------------------------------------------
 
 
 def emission_added(
     campaign: Campaign, name: str, channels: tuple[str, ...] = ("lw_in", "lw_out"), times: int = 1
 ) -> Campaign:
-    """Own emission added once more (or, with -1, once less) than campaign.yaml says. The unit must be W m-2."""
+    """Own emission added once more (or, with -1, once less) than campaign.yaml says. The unit must be W
+    m-2."""
     out = copied(campaign)
     for channel in channels:
         out.records[name][channel] += np.round(times * SIGMA * body_kelvin(campaign, name, channel) ** 4, 2)
@@ -144,7 +146,8 @@ def body_in(campaign: Campaign, name: str, unit: str = "degF") -> Campaign:
     return out
 
 
-# Register and logger ------------------------------------------------------------------------------------------------
+# Register and logger
+# ------------------------------------------------------------------------------------------------
 
 
 def factor_inverted(campaign: Campaign, name: str, channels: tuple[str, ...] = ("sw_in",)) -> Campaign:
@@ -188,7 +191,8 @@ def pair_broken(campaign: Campaign, name: str, where: str = "register") -> Campa
     return out
 
 
-# Heads and leads ----------------------------------------------------------------------------------------------------
+# Heads and leads
+# ----------------------------------------------------------------------------------------------------
 
 
 def during(
@@ -253,7 +257,8 @@ def channel_frozen(campaign: Campaign, name: str, channel: str = "sw_out", since
 
 
 def dome_wet(campaign: Campaign, name: str, start: float = 0.0, lasts: float = 400.0) -> Campaign:
-    """Water on the upper longwave window, as warm as the head: the sky is not seen. Counted in recorded seconds."""
+    """Water on the upper longwave window, as warm as the head: the sky is not seen. Counted in recorded
+    seconds."""
     out = copied(campaign)
     net = flux(campaign, name, "lw_in")
     recorded = np.arange(len(net)) * set_of(campaign, name).interval
@@ -283,7 +288,8 @@ def battery_low(campaign: Campaign, name: str, channels: tuple[str, ...] = ()) -
     return out
 
 
-# Files --------------------------------------------------------------------------------------------------------------
+# Files ----------------------------------------------------------------------------------------------------
+# ----------
 # A file is handled as bytes: what stands before the data is kept, lines of data are changed.
 
 
@@ -331,7 +337,8 @@ def rows_duplicated(campaign: Campaign, name: str, different: bool = False) -> C
 
 
 def overlapping_files(campaign: Campaign, name: str) -> Campaign:
-    """The set's first file again under another name, less its first quarter: the second download began before the first ended."""
+    """The set's first file again under another name, less its first quarter: the second download began
+    before the first ended."""
 
     def edit(files):
         first = next(path for path in files if path.startswith(f"logger/{name}_"))
@@ -346,7 +353,8 @@ def overlapping_files(campaign: Campaign, name: str) -> Campaign:
 
 
 def clock_jumped(campaign: Campaign, name: str, seconds: float, since: float = 0.5) -> Campaign:
-    """From a share of the records on, the logger's clock is off by so many seconds (negative: it went back)."""
+    """From a share of the records on, the logger's clock is off by so many seconds (negative: it went
+    back)."""
     out = copied(campaign)
     stamps = out.records[name]["stamp"].copy()
     first = int(since * len(stamps))
@@ -368,7 +376,8 @@ def clock_backwards(campaign: Campaign, name: str) -> Campaign:
 
 
 def other_decimal(campaign: Campaign, name: str) -> Campaign:
-    """The computer that saved the file again writes its own decimal mark. Where fields are separated by commas, it separates them by semicolons."""
+    """The computer that saved the file again writes its own decimal mark. Where fields are separated by
+    commas, it separates them by semicolons."""
     layout = layout_of(set_of(campaign, name))[0]
 
     def change(head, data):

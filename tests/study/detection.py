@@ -1,10 +1,12 @@
-"""How often mistakes are named, alone and several at once, and how often sound campaigns are silent: docs/detection.md.
+"""How often mistakes are named, alone and several at once, and how often sound campaigns are silent:
+docs/detection.md.
 
-    PYTHONPATH=tests:workflow python -m study.detection [--seeds 20] [--sound 300] [--together 100] [--results FILE] [--again TEXT …] [--early] [--page]
+PYTHONPATH=tests:workflow python -m study.detection [--seeds 20] [--sound 300] [--together 100] [--results
+FILE] [--again TEXT …] [--early] [--page]
 
-Each campaign leaves a line in the results file, and one that is there is not run again, so the study can be stopped at any time and goes on where
-it was; `--again` runs those anew whose key holds a text, as after a change of what concerns them. `--page` runs nothing and writes the page from what is there.
-"""
+Each campaign leaves a line in the results file, and one that is there is not run again, so the study can be
+stopped at any time and goes on where it was; `--again` runs those anew whose key holds a text, as after a
+change of what concerns them. `--page` runs nothing and writes the page from what is there."""
 
 from __future__ import annotations
 
@@ -40,7 +42,8 @@ def commit() -> str:
     return ask("rev-parse", "--short", "HEAD") + "+" * bool(changed)
 
 
-# What is run ------------------------------------------------------------------------------------------------------
+# What is run
+# ------------------------------------------------------------------------------------------------------
 
 
 def silent(number: int, to: str = "propagate") -> dict[str, object]:
@@ -54,7 +57,8 @@ def silent(number: int, to: str = "propagate") -> dict[str, object]:
 
 
 def jobs(seeds: int, sound: int, together: int) -> Iterator[tuple[str, Callable[[], dict]]]:
-    """Key and work of every campaign, from seed to seed, so that a study stopped early is a smaller one of the same make."""
+    """Key and work of every campaign, from seed to seed, so that a study stopped early is a smaller one of
+    the same make."""
     for seed in range(seeds):
         share = lambda count: range(seed * count // seeds, (seed + 1) * count // seeds)
         for row in ROWS:
@@ -109,7 +113,8 @@ def run(work: dict[str, Callable[[], dict]], file: Path) -> None:
         )
 
 
-# The page ---------------------------------------------------------------------------------------------------------
+# The page
+# ---------------------------------------------------------------------------------------------------------
 
 
 def share(part: int, whole: int) -> str:

@@ -1,4 +1,5 @@
-"""Pictures of mistakes, sound beside mistaken, and docs/mistakes.md. `PYTHONPATH=tests:workflow python -m study.gallery` makes both anew."""
+"""Pictures of mistakes, sound beside mistaken, and docs/mistakes.md. `PYTHONPATH=tests:workflow python -m
+study.gallery` makes both anew."""
 
 from __future__ import annotations
 
@@ -52,10 +53,10 @@ class Run:
 class Mistake:
     """An entry of the gallery.
 
-    code: as the chain must name it, alone among errors and warnings. damage: of the sound campaign, or a spec of its own. channels: drawn, of `set`;
-    none where runs and notes are drawn. seen, told, avoided: a sentence each; braces name facts of the finding or `numbers` of the two runs.
-    beside: another set drawn too. base: of the sound campaign. station: its column for both runs, times the truth.
-    """
+    code: as the chain must name it, alone among errors and warnings. damage: of the sound campaign, or a
+    spec of its own. channels: drawn, of `set`; none where runs and notes are drawn. seen, told, avoided: a
+    sentence each; braces name facts of the finding or `numbers` of the two runs. beside: another set drawn
+    too. base: of the sound campaign. station: its column for both runs, times the truth."""
 
     code: str
     title: str
@@ -505,7 +506,8 @@ def run_of(made: Campaign, folder: Path, by_station: float | None = None) -> Run
 
 
 def told_alone(outcome: chain.Outcome, code: str) -> tuple[findings.Finding, str]:
-    """The finding of this code, and its severity; SystemExit where the chain does not name it, or names another error or warning."""
+    """The finding of this code, and its severity; SystemExit where the chain does not name it, or names
+    another error or warning."""
     rows = [
         (finding, findings.describe(finding, step, chain.SENTENCES)["severity"])
         for step, finding in findings.folded(outcome.found)

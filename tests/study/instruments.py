@@ -1,4 +1,5 @@
-"""Mistakes of instruments, loggers and samples as rows of the study of detection: a campaign in which what was recorded can't show one is counted apart."""
+"""Mistakes of instruments, loggers and samples as rows of the study of detection: a campaign in which what
+was recorded can't show one is counted apart."""
 
 from __future__ import annotations
 
@@ -13,11 +14,13 @@ from simulate.campaign import Campaign
 from simulate.spec import CHANNELS, Sensor, Spec
 from study.trial import SKIES, WHOLE, Row
 
-# What a campaign can show, by its truth ---------------------------------------------------------------------------
+# What a campaign can show, by its truth
+# ---------------------------------------------------------------------------
 
 
 class Seen:
-    """What the records of one set could show: truth and records of the sound campaign, at its own interval."""
+    """What the records of one set could show: truth and records of the sound campaign, at its own
+    interval."""
 
     def __init__(self, campaign: Campaign, name: str):
         self.campaign, self.name = campaign, name
@@ -52,7 +55,8 @@ class Seen:
         return float(time[-1] - time[0])
 
     def swing_shows(self) -> bool:
-        """In the sun twice for 95 s on end, and most of the time in the sun along its direction, which is not overhead."""
+        """In the sun twice for 95 s on end, and most of the time in the sun along its direction, which is
+        not overhead."""
         spec, sunny = (
             self.campaign.spec,
             (self.lit & (self.true["direct"] > 0.5 * self.true["sw_in"])).to_numpy(),
@@ -137,7 +141,8 @@ def row(
     severity: str = "error",
     **options,
 ) -> Row:
-    """A row whose mistake befalls one set, tried in a campaign of that set alone. can: by what the set could show."""
+    """A row whose mistake befalls one set, tried in a campaign of that set alone. can: by what the set
+    could show."""
     return Row(
         title,
         code,

@@ -1,4 +1,5 @@
-"""Mistakes that show across sources as rows of the study of detection: a campaign in which what was recorded can't show one is counted apart."""
+"""Mistakes that show across sources as rows of the study of detection: a campaign in which what was
+recorded can't show one is counted apart."""
 
 from __future__ import annotations
 
@@ -22,7 +23,8 @@ from study.trial import Row
 CLEAR = ("clear",)
 
 
-# Campaigns that can show a mistake -------------------------------------------------------------------------------
+# Campaigns that can show a mistake
+# -------------------------------------------------------------------------------
 
 
 def high_sun(campaign: Campaign, least: float = 20.0, most: float = 70.0) -> bool:
@@ -31,7 +33,8 @@ def high_sun(campaign: Campaign, least: float = 20.0, most: float = 70.0) -> boo
 
 
 def under_sun(spec: Spec, low: float, high: float, lasts: float = 3600.0) -> Spec:
-    """The same campaign at an hour, another one for each seed, at which the sun is between two elevations all the while; as it was where there is none."""
+    """The same campaign at an hour, another one for each seed, at which the sun is between two elevations
+    all the while; as it was where there is none."""
     for k in range(10):
         start = f"{spec.start[:10]} {7 + (3 * spec.seed + k) % 10:02d}:{spec.start[14:]}"
         first = (
@@ -48,7 +51,8 @@ def under_sun(spec: Spec, low: float, high: float, lasts: float = 3600.0) -> Spe
 
 
 def by_day(seed: int, kind: str, sets: int = 1, passes: int = 2) -> Spec:
-    """A sound campaign of at least so many sets and passes a field, with the sun between 22 and 58 degrees where it gets there."""
+    """A sound campaign of at least so many sets and passes a field, with the sun between 22 and 58 degrees
+    where it gets there."""
     spec = specs.sound(seed, kind)
     owned = spec.sets if len(spec.sets) >= sets else specs.two_sets()
     spec = spec.with_(sets=owned, visits=specs.rounds(owned, spec.fields, passes=passes))
@@ -74,7 +78,8 @@ def with_two(seed: int, kind: str) -> Spec:
     return by_day(seed, kind, 2)
 
 
-# What is wrong with the notes ------------------------------------------------------------------------------------
+# What is wrong with the notes
+# ------------------------------------------------------------------------------------
 
 
 def late(seconds: float, checks: bool) -> Callable[[Campaign, str, int], Campaign]:
@@ -168,7 +173,8 @@ def one_day(campaign: Campaign, name: str, seed: int) -> bool:
     return len(campaign.notes.iloc[line(campaign, seed)]["end"]) <= 8
 
 
-# What is wrong with a set or its carrying ------------------------------------------------------------------------
+# What is wrong with a set or its carrying
+# ------------------------------------------------------------------------
 
 
 def five_hours(seed: int, kind: str) -> Spec:
@@ -183,7 +189,8 @@ def ahead(minutes: float) -> Callable[[Campaign, str, int], Campaign]:
 
 
 def course_shows(minutes: float) -> Callable[[Campaign, str, int], bool]:
-    """Whether the sun's course over the walks is so much another one at the wrong time that no haze explains it."""
+    """Whether the sun's course over the walks is so much another one at the wrong time that no haze
+    explains it."""
 
     def can(campaign: Campaign, name: str, seed: int) -> bool:
         spec, time = campaign.spec, campaign.samples[name]["time_utc"].to_numpy()[::60]
@@ -235,7 +242,8 @@ def four_passes(seed: int, kind: str) -> Spec:
 
 
 def leaning(campaign: Campaign, name: str, seed: int) -> Campaign:
-    """Towards the sun or away from it at the first walk: across the sun no heading of a walk there and back shows a lean."""
+    """Towards the sun or away from it at the first walk: across the sun no heading of a walk there and back
+    shows a lean."""
     spec = campaign.spec
     first = next(visit for visit in spec.visits if visit.set == name and visit.field)
     way = next(f.heading for f in spec.fields if f.name == first.field)
@@ -512,7 +520,8 @@ ROWS = (
 
 
 def together(seed: int, kind: str) -> Spec:
-    """The campaign for several mistakes at once: two sets, the first storing mV, the other W m-2, four passes a field by day, every other over five hours."""
+    """The campaign for several mistakes at once: two sets, the first storing mV, the other W m-2, four
+    passes a field by day, every other over five hours."""
     spec = specs.sound(seed, kind)
     sets, between = specs.two_sets(), 240.0 if seed % 2 else 18000.0 / len(spec.fields) - 500.0
     spec = spec.with_(sets=sets, visits=specs.rounds(sets, spec.fields, passes=4, between=between))

@@ -1,4 +1,5 @@
-"""What a study of detection is made of: a mistake as a row, how it is tried in a simulated campaign, and campaigns without any."""
+"""What a study of detection is made of: a mistake as a row, how it is tried in a simulated campaign, and
+campaigns without any."""
 
 from __future__ import annotations
 
@@ -36,9 +37,11 @@ CONSEQUENCES = frozenset(
         "interval-unknown",
     }
 )
-"""Codes that follow from many a mistake: a segment without its samples, a number that a limit of nature forbids. They name nothing wrongly."""
+"""Codes that follow from many a mistake: a segment without its samples, a number that a limit of nature
+forbids. They name nothing wrongly."""
 WHOLE = "sw_in sw_out lw_in lw_out body battery clock file rows register unread"
-"""All that one set tells, for a mistake that leaves nothing to read, or not when it was; what `reads` the runs of all sets can't be told beside it."""
+"""All that one set tells, for a mistake that leaves nothing to read, or not when it was; what `reads` the
+runs of all sets can't be told beside it."""
 SHARED = frozenset({"times", "lines", "carrying", "station", "fields"})
 """What the sets of a campaign have in common."""
 
@@ -47,12 +50,13 @@ SHARED = frozenset({"times", "lines", "carrying", "station", "fields"})
 class Row:
     """A mistake in the study.
 
-    damage: puts it into a campaign, of a set, by a seed. touches: words for what it changes: two mistakes of one set with a word in common, or with one of
-    SHARED in common, are not put into one campaign; `pair`: those of the other set count, too. base: the sound campaign in which it is tried alone, by seed
-    and sky. when, can: where it can be decided, in words and by the truth of the sound campaign. severity: the least with which it counts as named. to: the
-    step up to which the chain is run when it is alone. beside: further codes that say the same from another side. unit: what its set must store, where
-    that matters. needs: what of it lies in the spec.
-    """
+    damage: puts it into a campaign, of a set, by a seed. touches: words for what it changes: two mistakes
+    of one set with a word in common, or with one of SHARED in common, are not put into one campaign;
+    `pair`: those of the other set count, too. base: the sound campaign in which it is tried alone, by seed
+    and sky. when, can: where it can be decided, in words and by the truth of the sound campaign. severity:
+    the least with which it counts as named. to: the step up to which the chain is run when it is alone.
+    beside: further codes that say the same from another side. unit: what its set must store, where that
+    matters. needs: what of it lies in the spec."""
 
     title: str
     code: str
@@ -120,7 +124,8 @@ def alarms(said: Iterable[Said]) -> list[str]:
     return sorted(one.code for one in said if one.severity != "note")
 
 
-# One mistake alone ----------------------------------------------------------------------------------------------------
+# One mistake alone
+# ----------------------------------------------------------------------------------------------------
 
 
 _kept: dict[str, Campaign] = {}
@@ -148,7 +153,8 @@ def sound_of(row: Row, seed: int, kind: str) -> tuple[Campaign, str]:
 
 
 def verdict(row: Row, said: list[Said], untold: Iterable[Untold] = (), name: str = "") -> str:
-    """`named`, `undecided` or `silent`. untold: checks that could not be made: undecided is also what one of the row's code was to tell of the set `name`."""
+    """`named`, `undecided` or `silent`. untold: checks that could not be made: undecided is also what one
+    of the row's code was to tell of the set `name`."""
     enough = {"note": ("note", "warning", "error"), "warning": ("warning", "error"), "error": ("error",)}[
         row.severity
     ]
@@ -161,7 +167,8 @@ def verdict(row: Row, said: list[Said], untold: Iterable[Untold] = (), name: str
 
 
 def wrong_names(rows: Iterable[Row], said: list[Said]) -> list[str]:
-    """Codes of errors and warnings that name what did not happen: without "can't be decided", none of the rows' codes, and no consequence."""
+    """Codes of errors and warnings that name what did not happen: without "can't be decided", none of the
+    rows' codes, and no consequence."""
     right = CONSEQUENCES.union(*({row.code} | row.beside for row in rows))
     return sorted({one.code for one in said if one.severity != "note" and one.sure and one.code not in right})
 
@@ -178,7 +185,8 @@ def tried(row: Row, seed: int, kind: str) -> dict[str, object]:
     }
 
 
-# Several at once ------------------------------------------------------------------------------------------------------
+# Several at once
+# ------------------------------------------------------------------------------------------------------
 
 
 @dataclasses.dataclass(frozen=True)
@@ -210,7 +218,8 @@ def compatible(a: tuple[Row, str], b: tuple[Row, str]) -> bool:
 
 
 def drawn(rows: Iterable[Row], base: Callable[[int, str], Spec], seed: int, count: int) -> Drawn:
-    """So many compatible mistakes at random that can each be decided in one campaign: every code is as likely as another."""
+    """So many compatible mistakes at random that can each be decided in one campaign: every code is as
+    likely as another."""
     rng = np.random.default_rng([seed, count, 12])
     by_code: dict[str, list[Row]] = {}
     for row in rows:
@@ -233,7 +242,8 @@ def stored_unit(s) -> str:
 
 
 def tried_together(several: Drawn) -> dict[str, object]:
-    """Of each mistake among several: `named`, `folded` under another one of them, `undecided` or `silent`; and wrong names.
+    """Of each mistake among several: `named`, `folded` under another one of them, `undecided` or `silent`;
+    and wrong names.
 
     Folded: a finding that names another one of them says that what bears this code follows from it.
     """
@@ -259,7 +269,8 @@ def tried_together(several: Drawn) -> dict[str, object]:
     }
 
 
-# Campaigns without a mistake ------------------------------------------------------------------------------------------
+# Campaigns without a mistake
+# ------------------------------------------------------------------------------------------
 
 
 def _fields(rng: np.random.Generator, count: int) -> tuple:
@@ -383,7 +394,8 @@ def more_sets(seed: int) -> Spec:
 
 
 def special(seed: int) -> Spec:
-    """Of a kind of its own: polar day and night, the south, over midnight, two days, a station, the change of clocks, nine sets, ten records a second."""
+    """Of a kind of its own: polar day and night, the south, over midnight, two days, a station, the change
+    of clocks, nine sets, ten records a second."""
     kinds = (
         specs.polar_day,
         specs.polar_night,
@@ -404,7 +416,8 @@ KINDS = (special, many_fields, high_mountains, tropics, irregular, more_sets)
 
 
 def without_mistake(number: int) -> tuple[str, Spec]:
-    """One of many campaigns in which nobody made a mistake, with its kind in words: six in ten of the kinds above, the others drawn at random."""
+    """One of many campaigns in which nobody made a mistake, with its kind in words: six in ten of the kinds
+    above, the others drawn at random."""
     if number % 10 < len(KINDS):
         make = KINDS[number % 10]
         spec = make(number)
