@@ -98,8 +98,7 @@ def stored(campaign: Campaign, name: str, channel: str, sensed: np.ndarray) -> n
     return value if digits is None else np.round(value, digits)
 
 
-# Longwave and body
-# --------------------------------------------------------------------------------------------------
+# Longwave and body -----------------------------------------------------------------------------------
 
 
 def emission_added(
@@ -146,8 +145,7 @@ def body_in(campaign: Campaign, name: str, unit: str = "degF") -> Campaign:
     return out
 
 
-# Register and logger
-# ------------------------------------------------------------------------------------------------
+# Register and logger ---------------------------------------------------------------------------------
 
 
 def factor_inverted(campaign: Campaign, name: str, channels: tuple[str, ...] = ("sw_in",)) -> Campaign:
@@ -191,8 +189,7 @@ def pair_broken(campaign: Campaign, name: str, where: str = "register") -> Campa
     return out
 
 
-# Heads and leads
-# ----------------------------------------------------------------------------------------------------
+# Heads and leads -------------------------------------------------------------------------------------
 
 
 def during(

@@ -42,8 +42,7 @@ def commit() -> str:
     return ask("rev-parse", "--short", "HEAD") + "+" * bool(changed)
 
 
-# What is run
-# ------------------------------------------------------------------------------------------------------
+# What is run -----------------------------------------------------------------------------------------
 
 
 def silent(number: int, to: str = "propagate") -> dict[str, object]:
@@ -108,13 +107,13 @@ def run(work: dict[str, Callable[[], dict]], file: Path) -> None:
         left = (time.time() - begun) / number * (len(work) - number) / 60.0
         remarks = [str(result[name]) for name in ("wrong", "alarms") if result.get(name)]
         print(
-            f"{number}/{len(work)}, {left:.0f} min left: {key}: {result.get('verdict', result.get('verdicts', ''))} {' '.join(remarks)}",
+            f"{number}/{len(work)}, {left:.0f} min left: {key}: "
+            f"{result.get('verdict', result.get('verdicts', ''))} {' '.join(remarks)}",
             flush=True,
         )
 
 
-# The page
-# ---------------------------------------------------------------------------------------------------------
+# The page --------------------------------------------------------------------------------------------
 
 
 def share(part: int, whole: int) -> str:
@@ -125,12 +124,18 @@ def alone(results: dict[str, dict]) -> list[str]:
     lines = [
         "## One mistake",
         "",
-        "Each mistake is put into one sound simulated campaign a seed (*in turn*: the three skies from seed to seed). *Can be decided*: campaigns in which what was "
-        "recorded can show it by the rule in the last column, which is worked out from the truth of the simulation; *named* are those of them in which the "
-        'code stands without "Can\'t be decided", at its severity. *Open*: what was said in the others: *undecided* where a finding says "Can\'t be '
-        'decided" or the check is listed, for this set, among those that could not be made; *silent* where neither is so. *Wrong names*: campaigns with an error or warning, not called undecided, that names something else which did not happen.',
+        "Each mistake is put into one sound simulated campaign a seed (*in turn*: the three skies from "
+        "seed to seed). *Can be decided*: campaigns in which what was "
+        "recorded can show it by the rule in the last column, which is worked out from the truth of "
+        "the simulation; *named* are those of them in which the "
+        'code stands without "Can\'t be decided", at its severity. *Open*: what was said in the '
+        "others: *undecided* where a finding says \"Can't be "
+        'decided" or the check is listed, for this set, among those that could not be made; *silent* '
+        "where neither is so. *Wrong names*: campaigns with an error or warning, not called undecided, "
+        "that names something else which did not happen.",
         "",
-        "| mistake | code | sky | campaigns | can be decided | named | open | wrong names | can be decided where |",
+        "| mistake | code | sky | campaigns | can be decided | named | open | wrong names | can be "
+        "decided where |",
         "|---|---|---|---|---|---|---|---|---|",
     ]
     below, missed, wrong, able, named = [], [], [], 0, 0
@@ -144,8 +149,10 @@ def alone(results: dict[str, dict]) -> list[str]:
             rest = Counter(entry["verdict"] for _, entry in mine if not entry["can"])
             strange = [f"{', '.join(entry['wrong'])} (seed {seed})" for seed, entry in mine if entry["wrong"]]
             lines.append(
-                f"| {row.title} | `{row.code}` | {kind} | {len(mine)} | {len(can)} | {share(len(right), len(can))} | "
-                f"{', '.join(f'{n} {what}' for what, n in sorted(rest.items())) or '–'} | {len(strange) or '–'} | {row.when} |"
+                f"| {row.title} | `{row.code}` | {kind} | {len(mine)} | {len(can)} | "
+                f"{share(len(right), len(can))} | "
+                f"{', '.join(f'{n} {what}' for what, n in sorted(rest.items())) or '–'} | "
+                f"{len(strange) or '–'} | {row.when} |"
             )
             missed += [
                 f"{row.title}, {kind} {seed}: {entry['verdict']}"
@@ -210,7 +217,8 @@ def sound(results: dict[str, dict]) -> list[str]:
         ]
         lines += [
             "",
-            f"After the last change, which concerns no later step, {len(again)} of them once more up to the step that assigns samples to notes ({', '.join(states)}): "
+            f"After the last change, which concerns no later step, {len(again)} of them once more up "
+            f"to the step that assigns samples to notes ({', '.join(states)}): "
             + (f"{'; '.join(loud)}." if loud else "not one error or warning."),
         ]
     count = Counter(entry["sets"] for entry in entries.values())
@@ -219,7 +227,8 @@ def sound(results: dict[str, dict]) -> list[str]:
         "",
         "Sets in a campaign: "
         + ", ".join(f"{sets} in {n}" for sets, n in sorted(count.items()))
-        + ". They store mV, uV and W m-2; those drawn at random take in winter with snow, night, both halves of the globe.",
+        + ". They store mV, uV and W m-2; those drawn at random take in winter with snow, night, both "
+        "halves of the globe.",
         "",
     ]
 
@@ -228,8 +237,10 @@ def several(results: dict[str, dict]) -> list[str]:
     lines = [
         "## Several at once",
         "",
-        "Two or three mistakes in one campaign of two sets, drawn at random from all rows above (each code as likely as another, no code twice) among those that can be decided in that "
-        "campaign alone, and that don't change the same thing of the same set. *Named*: as above. *Folded*: the code is not listed, but a finding that names another "
+        "Two or three mistakes in one campaign of two sets, drawn at random from all rows above (each "
+        "code as likely as another, no code twice) among those that can be decided in that "
+        "campaign alone, and that don't change the same thing of the same set. *Named*: as above. "
+        "*Folded*: the code is not listed, but a finding that names another "
         "mistake of the same campaign says that it follows from it. *Told* is both.",
         "",
     ]
@@ -245,19 +256,23 @@ def several(results: dict[str, dict]) -> list[str]:
         told, whole = verdicts["named"] + verdicts["folded"], sum(verdicts.values())
         totals.append(told >= ENOUGH_TOGETHER * whole)
         lines.append(
-            f"- {len(mine)} campaigns with {count}: of {whole} mistakes {verdicts['named']} named and {verdicts['folded']} folded, {share(told, whole)} told; "
-            f"{verdicts['undecided']} called undecided, {verdicts['silent']} not told; wrong names in {sum(bool(entry['wrong']) for _, entry in mine)} campaigns."
+            f"- {len(mine)} campaigns with {count}: of {whole} mistakes {verdicts['named']} named and "
+            f"{verdicts['folded']} folded, {share(told, whole)} told; "
+            f"{verdicts['undecided']} called undecided, {verdicts['silent']} not told; wrong names in "
+            f"{sum(bool(entry['wrong']) for _, entry in mine)} campaigns."
         )
         for number, entry in mine:
-            for title, code, verdict in zip(entry["rows"], entry["codes"], entry["verdicts"]):
+            for title, code, verdict in zip(entry["rows"], entry["codes"], entry["verdicts"], strict=False):
                 counts.setdefault(code, Counter())[verdict] += 1
                 if verdict not in ("named", "folded"):
                     missed.append(
-                        f"- {count}, draw {number}: {title} ({verdict}) beside {', '.join(other for other in entry['rows'] if other != title)}"
+                        f"- {count}, draw {number}: {title} ({verdict}) beside "
+                        f"{', '.join(other for other in entry['rows'] if other != title)}"
                     )
             wrong += (
                 [
-                    f"- {count}, draw {number}: {', '.join(entry['wrong'])} in a campaign with {', '.join(entry['rows'])}"
+                    f"- {count}, draw {number}: {', '.join(entry['wrong'])} in a campaign with "
+                    f"{', '.join(entry['rows'])}"
                 ]
                 if entry["wrong"]
                 else []
@@ -270,11 +285,13 @@ def several(results: dict[str, dict]) -> list[str]:
     for code, count in sorted(counts.items()):
         whole = sum(count.values())
         lines.append(
-            f"| `{code}` | {whole} | {count['named']} | {count['folded']} | {count['undecided']} | {count['silent']} | {share(count['named'] + count['folded'], whole)} |"
+            f"| `{code}` | {whole} | {count['named']} | {count['folded']} | {count['undecided']} | "
+            f"{count['silent']} | {share(count['named'] + count['folded'], whole)} |"
         )
     lines += [
         "",
-        f"The aim is {100 * ENOUGH_TOGETHER:.0f} %: {'reached by both' if all(totals) else 'not reached by both'}.",
+        f"The aim is {100 * ENOUGH_TOGETHER:.0f} %: "
+        f"{'reached by both' if all(totals) else 'not reached by both'}.",
         "",
     ]
     lines += ["Not told (how many at once, draw):", "", *missed, ""] if missed else []
@@ -289,10 +306,15 @@ def page(results: dict[str, dict], remark: str = "") -> str:
     lines = [
         "# How well mistakes are told",
         "",
-        f"Made by `PYTHONPATH=tests:workflow python -m study.detection` from {len(results)} simulated campaigns, {' and '.join(dict.fromkeys((days[0], days[-1])))}, "
-        f"Python {platform.python_version()}, {', '.join(f'{name} {version(name)}' for name in LIBRARIES)}; seeds 0 to {seeds - 1} a row and sky, {trial.DRAWS} draws of the "
-        "propagation. Pictures of the mistakes: [mistakes.md](mistakes.md). The rows are those of `tests/study/instruments.py` and `tests/study/sources.py`; the first are run up to the step "
-        "that assigns samples to notes, for the numbers after it name no mistake of one set alone; sound campaigns and several at once are run to the end.",
+        f"Made by `PYTHONPATH=tests:workflow python -m study.detection` from {len(results)} simulated "
+        f"campaigns, {' and '.join(dict.fromkeys((days[0], days[-1])))}, "
+        f"Python {platform.python_version()}, "
+        f"{', '.join(f'{name} {version(name)}' for name in LIBRARIES)}; seeds 0 to {seeds - 1} a row "
+        f"and sky, {trial.DRAWS} draws of the "
+        "propagation. Pictures of the mistakes: [mistakes.md](mistakes.md). The rows are those of "
+        "`tests/study/instruments.py` and `tests/study/sources.py`; the first are run up to the step "
+        "that assigns samples to notes, for the numbers after it name no mistake of one set alone; "
+        "sound campaigns and several at once are run to the end.",
         "",
         f"State of the code: commit {states[0][0]}"
         + (
@@ -341,7 +363,8 @@ def main() -> None:
     parser.add_argument(
         "--early",
         action="store_true",
-        help="run the sound campaigns once more up to the step that assigns samples to notes, where a change concerns no later one",
+        help="run the sound campaigns once more up to the step that assigns samples to notes, where a "
+        "change concerns no later one",
     )
     parser.add_argument(
         "--remark",

@@ -146,7 +146,8 @@ GALLERY: tuple[Mistake, ...] = (
         lambda c: heads.cover_left_on(c, "curlew", visit=1),
         SHORTWAVE,
         "All shortwave falls to nothing in the middle of the day, as sharply as a switch.",
-        "Under 2 % of the sun's light at the top of the atmosphere for a minute, and both longwave signals next to 0.",
+        "Under 2 % of the sun's light at the top of the atmosphere for a minute, and both longwave "
+        "signals next to 0.",
         "Count the covers in your pocket before the storage is switched on.",
     ),
     Mistake(
@@ -154,7 +155,8 @@ GALLERY: tuple[Mistake, ...] = (
         "The set upside down",
         lambda c: heads.head_inverted(c, "curlew"),
         SHORTWAVE + LONGWAVE,
-        "More light seems to come from the ground than from the sky, and more longwave from the sky than from the ground.",
+        "More light seems to come from the ground than from the sky, and more longwave from the sky "
+        "than from the ground.",
         "Both bands are the wrong way round nearly all the time: so the set, not two plugs.",
         "Look for the level or the mark on the upper side before each walk.",
     ),
@@ -182,7 +184,8 @@ GALLERY: tuple[Mistake, ...] = (
         lambda c: heads.channel_frozen(c, "curlew", "sw_out"),
         SHORTWAVE,
         "One line becomes as straight as a ruler while the other goes on.",
-        "The same value for two minutes and more, while another channel moves by many steps of its resolution.",
+        "The same value for two minutes and more, while another channel moves by many steps of its "
+        "resolution.",
         "Move the plugs gently while somebody watches the numbers.",
     ),
     Mistake(
@@ -192,7 +195,8 @@ GALLERY: tuple[Mistake, ...] = (
         ("sw_in", "sw_clear"),
         "The incoming shortwave has the right shape and an absurd size: {ratio:.2g} times what it should be.",
         "The ratio to a clear sky is just the one that the other reading of the factor mends.",
-        "Copy the number with its unit from the certificate, and compare the first values with what the sun can give.",
+        "Copy the number with its unit from the certificate, and compare the first values with what "
+        "the sun can give.",
         numbers=lambda right, wrong: {
             "ratio": wrong.outcome.samples["curlew"]["sw_in"].mean()
             / right.outcome.samples["curlew"]["sw_in"].mean()
@@ -223,7 +227,8 @@ GALLERY: tuple[Mistake, ...] = (
         "Fresh out of a warm car",
         heads.out_of_a_warm_car(day(), "curlew"),
         ("body_temperature",),
-        "The body starts too warm and cools towards the air's temperature in the first minutes, by up to {rate} K per hour.",
+        "The body starts too warm and cools towards the air's temperature in the first minutes, by up "
+        "to {rate} K per hour.",
         "It changes by more than 12 K per hour over 5 to 10 minutes.",
         "Let the set stand outside for a quarter of an hour before the first walk.",
     ),
@@ -242,7 +247,8 @@ GALLERY: tuple[Mistake, ...] = (
         heads.swinging(day(), 15.0),
         ("sw_in",),
         "The incoming shortwave frays from second to second under a steady sun.",
-        "Its fast scatter is what a swing of {degrees} degrees or more makes; the slow head hides most of it.",
+        "Its fast scatter is what a swing of {degrees} degrees or more makes; the slow head hides most "
+        "of it.",
         "Hold the stick with both hands, and walk slower.",
     ),
     Mistake(
@@ -271,7 +277,8 @@ GALLERY: tuple[Mistake, ...] = (
         lambda c: across.scaled(c, "curlew", "sw_in", 1.25),
         ("sw_in",),
         "One set sees {percent} % {direction} sunlight than the other all day long.",
-        "The ratio of both is further from 1 than the {allowed} % that their uncertainties allow; which of the two is off needs a station or a third set.",
+        "The ratio of both is further from 1 than the {allowed} % that their uncertainties allow; "
+        "which of the two is off needs a station or a third set.",
         "Put both sets side by side for five minutes at the start.",
         beside="lapwing",
     ),
@@ -281,7 +288,8 @@ GALLERY: tuple[Mistake, ...] = (
         lambda c: c,
         ("sw_in", "station"),
         "Both sets see {percent} % {direction} sunlight than the fixed station.",
-        "All sets are off the station by more than 3.6 standard uncertainties, and agree with each other: so most likely it is the station.",
+        "All sets are off the station by more than 3.6 standard uncertainties, and agree with each "
+        "other: so most likely it is the station.",
         "Note the station's time zone and whether its times are the start or the end of an interval.",
         station=True,
     ),
@@ -291,7 +299,8 @@ GALLERY: tuple[Mistake, ...] = (
         lambda c: across.tilted(c, "curlew", 8.0),
         ("sw_in",),
         "The incoming shortwave has steps that come and go with the direction of the walk.",
-        "Under a clear sky it follows the sine and cosine of the heading: a lean of {degrees} degrees or more.",
+        "Under a clear sky it follows the sine and cosine of the heading: a lean of {degrees} degrees "
+        "or more.",
         "Level the head on its carrier; walking there and back over each field cancels most of it.",
     ),
     Mistake(
@@ -310,7 +319,8 @@ GALLERY: tuple[Mistake, ...] = (
         (),
         "Every note lies beside its run, all by the same time.",
         "Once {shift} their times, notes and runs share {fit} % of their time; as noted {now} %.",
-        "Set the watch by the logger before the first walk and read both clocks together, at the start and at the end.",
+        "Set the watch by the logger before the first walk and read both clocks together, at the start "
+        "and at the end.",
     ),
     Mistake(
         "notes-sets-swapped",
@@ -347,7 +357,8 @@ GALLERY: tuple[Mistake, ...] = (
         (),
         "The runs begin {ahead:.0f} s after the notes by the logger's own clock, all of them.",
         "The clock checks say so: the samples are shifted accordingly, and a note tells by how much.",
-        "Read the logger's clock beside a reference at the start and at the end: the second reading shows the drift.",
+        "Read the logger's clock beside a reference at the start and at the end: the second reading "
+        "shows the drift.",
         numbers=lambda right, wrong: {
             "ahead": (wrong.made.records["curlew"]["stamp"] - right.made.records["curlew"]["stamp"])
             .dt.total_seconds()
@@ -360,7 +371,8 @@ GALLERY: tuple[Mistake, ...] = (
         lambda c: across.logger_late(c, "curlew", 7200.0),
         ("sw_in", "sw_clear"),
         "The day's curve of sunlight lies beside that of the sun.",
-        "Under this clear sky it follows the sun of a time {minutes} minutes away ({rms} % residual there, {now} % by its own clock).",
+        "Under this clear sky it follows the sun of a time {minutes} minutes away ({rms} % residual "
+        "there, {now} % by its own clock).",
         "Leave the logger in UTC or in winter time, and write its offset on it.",
         base="long",
     ),
@@ -401,7 +413,7 @@ def draw_channels(ax, run: Run, mistake: Mistake, begin: np.datetime64) -> None:
                 (f"{label}, other set", PLAIN[0], "--") if name == mistake.beside else (label, colour, style)
             )
             cuts = np.concatenate([[0], np.flatnonzero(np.diff(minutes) > 1.5) + 1, [len(minutes)]])
-            for a, b in zip(cuts, cuts[1:]):
+            for a, b in zip(cuts, cuts[1:], strict=False):
                 short = minutes[b - 1] - minutes[a] < 0.03 * np.ptp(minutes)
                 ax.plot(
                     *thinned(minutes[a:b], values[a:b], 120),
@@ -444,7 +456,7 @@ def draw_runs(ax, run: Run, begin: np.datetime64) -> None:
         minutes = (times - begin) / np.timedelta64(1, "s") / 60.0
         cuts = np.concatenate([[0], np.flatnonzero(np.diff(minutes) > 0.1) + 1, [len(minutes)]])
         ax.broken_barh(
-            [(minutes[a], minutes[b - 1] - minutes[a]) for a, b in zip(cuts, cuts[1:])],
+            [(minutes[a], minutes[b - 1] - minutes[a]) for a, b in zip(cuts, cuts[1:], strict=False)],
             (1.0 - k, 0.35),
             color=COMPONENTS["lw_out"][1],
         )
@@ -454,7 +466,7 @@ def draw_runs(ax, run: Run, begin: np.datetime64) -> None:
             for c in ("start_utc", "end_utc")
         )
         ax.broken_barh(
-            list(zip(starts, ends - starts)),
+            list(zip(starts, ends - starts, strict=False)),
             (1.38 - k, 0.35),
             facecolor="#f7dcd6",
             edgecolor=FLAGGED,
@@ -474,6 +486,7 @@ def picture(sound: Run, wrong: Run, mistake: Mistake) -> Figure:
             figure.subplots(1, 2, sharex=True, sharey=True),
             (sound, wrong),
             ("as it should be", "with the mistake"),
+            strict=False,
         ):
             if mistake.channels:
                 draw_channels(ax, run, mistake, begin)
@@ -516,7 +529,8 @@ def told_alone(outcome: chain.Outcome, code: str) -> tuple[findings.Finding, str
     named = [row for row in rows if row[0].code == code]
     if others or not named:
         raise SystemExit(
-            f"{code}: {'named' if named else 'NOT named'}, and beside it {sorted(others)}; the page is not written"
+            f"{code}: {'named' if named else 'NOT named'}, and beside it {sorted(others)}; the page is "
+            "not written"
         )
     return named[0]
 
@@ -527,8 +541,11 @@ def page(parts: list[str]) -> str:
     head = [
         "# Mistakes, and how they look",
         "",
-        "Made by `PYTHONPATH=tests:workflow python -m study.gallery` from simulated campaigns: on the left the day as it should be, on the right the same day with one mistake. Numbers in the sentences are those of that run. "
-        "Every finding stands in [findings.md](findings.md), and how well each is told in [detection.md](detection.md).",
+        "Made by `PYTHONPATH=tests:workflow python -m study.gallery` from simulated campaigns: on the "
+        "left the day as it should be, on the right the same day with one mistake. Numbers in the "
+        "sentences are those of that run. "
+        "Every finding stands in [findings.md](findings.md), and how well each is told in "
+        "[detection.md](detection.md).",
         "",
     ]
     return "\n".join(
@@ -574,7 +591,8 @@ def main() -> None:
                 "",
                 f"![{mistake.title}: sound on the left, mistaken on the right](mistakes/{mistake.code}.png)",
                 "",
-                f"**In the data.** {seen} **How it is told** (`{mistake.code}`, {severity}). {told} **In the field.** {mistake.avoided}",
+                f"**In the data.** {seen} **How it is told** (`{mistake.code}`, {severity}). {told} "
+                f"**In the field.** {mistake.avoided}",
                 "",
             ]
     for code, figure in drawn.items():

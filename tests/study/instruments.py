@@ -14,8 +14,7 @@ from simulate.campaign import Campaign
 from simulate.spec import CHANNELS, Sensor, Spec
 from study.trial import SKIES, WHOLE, Row
 
-# What a campaign can show, by its truth
-# ---------------------------------------------------------------------------
+# What a campaign can show, by its truth --------------------------------------------------------------
 
 
 class Seen:
@@ -77,7 +76,11 @@ class Seen:
             ]
         )
         lasts = np.array(
-            [(end - start) * self.interval for start, end in zip(breaks, breaks[1:]) if sunny[start]]
+            [
+                (end - start) * self.interval
+                for start, end in zip(breaks, breaks[1:], strict=False)
+                if sunny[start]
+            ]
         )
         return bool(
             lasts[lasts >= 95.0].sum() >= 190.0

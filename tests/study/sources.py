@@ -23,8 +23,7 @@ from study.trial import Row
 CLEAR = ("clear",)
 
 
-# Campaigns that can show a mistake
-# -------------------------------------------------------------------------------
+# Campaigns that can show a mistake -------------------------------------------------------------------
 
 
 def high_sun(campaign: Campaign, least: float = 20.0, most: float = 70.0) -> bool:
@@ -78,8 +77,7 @@ def with_two(seed: int, kind: str) -> Spec:
     return by_day(seed, kind, 2)
 
 
-# What is wrong with the notes
-# ------------------------------------------------------------------------------------
+# What is wrong with the notes ------------------------------------------------------------------------
 
 
 def late(seconds: float, checks: bool) -> Callable[[Campaign, str, int], Campaign]:
@@ -173,8 +171,7 @@ def one_day(campaign: Campaign, name: str, seed: int) -> bool:
     return len(campaign.notes.iloc[line(campaign, seed)]["end"]) <= 8
 
 
-# What is wrong with a set or its carrying
-# ------------------------------------------------------------------------
+# What is wrong with a set or its carrying ------------------------------------------------------------
 
 
 def five_hours(seed: int, kind: str) -> Spec:

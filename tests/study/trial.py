@@ -124,8 +124,7 @@ def alarms(said: Iterable[Said]) -> list[str]:
     return sorted(one.code for one in said if one.severity != "note")
 
 
-# One mistake alone
-# ----------------------------------------------------------------------------------------------------
+# One mistake alone -----------------------------------------------------------------------------------
 
 
 _kept: dict[str, Campaign] = {}
@@ -185,8 +184,7 @@ def tried(row: Row, seed: int, kind: str) -> dict[str, object]:
     }
 
 
-# Several at once
-# ------------------------------------------------------------------------------------------------------
+# Several at once -------------------------------------------------------------------------------------
 
 
 @dataclasses.dataclass(frozen=True)
@@ -269,8 +267,7 @@ def tried_together(several: Drawn) -> dict[str, object]:
     }
 
 
-# Campaigns without a mistake
-# ------------------------------------------------------------------------------------------
+# Campaigns without a mistake -------------------------------------------------------------------------
 
 
 def _fields(rng: np.random.Generator, count: int) -> tuple:
@@ -316,7 +313,8 @@ def high_mountains(seed: int) -> Spec:
             "Upper alp", float(rng.uniform(42, 48)), float(rng.uniform(6, 14)), height, "Europe/Ljubljana"
         ),
         fields=fields,
-        start=f"2025-{int(rng.integers(6, 9)):02d}-{int(rng.integers(1, 25)):02d} {int(rng.integers(9, 15))}:10:00",
+        start=f"2025-{int(rng.integers(6, 9)):02d}-{int(rng.integers(1, 25)):02d} "
+        f"{int(rng.integers(9, 15))}:10:00",
         visits=specs.rounds(spec.sets, fields),
         sky=dataclasses.replace(
             spec.sky,
@@ -342,7 +340,8 @@ def tropics(seed: int) -> Spec:
             "Africa/Lagos",
         ),
         fields=fields,
-        start=f"2025-{int(rng.integers(1, 13)):02d}-{int(rng.integers(1, 25)):02d} {int(rng.integers(8, 16)):02d}:10:00",
+        start=f"2025-{int(rng.integers(1, 13)):02d}-{int(rng.integers(1, 25)):02d} "
+        f"{int(rng.integers(8, 16)):02d}:10:00",
         visits=specs.rounds(spec.sets, fields),
         sky=dataclasses.replace(
             spec.sky,

@@ -58,7 +58,7 @@ def keys(node, named, unpacked):
     if not isinstance(node, ast.Dict):
         return None
     result = set()
-    for key, value in zip(node.keys, node.values):
+    for key, value in zip(node.keys, node.values, strict=False):
         if key is None:
             inner = keys(value, named, True)
             if inner is None:
@@ -229,8 +229,7 @@ def test_the_nearest_name(name, expected):
     )
 
 
-# Withheld
-# ----------------------------------------------------------------------------------------------------------
+# Withheld --------------------------------------------------------------------------------------------
 
 
 def test_errors_that_mislead_withhold_channels():

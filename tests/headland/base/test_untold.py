@@ -33,7 +33,7 @@ def of(campaign, to="propagate") -> pd.DataFrame:
 
 
 def pairs(table: pd.DataFrame) -> set[tuple[str, str]]:
-    return set(zip(table["code"], table["reason"]))
+    return set(zip(table["code"], table["reason"], strict=False))
 
 
 @pytest.fixture(scope="module")

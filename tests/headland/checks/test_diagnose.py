@@ -22,8 +22,7 @@ def codes(campaign, to="segment"):
     return trial.alarms(trial.told(campaign, to))
 
 
-# Formulas
-# --------------------------------------------------------------------------------------------------------
+# Formulas --------------------------------------------------------------------------------------------
 
 
 def test_runs_bridge_a_lost_row_and_end_at_a_gap():
@@ -99,8 +98,7 @@ def test_scatter_of_a_constant_ratio_is_the_usual_one_alone():
     assert u == pytest.approx(0.02 * np.sqrt(5 / 14) * 4.78 / 3.60 / np.sqrt(10), rel=0.02)
 
 
-# What follows from what
-# ------------------------------------------------------------------------------------------
+# What follows from what ------------------------------------------------------------------------------
 
 
 def test_what_follows_is_folded_under_its_cause_and_counted():
@@ -246,8 +244,7 @@ def test_a_walk_not_stored_is_left_once_exchanged_sets_are_put_right():
     assert cause.facts["left"] == [["note-without-data", "heron", "2025-06-16T11:10:00Z"]]
 
 
-# What a clock makes untrustworthy
-# --------------------------------------------------------------------------------
+# What a clock makes untrustworthy --------------------------------------------------------------------
 
 
 def walked_all_day(tmp_path, change):
@@ -299,8 +296,7 @@ def test_where_the_watch_is_wrong_with_the_clock_the_terms_stand(tmp_path):
     )
 
 
-# Each mistake once
-# -----------------------------------------------------------------------------------------------
+# Each mistake once -----------------------------------------------------------------------------------
 
 ONCE = {
     "notes an hour late, clocks read": 3,

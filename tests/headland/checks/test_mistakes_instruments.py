@@ -82,8 +82,7 @@ def test_several_at_once_are_told_apart():
     }
 
 
-# The tests on series, by cases worked out by hand
-# -----------------------------------------------------------------
+# The tests on series, by cases worked out by hand ----------------------------------------------------
 
 
 def test_long_runs():
