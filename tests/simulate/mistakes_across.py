@@ -131,7 +131,7 @@ def logger_late(campaign: Campaign, set_name: str, seconds: float, checks: bool 
 
 
 def head_shaded(
-    campaign: Campaign, set_name: str, run: int, at: float, lasts: float, share: float
+    campaign: Campaign, set_name: str, run: int, at: float, lasts: float, *, share: float
 ) -> Campaign:
     """Something stood between the sun and the upper shortwave head: from `at` s of a run on, for `lasts` s,
     only a share of the signal was left."""

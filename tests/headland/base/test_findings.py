@@ -58,7 +58,7 @@ def keys(node, named, unpacked):
     if not isinstance(node, ast.Dict):
         return None
     result = set()
-    for key, value in zip(node.keys, node.values, strict=False):
+    for key, value in zip(node.keys, node.values, strict=True):
         if key is None:
             inner = keys(value, named, True)
             if inner is None:

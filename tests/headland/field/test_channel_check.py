@@ -17,7 +17,7 @@ OPEN = (
 """W m-2 with nothing on the heads, under a clear sky and under a dull one."""
 
 
-def course(seed, slow=(), dead=(), covered=(), reversed_=(), exchanged=(), rest=1.0):
+def course(seed, *, slow=(), dead=(), covered=(), reversed_=(), exchanged=(), rest=1.0):
     """A set at 1 sample/s, each head covered for 20 s in the usual order from second 60 on; 95 % response
     12 s."""
     generator = np.random.default_rng(seed)

@@ -10,7 +10,7 @@ import pytest
 
 from headland.chain import calibrate
 from headland.checks import dead_channels, longwave_states, series
-from simulate import specs
+from simulate import mistakes_files, specs
 from simulate.campaign import simulate
 from simulate.spec import Sky
 from study import instruments as study
@@ -71,7 +71,7 @@ def test_several_at_once_are_told_apart():
     campaign = simulate(study.volts(specs.sound(5, "clear")))
     name = campaign.spec.sets[0].name
     damaged = study.mistakes.sign_reversed(
-        study.mistakes.file_truncated(study.mistakes.cover_left_on(campaign, name), name), name, "lw_in"
+        mistakes_files.file_truncated(study.mistakes.cover_left_on(campaign, name), name), name, "lw_in"
     )
     codes = set(trial.alarms(trial.told(damaged, "segment")))
     assert codes >= {"cover-left-on", "file-truncated", "sign-reversed"} and codes <= {
@@ -176,5 +176,5 @@ def test_factors_exchanged_by_serial_number():
 def test_a_set_without_a_sample_is_no_trouble():
     campaign = simulate(study.volts(specs.sound(5, "clear")))
     assert "file-empty" in trial.alarms(
-        trial.told(study.mistakes.empty_file(campaign, campaign.spec.sets[0].name), "segment")
+        trial.told(mistakes_files.empty_file(campaign, campaign.spec.sets[0].name), "segment")
     )
