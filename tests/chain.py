@@ -36,7 +36,7 @@ from headland.checks.surfaces import Means
 from headland.checks.together import checked_together
 from headland.files import settings, tables
 from headland.physics import evaporation, sun
-from headland.uncertainty import propagate
+from headland.uncertainty import inputs, propagate
 
 ROOT = Path(__file__).parents[1]
 SENTENCES = findings.sentences()
@@ -300,15 +300,17 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         return outcome
     terms = settings.uncertainty_terms(config / "uncertainty.csv")
     temperature = weather.at(segments["start_utc"], air, S["weather"])["air_temperature"]
-    prepared = propagate.prepare(segments, S["carrying"], temperature, surfaces)
+    prepared = inputs.prepare(segments, S["carrying"], temperature, surfaces)
     outcome.result = propagate.propagate(
-        prepared,
-        outcome.means,
-        outcome.balances,
-        pd.concat(certificates.values(), ignore_index=True),
-        surfaces,
-        terms,
-        S["carrying"],
+        inputs.Inputs(
+            prepared,
+            outcome.means,
+            outcome.balances,
+            pd.concat(certificates.values(), ignore_index=True),
+            surfaces,
+            terms,
+            S["carrying"],
+        ),
         S["seed"],
         draws,
         S["methods"]["set_scale"],

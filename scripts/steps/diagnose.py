@@ -11,7 +11,7 @@ from headland.checks.surfaces import Means
 from headland.checks.together import checked_together
 from headland.files import step, tables
 from headland.files.settings import surface_classes, uncertainty_terms
-from headland.uncertainty import propagate
+from headland.uncertainty import inputs
 
 
 def main() -> None:
@@ -73,7 +73,7 @@ def main() -> None:
         moments=moments,
         intervals={name: entry["interval"] for name, entry in settings["sets"].items()},
         excluding=excluding,
-        segments=propagate.prepare(means, settings["carrying"], temperature, surfaces),
+        segments=inputs.prepare(means, settings["carrying"], temperature, surfaces),
         certificates=certificates,
         terms=terms,
         carrying=settings["carrying"],

@@ -24,7 +24,8 @@ from headland.checks.same_sky import (
     tell_uncompared,
 )
 from headland.files.tables import time_text
-from headland.uncertainty.draws import NORMAL_95
+from headland.uncertainty.distributions import NORMAL_95
+from headland.uncertainty.intercompare import normalised_error
 
 AGAINST_STATION = (
     "set",
@@ -115,7 +116,7 @@ def _compared(name: str, frame: pd.DataFrame, campaign: Campaign) -> list[tuple]
             continue
         value, u = found
         half = NORMAL_95 * u * value
-        e_n = abs(value - 1.0) / (2.0 * u)
+        e_n = normalised_error(value - 1.0, 2.0 * u)
         rows.append((name, term, len(frame), start, end, value, value - half, value + half, e_n))
     return rows
 

@@ -19,8 +19,11 @@ from headland.checks.campaign import Campaign
 from headland.checks.sky_records import binned, shadow_limit, smoothed
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.longwave import own_emission
-from headland.uncertainty import propagate
+from headland.uncertainty import inputs
 from headland.uncertainty.draws import one_at_a_time
+from headland.uncertainty.linear import contributions
+from headland.uncertainty.model import measured
+from headland.uncertainty.sources import instrument_sources
 
 FALSE_ALARM = 3.2e-4
 """Two-sided chance of 3.6 standard uncertainties of a normal distribution, over all comparisons of one
@@ -141,13 +144,13 @@ def modelled(frame: pd.DataFrame, campaign: Campaign) -> Modelled:
         **{f"{kind}_{channel}": 0.0 for kind in ("noise", "rate") for channel in RADIATION},
     )
     unknown_air = np.full(len(frame), np.nan)
-    window = propagate.prepare(window, campaign.carrying, unknown_air, {})
-    errors = one_at_a_time(propagate.instrument_sources(window, campaign.certificates, campaign.terms))
-    flux = propagate.measured(window, np.zeros_like, errors)
+    window = inputs.prepare(window, campaign.carrying, unknown_air, {})
+    errors = one_at_a_time(instrument_sources(window, campaign.certificates, campaign.terms))
+    flux = measured(window, inputs.no_shade, errors)
     shape = (len(next(iter(errors.values()))), len(window))
     some = {name: np.broadcast_to(flux[name], shape) for name in INCOMING}
     values = {name: value.mean(axis=0) for name, value in some.items()}
-    return Modelled(values, propagate.contributions(some))
+    return Modelled(values, contributions(some))
 
 
 def sky_scatter(name: str, logs: np.ndarray, weights: np.ndarray, chance: float) -> float:

@@ -15,7 +15,7 @@ from headland.base.times import since_1970
 from headland.base.untold import Tell, Untold, unheard
 from headland.checks.sky_records import LONGEST_STEP, binned_pieces, shadow_limit, smoothed, stretches_of
 from headland.files.tables import time_text
-from headland.uncertainty.propagate import LOWEST_SUN
+from headland.uncertainty.model import LOWEST_SUN
 
 SHADE_SUN = 15.0
 """degrees: under a lower sun two heads a degree off level differ as much as a thin shadow (common practice,
@@ -164,7 +164,7 @@ def own_shade(segments: pd.DataFrame, shade: Callable, tell: Tell = unheard) -> 
     it: the mean log ratio of albedos between shaded and other passes of the same ground, where there are
     two of each.
 
-    Parameters: segments, as `propagate.prepare` gives them; shade, as `propagate.shade_of` gives it.
+    Parameters: segments, as `inputs.prepare` gives them; shade, as `inputs.shade_of` gives it.
     """
     phi = segments["solar_azimuth"].to_numpy(float) - segments["heading"].to_numpy(float)
     high = segments["solar_elevation"] > LOWEST_SUN

@@ -13,7 +13,7 @@ from headland.base.findings import Finding
 from headland.base.groups import counted_segments
 from headland.base.untold import Tell, Untold, unheard
 from headland.checks.sky_records import FAR_OUT
-from headland.uncertainty.draws import NORMAL_95
+from headland.uncertainty.distributions import NORMAL_95
 
 AIR_UNSURE = 2.0
 """K: how far the air over a field may be from the weather table's (common practice, no source)."""

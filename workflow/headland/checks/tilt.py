@@ -56,7 +56,7 @@ def head_tilted(
 ) -> list[Finding]:
     """Upper heads that lean by more than 4 degrees, by a fit and its F test: a lower bound of the lean.
 
-    Parameters: segments, as `propagate.prepare` gives them; samples, as step 5 leaves them; excluding,
+    Parameters: segments, as `inputs.prepare` gives them; samples, as step 5 leaves them; excluding,
     flags that keep a sample out, as while a head settles after a turn."""
     findings = []
     for name in segments["set"].unique():

@@ -15,7 +15,7 @@ from headland.checks.sets import sets_disagree
 from headland.checks.shade import own_shade
 from headland.checks.surfaces import Means, surface_mislabelled
 from headland.checks.tilt import head_tilted
-from headland.uncertainty.propagate import shade_of
+from headland.uncertainty.inputs import shade_of
 
 
 def checked_together(
@@ -27,7 +27,7 @@ def checked_together(
 ) -> tuple[list[Finding], pd.DataFrame]:
     """Findings across sources, and each set against the station (`against_station`).
 
-    Parameters: campaign, with step 6's segments as `propagate.prepare` gives them; means, of step 8;
+    Parameters: campaign, with step 6's segments as `inputs.prepare` gives them; means, of step 8;
     surfaces, by class; tell, called with each check that could not be made."""
     compared = against_station(campaign, station)
     findings = sets_disagree(campaign, tell)
