@@ -6,13 +6,14 @@ A step gives what it found (`Finding`). `findings.csv` has the severity, sentenc
 
 from __future__ import annotations
 
+import csv
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from headland.base.basics import config_rows, plain
+from headland.base.words import plain
 from headland.physics.constants import RADIATION
 
 SEVERITIES = ("error", "warning", "note")
@@ -203,7 +204,8 @@ SENTENCES = Path(__file__).parents[1] / "checks" / "findings.csv"
 
 def sentences(path: Path = SENTENCES) -> dict[tuple[str, str], dict[str, str]]:
     """The rows of `findings.csv` by (code, variant)."""
-    return {(row["code"], row["variant"]): row for row in config_rows(path)}
+    with path.open(encoding="utf-8", newline="") as stream:
+        return {(row["code"], row["variant"]): row for row in csv.DictReader(stream)}
 
 
 def describe(

@@ -10,6 +10,7 @@ import pandas as pd
 
 from headland.base.findings import Finding
 from headland.base.station import records
+from headland.base.time_text import time_text
 from headland.base.times import since_1970
 from headland.base.untold import Tell, unheard
 from headland.checks.campaign import Campaign
@@ -23,7 +24,6 @@ from headland.checks.same_sky import (
     records_of,
     tell_uncompared,
 )
-from headland.files.tables import time_text
 from headland.uncertainty.distributions import NORMAL_95
 from headland.uncertainty.intercompare import normalised_error
 

@@ -11,13 +11,13 @@ import pandas as pd
 
 from headland.base.findings import Finding
 from headland.base.flags import has_any
+from headland.base.time_text import time_text
 from headland.base.times import since_1970
 from headland.base.untold import Tell, Untold, unheard
 from headland.checks.notes_and_runs import unexplained
 from headland.checks.runs import agreement, runs, spans_of, union
 from headland.checks.shifts import BEST_FIT, RIVAL_BY
 from headland.checks.sun_fit import ERROR_SUN_SHIFT, fit_to_sun
-from headland.files.tables import time_text
 
 SUN_WITHIN, SUN_TRIED = 900.0, 15.0
 """s: the sun shows a clock's error to some minutes; so far around it, in such steps, the notes are tried

@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 
 from headland.base.findings import Finding
+from headland.base.time_text import time_text
 from headland.base.times import LARGEST_CLOCK_OFFSET
 from headland.base.untold import Tell, Untold, unheard
 from headland.checks.runs import agreement, runs, shared, spans_of, union
@@ -28,7 +29,6 @@ from headland.checks.shifts import (
     shown,
     tidy,
 )
-from headland.files.tables import time_text
 
 UNFIT = 0.2
 """Share of their time below which notes and runs, unshifted, fit next to nothing (common practice, no

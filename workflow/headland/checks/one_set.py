@@ -16,10 +16,10 @@ import numpy as np
 import pandas as pd
 
 from headland.base.findings import Finding
+from headland.base.time_text import time_text
 from headland.base.times import since_1970
 from headland.base.untold import Untold
 from headland.checks.series import RUN_FEWEST, lasting, running_mean
-from headland.files.tables import time_text
 from headland.physics.constants import RADIATION
 
 ENOUGH = 10

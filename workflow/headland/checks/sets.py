@@ -10,6 +10,7 @@ import pandas as pd
 from scipy.special import ndtri
 
 from headland.base.findings import Finding
+from headland.base.time_text import time_text
 from headland.base.untold import Tell, unheard
 from headland.checks.campaign import Campaign
 from headland.checks.same_sky import (
@@ -23,7 +24,6 @@ from headland.checks.same_sky import (
     tell_uncompared,
 )
 from headland.checks.sky_records import FAR_OUT, LONGEST_STEP
-from headland.files.tables import time_text
 
 
 @dataclass(frozen=True)

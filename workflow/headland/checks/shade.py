@@ -11,10 +11,10 @@ import pandas as pd
 from headland.base.findings import Finding
 from headland.base.flags import has_any
 from headland.base.groups import counted_segments
+from headland.base.time_text import time_text
 from headland.base.times import since_1970
 from headland.base.untold import Tell, Untold, unheard
 from headland.checks.sky_records import LONGEST_STEP, binned_pieces, shadow_limit, smoothed, stretches_of
-from headland.files.tables import time_text
 from headland.uncertainty.model import LOWEST_SUN
 
 SHADE_SUN = 15.0

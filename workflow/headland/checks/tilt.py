@@ -12,11 +12,11 @@ from scipy.special import fdtrc
 
 from headland.base.findings import Finding
 from headland.base.flags import has_any
+from headland.base.time_text import time_text
 from headland.base.times import since_1970
 from headland.base.untold import Tell, Untold, unheard
 from headland.checks.one_set import SUN_UP
 from headland.checks.same_sky import FALSE_ALARM, USUAL_FREEDOM
-from headland.files.tables import time_text
 
 TILT_LIMIT = 4.0
 """degrees: of heads levelled to 1 degree (one standard uncertainty in each direction) 0.03 % lean further,
