@@ -81,7 +81,7 @@ def force(sky: Sky, lanes: list[tuple[Material, Field, Incoming]], air: Air) -> 
 
 
 def build_scene(seed: int, choices: Choices) -> Scene:
-    """Draw the day and run its ground."""
+    """Draw the day; run_ground adds the course of the ground."""
     site, season, offset = draw_site(seed, choices)
     kind = choices.sky or str(stream(seed, "sky").choice(KINDS, p=[0.25, 0.1, 0.12, 0.2, 0.2, 0.13]))
     warmth = mean_warmth(seed, site, season)
@@ -96,16 +96,14 @@ def build_scene(seed: int, choices: Choices) -> Scene:
     for index, field in enumerate(fields):
         sky.add_lane(field.east, field.north)
         field.lane = index + 1
-    scene = run_ground(Scene(seed, site, season, offset, air, clouds, sky, fields, [], None, 0))
-    return scene
+    places = [(0.0, 0.0), *((field.east, field.north) for field in fields)]
+    incoming = [sky.incoming(lane, GRID, clouds.delay(*place)) for lane, place in enumerate(places)]
+    return Scene(seed, site, season, offset, air, clouds, sky, fields, incoming, None, 0)
 
 
 def run_ground(scene: Scene) -> Scene:
     """Run all pieces under their own lanes and the fields' parts under the common lane."""
-    places = [(0.0, 0.0), *((field.east, field.north) for field in scene.fields)]
-    incoming = []
-    for lane, (east, north) in enumerate(places):
-        incoming.append(scene.sky.incoming(lane, GRID, scene.clouds.delay(east, north)))
+    incoming = scene.incoming
     columns = []
     for index, field in enumerate(scene.fields):
         level = replace(field, slope=0.0)  # the ground beyond the edges is taken as level
@@ -116,7 +114,33 @@ def run_ground(scene: Scene) -> Scene:
     for field in scene.fields:
         columns += [(part, field, incoming[0]) for part in field.parts]
     ground = run_day([material for material, _, _ in columns], force(scene.sky, columns, scene.air))
-    return replace(scene, incoming=incoming, ground=ground, common_start=common_start)
+    return replace(scene, ground=ground, common_start=common_start)
+
+
+def rerun(scene: Scene, field: Field, lane: Incoming) -> dict[str, np.ndarray]:
+    """Return the course of one field under another sky, with the air as it was."""
+    pieces = [(part, field, lane) for part in field.parts]
+    ground = run_day(field.parts, force(scene.sky, pieces, scene.air))
+    return area_means(scene, field, lane, ground, slice(0, PARTS))
+
+
+def set_difference(scene: Scene, wanted: float, start: float, end: float) -> None:
+    """Change the second field's albedo until its net radiation differs from the first's by an amount at a common moment.
+
+    Three secant steps; the surface answers to the light it keeps, so the first guess falls short.
+    """
+    inside = (GRID >= start) & (GRID <= end)
+    lane = scene.incoming[0]
+    light = max(float(lane.level[inside].mean()), 1.0)
+    base = float(rerun(scene, scene.fields[0], lane)["net_radiation"][inside].mean())
+    original = scene.fields[1]
+    change, factor = 0.0, 0.75
+    for _ in range(4):
+        there = float(rerun(scene, scene.fields[1], lane)["net_radiation"][inside].mean()) - base
+        if abs(wanted - there) < 0.3:
+            break
+        change += (there - wanted) / (light * factor)
+        scene.fields[1] = changed(original, {"albedo": change})
 
 
 def twin(first: Field, second: Field) -> Field:

@@ -1,0 +1,1 @@
+CODES=(); inject=None
