@@ -117,7 +117,7 @@ def expose(scene: Scene, kit: Kit, path: Path, *, ideal: Ideal, other: Path | No
     carrier, trouble = kit.carrier, kit.disturbance
     obstacle = Obstacle(carrier)
     height, azimuth = sun_angles(ideal.sky)
-    pole = path.heading + carrier.side  # from the person to the instrument
+    pole = path.pole  # from the person to the instrument
     air = np.interp(path.t, GRID, scene.air.temperature)
     light = body_light(carrier, ideal.sky, pole, ideal.sw_out)
     warmth = body_warmth(carrier, air, ideal.sky)
@@ -147,6 +147,7 @@ def expose(scene: Scene, kit: Kit, path: Path, *, ideal: Ideal, other: Path | No
         tilt = tilt + np.array(trouble.tilt)[:, None]
     tilt = np.clip(tilt, -40.0, 40.0)
     heading = np.degrees(np.interp(fine, path.t, np.unwrap(np.radians(path.heading))))
+    pole_fine = np.degrees(np.interp(fine, path.t, np.unwrap(np.radians(pole))))
     axis = normal_of(tilt, heading)
     sky = Incoming(at(beam), at(diffuse), at(up_lw), np.stack([at(row) for row in ideal.sky.sun]))
     cosine = np.clip((sky.sun * axis).sum(axis=0), -1.0, 1.0)
@@ -159,7 +160,7 @@ def expose(scene: Scene, kit: Kit, path: Path, *, ideal: Ideal, other: Path | No
         lw_out=at(down_lw),
         beam=sky.beam * (sky.sun[2] > 0.0),
         zenith=np.degrees(np.arccos(cosine)),
-        azimuth=np.degrees(np.arctan2(sky.sun[0], sky.sun[1])) - heading - carrier.side,
+        azimuth=np.degrees(np.arctan2(sky.sun[0], sky.sun[1])) - pole_fine,
     )
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .fields import Field
+from .people import Carrier
 from .scene import Scene
 from .survey import Leg, Survey, walked_length
 
@@ -22,6 +23,7 @@ class Path:
     heading: np.ndarray  # degrees, of the person
     moving: np.ndarray  # bool
     leg: np.ndarray  # index into the set's legs, -1 between them
+    pole: np.ndarray  # degrees, direction from the person to the instrument
     east: np.ndarray
     north: np.ndarray
 
@@ -37,16 +39,33 @@ def trace(scene: Scene, survey: Survey, name: str) -> Path:
     n = len(t)
     legs = survey.of(name)
     path = Path(t, np.zeros(n, int), *(np.zeros(n) for _ in range(3)), np.zeros(n, bool), np.full(n, -1),
-                np.zeros(n), np.zeros(n))  # fmt: skip
+                np.zeros(n), np.zeros(n), np.zeros(n))  # fmt: skip
     for number, leg in enumerate(legs):
         inside = slice(*np.searchsorted(t, [leg.start, leg.end]))
         walk_leg(path, inside, leg, scene.fields[leg.field])
         path.leg[inside] = number
     fill_between(path, legs, scene)
+    hold_pole(path, survey.carriers[name], scene.sky.incoming(0, t, 0.0).sun)
     for index, ground in enumerate(scene.fields):
         here = path.field == index
         path.east[here], path.north[here] = ground.place(path.x[here], path.y[here])
     return path
+
+
+def hold_pole(path: Path, carrier: Carrier, sun: np.ndarray) -> None:
+    """Set the direction of the pole: the person's own side, or for careful people the side nearest to the sun."""
+    path.pole[:] = path.heading + carrier.side
+    if not carrier.careful:
+        return
+    toward = np.degrees(np.arctan2(sun[0], sun[1]))
+    for number in range(path.leg.max() + 1):
+        inside = path.leg == number
+        if not inside.any():
+            continue
+        turn = (toward[inside][0] - path.heading[inside].mean() + 180.0) % 360.0 - 180.0
+        sides = np.array([0.0, 90.0, -90.0])
+        gaps = np.abs((turn - sides + 180.0) % 360.0 - 180.0)
+        path.pole[inside] = path.heading[inside] + sides[int(np.argmin(gaps))]
 
 
 def walk_leg(path: Path, inside: slice, leg: Leg, ground: Field) -> None:

@@ -20,6 +20,7 @@ class Carrier:
     head_height: float  # m, of the instrument
     reach: float  # m, from the person to the instrument
     side: float  # degrees from the walking direction to the pole: 0 ahead, 90 to the right
+    careful: bool  # holds the pole ahead, left or right, whichever is nearest to the sun
     speed: float  # m s-1
     lean: tuple[float, float]  # degrees forward and right, the person's own
     lean_spread: float  # degrees, from pass to pass
@@ -51,9 +52,10 @@ def draw_carrier(seed: int, name: str) -> Carrier:
     return Carrier(
         height=float(rng.normal(1.74, 0.09)),
         shoulder=float(rng.uniform(0.38, 0.52)),
-        head_height=float(rng.uniform(1.05, 1.95)),
-        reach=float(rng.uniform(0.8, 1.7)),
+        head_height=float(rng.uniform(1.2, 2.0)),
+        reach=float(rng.uniform(1.0, 1.7)),
         side=float(rng.choice([0.0, 90.0, 45.0], p=[0.5, 0.3, 0.2])),
+        careful=bool(rng.uniform() < 0.7),
         speed=float(rng.uniform(0.6, 1.1)),
         lean=(float(rng.normal(0.0, 1.0)), float(rng.normal(0.0, 0.8))),
         lean_spread=float(rng.uniform(0.2, 0.7)),
@@ -71,7 +73,8 @@ def draw_habits(seed: int, rounding: str | None) -> Habits:
     rng = stream(seed, "habits")
     drawn = str(rng.choice(list(ROUNDINGS), p=[0.45, 0.4, 0.15]))
     rounding = rounding or drawn
-    per_visit = bool(rng.uniform() < 0.3) or rounding == "five"
+    # Whoever notes whole minutes seldom notes each pass of a minute or two.
+    per_visit = bool(rng.uniform() < {"second": 0.3, "minute": 0.8, "five": 1.0}[rounding])
     off = 20.0 * float(rng.choice([-1.0, 1.0])) if rng.uniform() < 0.15 else float(rng.normal(0.0, 4.0))
     return Habits(
         rounding=rounding,

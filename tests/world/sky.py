@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.ndimage import uniform_filter1d
 
 from .air import GRID, Air
 from .clouds import LEAD, PATTERN_STEP, Clouds, Lane
@@ -50,9 +51,11 @@ class Sky:
         self.sun_minute = sun_vector(site, self.minute)
         self.beam_clear, self.diffuse_clear = clear_sky(self.sun_minute[2], site, self.turbidity)
         self.lanes: list[Lane] = [clouds.lane(0.0)]
-        kelvin = air.temperature + KELVIN
+        # The air that radiates is the layer above, which does not follow the minutes: a mean over half an hour.
+        kelvin = uniform_filter1d(air.temperature, 180, mode="nearest") + KELVIN
+        vapour = uniform_filter1d(air.vapour, 180, mode="nearest")
         # Brutsaert 1975 with the coefficient 1.24 spread by 2.5 % from day to day.
-        clear = 1.24 * (1.0 + 0.025 * rng.standard_normal()) * (air.vapour / 100.0 / kelvin) ** (1.0 / 7.0)
+        clear = 1.24 * (1.0 + 0.025 * rng.standard_normal()) * (vapour / 100.0 / kelvin) ** (1.0 / 7.0)
         self.clear_emissivity = np.clip(clear, 0.55, 0.97)
         self.clear_longwave = self.clear_emissivity * SIGMA * kelvin**4
         lapse = 0.0065 if clouds.kind == "cirrus" else 0.0085  # K m-1 below the base (from memory)

@@ -7,6 +7,29 @@ import pandas as pd
 import yaml
 
 
+class Quoted(str):
+    """A text that YAML must show in quotes, because it looks like a time."""
+
+
+def quoted(value: object) -> object:
+    """Return settings with all texts that hold a colon or begin with a plus marked to be quoted."""
+    if isinstance(value, dict):
+        return {key: quoted(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [quoted(item) for item in value]
+    if isinstance(value, str) and (":" in value or value[:1] in "+-."):
+        return Quoted(value)
+    return value
+
+
+def show_quoted(dumper: yaml.SafeDumper, value: Quoted) -> yaml.Node:
+    """Show a text in double quotes."""
+    return dumper.represent_scalar("tag:yaml.org,2002:str", str(value), style='"')
+
+
+yaml.SafeDumper.add_representer(Quoted, show_quoted)
+
+
 @dataclass
 class Tables:
     """All that a campaign folder holds; files are (text, encoding) by their place in the folder."""
@@ -17,12 +40,13 @@ class Tables:
     weather: pd.DataFrame | None
     station: pd.DataFrame | None
     files: dict[str, tuple[str, str]] = field(default_factory=dict)
+    touched: bool = False  # by a mistake in a file, which measuring once more would undo
 
     def write(self, folder: str | FilePath) -> FilePath:
         """Write everything into a folder and return it."""
         folder = FilePath(folder)
         (folder / "logger").mkdir(parents=True, exist_ok=True)
-        text = yaml.safe_dump(self.campaign, sort_keys=False, allow_unicode=True)
+        text = yaml.safe_dump(quoted(self.campaign), sort_keys=False, allow_unicode=True)
         (folder / "campaign.yaml").write_text(text, encoding="utf-8")
         frames = {"instruments": self.register, "notes": self.notes, "weather": self.weather, "station": self.station}
         for name, table in frames.items():
