@@ -31,7 +31,8 @@ class Air:
 
 
 def day_shape(site: Site) -> np.ndarray:
-    """Return 0 at the coldest and 1 at the warmest moment: sine by day, exponential by night (Parton and Logan 1981)."""
+    """Return 0 at the coldest and 1 at the warmest moment: sine by day, exponential by night (Parton and
+    Logan 1981)."""
     height = sun_vector(site, GRID)[2]
     up = np.flatnonzero(height > 0.0)
     if len(up) < 60:
@@ -40,9 +41,9 @@ def day_shape(site: Site) -> np.ndarray:
     lag = 1.8 * 3600.0  # warmest hour after noon, s: Parton and Logan 1981, a = 1.86 h at 1.5 m (from memory)
     day = np.sin(np.pi * (GRID - rise) / (fall - rise + 2.0 * lag))
     at_fall = np.sin(np.pi * (fall - rise) / (fall - rise + 2.0 * lag))
-    after = np.where(GRID > fall, GRID - fall, GRID + DAY - fall)
+    after = np.where(fall < GRID, GRID - fall, GRID + DAY - fall)
     night = at_fall * np.exp(-2.2 * after / (DAY - fall + rise))
-    return np.where((GRID >= rise) & (GRID <= fall), np.maximum(day, night.min()), night)
+    return np.where((rise <= GRID) & (fall >= GRID), np.maximum(day, night.min()), night)
 
 
 def draw_air(seed: int, site: Site, cloudiness: float, warmth: float) -> Air:

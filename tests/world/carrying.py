@@ -30,16 +30,21 @@ class Obstacle:
     def __init__(self, carrier: Carrier):
         self.carrier = carrier
         right, forward = view_points(RAYS)
+        self.lower_share = float(self._hides(right, forward).mean())
         radius, angle = np.hypot(right, forward), np.arctan2(right, forward)
         along, lateral = carrier.reach * np.cos(angle), np.abs(carrier.reach * np.sin(angle))
-        h = carrier.head_height
-        ahead = along > 0.0
-        down = h * (1.0 - along / np.maximum(radius * h, 1e-9))
-        hit = ahead & (radius * h > along) & (lateral < half_width(carrier, down))
-        self.lower_share = float(hit.mean())
-        up = h + along / np.maximum(radius, 1e-9)  # a cosine-weighted ray rises by 1/radius for each metre
-        self.upper_share = float((ahead & (lateral < half_width(carrier, up))).mean())
+        # A cosine-weighted ray rises by 1/radius for each metre.
+        up = carrier.head_height + along / np.maximum(radius, 1e-9)
+        self.upper_share = float(((along > 0.0) & (lateral < half_width(carrier, up))).mean())
         self.shadow = self._shadow_table()
+
+    def _hides(self, right: np.ndarray, forward: np.ndarray) -> np.ndarray:
+        """Return whether the person is before places on the ground, given in heights of the instrument."""
+        h, reach = self.carrier.head_height, self.carrier.reach
+        distance, angle = h * np.hypot(right, forward), np.arctan2(right, forward)
+        along, lateral = reach * np.cos(angle), np.abs(reach * np.sin(angle))
+        z = h * (1.0 - along / np.maximum(distance, 1e-9))
+        return (along > 0.0) & (distance > along) & (lateral < half_width(self.carrier, z))
 
     def _shadow_table(self) -> np.ndarray:
         """Return the share of the lower view in the person's shadow, (relative azimuth, sun's height).
@@ -55,11 +60,13 @@ class Obstacle:
         along = away_x * np.sin(azimuth) + away_y * np.cos(azimuth)
         lateral = np.abs(away_x * np.cos(azimuth) - away_y * np.sin(azimuth))
         z = along * tangent
-        dark = (along > 0.0) & (lateral < half_width(self.carrier, z))
+        hidden = self._hides(right, forward)  # the person is before these places
+        dark = (along > 0.0) & (lateral < half_width(self.carrier, z)) & ~hidden
         return dark.mean(axis=2)
 
     def shadow_share(self, relative: np.ndarray, height: np.ndarray) -> np.ndarray:
-        """Return the share of the lower view in shadow, for the sun's azimuth from the person and height, degrees."""
+        """Return the share of the lower view in shadow, for the sun's azimuth from the person and height,
+        degrees."""
         across = np.clip(relative % 360.0, 0.0, 359.999) / 10.0
         column = np.interp(np.clip(height, 0.0, 90.0), HEIGHTS, np.arange(len(HEIGHTS)))
         i, j = across.astype(int), np.minimum(column.astype(int), len(HEIGHTS) - 2)
@@ -74,14 +81,17 @@ class Obstacle:
         angle = np.radians(relative)
         along, lateral = self.carrier.reach * np.cos(angle), np.abs(self.carrier.reach * np.sin(angle))
         z = self.carrier.head_height + along * np.tan(np.radians(np.clip(height, 0.0, 85.0)))
-        soft = np.clip((half_width(self.carrier, z) - lateral) / 0.05 + 0.5, 0.0, 1.0)
-        return np.where((along > 0.0) & (height > 0.0), soft, 0.0)
+        width = half_width(self.carrier, z)
+        soft = np.clip((width - lateral) / 0.05 + 0.5, 0.0, 1.0)
+        return np.where((along > 0.0) & (height > 0.0) & (width > 0.0), soft, 0.0)
 
 
 def swing(seed: int, name: str, *, carrier: Carrier, times: np.ndarray, moving: np.ndarray) -> np.ndarray:
-    """Return tilt forward and right, degrees, shape (2, n): lean, pass and swing, standing a fifth of the swing.
+    """Return tilt forward and right, degrees, shape (2, n): lean, pass and swing, standing a fifth of the
+    swing.
 
-    The spectrum has lines at the stride and twice the stride (people walk at 1.6 to 2.1 steps a second), and a
+    The spectrum has lines at the stride and twice the stride (people walk at 1.6 to 2.1 steps a second),
+    and a
     slow sway; all within SWING_BAND.
     """
     rng = stream(seed, "swing", name)
@@ -100,7 +110,8 @@ def swing(seed: int, name: str, *, carrier: Carrier, times: np.ndarray, moving: 
 
 
 def lean(seed: int, name: str, carrier: Carrier, path: Path) -> np.ndarray:
-    """Return the slow part of the tilt, degrees, shape (2, n): the person's own and another one for each pass."""
+    """Return the slow part of the tilt, degrees, shape (2, n): the person's own and another one for each
+    pass."""
     rng = stream(seed, "lean", name)
     spread = rng.normal(0.0, carrier.lean_spread, (2, path.leg.max() + 2))
     slow = 0.3 * carrier.lean_spread * np.stack([wander(rng, len(path.t), 40.0) for _ in range(2)])
@@ -112,9 +123,12 @@ def normal_of(tilt: np.ndarray, heading: np.ndarray) -> np.ndarray:
     along = np.radians(heading)
     forward, right = np.tan(np.radians(tilt))
     axis = np.stack(
-        [forward * np.sin(along) + right * np.cos(along), forward * np.cos(along) - right * np.sin(along),
-         np.ones_like(forward)]
-    )  # fmt: skip
+        [
+            forward * np.sin(along) + right * np.cos(along),
+            forward * np.cos(along) - right * np.sin(along),
+            np.ones_like(forward),
+        ]
+    )
     return axis / np.sqrt((axis**2).sum(axis=0))
 
 
@@ -135,7 +149,8 @@ def body_light(carrier: Carrier, sky: Incoming, toward: np.ndarray, reflected: n
 
 
 def body_warmth(carrier: Carrier, air: np.ndarray, sky: Incoming) -> np.ndarray:
-    """Return the longwave that the person gives off, W m-2: clothes warm up in the sun, and are 3 K over the air at least."""
+    """Return the longwave that the person gives off, W m-2: clothes warm up in the sun, and are 3 K over
+    the air at least."""
     warm = air + KELVIN + 3.0 + carrier.clothes_warmth * np.minimum(sky.level / 900.0, 1.2)
     return CLOTHES_EMISSIVITY * SIGMA * warm**4 + (1.0 - CLOTHES_EMISSIVITY) * sky.longwave
 

@@ -40,7 +40,9 @@ class Choices:
     fields: int | tuple | list | None = None  # how many, or their surface classes
     sets: int | None = None  # 1 or 2
     identical: bool = False  # the first two fields have the same ground
-    difference: float | dict | None = None  # of the second field from the first: W m-2 of net radiation, or properties
+    difference: float | dict | None = (
+        None  # of the second field from the first: W m-2 of net radiation, or properties
+    )
     logger: str | None = None  # one of LOGGERS
     sound: bool = True  # False leaves room for slips beyond the normal ones; see README
     side_by_side: bool | None = None
@@ -85,7 +87,9 @@ def draw_site(seed: int, choices: Choices) -> tuple[Site, str, float]:
     first_month = {"spring": 3, "summer": 6, "autumn": 9, "winter": 12}[season]
     month = (first_month + int(rng.integers(3)) - 1 + (6 if southern else 0)) % 12 + 1
     date = pd.Timestamp(year=int(rng.integers(2021, 2027)), month=month, day=int(rng.integers(1, 29)))
-    standard = round(pd.Timestamp(date.year, 7 if southern else 1, 15, tz=zone).utcoffset().total_seconds() / 3600)
+    standard = round(
+        pd.Timestamp(date.year, 7 if southern else 1, 15, tz=zone).utcoffset().total_seconds() / 3600
+    )
     midnight = date.tz_localize("UTC") - pd.Timedelta(hours=standard)
     longitude += float(rng.uniform(-1.0, 1.0))
     site = Site(name, round(latitude, 3), round(longitude, 3), elevation, zone, midnight, southern)
@@ -99,7 +103,8 @@ def noon_height(site: Site) -> float:
 
 
 def mean_warmth(seed: int, site: Site, season: str) -> float:
-    """Return the day's mean air temperature, degC: round figures by latitude and season (common practice, no source)."""
+    """Return the day's mean air temperature, degC: round figures by latitude and season (common practice,
+    no source)."""
     rng = stream(seed, "warmth")
     yearly = 27.0 - 0.0075 * abs(site.latitude) ** 2 - 0.005 * site.elevation
     swing = 0.2 * abs(site.latitude)
@@ -118,8 +123,18 @@ def draw_surfaces(seed: int, choices: Choices, season: str, warmth: float) -> li
     count = choices.fields or int(rng.integers(2, 8))
     if choices.order in ("a_then_b", "a_b_a") and choices.fields is None:
         count = 2
-    weights = {"short_grass": 5, "tall_crop": 4, "bare_dry_soil": 3, "bare_wet_soil": 2, "stubble": 3, "paving": 2,
-               "gravel": 2, "shallow_water": 0.6, "deep_water": 0.5, "snow": 0.0}  # fmt: skip
+    weights = {
+        "short_grass": 5,
+        "tall_crop": 4,
+        "bare_dry_soil": 3,
+        "bare_wet_soil": 2,
+        "stubble": 3,
+        "paving": 2,
+        "gravel": 2,
+        "shallow_water": 0.6,
+        "deep_water": 0.5,
+        "snow": 0.0,
+    }
     if season == "winter" and warmth < 2.0:
         weights = {"snow": 4, "short_grass": 2, "bare_wet_soil": 1, "paving": 2, "gravel": 1, "stubble": 2}
     names = list(weights)

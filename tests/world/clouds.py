@@ -1,6 +1,7 @@
 """Clouds as a pattern that moves over the site with the wind, seen along lanes (one lane for each field).
 
-The pattern is a function of the time at the site's origin. A place farther downwind sees it later; a lane beside
+The pattern is a function of the time at the site's origin. A place farther downwind sees it later; a lane
+beside
 the origin sees each edge a little earlier or later, because edges are not square to the wind.
 """
 
@@ -21,12 +22,15 @@ LENGTHS = (8.0, 1500.0)  # s, of clouds; power law of chords with exponent -1.66
 CHORD_EXPONENT = 1.66
 CLOUD_LIGHT = (0.18, 0.55)  # of clear global under a cumulus (from memory)
 OVERCAST_LIGHT = (0.08, 0.50)  # world.md
-ENHANCEMENT = 0.42  # largest gain near an edge, share of clear global: 1.3 to 1.5 seen by Gueymard 2017 (from memory)
+ENHANCEMENT = (
+    0.42  # largest gain near an edge, share of clear global: 1.3 to 1.5 seen by Gueymard 2017 (from memory)
+)
 
 
 @dataclass(frozen=True)
 class Lane:
-    """What one lane sees on PATTERN: beam transmittance, gain of clear diffuse, added diffuse and cover overhead."""
+    """What one lane sees on PATTERN: beam transmittance, gain of clear diffuse, added diffuse and cover
+    overhead."""
 
     beam: np.ndarray
     clear_part: np.ndarray
@@ -135,7 +139,7 @@ class Clouds:
         past = np.maximum(index - 1, 0)
         after = self.gain[1, past] * np.exp(-np.maximum(PATTERN - end[past], 0.0) / self.reach[1, past])
         before = self.gain[0, index] * np.exp(-np.maximum(start[index] - PATTERN, 0.0) / self.reach[0, index])
-        enhancement = (after + before) * (1.0 - wide)
+        enhancement = np.minimum(after + before, ENHANCEMENT) * (1.0 - wide)
         beam = 1.0 - mask * (1.0 - self.solid[index])
         added = wide * self.under[index] * self.texture * (1.0 - 0.7 * self.solid[index]) + enhancement
         return Lane(beam, (1.0 - wide) * (1.0 + 0.5 * overhead), np.clip(added, 0.0, 0.85), overhead)

@@ -27,7 +27,8 @@ def view_points(count: int) -> tuple[np.ndarray, np.ndarray]:
 
 
 def beyond(distance: np.ndarray, height: float) -> np.ndarray:
-    """Return the share of the view beyond a straight edge at a distance (negative: the head is already beyond)."""
+    """Return the share of the view beyond a straight edge at a distance (negative: the head is already
+    beyond)."""
     return 0.5 * (1.0 - distance / np.hypot(distance, height))
 
 
@@ -72,7 +73,9 @@ class Field:
         row = np.floor(y / CELL).astype(int) % TILE
         tilted = self.second[row, column] + self.gradient * x / self.length
         patch = 1.0 / (1.0 + np.exp(np.clip((self.levels[0] - tilted) * self.sharp, -30, 30)))
-        weeds = 1.0 / (1.0 + np.exp(np.clip((self.levels[1] - self.third[row, column]) * self.sharp, -30, 30)))
+        weeds = 1.0 / (
+            1.0 + np.exp(np.clip((self.levels[1] - self.third[row, column]) * self.sharp, -30, 30))
+        )
         return np.stack([(1.0 - patch) * (1.0 - weeds), patch * (1.0 - weeds), weeds])
 
     def measure_means(self) -> None:

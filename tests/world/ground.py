@@ -53,7 +53,8 @@ class Forcing:
 
 
 def dry_albedo(material: Material, sky: Incoming) -> np.ndarray:
-    """Return the albedo of dry ground under a sky: direct part by the sun's height and rows, diffuse part constant.
+    """Return the albedo of dry ground under a sky: direct part by the sun's height and rows, diffuse part
+    constant.
 
     Sources: Briegleb et al. 1986 for ground and canopies; Taylor et al. 1996 for water (both from memory).
     """
@@ -74,7 +75,8 @@ def dry_albedo(material: Material, sky: Incoming) -> np.ndarray:
 class Soil:
     """Implicit heat conduction in LAYERS for many pieces, in the modes of the column.
 
-    In its own modes a column takes one multiplication a mode and step; `surface` turns modes into the temperature
+    In its own modes a column takes one multiplication a mode and step; `surface` turns modes into the
+    temperature
     of the uppermost layer.
     """
 
@@ -142,7 +144,8 @@ class Runner:
         return warm.copy(), self.soil.even[:, None] * warm, self.film * self.wetness
 
     def run(self, inputs: tuple, seconds: float, state: tuple) -> tuple[np.ndarray, list]:
-        """Step through inputs, each (time, ..., piece); return (name, time, ..., piece) and the states before each step."""
+        """Step through inputs, each (time, ..., piece); return (name, time, ..., piece) and the states
+        before each step."""
         decay, gain = self.soil.step(seconds)
         surface = self.soil.surface
         if state[0].ndim == 2:  # several parts of the day side by side
@@ -209,8 +212,15 @@ def prepare(runner: Runner, forcing: Forcing) -> tuple:
     buoyancy = 5.0 * GRAVITY * HEIGHT / (kelvin * wind * wind)
     open_leaf = runner.conductance(forcing.shortwave)
     return (
-        forcing.shortwave, forcing.longwave, forcing.dry_albedo, open_leaf, kelvin, air.vapour[:, None], wind, buoyancy
-    )  # fmt: skip
+        forcing.shortwave,
+        forcing.longwave,
+        forcing.dry_albedo,
+        open_leaf,
+        kelvin,
+        air.vapour[:, None],
+        wind,
+        buoyancy,
+    )
 
 
 def means(inputs: tuple, window: int) -> tuple:
@@ -223,7 +233,8 @@ def run_day(materials: list[Material], forcing: Forcing) -> Ground:
     """Run one day of preparation, the day at a coarse step, and then the day at STEP in parts side by side.
 
     Each part begins from the coarse run a quarter of an hour before its time, so that its skin has its own
-    course when it counts. Films begin the day with the drawn wetness or the dew of the night, whichever is more.
+    course when it counts. Films begin the day with the drawn wetness or the dew of the night, whichever is
+    more.
     """
     runner = Runner(materials)
     inputs = prepare(runner, forcing)

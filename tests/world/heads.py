@@ -1,4 +1,5 @@
-"""Radiometer heads: certificates, ISO 9060 limits, true errors and response. Limits and sources are in README.md."""
+"""Radiometer heads: certificates, ISO 9060 limits, true errors and response. Limits and sources are in
+README.md."""
 
 from dataclasses import dataclass
 
@@ -65,7 +66,8 @@ class Head:
     turned: float  # degrees, direction of the head's mark from the pole
 
     def beam_error(self, zenith: np.ndarray, azimuth: np.ndarray) -> np.ndarray:
-        """Return the directional error as a share of the beam at normal incidence; azimuth from the head's mark."""
+        """Return the directional error as a share of the beam at normal incidence; azimuth from the head's
+        mark."""
         if self.directional is None:
             return np.zeros_like(zenith)
         row = np.clip(zenith, 0.0, 89.99) / 5.0
@@ -90,7 +92,8 @@ def relax(values: np.ndarray, constant: float, step: float) -> np.ndarray:
 
 
 def directional_table(rng: np.random.Generator, limit: float) -> np.ndarray:
-    """Return errors over zenith and azimuth, another shape in each head, zero at the zenith, within the limit."""
+    """Return errors over zenith and azimuth, another shape in each head, zero at the zenith, within the
+    limit."""
     z, az = np.radians(ZENITHS)[:, None], np.radians(AZIMUTHS)[None, :]
     table = np.zeros((len(ZENITHS), len(AZIMUTHS)))
     for order, strength in ((0, 1.2), (1, 1.0), (2, 0.5), (3, 0.3)):
@@ -160,7 +163,9 @@ class Body:
     night: float  # K under the air per 100 W m-2 of net longwave loss
     start: float  # K over the air at the first moment
     two: bool
-    thermometers: tuple[tuple[float, float], tuple[float, float]]  # error in K, and K per 1000 W m-2 at 2 m s-1
+    thermometers: tuple[
+        tuple[float, float], tuple[float, float]
+    ]  # error in K, and K per 1000 W m-2 at 2 m s-1
     lw_case: tuple[float, float]  # K of each longwave head's case over the body in sun
 
 
@@ -180,8 +185,11 @@ def draw_body(seed: int, set_name: str, grade: str) -> Body:
     )
 
 
-def body_course(body: Body, *, air: np.ndarray, wind: np.ndarray, light: np.ndarray, net: np.ndarray) -> np.ndarray:
-    """Return the body's temperature at each second, degC; net is longwave in minus black body at the air's warmth."""
+def body_course(
+    body: Body, *, air: np.ndarray, wind: np.ndarray, light: np.ndarray, net: np.ndarray
+) -> np.ndarray:
+    """Return the body's temperature at each second, degC; net is longwave in minus black body at the air's
+    warmth."""
     cooling = np.clip((2.0 / np.maximum(wind, 0.3)) ** 0.5, 0.5, 2.0)
     target = air + cooling * (body.gain * light / 900.0 + body.night * net / 100.0)
     shifted = target.copy()

@@ -65,7 +65,8 @@ class LogFile:
         if "unit" in time:
             column = self.names.index(time["column"])
             return pd.DatetimeIndex(
-                pd.Timestamp(time["since"]) + pd.to_timedelta([float(row[column]) for row in self.rows], unit="s")
+                pd.Timestamp(time["since"])
+                + pd.to_timedelta([float(row[column]) for row in self.rows], unit="s")
             )
         columns = [self.names.index(name) for name in (time.get("columns") or [time["column"]])]
         texts = [" ".join(row[column] for column in columns) for row in self.rows]

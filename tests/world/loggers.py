@@ -85,20 +85,40 @@ def layout_of(logger: Logger, two: bool) -> str | dict:
         "missing": ["", "NaN", "-9999"],
     }
     unit = logger.unit
-    names = [["3", "4", "5", "6", "7", "8"], ["k1", "k2", "e1", "e2", "t1", "t2", "ub"],
-             ["Kurz oben", "Kurz unten", "Lang oben", "Lang unten", "Körper"]][logger.variant]  # fmt: skip
+    names = [
+        ["3", "4", "5", "6", "7", "8"],
+        ["k1", "k2", "e1", "e2", "t1", "t2", "ub"],
+        ["Kurz oben", "Kurz unten", "Lang oben", "Lang unten", "Körper"],
+    ][logger.variant]
     if logger.variant == 0:
-        base |= {"delimiter": "whitespace", "decimal": ".", "skip_lines": 1, "names": False,
-                 "time": {"columns": [1, 2], "format": "%Y-%m-%d %H:%M:%S"},
-                 "identity": {"logger_id": {"line": 1, "pattern": "box (\\S+)"}}}  # fmt: skip
+        base |= {
+            "delimiter": "whitespace",
+            "decimal": ".",
+            "skip_lines": 1,
+            "names": False,
+            "time": {"columns": [1, 2], "format": "%Y-%m-%d %H:%M:%S"},
+            "identity": {"logger_id": {"line": 1, "pattern": "box (\\S+)"}},
+        }
         columns = [int(name) for name in names]
     elif logger.variant == 1:
-        base |= {"delimiter": "\t", "decimal": ".", "skip_lines": 0, "names": True, "lines_after_names": 0,
-                 "time": {"column": "t", "unit": "s", "since": "1970-01-01"}}  # fmt: skip
+        base |= {
+            "delimiter": "\t",
+            "decimal": ".",
+            "skip_lines": 0,
+            "names": True,
+            "lines_after_names": 0,
+            "time": {"column": "t", "unit": "s", "since": "1970-01-01"},
+        }
         columns = names
     else:
-        base |= {"delimiter": ";", "decimal": ",", "skip_lines": 1, "names": True, "lines_after_names": 1,
-                 "time": {"column": "Zeit", "format": "%d.%m.%Y %H:%M:%S"}}  # fmt: skip
+        base |= {
+            "delimiter": ";",
+            "decimal": ",",
+            "skip_lines": 1,
+            "names": True,
+            "lines_after_names": 1,
+            "time": {"column": "Zeit", "format": "%d.%m.%Y %H:%M:%S"},
+        }
         columns = names
     channels = {name: {"column": columns[k], "unit": unit} for k, name in enumerate(ORDER[:4])}
     warm = "K" if logger.variant == 2 else "degC"
@@ -134,13 +154,19 @@ def file_text(logger: Logger, records: pd.DataFrame, two: bool) -> tuple[str, st
     second = column_text(records["body_temperature_2"].to_numpy(), logger.thermometer_step, comma)
     battery = column_text(records["battery"].to_numpy(), 0.01, comma)
     if logger.kind == "comma-clock":
-        head = [f"logger {logger.label}", "field logger, records switched by hand",
-                "clock,short_from_above,short_from_below,long_from_above,long_from_below,head,supply",
-                "-,mV,mV,mV,mV,degC,V"]  # fmt: skip
+        head = [
+            f"logger {logger.label}",
+            "field logger, records switched by hand",
+            "clock,short_from_above,short_from_below,long_from_above,long_from_below,head,supply",
+            "-,mV,mV,mV,mV,degC,V",
+        ]
         return lines(head, [clock.strftime("%Y-%m-%d %H:%M:%S"), *columns, first, battery], ","), "utf-8"
     if logger.kind == "semicolon-day":
-        head = ["field logger, records switched by hand", f"ident={logger.label}",
-                "day;time;K_top;K_bottom;L_top;L_bottom;T_head;U_supply"]  # fmt: skip
+        head = [
+            "field logger, records switched by hand",
+            f"ident={logger.label}",
+            "day;time;K_top;K_bottom;L_top;L_bottom;T_head;U_supply",
+        ]
         stamps = [clock.strftime("%d.%m.%Y"), clock.strftime("%H:%M:%S")]
         return lines(head, [*stamps, *columns, first, battery], ";"), "utf-8"
     if logger.variant == 0:
@@ -150,9 +176,14 @@ def file_text(logger: Logger, records: pd.DataFrame, two: bool) -> tuple[str, st
         return lines([f"box {logger.label}"], [*stamps, *filled], " "), "utf-8"
     if logger.variant == 1:
         seconds = [str(round(stamp.timestamp())) for stamp in clock.tz_localize("UTC")]
-        return lines(["t\tk1\tk2\te1\te2\tt1\tt2\tub"], [seconds, *columns, first, second, battery], "\t"), "utf-8"
-    head = [f"Messkoffer {logger.label}", "Zeit;Kurz oben;Kurz unten;Lang oben;Lang unten;Körper",
-            ";W/m²;W/m²;W/m²;W/m²;K"]  # fmt: skip
+        return lines(
+            ["t\tk1\tk2\te1\te2\tt1\tt2\tub"], [seconds, *columns, first, second, battery], "\t"
+        ), "utf-8"
+    head = [
+        f"Messkoffer {logger.label}",
+        "Zeit;Kurz oben;Kurz unten;Lang oben;Lang unten;Körper",
+        ";W/m²;W/m²;W/m²;W/m²;K",
+    ]
     return lines(head, [clock.strftime("%d.%m.%Y %H:%M:%S"), *columns, first], ";"), "latin-1"
 
 

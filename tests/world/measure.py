@@ -20,7 +20,8 @@ FINE = 5  # moments a second, so that swings up to 2 Hz are kept
 
 @dataclass
 class Ideal:
-    """What an ideal level head without a carrier sees along a path, at each second; emissivity is that of the view."""
+    """What an ideal level head without a carrier sees along a path, at each second; emissivity is that of
+    the view."""
 
     sky: Incoming
     sw_out: np.ndarray
@@ -36,8 +37,12 @@ class Disturbance:
 
     tilt: tuple[float, float] | None = None  # degrees forward and right
     swing: float = 1.0
-    shade_up: list[tuple[float, float, float]] = field(default_factory=list)  # start, end, share of the sky hidden
-    shade_down: list[tuple[float, float, float]] = field(default_factory=list)  # start, end, share of the view
+    shade_up: list[tuple[float, float, float]] = field(
+        default_factory=list
+    )  # start, end, share of the sky hidden
+    shade_down: list[tuple[float, float, float]] = field(
+        default_factory=list
+    )  # start, end, share of the view
     wet: list[tuple[float, float, float]] = field(default_factory=list)  # start, end, share of the beam lost
     shock: tuple[float, float] | None = None  # K over the air, s
     inverted: bool = False
@@ -59,7 +64,10 @@ class Kit:
 def ideal_view(scene: Scene, path: Path, height: float) -> Ideal:
     """Return what an ideal instrument sees along a path."""
     n = len(path.t)
-    parts = {name: np.zeros(n) for name in ("beam", "diffuse", "longwave", "sw_out", "lw_out", "emissivity", "back")}
+    parts = {
+        name: np.zeros(n)
+        for name in ("beam", "diffuse", "longwave", "sw_out", "lw_out", "emissivity", "back")
+    }
     sun = np.zeros((3, n))
     for index in np.unique(path.field):
         here = np.flatnonzero(path.field == index)
@@ -80,11 +88,17 @@ def ideal_view(scene: Scene, path: Path, height: float) -> Ideal:
 
         albedo, emitted = now(scene.ground.albedo), now(scene.ground.emitted)
         own = len(ground.parts)
-        parts["sw_out"][here] = (seen[:own] * albedo[:own]).sum(0) * sloped + (seen[own:] * albedo[own:]).sum(0) * sky.level
+        parts["sw_out"][here] = (seen[:own] * albedo[:own]).sum(0) * sloped + (seen[own:] * albedo[own:]).sum(
+            0
+        ) * sky.level
         parts["emissivity"][here] = emissivities @ seen
         parts["lw_out"][here] = (seen * emitted).sum(0) + (1.0 - parts["emissivity"][here]) * sky.longwave
         parts["back"][here] = np.array([material.backscatter for material in materials]) @ seen
-        parts["beam"][here], parts["diffuse"][here], parts["longwave"][here] = sky.beam, sky.diffuse, sky.longwave
+        parts["beam"][here], parts["diffuse"][here], parts["longwave"][here] = (
+            sky.beam,
+            sky.diffuse,
+            sky.longwave,
+        )
         sun[:, here] = sky.sun
     sky = Incoming(parts["beam"], parts["diffuse"], parts["longwave"], sun)
     direct = 1.0 - sky.diffuse_fraction
@@ -112,7 +126,9 @@ class Exposure:
     azimuth: np.ndarray  # degrees, of the sun from the pole
 
 
-def expose(scene: Scene, kit: Kit, path: Path, *, ideal: Ideal, other: Path | None, fine: np.ndarray) -> Exposure:
+def expose(
+    scene: Scene, kit: Kit, path: Path, *, ideal: Ideal, other: Path | None, fine: np.ndarray
+) -> Exposure:
     """Return what the heads receive: carrier, shadows, tilt and swing included."""
     carrier, trouble = kit.carrier, kit.disturbance
     obstacle = Obstacle(carrier)
@@ -129,9 +145,16 @@ def expose(scene: Scene, kit: Kit, path: Path, *, ideal: Ideal, other: Path | No
     down_lw = ideal.lw_out * (1.0 - hidden) + hidden * warmth
     over = span_share(path.t, trouble.shade_up)
     wet = span_share(path.t, trouble.wet)
-    beam = ideal.sky.beam * (1.0 - obstacle.shades_beam(relative, height)) * (1.0 - np.minimum(1.3 * over, 1.0)) * (1.0 - wet)
+    beam = (
+        ideal.sky.beam
+        * (1.0 - obstacle.shades_beam(relative, height))
+        * (1.0 - np.minimum(1.3 * over, 1.0))
+        * (1.0 - wet)
+    )
     upper = obstacle.upper_share
-    diffuse = ideal.sky.diffuse * (1.0 - upper) * (1.0 - over) + wet * 0.6 * ideal.sky.beam * np.maximum(ideal.sky.sun[2], 0)
+    diffuse = ideal.sky.diffuse * (1.0 - upper) * (1.0 - over) + wet * 0.6 * ideal.sky.beam * np.maximum(
+        ideal.sky.sun[2], 0
+    )
     diffuse = diffuse + upper * light
     up_lw = ideal.sky.longwave * (1.0 - upper) + upper * warmth
     black = SIGMA * (air + KELVIN) ** 4
@@ -164,8 +187,16 @@ def expose(scene: Scene, kit: Kit, path: Path, *, ideal: Ideal, other: Path | No
     )
 
 
-def shortwave_signal(head: Head, seen: np.ndarray, *, exposure: Exposure, net: np.ndarray, warm: np.ndarray,
-                     trend: np.ndarray, wind: np.ndarray) -> np.ndarray:  # fmt: skip
+def shortwave_signal(
+    head: Head,
+    seen: np.ndarray,
+    *,
+    exposure: Exposure,
+    net: np.ndarray,
+    warm: np.ndarray,
+    trend: np.ndarray,
+    wind: np.ndarray,
+) -> np.ndarray:
     """Return the signal in uV of a shortwave head; net longwave in W m-2, body degC and its trend K h-1."""
     if head.directional is not None:
         shown = (exposure.zenith < 90.0) * exposure.beam
@@ -180,24 +211,33 @@ def shortwave_signal(head: Head, seen: np.ndarray, *, exposure: Exposure, net: n
     return response * head.sensitivity + head.logger_zero
 
 
-def longwave_signal(head: Head, seen: np.ndarray, *, light: np.ndarray, case: np.ndarray, trend: np.ndarray,
-                    wind: np.ndarray) -> np.ndarray:  # fmt: skip
+def longwave_signal(
+    head: Head, seen: np.ndarray, *, light: np.ndarray, case: np.ndarray, trend: np.ndarray, wind: np.ndarray
+) -> np.ndarray:
     """Return the signal in uV of a longwave head, net of its case's emission; trend K h-1."""
     warmer = (case - 20.0) / 30.0
     curve = head.temperature[0] * warmer + head.temperature[1] * warmer**2
     net = (seen - SIGMA * (case + KELVIN) ** 4) * (1.0 + curve) * head.gain
     heated = head.window * light / (1.0 + 0.25 * wind)
-    return head.slow(net + heated + head.case * trend / 60.0, 1.0 / FINE) * head.sensitivity + head.logger_zero
+    return (
+        head.slow(net + heated + head.case * trend / 60.0, 1.0 / FINE) * head.sensitivity + head.logger_zero
+    )
 
 
-def signals(scene: Scene, kit: Kit, path: Path, *, ideal: Ideal, other: Path | None) -> tuple[np.ndarray, dict]:
+def signals(
+    scene: Scene, kit: Kit, path: Path, *, ideal: Ideal, other: Path | None
+) -> tuple[np.ndarray, dict]:
     """Return fine times and the signals (uV), with the readings of the thermometers (degC)."""
     fine = np.arange(path.t[0] * FINE, path.t[-1] * FINE) / FINE
     exposure = expose(scene, kit, path, ideal=ideal, other=other, fine=fine)
     trouble = kit.disturbance
     for channel, (start, end) in trouble.covered.items():
         dark = (fine >= start) & (fine < end)
-        cover = 0.0 if channel.startswith("sw") else SIGMA * (np.interp(fine, GRID, scene.air.temperature) + 273.65) ** 4
+        cover = (
+            0.0
+            if channel.startswith("sw")
+            else SIGMA * (np.interp(fine, GRID, scene.air.temperature) + 273.65) ** 4
+        )
         setattr(exposure, channel, np.where(dark, cover, getattr(exposure, channel)))
         if channel == "sw_in":
             exposure.beam = np.where(dark, 0.0, exposure.beam)
@@ -212,20 +252,33 @@ def signals(scene: Scene, kit: Kit, path: Path, *, ideal: Ideal, other: Path | N
         extra, lasting = trouble.shock
         body = body + extra * np.exp(-(path.t - path.t[0]) / lasting)
     trend = np.gradient(body) * 3600.0
-    fine_body, fine_trend, fine_wind, sun = (np.interp(fine, path.t, row) for row in (body, trend, wind, ideal.sky.level))
+    fine_body, fine_trend, fine_wind, sun = (
+        np.interp(fine, path.t, row) for row in (body, trend, wind, ideal.sky.level)
+    )
     cooled = np.clip((2.0 / np.maximum(fine_wind, 0.3)) ** 0.5, 0.5, 2.0) * sun / 1000.0
     out: dict[str, np.ndarray] = {}
     black = SIGMA * (fine_body + KELVIN) ** 4
     for channel in ("sw_in", "sw_out"):
         around = exposure.lw_in if channel == "sw_in" else exposure.lw_out
         out[channel] = shortwave_signal(
-            kit.heads[channel], getattr(exposure, channel), exposure=exposure, net=around - black, warm=fine_body,
-            trend=fine_trend, wind=fine_wind)  # fmt: skip
+            kit.heads[channel],
+            getattr(exposure, channel),
+            exposure=exposure,
+            net=around - black,
+            warm=fine_body,
+            trend=fine_trend,
+            wind=fine_wind,
+        )
     for number, channel in enumerate(("lw_in", "lw_out")):
         light = exposure.sw_in if channel == "lw_in" else exposure.sw_out
         case = fine_body + kit.body.lw_case[number] * cooled
         out[channel] = longwave_signal(
-            kit.heads[channel], getattr(exposure, channel), light=light, case=case, trend=fine_trend, wind=fine_wind
+            kit.heads[channel],
+            getattr(exposure, channel),
+            light=light,
+            case=case,
+            trend=fine_trend,
+            wind=fine_wind,
         )
     for number, name in enumerate(("body_temperature", "body_temperature_2")):
         fault, in_sun = kit.body.thermometers[number]
@@ -233,12 +286,18 @@ def signals(scene: Scene, kit: Kit, path: Path, *, ideal: Ideal, other: Path | N
     return fine, out
 
 
-def store(scene: Scene, kit: Kit, fine: np.ndarray, raw: dict, spans: list[tuple[float, float]]) -> pd.DataFrame:
-    """Return the stored records within spans of true time: clock, `true` (middle of each sample) and channels."""
+def store(
+    scene: Scene, kit: Kit, fine: np.ndarray, raw: dict, spans: list[tuple[float, float]]
+) -> pd.DataFrame:
+    """Return the stored records within spans of true time: clock, `true` (middle of each sample) and
+    channels."""
     logger = kit.logger
     rng = stream(scene.seed, "store", kit.name)
     middle = 0.5 * (fine[0] + fine[-1])
-    ticks = np.arange(np.ceil(fine[0] / logger.interval) + 2, np.floor(fine[-1] / logger.interval) - 2) * logger.interval
+    ticks = (
+        np.arange(np.ceil(fine[0] / logger.interval) + 2, np.floor(fine[-1] / logger.interval) - 2)
+        * logger.interval
+    )
     ticks = ticks - ticks[0] + np.ceil(ticks[0] + logger.offset)
     ticks = np.round(ticks / logger.interval) * logger.interval
     ends = ticks - logger.offset - logger.drift * (ticks - middle)
@@ -250,7 +309,9 @@ def store(scene: Scene, kit: Kit, fine: np.ndarray, raw: dict, spans: list[tuple
     ticks, ends = ticks[keep], ends[keep]
     lasting = logger.interval if logger.averages and logger.stamp != "instant" else 0.0
     names = {"start": ticks - logger.interval, "end": ticks, "instant": ticks}[logger.stamp]
-    clock = scene.site.midnight.tz_localize(None) + pd.to_timedelta(names + 3600.0 * logger.utc_offset, unit="s")
+    clock = scene.site.midnight.tz_localize(None) + pd.to_timedelta(
+        names + 3600.0 * logger.utc_offset, unit="s"
+    )
     table = {"clock": clock, "true": ends - 0.5 * (0.0 if logger.stamp == "instant" else logger.interval)}
     table["shift"] = ticks - ends
     values = {}
@@ -277,7 +338,9 @@ def sample(fine: np.ndarray, series: np.ndarray, ends: np.ndarray, lasting: floa
     return (np.interp(ends, edges, total) - np.interp(ends - lasting, edges, total)) / lasting
 
 
-def as_stored(rng: np.random.Generator, logger: Logger, channel: str, microvolt: np.ndarray, celsius: np.ndarray) -> np.ndarray:
+def as_stored(
+    rng: np.random.Generator, logger: Logger, channel: str, microvolt: np.ndarray, celsius: np.ndarray
+) -> np.ndarray:
     """Return one channel in the logger's unit, with noise and steps."""
     values = microvolt
     if logger.unit == "mV":

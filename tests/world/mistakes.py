@@ -1,4 +1,5 @@
-"""Mistakes that people and instruments make, put into a day or into a written folder one at a time or combined."""
+"""Mistakes that people and instruments make, put into a day or into a written folder one at a time or
+combined."""
 
 from collections.abc import Callable
 from pathlib import Path as FilePath
@@ -19,12 +20,16 @@ ON_TABLES: dict[str, Callable] = {
 CODES = (*PHYSICAL, *ON_TABLES)
 
 
-def inject(target: Day | str | FilePath, code: str, rng: np.random.Generator, size: float | None = None) -> dict:
+def inject(
+    target: Day | str | FilePath, code: str, rng: np.random.Generator, size: float | None = None
+) -> dict:
     """Put one mistake into a day, or into a folder that a day has written.
 
     Parameters: code, one of CODES; size, in the unit that the code's function names (drawn when None).
-    Returns: code, set, size, unit and where; `what` says in words what was done. A physical mistake needs a Day and
-    must come before mistakes in files. Raises ValueError where the campaign has no room for the mistake, such as a
+    Returns: code, set, size, unit and where; `what` says in words what was done. A physical mistake needs a
+    Day and
+    must come before mistakes in files. Raises ValueError where the campaign has no room for the mistake,
+    such as a
     swap of sets where there is one set.
     """
     if code in PHYSICAL:
@@ -44,7 +49,9 @@ def inject(target: Day | str | FilePath, code: str, rng: np.random.Generator, si
     return {"code": code.split("/")[0], "variant": code} | done
 
 
-def inject_many(day: Day, codes: list[str], rng: np.random.Generator, sizes: dict | None = None) -> list[dict]:
+def inject_many(
+    day: Day, codes: list[str], rng: np.random.Generator, sizes: dict | None = None
+) -> list[dict]:
     """Put two or three mistakes into a day, in the order that keeps all of them."""
     order = sorted(codes, key=CODES.index)
     return [inject(day, code, rng, (sizes or {}).get(code)) for code in order]

@@ -6,12 +6,14 @@ import numpy as np
 import pandas as pd
 
 from .heads import CHANNELS
+from .mistakes_notes import shift_rows
 from .mistakes_register import drawn, open_log, pick_set, place_of, record, save_log
 from .tables import Tables
 
 
 def clock_reset(tables: Tables, rng: np.random.Generator, size: float | None) -> dict:
-    """Set the clock to the first day of its calendar at some record, as after a cut of the supply; size: share of the file."""
+    """Set the clock to the first day of its calendar at some record, as after a cut of the supply; size:
+    share of the file."""
     name = pick_set(tables, rng)
     log = open_log(tables, name)
     clock = log.clock()
@@ -44,7 +46,7 @@ def drop_checks(tables: Tables, name: str, *, last: bool) -> None:
 
 
 def clock_against_sun(tables: Tables, rng: np.random.Generator, size: float | None) -> dict:
-    """Let a logger's clock be wrong by 20 min or more, with no clock check noted, and notes by that clock; size: s."""
+    """Let one logger's clock be wrong by 20 min or more, with no clock check noted; size: s."""
     name = pick_set(tables, rng)
     off = float(rng.choice([-1, 1]) * rng.uniform(20, 120) * 60.0) if size is None else size
     off = float(round(off))
@@ -53,6 +55,18 @@ def clock_against_sun(tables: Tables, rng: np.random.Generator, size: float | No
     save_log(tables, name, log)
     drop_checks(tables, name, last=False)
     return record(name, "logger's clock wrong", off, "s")
+
+
+def all_against_sun(tables: Tables, rng: np.random.Generator, size: float | None) -> dict:
+    """Let all loggers and the notes follow one wrong clock, so that only the sun contradicts it; size: s."""
+    off = float(rng.choice([-1, 1]) * 60.0 * round(rng.uniform(25, 120))) if size is None else size
+    for name in tables.campaign["sets"]:
+        log = open_log(tables, name)
+        log.set_clock(log.clock() + pd.Timedelta(seconds=off))
+        save_log(tables, name, log)
+        drop_checks(tables, name, last=False)
+    shift_rows(tables, list(tables.notes.index), off)
+    return record(None, "all clocks and the notes wrong together", off, "s")
 
 
 def offset_against_sun(tables: Tables, rng: np.random.Generator, size: float | None) -> dict:
@@ -101,11 +115,14 @@ def row_damaged(tables: Tables, rng: np.random.Generator, size: float | None) ->
         cut = int(rng.integers(len(line) // 3, len(line) - 3))
         log.rows[place] = [line[: cut // 2] + "#?~" + line[cut:]]
     save_log(tables, name, log)
-    return record(name, "lines garbled", count, "lines", lines=[len(log.head) + place + 1 for place in places])
+    return record(
+        name, "lines garbled", count, "lines", lines=[len(log.head) + place + 1 for place in places]
+    )
 
 
 def decimal_comma(tables: Tables, rng: np.random.Generator, size: float | None) -> dict:
-    """Save the file with the other decimal sign; with commas between fields the spreadsheet quotes the numbers."""
+    """Save the file with the other decimal sign; with commas between fields the spreadsheet quotes the
+    numbers."""
     name = pick_set(tables, rng)
     log = open_log(tables, name)
     old = log.layout.get("decimal", ".")
@@ -175,7 +192,9 @@ def channel_frozen(tables: Tables, rng: np.random.Generator, size: float | None)
     values[first : first + count] = values[first]
     log.set_values(channel, values, np.arange(first, first + count))
     save_log(tables, name, log)
-    return record(name, f"{channel} keeps one value", share, "share of records", channel=channel, record=first + 1)
+    return record(
+        name, f"{channel} keeps one value", share, "share of records", channel=channel, record=first + 1
+    )
 
 
 def battery_low(tables: Tables, rng: np.random.Generator, size: float | None) -> dict:
@@ -202,7 +221,9 @@ def battery_low(tables: Tables, rng: np.random.Generator, size: float | None) ->
 def battery_layout(tables: Tables, name: str) -> dict:
     """Return the battery's channel of the layouts that have one."""
     layout = tables.campaign["sets"][name]["layout"]
-    column = {"comma-clock": "supply", "semicolon-day": "U_supply"}.get(layout if isinstance(layout, str) else "", None)
+    column = {"comma-clock": "supply", "semicolon-day": "U_supply"}.get(
+        layout if isinstance(layout, str) else ""
+    )
     return {"battery": {"column": column, "unit": "V"}} if column else {}
 
 
@@ -211,6 +232,7 @@ CODES: dict[str, Callable] = {
     "clock-backwards": clock_backwards,
     "clock-against-sun": clock_against_sun,
     "clock-against-sun/offset": offset_against_sun,
+    "clock-against-sun/all": all_against_sun,
     "sampling-interval": sampling_interval,
     "channel-frozen": channel_frozen,
     "battery-low": battery_low,

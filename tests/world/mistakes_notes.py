@@ -85,11 +85,21 @@ def notes_sets_swapped_one(tables: Tables, rng: np.random.Generator, size: float
     row, partner = best[int(rng.integers(len(best)))]
     fields = {tables.notes.loc[row, "field"], tables.notes.loc[partner, "field"]}
     start = moment(tables.notes, row, "start")
-    near = [index for index in rows.index if tables.notes.loc[index, "field"] in fields
-            and abs(moment(tables.notes, index, "start") - start) < pd.Timedelta(minutes=14)]  # fmt: skip
+    near = [
+        index
+        for index in rows.index
+        if tables.notes.loc[index, "field"] in fields
+        and abs(moment(tables.notes, index, "start") - start) < pd.Timedelta(minutes=14)
+    ]
     tables.notes.loc[near, "set"] = tables.notes.loc[near, "set"].map({one: two, two: one})
-    return record(None, "sets exchanged for one pair of visits", len(near), "rows", rows=[index + 1 for index in near],
-                  fields=sorted(fields))  # fmt: skip
+    return record(
+        None,
+        "sets exchanged for one pair of visits",
+        len(near),
+        "rows",
+        rows=[index + 1 for index in near],
+        fields=sorted(fields),
+    )
 
 
 def pick_row(tables: Tables, rng: np.random.Generator, need_next: bool = False) -> tuple[int, int]:
@@ -158,7 +168,9 @@ def note_without_data(tables: Tables, rng: np.random.Generator, size: float | No
 def clock_span(tables: Tables, row: int) -> tuple[pd.Timestamp, pd.Timestamp]:
     """Return a noted interval on the logger's clock, without the clock's own error."""
     zone = tables.campaign["notes"]["timezone"]
-    hours = pd.Timedelta(hours=int(str(tables.campaign["sets"][tables.notes.loc[row, "set"]]["utc_offset"])[:3]))
+    hours = pd.Timedelta(
+        hours=int(str(tables.campaign["sets"][tables.notes.loc[row, "set"]]["utc_offset"])[:3])
+    )
     times = []
     for column in ("start", "end"):
         local = moment(tables.notes, row, column).tz_localize(zone)
@@ -171,8 +183,12 @@ def data_without_note(tables: Tables, rng: np.random.Generator, size: float | No
     row, _ = pick_row(tables, rng)
     notes = tables.notes
     same = (notes["set"] == notes.loc[row, "set"]) & (notes["field"] == notes.loc[row, "field"])
-    near = [index for index in notes.index[same] if notes.loc[index, "activity"] == notes.loc[row, "activity"]
-            and abs(moment(notes, index, "start") - moment(notes, row, "start")) < pd.Timedelta(minutes=10)]  # fmt: skip
+    near = [
+        index
+        for index in notes.index[same]
+        if notes.loc[index, "activity"] == notes.loc[row, "activity"]
+        and abs(moment(notes, index, "start") - moment(notes, row, "start")) < pd.Timedelta(minutes=10)
+    ]
     name, place = notes.loc[row, "set"], notes.loc[row, "field"]
     tables.notes = notes.drop(index=near).reset_index(drop=True)
     return record(name, f"visit of {place} forgotten", len(near), "rows", rows=[index + 1 for index in near])
@@ -209,7 +225,8 @@ def field_exchanged(tables: Tables, rng: np.random.Generator, size: float | None
 
 
 def surface_mislabelled(tables: Tables, rng: np.random.Generator, size: float | None) -> dict:
-    """Note a field all day as a class whose albedo range lies elsewhere; size: least gap between the ranges."""
+    """Note a field all day as a class whose albedo range lies elsewhere; size: least gap between the
+    ranges."""
     least = 0.0 if size is None else size
     rows = segments(tables)
     pairs = []

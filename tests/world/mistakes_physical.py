@@ -35,7 +35,7 @@ def drawn(rng: np.random.Generator, size: float | None, low: float, high: float)
 
 
 def cover_left_on(day: Day, rng: np.random.Generator, size: float | None) -> dict:
-    """Leave all covers on during the first visits; size: share of the visits."""
+    """Leave all covers on during some visits; size: share of the visits."""
     name = pick_set(day, rng)
     legs = pick_legs(day, name, rng, drawn(rng, size, 0.15, 0.5))
     span = (legs[0].start - 30.0, legs[-1].end + 30.0)
@@ -65,7 +65,9 @@ def own_shade(day: Day, rng: np.random.Generator, size: float | None) -> dict:
     share = drawn(rng, size, 0.06, 0.25)
     legs = pick_legs(day, name, rng, float(rng.uniform(0.3, 1.0)))
     day.kits[name].disturbance.shade_down = [(leg.start, leg.end, share) for leg in legs]
-    return finish(day, name, "carrier's shadow in the lower view", size=share, unit="share of view", legs=legs)
+    return finish(
+        day, name, "carrier's shadow in the lower view", size=share, unit="share of view", legs=legs
+    )
 
 
 def upward_shaded(day: Day, rng: np.random.Generator, size: float | None) -> dict:
@@ -78,7 +80,9 @@ def upward_shaded(day: Day, rng: np.random.Generator, size: float | None) -> dic
         middle, half = 0.5 * (leg.start + leg.end), 0.5 * (leg.end - leg.start) * rng.uniform(0.3, 1.0)
         spans.append((middle - half, middle + half, share))
     day.kits[name].disturbance.shade_up = spans
-    return finish(day, name, "tree or building over the upper head", size=share, unit="share of sky", legs=legs)
+    return finish(
+        day, name, "tree or building over the upper head", size=share, unit="share of sky", legs=legs
+    )
 
 
 def head_tilted(day: Day, rng: np.random.Generator, size: float | None) -> dict:

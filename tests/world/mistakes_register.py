@@ -150,7 +150,8 @@ def factors_exchanged(tables: Tables, rng: np.random.Generator, size: float | No
 
 
 def factor_outdated(tables: Tables, rng: np.random.Generator, size: float | None) -> dict:
-    """Let a logger multiply by an older factor and do not say so; size: relative difference of the two factors."""
+    """Let a logger multiply by an older factor and do not say so; size: relative difference of the two
+    factors."""
     name = pick_set(tables, rng, "W m-2")
     change = drawn(rng, size, 0.03, 0.08) * (1.0 if size is not None else float(rng.choice([-1.0, 1.0])))
     channel = str(rng.choice(CHANNELS))
@@ -164,8 +165,13 @@ def factor_outdated(tables: Tables, rng: np.random.Generator, size: float | None
     save_log(tables, name, log)
     rows = (tables.register["set"] == name) & (tables.register["channel"] == channel)
     tables.register.loc[rows, "programmed_factor"] = ""
-    return record(name, f"{channel} stored with an older factor that the register does not give", change, "relative",
-                  channel=channel)  # fmt: skip
+    return record(
+        name,
+        f"{channel} stored with an older factor that the register does not give",
+        change,
+        "relative",
+        channel=channel,
+    )
 
 
 def pair_broken(tables: Tables, rng: np.random.Generator, size: float | None) -> dict:

@@ -12,13 +12,49 @@ from .seeds import stream
 from .sun import Site
 from .survey import Leg, Survey
 
-NOTE_COLUMNS = ["date", "set", "start", "end", "field", "surface", "activity", "transect", "pass", "heading", "speed",
-                "length", "slope", "aspect", "canopy_height", "sky", "width", "logger_shows", "remark"]  # fmt: skip
-REGISTER_COLUMNS = ["set", "logger_id", "channel", "sensor_id", "factor", "factor_unit", "programmed_factor",
-                    "expanded_uncertainty_percent", "certificate_date", "response_time_95", "instrument_class",
-                    "remark"]  # fmt: skip
-SKY_WORDS = {"clear": "clear", "haze": "hazy", "cirrus": "thin cloud", "scattered": "scattered", "broken": "broken",
-             "overcast": "overcast"}  # fmt: skip
+NOTE_COLUMNS = [
+    "date",
+    "set",
+    "start",
+    "end",
+    "field",
+    "surface",
+    "activity",
+    "transect",
+    "pass",
+    "heading",
+    "speed",
+    "length",
+    "slope",
+    "aspect",
+    "canopy_height",
+    "sky",
+    "width",
+    "logger_shows",
+    "remark",
+]
+REGISTER_COLUMNS = [
+    "set",
+    "logger_id",
+    "channel",
+    "sensor_id",
+    "factor",
+    "factor_unit",
+    "programmed_factor",
+    "expanded_uncertainty_percent",
+    "certificate_date",
+    "response_time_95",
+    "instrument_class",
+    "remark",
+]
+SKY_WORDS = {
+    "clear": "clear",
+    "haze": "hazy",
+    "cirrus": "thin cloud",
+    "scattered": "scattered",
+    "broken": "broken",
+    "overcast": "overcast",
+}
 
 
 def zone_of_notes(survey: Survey, site: Site) -> str:
@@ -32,7 +68,8 @@ def written(site: Site, seconds: float, zone: str) -> pd.Timestamp:
 
 
 def note_rows(scene: Scene, survey: Survey, kits: dict[str, Kit]) -> pd.DataFrame:
-    """Return the notes, one row a pass or a visit, with `start_s` and `end_s`: seconds of the day as written."""
+    """Return the notes, one row a pass or a visit, with `start_s` and `end_s`: seconds of the day as
+    written."""
     rows = []
     for name in survey.sets:
         merged = merge(survey.of(name)) if survey.habits.per_visit else [[leg] for leg in survey.of(name)]
@@ -84,18 +121,26 @@ def leg_row(scene: Scene, survey: Survey, legs: list[Leg]) -> dict:
     pass_text = str(first.number) if not survey.habits.per_visit else ""
     carrier = survey.carriers[first.set]
     return {
-        "set": first.set, "field": ground.name, "surface": ground.surface, "activity": first.activity,
-        "transect": str(first.transect), "pass": pass_text if walking else "",
+        "set": first.set,
+        "field": ground.name,
+        "surface": ground.surface,
+        "activity": first.activity,
+        "transect": str(first.transect),
+        "pass": pass_text if walking else "",
         "heading": str(heading) if noted or (not walking and first.activity == "side_by_side") else "",
         "speed": f"{round(carrier.speed * 20) / 20:.2f}" if walking else "",
         "length": str(5 * round(ground.length / 5)) if walking else "",
         "slope": f"{round(ground.slope)}" if ground.slope > 1.5 else "",
         "aspect": f"{10 * round(ground.aspect / 10) % 360}" if ground.slope > 1.5 else "",
         "canopy_height": f"{round(material.height, 1):g}" if material.height > 0.2 else "",
-        "sky": SKY_WORDS[scene.clouds.kind], "width": f"{round(ground.width * 2) / 2:g}" if ground.width < 9.0 else "",
-        "logger_shows": "", "remark": "stopped on the way" if any(leg.stops for leg in legs) else "",
-        "start_s": start, "end_s": end, "field_index": first.field,
-    }  # fmt: skip
+        "sky": SKY_WORDS[scene.clouds.kind],
+        "width": f"{round(ground.width * 2) / 2:g}" if ground.width < 9.0 else "",
+        "logger_shows": "",
+        "remark": "stopped on the way" if any(leg.stops for leg in legs) else "",
+        "start_s": start,
+        "end_s": end,
+        "field_index": first.field,
+    }
 
 
 def clock_checks(scene: Scene, survey: Survey, kit: Kit) -> list[dict]:
@@ -110,14 +155,23 @@ def clock_checks(scene: Scene, survey: Survey, kit: Kit) -> list[dict]:
         reference = round(true + error)
         shows = round(true + logger.offset + logger.drift * (true - middle) + (reference - true - error))
         stamp = scene.site.midnight + pd.Timedelta(hours=logger.utc_offset, seconds=shows)
-        rows.append({column: "" for column in NOTE_COLUMNS} | {
-            "set": kit.name, "activity": "clock_check", "logger_shows": stamp.strftime("%H:%M:%S"),
-            "start_s": float(reference), "end_s": np.nan, "field_index": -1})  # fmt: skip
+        rows.append(
+            {column: "" for column in NOTE_COLUMNS}
+            | {
+                "set": kit.name,
+                "activity": "clock_check",
+                "logger_shows": stamp.strftime("%H:%M:%S"),
+                "start_s": float(reference),
+                "end_s": np.nan,
+                "field_index": -1,
+            }
+        )
     return rows
 
 
 def time_shift(survey: Survey, kit: Kit, true: np.ndarray) -> np.ndarray:
-    """Return the seconds by which stored times, corrected by the clock checks as noted, run ahead of true time."""
+    """Return the seconds by which stored times, corrected by the clock checks as noted, run ahead of true
+    time."""
     if kit.logger.checked:
         error = survey.habits.watch if survey.habits.reference_is_watch else 0.0
         return np.full(len(true), error)
@@ -141,14 +195,22 @@ def register_rows(scene: Scene, survey: Survey, kits: dict[str, Kit], grade_know
                 before = issued - pd.Timedelta(days=int(rng.integers(500, 900)))
                 certified.insert(0, (before, head.certified * (1.0 + rng.normal(0.0, 0.01))))
             for date, value in certified:
-                rows.append({
-                    "set": name, "logger_id": kit.logger.label, "channel": channel, "sensor_id": head.sensor,
-                    "factor": factor_text(value, by_millivolt),
-                    "factor_unit": "W m-2 per mV" if by_millivolt else "uV per W m-2",
-                    "programmed_factor": factor_text(programmed, by_millivolt) if programmed else "",
-                    "expanded_uncertainty_percent": f"{head.expanded:g}", "certificate_date": date.strftime("%Y-%m-%d"),
-                    "response_time_95": f"{head.stated_response:g}",
-                    "instrument_class": head.grade if grade_known else "", "remark": ""})  # fmt: skip
+                rows.append(
+                    {
+                        "set": name,
+                        "logger_id": kit.logger.label,
+                        "channel": channel,
+                        "sensor_id": head.sensor,
+                        "factor": factor_text(value, by_millivolt),
+                        "factor_unit": "W m-2 per mV" if by_millivolt else "uV per W m-2",
+                        "programmed_factor": factor_text(programmed, by_millivolt) if programmed else "",
+                        "expanded_uncertainty_percent": f"{head.expanded:g}",
+                        "certificate_date": date.strftime("%Y-%m-%d"),
+                        "response_time_95": f"{head.stated_response:g}",
+                        "instrument_class": head.grade if grade_known else "",
+                        "remark": "",
+                    }
+                )
     return pd.DataFrame(rows, columns=REGISTER_COLUMNS)
 
 
@@ -158,7 +220,8 @@ def factor_text(sensitivity: float, by_millivolt: bool) -> str:
 
 
 def weather_rows(scene: Scene, survey: Survey) -> pd.DataFrame:
-    """Return weather.csv: ten-minute values of a thermometer with an error of its own that grows in sun and calm."""
+    """Return weather.csv: ten-minute values of a thermometer with an error of its own that grows in sun and
+    calm."""
     rng = stream(scene.seed, "weather")
     step = float(rng.choice([300.0, 600.0, 1800.0]))
     t = np.arange(np.floor(survey.start / step) - 2, np.ceil(survey.end / step) + 3) * step
@@ -167,13 +230,15 @@ def weather_rows(scene: Scene, survey: Survey) -> pd.DataFrame:
     light = np.interp(t, GRID, scene.incoming[0].level)
     warm = air + rng.normal(0.0, 0.25) + rng.uniform(0.0, 1.2) * light / 1000.0 / (0.5 + 0.5 * wind)
     humid = 100.0 * vapour / saturation(air) * (1.0 + rng.normal(0.0, 0.03)) + rng.normal(0.0, 1.5)
-    return pd.DataFrame({
-        "time_utc": (scene.site.midnight + pd.to_timedelta(t, unit="s")).strftime("%Y-%m-%dT%H:%M:%SZ"),
-        "air_temperature": [f"{value:.1f}" for value in warm],
-        "relative_humidity": [f"{value:.0f}" for value in np.clip(humid, 5.0, 100.0)],
-        "pressure": [f"{scene.site.pressure:.1f}"] * len(t),
-        "wind_speed": [f"{value:.1f}" for value in wind * (1.0 + rng.normal(0.0, 0.05))],
-    })  # fmt: skip
+    return pd.DataFrame(
+        {
+            "time_utc": (scene.site.midnight + pd.to_timedelta(t, unit="s")).strftime("%Y-%m-%dT%H:%M:%SZ"),
+            "air_temperature": [f"{value:.1f}" for value in warm],
+            "relative_humidity": [f"{value:.0f}" for value in np.clip(humid, 5.0, 100.0)],
+            "pressure": [f"{scene.site.pressure:.1f}"] * len(t),
+            "wind_speed": [f"{value:.1f}" for value in wind * (1.0 + rng.normal(0.0, 0.05))],
+        }
+    )
 
 
 def settings(scene: Scene, survey: Survey, kits: dict[str, Kit], layouts: dict) -> dict:
@@ -193,11 +258,20 @@ def settings(scene: Scene, survey: Survey, kits: dict[str, Kit], layouts: dict) 
     }
     return {
         "title": f"{title} {scene.seed}",
-        "site": {"name": site.name, "latitude": site.latitude, "longitude": site.longitude,
-                 "elevation": site.elevation, "timezone": site.timezone},
+        "site": {
+            "name": site.name,
+            "latitude": site.latitude,
+            "longitude": site.longitude,
+            "elevation": site.elevation,
+            "timezone": site.timezone,
+        },
         "sets": tables,
         "notes": {"timezone": zone_of_notes(survey, site), "shift": "00:00:00"},
-        "carrying": {"sensor_height": round(carrier.head_height, 1), "reach": round(carrier.reach, 1),
-                     "carrier_height": round(carrier.height, 2), "carrier_width": round(carrier.shoulder, 2),
-                     "walking_speed": round(carrier.speed, 1)},
-    }  # fmt: skip
+        "carrying": {
+            "sensor_height": round(carrier.head_height, 1),
+            "reach": round(carrier.reach, 1),
+            "carrier_height": round(carrier.height, 2),
+            "carrier_width": round(carrier.shoulder, 2),
+            "walking_speed": round(carrier.speed, 1),
+        },
+    }

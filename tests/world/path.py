@@ -38,8 +38,16 @@ def trace(scene: Scene, survey: Survey, name: str) -> Path:
     t = np.arange(np.floor(survey.start), np.ceil(survey.end)) + 0.5
     n = len(t)
     legs = survey.of(name)
-    path = Path(t, np.zeros(n, int), *(np.zeros(n) for _ in range(3)), np.zeros(n, bool), np.full(n, -1),
-                np.zeros(n), np.zeros(n), np.zeros(n))  # fmt: skip
+    path = Path(
+        t,
+        np.zeros(n, int),
+        *(np.zeros(n) for _ in range(3)),
+        np.zeros(n, bool),
+        np.full(n, -1),
+        np.zeros(n),
+        np.zeros(n),
+        np.zeros(n),
+    )
     for number, leg in enumerate(legs):
         inside = slice(*np.searchsorted(t, [leg.start, leg.end]))
         walk_leg(path, inside, leg, scene.fields[leg.field])
@@ -53,7 +61,8 @@ def trace(scene: Scene, survey: Survey, name: str) -> Path:
 
 
 def hold_pole(path: Path, carrier: Carrier, sun: np.ndarray) -> None:
-    """Set the direction of the pole: the person's own side, or for careful people the side nearest to the sun."""
+    """Set the direction of the pole: the person's own side, or for careful people the side nearest to the
+    sun."""
     path.pole[:] = path.heading + carrier.side
     if not carrier.careful:
         return
@@ -117,7 +126,9 @@ def fill_between(path: Path, legs: list[Leg], scene: Scene) -> None:
 def end_of(leg: Leg, scene: Scene, last: bool) -> float:
     """Return x at the first or last moment of a leg."""
     sign = 1.0 if last else -1.0
-    return leg.x if leg.direction == 0 else sign * leg.direction * 0.5 * walked_length(scene.fields[leg.field])
+    return (
+        leg.x if leg.direction == 0 else sign * leg.direction * 0.5 * walked_length(scene.fields[leg.field])
+    )
 
 
 def course(leg: Leg, ground: Field) -> float:

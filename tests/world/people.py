@@ -7,7 +7,14 @@ import numpy as np
 from .seeds import log_uniform, stream
 
 ROUNDINGS = {"second": 1, "minute": 60, "five": 300}
-TITLES = ("Spring practical", "Course day", "Round of fields", "Radiation walk", "Field exercise", "Survey day")
+TITLES = (
+    "Spring practical",
+    "Course day",
+    "Round of fields",
+    "Radiation walk",
+    "Field exercise",
+    "Survey day",
+)
 SET_NAMES = ("dunlin", "godwit", "ruff", "teal", "wigeon", "pipit", "siskin", "brambling", "merlin", "dipper")
 
 

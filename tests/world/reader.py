@@ -9,20 +9,40 @@ from .sky import KELVIN, SIGMA
 
 KNOWN = {
     "comma-clock": {
-        "delimiter": ",", "decimal": ".", "skip_lines": 2, "names": True, "lines_after_names": 1, "interval": 1.0,
-        "time": {"column": "clock", "format": "%Y-%m-%d %H:%M:%S"}, "stamp": "end",
-        "channels": {"sw_in": {"column": "short_from_above", "unit": "mV"},
-                     "sw_out": {"column": "short_from_below", "unit": "mV"},
-                     "lw_in": {"column": "long_from_above", "unit": "mV"},
-                     "lw_out": {"column": "long_from_below", "unit": "mV"},
-                     "body_temperature": {"column": "head", "unit": "degC"}}},
+        "delimiter": ",",
+        "decimal": ".",
+        "skip_lines": 2,
+        "names": True,
+        "lines_after_names": 1,
+        "interval": 1.0,
+        "time": {"column": "clock", "format": "%Y-%m-%d %H:%M:%S"},
+        "stamp": "end",
+        "channels": {
+            "sw_in": {"column": "short_from_above", "unit": "mV"},
+            "sw_out": {"column": "short_from_below", "unit": "mV"},
+            "lw_in": {"column": "long_from_above", "unit": "mV"},
+            "lw_out": {"column": "long_from_below", "unit": "mV"},
+            "body_temperature": {"column": "head", "unit": "degC"},
+        },
+    },
     "semicolon-day": {
-        "delimiter": ";", "decimal": ",", "skip_lines": 2, "names": True, "lines_after_names": 0, "interval": 1.0,
-        "time": {"columns": ["day", "time"], "format": "%d.%m.%Y %H:%M:%S"}, "stamp": "end",
-        "channels": {"sw_in": {"column": "K_top", "unit": "W m-2"}, "sw_out": {"column": "K_bottom", "unit": "W m-2"},
-                     "lw_in": {"column": "L_top", "unit": "W m-2"}, "lw_out": {"column": "L_bottom", "unit": "W m-2"},
-                     "body_temperature": {"column": "T_head", "unit": "degC"}}},
-}  # fmt: skip
+        "delimiter": ";",
+        "decimal": ",",
+        "skip_lines": 2,
+        "names": True,
+        "lines_after_names": 0,
+        "interval": 1.0,
+        "time": {"columns": ["day", "time"], "format": "%d.%m.%Y %H:%M:%S"},
+        "stamp": "end",
+        "channels": {
+            "sw_in": {"column": "K_top", "unit": "W m-2"},
+            "sw_out": {"column": "K_bottom", "unit": "W m-2"},
+            "lw_in": {"column": "L_top", "unit": "W m-2"},
+            "lw_out": {"column": "L_bottom", "unit": "W m-2"},
+            "body_temperature": {"column": "T_head", "unit": "degC"},
+        },
+    },
+}
 
 
 def layout_mapping(layout: str | dict) -> dict:
@@ -42,7 +62,9 @@ def read_file(text: str, layout: str | dict) -> pd.DataFrame:
     names_line = rows[layout.get("skip_lines", 0)] if layout.get("names", True) else None
     separator = r"\s+" if layout["delimiter"] == "whitespace" else layout["delimiter"]
     body = "\n".join(rows[head_lines(layout) :])
-    table = pd.read_csv(io.StringIO(body), sep=separator, header=None, dtype=str, keep_default_na=False, engine="c")
+    table = pd.read_csv(
+        io.StringIO(body), sep=separator, header=None, dtype=str, keep_default_na=False, engine="c"
+    )
     table.columns = names_line.split(layout["delimiter"]) if names_line else range(1, table.shape[1] + 1)
     time = layout["time"]
     if "unit" in time:
@@ -60,7 +82,9 @@ def read_file(text: str, layout: str | dict) -> pd.DataFrame:
     return out
 
 
-def to_fluxes(records: pd.DataFrame, layout: str | dict, register: pd.DataFrame, longwave: str) -> pd.DataFrame:
+def to_fluxes(
+    records: pd.DataFrame, layout: str | dict, register: pd.DataFrame, longwave: str
+) -> pd.DataFrame:
     """Return fluxes as the textbook has them, W m-2: the latest certificate, the body's emission added."""
     layout = layout_mapping(layout)
     out = pd.DataFrame({"clock": records["clock"]})
@@ -72,7 +96,9 @@ def to_fluxes(records: pd.DataFrame, layout: str | dict, register: pd.DataFrame,
         old = per_microvolt(programmed, row["factor_unit"]) if programmed else factor
         warm = records.get("body_temperature_" + name, records.get("body_temperature"))
         warm = warm if warm is not None else np.nan
-        kelvin = 0.0 if layout["channels"].get("body_temperature", {"unit": "degC"})["unit"] == "K" else KELVIN
+        kelvin = (
+            0.0 if layout["channels"].get("body_temperature", {"unit": "degC"})["unit"] == "K" else KELVIN
+        )
         emission = SIGMA * (warm + kelvin) ** 4 if name.startswith("lw") else 0.0
         values = records[name] - (emission if longwave == "corrected" and unit == "W m-2" else 0.0)
         scale = {"mV": 1000.0 * factor, "uV": factor, "W m-2": factor / old}[unit]

@@ -8,7 +8,7 @@ import pandas as pd
 from .air import GRID, Air, draw_air
 from .choices import Choices, draw_site, draw_surfaces, mean_warmth
 from .clouds import KINDS, MEAN_COVER, Clouds
-from .fields import PARTS, Field, draw_fields
+from .fields import NAMES, PARTS, Field, draw_fields
 from .ground import Forcing, Ground, dry_albedo, run_day
 from .materials import Material
 from .seeds import stream
@@ -32,7 +32,9 @@ class Scene:
     sky: Sky
     fields: list[Field]
     incoming: list[Incoming]  # lane 0 (common), then one for each field, on GRID
-    ground: Ground  # columns: pieces of all fields under their own lanes, then the parts under the common lane
+    ground: (
+        Ground  # columns: pieces of all fields under their own lanes, then the parts under the common lane
+    )
     common_start: int  # first column under the common lane
 
     def course(self, index: int, common: bool = False) -> dict[str, np.ndarray]:
@@ -43,7 +45,9 @@ class Scene:
         return area_means(self, field, lane, self.ground, slice(first, first + PARTS))
 
 
-def area_means(scene: Scene, field: Field, lane: Incoming, ground: Ground, columns: slice) -> dict[str, np.ndarray]:
+def area_means(
+    scene: Scene, field: Field, lane: Incoming, ground: Ground, columns: slice
+) -> dict[str, np.ndarray]:
     """Return the means over a field of its parts' courses."""
     share = field.mean_parts
     normal = plane_normal(field.slope, field.aspect)[:, None]
@@ -90,7 +94,7 @@ def build_scene(seed: int, choices: Choices) -> Scene:
     sky = Sky(seed, site, air, clouds)
     fields = draw_fields(seed, draw_surfaces(seed, choices, season, warmth))
     if choices.identical or choices.difference is not None:
-        fields[1] = twin(fields[0], fields[1])
+        fields[1] = twin(fields[0], fields[1], [field.name for field in fields])
     if isinstance(choices.difference, dict):
         fields[1] = changed(fields[1], choices.difference)
     for index, field in enumerate(fields):
@@ -125,11 +129,12 @@ def rerun(scene: Scene, field: Field, lane: Incoming) -> dict[str, np.ndarray]:
 
 
 def set_difference(scene: Scene, wanted: float, start: float, end: float) -> None:
-    """Change the second field's albedo until its net radiation differs from the first's by an amount at a common moment.
+    """Change the second field's albedo until its net radiation differs from the first's by an amount at a
+    common moment.
 
     Three secant steps; the surface answers to the light it keeps, so the first guess falls short.
     """
-    inside = (GRID >= start) & (GRID <= end)
+    inside = (start <= GRID) & (end >= GRID)
     lane = scene.incoming[0]
     light = max(float(lane.level[inside].mean()), 1.0)
     base = float(rerun(scene, scene.fields[0], lane)["net_radiation"][inside].mean())
@@ -143,9 +148,9 @@ def set_difference(scene: Scene, wanted: float, start: float, end: float) -> Non
         scene.fields[1] = changed(original, {"albedo": change})
 
 
-def twin(first: Field, second: Field) -> Field:
+def twin(first: Field, second: Field, taken: list[str]) -> Field:
     """Return a field at the second's place whose ground is the first's."""
-    label = second.name if second.name != first.name else first.name + " east"
+    label = next(name for name in NAMES[first.surface] if name not in taken)
     return replace(first, name=label, east=second.east, north=second.north, pieces=[])
 
 

@@ -1,4 +1,5 @@
-"""Random streams: one seed, split by stable names, so that a new draw in one part leaves the others as they were."""
+"""Random streams: one seed, split by stable names, so that a new draw in one part leaves the others as they
+were."""
 
 import zlib
 

@@ -42,7 +42,8 @@ class Sky:
         # Aerosol optical depth at 500 nm: clean 0.04-0.2, haze 0.3-0.7 (AERONET climatologies, from memory).
         depth = rng.uniform(0.3, 0.7) if clouds.kind == "haze" else rng.uniform(0.04, 0.20)
         dew_point_pa = float(air.vapour.mean())
-        # Precipitable water in cm = 0.00493 times vapour pressure over temperature (Prata 1996: 46.5 e/T, hPa).
+        # Precipitable water in cm = 0.00493 times vapour pressure over temperature (Prata 1996: 46.5 e/T,
+        # hPa).
         water = 46.5 * dew_point_pa / 100.0 / (air.temperature.mean() + KELVIN)
         self.turbidity = Turbidity(depth, depth * 1.4, float(np.clip(water, 0.2, 5.0)))
         self.site, self.air, self.clouds = site, air, clouds
@@ -51,7 +52,8 @@ class Sky:
         self.sun_minute = sun_vector(site, self.minute)
         self.beam_clear, self.diffuse_clear = clear_sky(self.sun_minute[2], site, self.turbidity)
         self.lanes: list[Lane] = [clouds.lane(0.0)]
-        # The air that radiates is the layer above, which does not follow the minutes: a mean over half an hour.
+        # The air that radiates is the layer above, which does not follow the minutes: a mean over half an
+        # hour.
         kelvin = uniform_filter1d(air.temperature, 180, mode="nearest") + KELVIN
         vapour = uniform_filter1d(air.vapour, 180, mode="nearest")
         # Brutsaert 1975 with the coefficient 1.24 spread by 2.5 % from day to day.
@@ -81,8 +83,15 @@ class Sky:
         def along(series: np.ndarray) -> np.ndarray:
             return series[lower] * (1.0 - part) + series[lower + 1] * part
 
-        longwave = np.interp(t, GRID, self.clear_longwave) + along(seen.cover) * np.interp(t, GRID, self.cloud_gain)
-        return Incoming(beam * along(seen.beam), diffuse * along(seen.clear_part) + total * along(seen.added), longwave, sun)
+        longwave = np.interp(t, GRID, self.clear_longwave) + along(seen.cover) * np.interp(
+            t, GRID, self.cloud_gain
+        )
+        return Incoming(
+            beam * along(seen.beam),
+            diffuse * along(seen.clear_part) + total * along(seen.added),
+            longwave,
+            sun,
+        )
 
     def on_plane(self, incoming: Incoming, normal: np.ndarray) -> np.ndarray:
         """Return the irradiance on a plane with the given normal (east, north, up), W m-2.
@@ -99,4 +108,6 @@ class Sky:
 def plane_normal(slope: np.ndarray | float, aspect: np.ndarray | float) -> np.ndarray:
     """Return the normal of a plane that falls by `slope` towards `aspect`, both in degrees."""
     steep, toward = np.radians(slope), np.radians(aspect)
-    return np.stack([np.sin(steep) * np.sin(toward), np.sin(steep) * np.cos(toward), np.cos(steep) + 0.0 * toward])
+    return np.stack(
+        [np.sin(steep) * np.sin(toward), np.sin(steep) * np.cos(toward), np.cos(steep) + 0.0 * toward]
+    )

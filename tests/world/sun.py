@@ -1,4 +1,5 @@
-"""Position of the sun (low-precision almanac) and the clear sky (Bird and Hulstrom 1981), both written here."""
+"""Position of the sun (low-precision almanac) and the clear sky (Bird and Hulstrom 1981), both written
+here."""
 
 from dataclasses import dataclass
 
@@ -45,14 +46,16 @@ def sun_vector(site: Site, t: np.ndarray) -> np.ndarray:
     hour_angle = np.radians(sidereal_hours * 15.0 + site.longitude) - right_ascension
     latitude = np.radians(site.latitude)
     east = -np.cos(declination) * np.sin(hour_angle)
-    north = np.sin(declination) * np.cos(latitude) - np.cos(declination) * np.sin(latitude) * np.cos(hour_angle)
+    north = np.sin(declination) * np.cos(latitude) - np.cos(declination) * np.sin(latitude) * np.cos(
+        hour_angle
+    )
     up = np.sin(declination) * np.sin(latitude) + np.cos(declination) * np.cos(latitude) * np.cos(hour_angle)
     return np.stack([east, north, up])
 
 
 def extraterrestrial(site: Site) -> float:
     """Return the irradiance on a plane facing the sun outside the air, W m-2 (Spencer 1971, first term)."""
-    day = site.midnight.dayofyear
+    day = site.midnight.day_of_year
     return SOLAR_CONSTANT * (1.0 + 0.033 * np.cos(2 * np.pi * day / 365.0))
 
 
@@ -90,10 +93,13 @@ def clear_sky(mu: np.ndarray, site: Site, air: Turbidity) -> tuple[np.ndarray, n
     outside = extraterrestrial(site)
     beam = 0.9662 * outside * t_rayleigh_product(rayleigh, t_ozone, t_gas, t_water) * t_aerosol
     single = 0.5 * (1.0 - rayleigh) + 0.84 * scattered
-    once = 0.79 * outside * shown * t_ozone * t_water * t_gas * t_absorbed * single / (1.0 - mass + mass**1.02)
+    once = (
+        0.79 * outside * shown * t_ozone * t_water * t_gas * t_absorbed * single / (1.0 - mass + mass**1.02)
+    )
     total = (beam * shown + once) / (1.0 - air.ground_albedo * sky_albedo)
     above = mu > 0.0
-    # Twilight: a little diffuse light remains down to 6 degrees below the horizon (common practice, no source).
+    # Twilight: a little diffuse light remains down to 6 degrees below the horizon (common practice, no
+    # source).
     twilight = np.where(above, 0.0, 3.0 * np.clip(1.0 + mu / 0.105, 0.0, 1.0) ** 3)
     return np.where(above, beam, 0.0), np.where(above, np.maximum(total - beam * shown, 0.0) + 3.0, twilight)
 

@@ -10,7 +10,7 @@ from .people import Carrier, Habits
 from .scene import Scene
 from .seeds import stream
 
-EARLIEST, LATEST = 2.0 * 3600.0, 85500.0  # s of the day within which campaigns lie
+LATEST = 85500.0  # s of the day by which campaigns end
 
 
 @dataclass
@@ -142,7 +142,13 @@ def start_of_day(seed: int, scene: Scene, choices: Choices) -> float:
 
 
 def draw_survey(
-    seed: int, scene: Scene, choices: Choices, *, sets: list[str], carriers: dict[str, Carrier], habits: Habits
+    seed: int,
+    scene: Scene,
+    choices: Choices,
+    *,
+    sets: list[str],
+    carriers: dict[str, Carrier],
+    habits: Habits,
 ) -> Survey:
     """Draw the day's walks."""
     rng = stream(seed, "survey")
@@ -196,7 +202,9 @@ def lay_side_by_side(scene: Scene, walkers: list[Walker], index: int, start: flo
     return start + seconds + 120.0
 
 
-def lay_visits(walkers: list[Walker], visits: list[int], start: float, *, wanted: float, together: bool) -> None:
+def lay_visits(
+    walkers: list[Walker], visits: list[int], start: float, *, wanted: float, together: bool
+) -> None:
     """Lay all visits: sets together in each field, or each at another field at the same time."""
     t = start
     previous: dict[str, int] = {}

@@ -48,7 +48,12 @@ class Tables:
         (folder / "logger").mkdir(parents=True, exist_ok=True)
         text = yaml.safe_dump(quoted(self.campaign), sort_keys=False, allow_unicode=True)
         (folder / "campaign.yaml").write_text(text, encoding="utf-8")
-        frames = {"instruments": self.register, "notes": self.notes, "weather": self.weather, "station": self.station}
+        frames = {
+            "instruments": self.register,
+            "notes": self.notes,
+            "weather": self.weather,
+            "station": self.station,
+        }
         for name, table in frames.items():
             if table is not None:
                 table.to_csv(folder / f"{name}.csv", index=False, lineterminator="\n")

@@ -27,7 +27,8 @@ class Truth:
 
 
 def seven(terms: dict[str, float], emissivity: float) -> dict[str, float]:
-    """Return the seven quantities from mean terms: albedo as a ratio of sums, temperature by the fourth power."""
+    """Return the seven quantities from mean terms: albedo as a ratio of sums, temperature by the fourth
+    power."""
     lw_in, lw_out = terms["lw_in"], terms["lw_out"]
     kelvin = ((lw_out - (1.0 - emissivity) * lw_in) / (emissivity * SIGMA)) ** 0.25
     dark = terms["sw_in"] < 1.0
@@ -54,7 +55,9 @@ def stored_seconds(path: Path, records: pd.DataFrame, interval: float) -> np.nda
     if len(true) == 0:
         return np.zeros(len(path.t), bool)
     place = np.clip(np.searchsorted(true, path.t), 1, max(len(true) - 1, 1))
-    near = np.minimum(np.abs(true[place - 1] - path.t), np.abs(true[np.minimum(place, len(true) - 1)] - path.t))
+    near = np.minimum(
+        np.abs(true[place - 1] - path.t), np.abs(true[np.minimum(place, len(true) - 1)] - path.t)
+    )
     return near <= 0.5 * interval + 1e-9 + 0.5 * (interval == 1.0)
 
 
@@ -72,7 +75,8 @@ class Work:
 
 
 def segment_seconds(work: Work) -> list[np.ndarray | None]:
-    """Return for each row of the notes the seconds of its set's path that were stored in it (None: a clock check)."""
+    """Return for each row of the notes the seconds of its set's path that were stored in it (None: a clock
+    check)."""
     stored = {
         name: stored_seconds(path, work.records[name], work.kits[name].logger.interval)
         for name, path in work.paths.items()
@@ -96,6 +100,7 @@ def segments_table(work: Work, seconds: list, courses: list[dict]) -> pd.DataFra
             continue
         base = {
             "notes_row": row.Index + 1,
+            "order": sum(1 for one in out if one["set"] == row.set) + 1,
             "set": row.set,
             "field": row.field,
             "surface": row.surface,
@@ -114,9 +119,15 @@ def walked_values(work: Work, row, inside: np.ndarray, course: dict) -> dict:
     """Return the values of one noted interval."""
     path, ideal = work.paths[row.set], work.ideals[row.set]
     index = int(row.field_index)
-    series = {"sw_in": ideal.sky.level, "sw_out": ideal.sw_out, "lw_in": ideal.sky.longwave, "lw_out": ideal.lw_out}
+    series = {
+        "sw_in": ideal.sky.level,
+        "sw_out": ideal.sw_out,
+        "lw_in": ideal.sky.longwave,
+        "lw_out": ideal.lw_out,
+    }
     means = {name: float(values[inside].mean()) for name, values in series.items()}
-    # The view's emissivity weighs parts as the head sees them; the mean over the interval closes the fourth power.
+    # The view's emissivity weighs parts as the head sees them; the mean over the interval closes the fourth
+    # power.
     values = seven(means, float(ideal.emissivity[inside].mean()))
     values["emissivity"] = float(ideal.emissivity[inside].mean())
     on_leg = (path.field[inside] == index) & path.on_field(work.scene.fields)[inside]
@@ -154,7 +165,9 @@ def group_table(work: Work, seconds: list, courses: list[dict], by: str) -> pd.D
             continue
         means = {name: value / weight for name, value in sums.items()}
         values = seven(means, emissivity / weight) | {name: means[name] for name in FLUXES}
-        out.append({by: label, "segments": visits, "seconds": weight, "emissivity": emissivity / weight} | values)
+        out.append(
+            {by: label, "segments": visits, "seconds": weight, "emissivity": emissivity / weight} | values
+        )
     return pd.DataFrame(out)
 
 
@@ -169,7 +182,9 @@ def course_table(scene: Scene, courses: list[dict]) -> pd.DataFrame:
         for name, series in course.items():
             columns[name] = series[:-1].reshape(count, per_minute).mean(axis=1)
         table = pd.DataFrame(columns)
-        table["albedo"] = np.where(table["sw_in"] > 1.0, table["sw_out"] / np.maximum(table["sw_in"], 1.0), np.nan)
+        table["albedo"] = np.where(
+            table["sw_in"] > 1.0, table["sw_out"] / np.maximum(table["sw_in"], 1.0), np.nan
+        )
         tables.append(table)
     return pd.concat(tables, ignore_index=True)
 
