@@ -106,7 +106,7 @@ def mean_warmth(seed: int, site: Site, season: str) -> float:
     """Return the day's mean air temperature, degC: round figures by latitude and season (common practice,
     no source)."""
     rng = stream(seed, "warmth")
-    yearly = 27.0 - 0.0075 * abs(site.latitude) ** 2 - 0.005 * site.elevation
+    yearly = 27.5 - 0.0062 * abs(site.latitude) ** 2 - 0.005 * site.elevation
     swing = 0.2 * abs(site.latitude)
     part = {"spring": 0.1, "summer": 0.9, "autumn": 0.1, "winter": -0.9}[season]
     return float(yearly + swing * part + rng.normal(0.0, 3.0))

@@ -178,7 +178,7 @@ def draw_body(seed: int, set_name: str, grade: str) -> Body:
         constant=float(log_uniform(rng, 100.0, 900.0)),
         gain=float(rng.uniform(2.0, 7.0)),
         night=float(rng.uniform(0.3, 1.2)),
-        start=float(rng.uniform(-0.5, 4.0)),
+        start=float(rng.uniform(-0.5, 2.0)),
         two=bool(rng.uniform() < 0.25),
         thermometers=(pairs[0], pairs[1]),
         lw_case=(float(rng.uniform(-0.3, 0.3)) * limit, float(rng.uniform(-0.3, 0.3)) * limit),

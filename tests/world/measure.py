@@ -7,7 +7,7 @@ import pandas as pd
 
 from .air import GRID
 from .carrying import Obstacle, body_light, body_warmth, lean, normal_of, passer, sun_angles, swing
-from .heads import CHANNELS, Body, Head, body_course
+from .heads import CHANNELS, Body, Head, body_course, relax
 from .loggers import Logger
 from .path import Path
 from .people import Carrier
@@ -16,6 +16,7 @@ from .seeds import stream
 from .sky import KELVIN, SIGMA, Incoming, plane_normal
 
 FINE = 5  # moments a second, so that swings up to 2 Hz are kept
+DOME_FOLLOWS = 300.0  # s (common practice, no source)
 
 
 @dataclass
@@ -251,7 +252,11 @@ def signals(
     if trouble.shock is not None:
         extra, lasting = trouble.shock
         body = body + extra * np.exp(-(path.t - path.t[0]) / lasting)
+    # Domes and windows follow the body over some minutes, so that a zero answers to the trend and not to
+    # each gust.
     trend = np.gradient(body) * 3600.0
+    trend[0] = 0.0
+    trend = relax(trend, DOME_FOLLOWS, 1.0)
     fine_body, fine_trend, fine_wind, sun = (
         np.interp(fine, path.t, row) for row in (body, trend, wind, ideal.sky.level)
     )

@@ -60,26 +60,38 @@ def notes_shifted_day(tables: Tables, rng: np.random.Generator, size: float | No
     return record(None, "another date", days, "days")
 
 
-def notes_sets_swapped(tables: Tables, rng: np.random.Generator, size: float | None) -> dict:
-    """Exchange the two sets in all rows but the clock checks."""
-    one, two = two_sets(tables, rng)
-    rows = segments(tables).index
-    tables.notes.loc[rows, "set"] = tables.notes.loc[rows, "set"].map({one: two, two: one})
-    return record(None, "sets exchanged in all visits", len(rows), "rows")
-
-
-def notes_sets_swapped_one(tables: Tables, rng: np.random.Generator, size: float | None) -> dict:
-    """Exchange the two sets for one stretch in which each was at another field; size: rows at most."""
-    one, two = two_sets(tables, rng)
+def apart_pairs(tables: Tables, one: str, two: str) -> list[tuple[int, int]]:
+    """Return pairs of rows in which two sets were at two fields at the same time."""
     rows = segments(tables)
-    best = []
+    pairs = []
     for row in rows[rows["set"] == one].index:
         times = [moment(tables.notes, row, column) for column in ("start", "end")]
         for partner in rows[rows["set"] == two].index:
             other = [moment(tables.notes, partner, column) for column in ("start", "end")]
             overlaps = times[0] < other[1] and other[0] < times[1]
             if overlaps and tables.notes.loc[row, "field"] != tables.notes.loc[partner, "field"]:
-                best.append((row, partner))
+                pairs.append((row, partner))
+    return pairs
+
+
+def notes_sets_swapped(tables: Tables, rng: np.random.Generator, size: float | None) -> dict:
+    """Exchange the two sets in all rows but the clock checks; `apart` says whether they were ever at two
+    fields at once."""
+    one, two = two_sets(tables, rng)
+    rows = segments(tables).index
+    of_sets = [
+        set(tables.notes.loc[rows][tables.notes.loc[rows, "set"] == name]["field"]) for name in (one, two)
+    ]
+    apart = bool(apart_pairs(tables, one, two)) or of_sets[0] != of_sets[1]
+    tables.notes.loc[rows, "set"] = tables.notes.loc[rows, "set"].map({one: two, two: one})
+    return record(None, "sets exchanged in all visits", len(rows), "rows", apart=apart)
+
+
+def notes_sets_swapped_one(tables: Tables, rng: np.random.Generator, size: float | None) -> dict:
+    """Exchange the two sets for one stretch in which each was at another field; size: rows at most."""
+    one, two = two_sets(tables, rng)
+    rows = segments(tables)
+    best = apart_pairs(tables, one, two)
     if not best:
         raise ValueError("the sets were never at two fields at once")
     row, partner = best[int(rng.integers(len(best)))]

@@ -165,9 +165,11 @@ def group_table(work: Work, seconds: list, courses: list[dict], by: str) -> pd.D
             continue
         means = {name: value / weight for name, value in sums.items()}
         values = seven(means, emissivity / weight) | {name: means[name] for name in FLUXES}
-        out.append(
-            {by: label, "segments": visits, "seconds": weight, "emissivity": emissivity / weight} | values
-        )
+        head = {"surface": label}
+        if by == "field":
+            head = {"field": label, "surface": notes.loc[notes["field"] == label, "surface"].iloc[0]}
+        head |= {"segments": visits, "seconds": weight, "emissivity": emissivity / weight}
+        out.append(head | values)
     return pd.DataFrame(out)
 
 
