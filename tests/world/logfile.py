@@ -87,7 +87,7 @@ class LogFile:
                 row[column] = part if len(columns) > 1 else stamp.strftime(time["format"])
 
     def between(self, start: pd.Timestamp, end: pd.Timestamp) -> np.ndarray:
-        """Return the rows whose clock lies in a span."""
+        """Return the rows with a clock in a span."""
         clock = self.clock()
         return np.flatnonzero((clock >= start) & (clock <= end))
 

@@ -114,7 +114,7 @@ def walked_length(ground: Field) -> float:
 
 
 def transect_offset(rng: np.random.Generator, ground: Field, part: int, parts: int) -> float:
-    """Return where across the field a transect lies; two sets side by side share the width."""
+    """Return the place of a transect across the field; two sets side by side share the width."""
     free = max(0.5 * ground.width - 3.0, 0.1 * ground.width)
     middle = 0.0 if parts == 1 else (part - 0.5) * min(free, 12.0)
     return float(np.clip(middle + rng.normal(0.0, 0.15) * free, -free, free))
