@@ -1,7 +1,7 @@
 """Computing an archive's inputs again, by the checker's own programs or, on request, by those in the archive.
 
-Standard library only. A program that made a record can also make a rerun agree with it. The programs in an archive
-therefore prove nothing unless they are those of the checker, and then the checker's own copy runs.
+Standard library only. A program that made a record can also make a rerun agree with it. The programs in an
+archive therefore prove nothing unless they are those of the checker, and then the checker's own copy runs.
 """
 
 from __future__ import annotations
@@ -46,8 +46,8 @@ def campaign_name(bag: Bag) -> str:
 def by_own_programs(bag: Bag, root: Path, folder: Path, options: list[str]) -> Path:
     """Compute the inputs again with the checker's programs; nothing of the archive is executed.
 
-    root: the checker's project. folder: a new one for inputs and results. options: of the front door. Returns the path
-    of the new archive, which is not there where the rerun failed.
+    root: the checker's project. folder: a new one for inputs and results. options: of the front door. Returns
+    the path of the new archive, which is not there where the rerun failed.
     """
     again = folder / "again.zip"
     (folder / "inputs").mkdir()
@@ -57,10 +57,11 @@ def by_own_programs(bag: Bag, root: Path, folder: Path, options: list[str]) -> P
 
 
 def by_foreign_programs(bag: Bag, folder: Path, options: list[str]) -> Path:
-    """Compute the inputs again with the programs in the archive, with an empty home and no more than they need.
+    """Compute the inputs again with the programs in the archive, with an empty home and no more than they
+    need.
 
-    They have no network where the archive brings its libraries and the system gives a namespace. Parameters and result
-    as for `by_own_programs`.
+    They have no network where the archive brings its libraries and the system gives a namespace. Parameters
+    and result as for `by_own_programs`.
     """
     again = folder / "again.zip"
     for part in ("project", "inputs", "wheels", "home", "tmp"):
