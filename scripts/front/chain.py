@@ -22,7 +22,8 @@ RUNNING_HERE = """
 import os, psutil, sys
 for process in psutil.process_iter(["cmdline", "cwd"]):
     words, folder = process.info["cmdline"] or [], process.info["cwd"]
-    if folder == sys.argv[1] and any(os.path.basename(w.removesuffix("/__main__.py")) == "snakemake" for w in words):
+    names = [os.path.basename(word.removesuffix("/__main__.py")) for word in words]
+    if folder == sys.argv[1] and "snakemake" in names:
         print(process.pid)
 """
 

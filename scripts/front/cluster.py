@@ -78,6 +78,7 @@ def settings_file(campaigns: Mapping[Path, Path]) -> Path:
     named = {"campaigns": {str(results): str(campaign) for results, campaign in campaigns.items()}}
     text = json.dumps(named, ensure_ascii=False, sort_keys=True)
     file = places.state() / f"headland-{places.digest(Path(text))}.json"
+    file.parent.mkdir(parents=True, exist_ok=True)
     part = file.with_suffix(f".{os.getpid()}")
     part.write_text(text, encoding="utf-8")
     part.replace(file)

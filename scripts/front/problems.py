@@ -33,7 +33,8 @@ MACHINE_FAULTS = (
         "The memory is full: close other programs, or use fewer cores (--cores 1), " + AGAIN,
     ),
     (
-        r"can't start new thread|Resource temporarily unavailable|\[Errno 11\]|Too many open files|\[Errno 24\]",
+        r"can't start new thread|Resource temporarily unavailable|\[Errno 11\]"
+        r"|Too many open files|\[Errno 24\]",
         "The computer allows no more processes or open files: close other programs, "
         "or use fewer cores (--cores 1), " + AGAIN,
     ),

@@ -127,6 +127,8 @@ def _why(failure: "dict[str, str]") -> "list[str]":
     if failure.get("grouped", "FAILED") not in ("", "FAILED"):
         ended = f"the cluster ended its job ({failure['grouped']}); run the same command again."
         return [f"  which ends: {ended}"]
+    if "the disk being full" in failure.get("how", ""):  # and its log may be on it
+        return [f"  which ends: {problems.of_machine([failure['how']])}"]
     if last and not TRACE.match(last):
         return [f"  which ends: {plain(last)}"]
     machine = problems.of_machine([failure.get("how", ""), *text.splitlines()[-5:]])

@@ -40,13 +40,12 @@ def folders(campaign: Path, given: "Path | None") -> "tuple[Path, Path]":
     for path in (campaign, results):
         odd = sorted({c for c in str(path) if c in "{}" or not c.isprintable()})
         if odd:
-            raise CannotStart(
-                f"{plain(str(path))}: a path with {' '.join(map(ascii, odd))} can't be used; rename the folder."
-            )
+            found = " ".join(map(ascii, odd))
+            raise CannotStart(f"{plain(str(path))}: a path with {found} can't be used; rename the folder.")
     if results == campaign or campaign in results.parents:
         raise CannotStart(
-            f"--results {places.short(results)} is inside the campaign's folder, where nothing is ever written; "
-            "name another folder."
+            f"--results {places.short(results)} is inside the campaign's folder, "
+            "where nothing is ever written; name another folder."
         )
     if results.exists() and not results.is_dir():
         raise CannotStart(f"--results {places.short(results)} is a file; name a folder.")

@@ -12,7 +12,6 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pandas as pd
-from headland.report.paper import lay_out
 
 from headland.base.basics import did_you_mean
 from headland.chain import calibrate, notes, place, segment
@@ -20,6 +19,7 @@ from headland.field import form, plan, plan_page
 from headland.files import settings, tables
 from headland.files.tables import UserError, UserErrors
 from headland.report import figures, report
+from headland.report.paper import lay_out
 
 ROOT = Path(__file__).resolve().parents[2]
 TEMPLATES = ROOT / "workflow" / "headland" / "report"
