@@ -11,7 +11,7 @@ from front import children, installers, places
 from front.problems import CannotStart
 from front.screen import Screen
 
-BUILD_TOOLS = ("pip", "setuptools", "wheel")
+BUILD_TOOLS = ("packaging", "pip", "setuptools", "wheel")
 # pip takes ready-made libraries only. Two come as source for some Pythons: both work as plain Python. A
 # compiler that
 # does nothing (`true`) leaves out the optional speed-up of one of them, so that no machine needs a real one.

@@ -3,6 +3,7 @@
 import io
 
 import pytest
+
 from front import installers, places, runlog
 from front.screen import Screen
 

@@ -1,6 +1,7 @@
 """Verbs for a class, and seasons."""
 
 import pytest
+
 from front import chain, class_verbs, command_line, libraries
 from front.problems import CannotStart, Fault
 

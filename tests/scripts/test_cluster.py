@@ -4,6 +4,7 @@ import os
 import shutil
 
 import pytest
+
 from front import cluster, places
 from front.problems import CannotStart
 from front.steps import Steps

@@ -8,6 +8,7 @@ import subprocess
 import sys
 
 import pytest
+
 from front import chain, children, command_line, findings, installers, libraries, places
 from front.problems import CannotStart
 from front.screen import Screen

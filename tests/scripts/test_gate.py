@@ -5,6 +5,7 @@ import runpy
 import sys
 
 import pytest
+
 from front import command_line, places
 
 from .helpers import FRONT_DOOR, call

@@ -5,6 +5,7 @@ import subprocess
 import time
 
 import pytest
+
 from front import chain
 from front.problems import CannotStart
 

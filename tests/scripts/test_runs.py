@@ -8,6 +8,7 @@ import time
 
 import psutil
 import pytest
+
 from front import chain, command_line, findings, libraries, problems
 from front.steps import Steps
 

@@ -3,6 +3,7 @@
 import io
 
 import pytest
+
 from front.screen import Screen
 from front.steps import Steps
 
