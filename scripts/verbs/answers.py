@@ -34,7 +34,7 @@ def read_answers(path: Path) -> pd.DataFrame:
             ]
         )
     table, found = user_tables.read_user_table(path, "answers")
-    sentences = findings.sentences(config_tables.read_config_table(OURS / "checks" / "findings.csv"))
+    sentences = findings.sentences()
     said = [findings.describe(finding, "answers", sentences) for finding in found]
     errors = [
         UserError(path.name, row["line"], row["what"].rstrip("."), row["remedy"].rstrip("."))
@@ -66,7 +66,7 @@ def main() -> int:
     slips_, made = answers.slips_of(survey), {}
     wrong = [(code, answers.through(survey, slip, made)) for code, slip in slips_]
     segments = answers.through(survey, {}, made).segments
-    sentences = findings.sentences(config_tables.read_config_table(OURS / "checks" / "findings.csv"))
+    sentences = findings.sentences()
     reasons = lambda *of: list(
         dict.fromkeys(
             findings.describe(f, "", sentences)["what"] for f in answers.withholding(survey, segments, *of)

@@ -9,7 +9,7 @@ from headland.base import findings
 from headland.base.errors import UserError, UserErrors
 from headland.course import answers, class_notes
 from headland.course.survey import ROOT, noted_in, survey_of
-from headland.files import config_tables, settings, step, tables, writing
+from headland.files import settings, step, tables, writing
 from headland.files.surfaces import surface_classes
 from headland.report import report
 
@@ -35,12 +35,7 @@ def main() -> int:
         return 2
     surfaces = surface_classes(ROOT / "config" / "surfaces.csv", chosen["overrides"]["surfaces"])
     survey = survey_of(args.campaign, args.results, chosen, surfaces)
-    sentences = {
-        (row["code"], row["variant"]): row
-        for row in config_tables.read_config_table(
-            ROOT / "workflow" / "headland" / "checks" / "findings.csv"
-        ).to_dict("records")
-    }
+    sentences = findings.sentences()
     people, values, said = {}, {}, []
     for path in args.notes:
         noted, segments, found = noted_in(path, chosen, survey.raw)

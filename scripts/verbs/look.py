@@ -17,8 +17,7 @@ from headland.base.findings import Finding
 from headland.base.flags import excluding_flags, limits_of
 from headland.base.times import since_1970
 from headland.chain import calibrate, correct_longwave, ingest, notes, segment, weather
-from headland.checks import channel_check
-from headland.field import look
+from headland.field import channel_check, look
 from headland.files import config_tables, logger_files, settings, user_tables, writing
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.physics import sun
@@ -113,9 +112,7 @@ def look_at(folder: Path, results: Path, every: float) -> str:
 def seen_in(folder: Path) -> dict:
     """All that the page shows of a campaign folder as it is now."""
     S = settings.load(folder, ROOT / "config", needs=())
-    sentences = findings.sentences(
-        config_tables.read_config_table(ROOT / "workflow" / "headland" / "checks" / "findings.csv")
-    )
+    sentences = findings.sentences()
     limits = limits_of(config_tables.read_config_table(ROOT / "config" / "quality.csv"))
     terms, zone = uncertainty_terms(ROOT / "config" / "uncertainty.csv"), S["site"]["timezone"]
     register, some, _ = read_if_there(folder, "instruments.csv", "instruments")

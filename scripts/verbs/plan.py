@@ -13,11 +13,12 @@ from zoneinfo import ZoneInfo
 
 import pandas as pd
 
+from headland.base import findings
 from headland.base.errors import UserError, UserErrors
 from headland.base.words import did_you_mean
 from headland.chain import calibrate, notes, segment
 from headland.field import form, plan, plan_page
-from headland.files import config_tables, geojson, settings, tables, user_tables, writing
+from headland.files import geojson, settings, tables, user_tables, writing
 from headland.files.schemas import table_schema
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
@@ -47,15 +48,10 @@ def fields_of(folder: Path, surfaces: dict, naming: str) -> pd.DataFrame:
                 )
             ]
         )
-    table, findings = user_tables.read_user_table(path, "plan")
-    sentences = {
-        (row["code"], row["variant"]): row
-        for row in config_tables.read_config_table(
-            ROOT / "workflow" / "headland" / "checks" / "findings.csv"
-        ).to_dict("records")
-    }
+    table, found = user_tables.read_user_table(path, "plan")
+    sentences = findings.sentences()
     errors, free, lengths = [], [], []
-    for finding in findings:
+    for finding in found:
         row = {key: str(value) for key, value in finding.facts.items()}
         sentence = sentences[finding.code, finding.variant]
         errors.append(
