@@ -13,6 +13,8 @@ PARTS = (
     "pyproject.toml",
     "requirements.in",
     "requirements.lock",
+    "requirements-dev.in",
+    "requirements-dev.lock",
     "config",
     "demo_inputs",
     "docs",
