@@ -15,7 +15,7 @@ import pandas as pd
 
 from headland.chain.correct_longwave import own_emission
 from headland.chain.segment import RESPONSE_TIME
-from headland.field.look import NAMES, WORST, Lamp
+from headland.field.lamps import NAMES, WORST, Lamp
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.report.report import number
 
