@@ -12,6 +12,8 @@ import pandas as pd
 
 from headland.base import findings
 from headland.base.findings import Finding
+from headland.base.flags import also_flagged, excluding_flags, has_any, joined, limits_of, merged
+from headland.base.groups import GROUPINGS
 from headland.base.untold import Untold
 from headland.chain import (
     balance,
@@ -27,7 +29,7 @@ from headland.chain import (
 )
 from headland.checks import compare, diagnose, diagnose_samples
 from headland.files import settings, tables
-from headland.physics import sun
+from headland.physics import evaporation, sun
 from headland.uncertainty import propagate
 
 ROOT = Path(__file__).parents[1]
@@ -60,8 +62,8 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     """Run the steps on a campaign folder. to: `segment` to stop before any mean, `summarise`, or `propagate`."""
     S = settings.load(campaign, config)
     site, surfaces = S["site"], settings.surface_classes(config / "surfaces.csv", S["overrides"]["surfaces"])
-    limits = screen.limits_of(tables.read_config_table(config / "quality.csv"))
-    excluding = screen.excluding(limits)
+    limits = limits_of(tables.read_config_table(config / "quality.csv"))
+    excluding = excluding_flags(limits)
     files = [campaign / S["weather_file"]] if S["weather_file"] else []
     air, _ = tables.read_weather(files)
     found: list[tuple[str, Finding]] = []
@@ -132,7 +134,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
             screen.found(flags, limits, frame["time_utc"], name, diagnosis.wrong) + diagnosis.findings,
         )
         samples[name] = frame.assign(
-            flags=pd.Series(screen.joined(flags), frame.index, dtype=str),
+            flags=pd.Series(joined(flags), frame.index, dtype=str),
             lw_in_net=sensed["lw_in_net"],
             lw_out_net=sensed["lw_out_net"],
         )
@@ -218,10 +220,10 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
             middle_utc=placed["middle_utc"],
             segment=placed["segment"],
             position=placed["position"],
-            flags=screen.together(samples[name]["flags"], placed["flags"]),
+            flags=merged(samples[name]["flags"], placed["flags"]),
         )
         if name in shaded:
-            frame["flags"] = screen.also_flagged(frame["flags"], "upward-shaded", shaded[name])
+            frame["flags"] = also_flagged(frame["flags"], "upward-shaded", shaded[name])
             note("segment", diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name]))
         frame["flags"] = segment.without_meant_covers(own, frame)
         note(
@@ -229,7 +231,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
             segment.in_file(
                 some
                 + segment.covers(own, frame)
-                + segment.counts(own, frame, screen.has_any(frame["flags"], excluding)),
+                + segment.counts(own, frame, has_any(frame["flags"], excluding)),
                 S["notes_file"],
             ),
         )
@@ -271,18 +273,16 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     # what a table written and read again has by its schema, even without a row
     segments = segments.astype({"start_utc": "datetime64[us, UTC]", "end_utc": "datetime64[us, UTC]"})
     sky = summarise.reference_sky(segments)
-    outcome.means = {
-        kind: summarise.groups(segments, by, surfaces, sky) for kind, by in summarise.GROUPINGS.items()
-    }
+    outcome.means = {kind: summarise.groups(segments, by, surfaces, sky) for kind, by in GROUPINGS.items()}
     outcome.segments = segments = summarise.with_common_sky(segments, surfaces, sky)
     note("summarise", summarise.found(outcome.means["surfaces"], sky))
-    fallback = {"pressure": 10.0 * float(balance.pressure_at(site["elevation"])), **S["weather"]}
+    fallback = {"pressure": 10.0 * float(evaporation.pressure_at(site["elevation"])), **S["weather"]}
     for kind, means in outcome.means.items():
         middle = means["start_utc"] + (means["end_utc"] - means["start_utc"]) / 2
         outcome.balances[kind], some = balance.groups(
             means,
             segments,
-            summarise.GROUPINGS[kind],
+            GROUPINGS[kind],
             surfaces,
             S["methods"],
             pd.DataFrame(weather.at(middle, air, fallback)),

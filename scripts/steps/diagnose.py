@@ -3,7 +3,8 @@
 import pandas as pd
 
 from headland.base import untold
-from headland.chain import ingest, notes, screen, segment, weather
+from headland.base.flags import excluding_flags, limits_of
+from headland.chain import ingest, notes, segment, weather
 from headland.checks import compare
 from headland.files import step, tables
 from headland.files.settings import surface_classes, uncertainty_terms
@@ -29,7 +30,7 @@ def main() -> None:
     settings = args.settings
     surfaces = surface_classes(args.classes, settings["overrides"])
     terms = uncertainty_terms(args.terms)
-    excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
+    excluding = excluding_flags(limits_of(tables.read_config_table(args.limits)))
     middles, inside, unknown = {}, {}, []
     for name, path in zip(settings["sets"], args.segmented):
         record = tables.read_table(path, "samples_segmented", ["time_utc", "segment"], "category")

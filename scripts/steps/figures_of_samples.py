@@ -1,6 +1,7 @@
 """Step 9, second part: the figures of what was recorded, which need no number of the later steps."""
 
-from headland.chain import place, screen
+from headland.base.flags import excluding_flags, has_any, limits_of
+from headland.chain import place
 from headland.files import step, tables
 from headland.files.settings import surface_classes
 from headland.report import figures, sun_path
@@ -12,12 +13,12 @@ def main() -> None:
     )
     settings = args.settings
     surfaces = surface_classes(args.classes, settings["overrides"])
-    excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
+    excluding = excluding_flags(limits_of(tables.read_config_table(args.limits)))
     samples = {
         name: tables.read_table(path, "samples_segmented")
         for name, path in zip(settings["sets"], args.segmented)
     }
-    excluded = {name: screen.has_any(frame["flags"], excluding) for name, frame in samples.items()}
+    excluded = {name: has_any(frame["flags"], excluding) for name, frame in samples.items()}
     noted = tables.read_table(args.noted, "noted")
     drawn = figures.of_samples(
         noted,

@@ -5,7 +5,8 @@ from importlib.metadata import version
 
 import pandas as pd
 
-from headland.chain import screen, summarise
+from headland.base.flags import excluding_flags, has_any, limits_of
+from headland.chain import summarise
 from headland.files import step, tables
 from headland.files.settings import surface_classes
 from headland.report import explore, report
@@ -37,7 +38,7 @@ def main() -> None:
         many=("segmented", "certificates", "weather", "tables"),
     )
     settings = args.settings
-    excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
+    excluding = excluding_flags(limits_of(tables.read_config_table(args.limits)))
     samples = {
         name: tables.read_table(path, "samples_segmented")
         for name, path in zip(settings["sets"], args.segmented)
@@ -55,7 +56,7 @@ def main() -> None:
     values = report.context(
         {**settings, "versions": versions},
         samples,
-        {name: screen.has_any(frame["flags"], excluding) for name, frame in samples.items()},
+        {name: has_any(frame["flags"], excluding) for name, frame in samples.items()},
         got,
         pd.concat([tables.read_table(path, "certificates") for path in args.certificates], ignore_index=True),
         tables.read_table(args.linear, "linear_check"),

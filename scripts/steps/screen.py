@@ -3,6 +3,7 @@
 import pandas as pd
 
 from headland.base import untold
+from headland.base.flags import joined, limits_of
 from headland.chain import ingest, screen, weather
 from headland.checks import diagnose_samples
 from headland.files import step, tables
@@ -16,7 +17,7 @@ def main() -> None:
         many=("weather",),
     )
     settings, site = args.settings, args.settings["site"]
-    limits = screen.limits_of(tables.read_config_table(args.limits))
+    limits = limits_of(tables.read_config_table(args.limits))
     table, findings = tables.read_weather(args.weather)
     times = tables.read_table(args.corrected, "samples_corrected", ["time_utc"])["time_utc"]
     middle = lambda some: ingest.middle_of_interval(some, settings["stamp"], settings["interval"])
@@ -58,7 +59,7 @@ def main() -> None:
     flags = seen | diagnosis.flags
     for name, hit in flags.items():
         step.say(f"{name}: {hit.sum()} of {len(hit)} samples")
-    samples["flags"] = screen.joined(flags)
+    samples["flags"] = joined(flags)
     pieces = (
         samples.iloc[piece].assign(solar_azimuth=position(middle(times.iloc[piece]))[1])
         for piece in tables.pieces_of(len(samples))

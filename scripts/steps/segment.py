@@ -8,7 +8,8 @@ import pandas as pd
 
 from headland.base import untold
 from headland.base.findings import Finding
-from headland.chain import ingest, notes, place, screen, segment
+from headland.base.flags import also_flagged, excluding_flags, has_any, limits_of, merged
+from headland.chain import ingest, notes, place, segment
 from headland.checks import diagnose
 from headland.files import step, tables
 
@@ -77,7 +78,7 @@ def main() -> None:
         ),
         args.notes.name,
     )
-    excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
+    excluding = excluding_flags(limits_of(tables.read_config_table(args.limits)))
     sky = lambda name: samples[name][["sw_in"]].assign(
         **tables.read_table(screened[name], "samples_screened", ["solar_elevation", "sw_clear"])
     )
@@ -127,13 +128,13 @@ def main() -> None:
             found = found + more
             tables.write_table(args.places[sets.index(name)], located, "places")
         frame = samples[name].assign(
-            segment=placed["segment"], flags=screen.together(samples[name]["flags"], placed["flags"])
+            segment=placed["segment"], flags=merged(samples[name]["flags"], placed["flags"])
         )
         if name in shaded:
-            frame["flags"] = screen.also_flagged(frame["flags"], "upward-shaded", shaded[name])
+            frame["flags"] = also_flagged(frame["flags"], "upward-shaded", shaded[name])
             findings.extend(diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name]))
         frame["flags"] = segment.without_meant_covers(own, frame)
-        out = screen.has_any(frame["flags"], excluding)
+        out = has_any(frame["flags"], excluding)
         findings.extend(
             segment.in_file(
                 found + segment.covers(own, frame) + segment.counts(own, frame, out), args.notes.name

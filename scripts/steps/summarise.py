@@ -5,7 +5,9 @@ from pathlib import Path
 import pandas as pd
 
 from headland.base import findings
-from headland.chain import screen, segment, summarise
+from headland.base.flags import excluding_flags, limits_of
+from headland.base.groups import GROUPINGS
+from headland.chain import segment, summarise
 from headland.files import step, tables
 from headland.files.settings import surface_classes
 
@@ -32,7 +34,7 @@ def main() -> None:
     settings = args.settings
     surfaces = surface_classes(args.classes, settings["overrides"])
     noted = tables.read_table(args.noted, "noted")
-    excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
+    excluding = excluding_flags(limits_of(tables.read_config_table(args.limits)))
     samples = {
         name: in_segments(*paths, excluding)
         for name, *paths in zip(settings["sets"], args.calibrated, args.segmented)
@@ -44,7 +46,7 @@ def main() -> None:
     )
     found = segment.in_file(found, settings["notes"])
     sky = summarise.reference_sky(segments)
-    groups = {kind: summarise.groups(segments, by, surfaces, sky) for kind, by in summarise.GROUPINGS.items()}
+    groups = {kind: summarise.groups(segments, by, surfaces, sky) for kind, by in GROUPINGS.items()}
     segments = summarise.with_common_sky(segments, surfaces, sky)
     step.say(f"{len(segments)} segments; common sky: shortwave {sky[0]:.1f}, longwave {sky[1]:.1f} W m-2")
     tables.write_table(args.segments, segments, "segment_means")

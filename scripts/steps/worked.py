@@ -1,6 +1,7 @@
 """Step 9: for each set one sample and one segment followed all the way, for the report's appendix."""
 
-from headland.chain import screen, summarise
+from headland.base.flags import excluding_flags, has_any, limits_of
+from headland.chain import summarise
 from headland.files import step, tables
 from headland.files.settings import surface_classes
 from headland.report import worked
@@ -13,7 +14,7 @@ def main() -> None:
     )
     settings = args.settings
     surfaces = surface_classes(args.classes, settings["overrides"])
-    excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
+    excluding = excluding_flags(limits_of(tables.read_config_table(args.limits)))
     register, _ = tables.read_user_table(args.register, "instruments")
     means, balances = (
         tables.read_table(args.means, "segment_means"),
@@ -29,7 +30,7 @@ def main() -> None:
         if not chosen:
             continue
         samples = tables.read_table(segmented, "samples_segmented")
-        excluded, own = screen.has_any(samples["flags"], excluding), (samples["segment"] == chosen).to_numpy()
+        excluded, own = has_any(samples["flags"], excluding), (samples["segment"] == chosen).to_numpy()
         place = worked.chosen_sample(own, excluded)
         stored = tables.read_table(raw, "samples_raw").iloc[place]
         moment = tables.time_text(samples["time_utc"].iloc[[place]])[0]

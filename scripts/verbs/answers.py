@@ -7,10 +7,10 @@ import sys
 from pathlib import Path
 
 import pandas as pd
-from headland.course.survey import survey_of
 
 from headland.base import findings
 from headland.course import answers
+from headland.course.survey import survey_of
 from headland.files import settings, step, tables
 from headland.report import report
 

@@ -5,10 +5,9 @@ Usage: python scripts/verbs/class_notes.py --campaign DIR --results DIR --out DI
 
 import sys
 
-from headland.course.survey import ROOT, noted_in, survey_of
-
 from headland.base import findings
 from headland.course import answers, class_notes
+from headland.course.survey import ROOT, noted_in, survey_of
 from headland.files import settings, step, tables
 from headland.report import report
 

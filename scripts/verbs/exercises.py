@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from headland.chain import screen
+from headland.base.flags import excluding_flags, has_any, limits_of
 from headland.course import exercises
 from headland.files import settings, step, tables
 from headland.report import report
@@ -28,7 +28,7 @@ def main() -> int:
         tables.read_table(args.results / f"{name}.csv", name) for name in ("surfaces", "differences")
     )
     worked = tables.read_table(args.results / "steps" / "9_report" / "worked.csv", "worked")
-    excluding = screen.excluding(screen.limits_of(tables.read_config_table(ROOT / "config" / "quality.csv")))
+    excluding = excluding_flags(limits_of(tables.read_config_table(ROOT / "config" / "quality.csv")))
     samples = pd.DataFrame({"sw_in": [], "sw_out": []})
     for set_, item in (
         worked.loc[worked["part"] == "segment", ["set", "item"]]
@@ -39,7 +39,7 @@ def main() -> int:
         own = tables.read_table(
             args.results / "steps" / "5_segment" / f"{set_}.csv", "samples_segmented"
         ).query("segment == @item")
-        samples = exercises.followed(own, screen.has_any(own["flags"], excluding))
+        samples = exercises.followed(own, has_any(own["flags"], excluding))
     made = exercises.questions(surfaces, differences, worked, samples, classes)
     template, *styles = (
         path.read_text(encoding="utf-8")

@@ -12,7 +12,7 @@ from pathlib import Path
 from headland.field import lamps, look
 from headland.field.follow import follow as watch
 from headland.files import tables
-from headland.report import pages
+from headland.report import page
 
 CONFIG = Path(__file__).resolve().parents[2] / "config"
 
@@ -26,7 +26,7 @@ def look_at(folder: Path, results: Path, every: float) -> str:
     """Write the page; returns the worst colour. every: s after which an open page reloads itself, 0 for
     never."""
     values = seen_in(folder)
-    tables.write_text(results / "look.html", pages.page("look", {**values, "every": every}))
+    tables.write_text(results / "look.html", page.page("look", {**values, "every": every}))
     print(f"{values['state'].upper()}: {lamps.WORDS[values['state']]}", flush=True)
     return values["state"]
 

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from headland.field import form, plan
 from headland.files import settings, tables
-from headland.report import pages
+from headland.report import page
 from headland.report.paper import lay_out
 
 CONFIG = Path(__file__).resolve().parents[2] / "config"
@@ -29,8 +29,8 @@ def main() -> int:
     except tables.UserErrors as problem:
         print(*problem.errors, sep="\n", file=sys.stderr)
         return 2
-    tables.write_text(args.results / "plan.html", pages.page("plan", plan.context(made, S)))
-    tables.write_text(args.results / "form.html", pages.page("form", form.context(made.visits, S)))
+    tables.write_text(args.results / "plan.html", page.page("plan", plan.context(made, S)))
+    tables.write_text(args.results / "form.html", page.page("form", form.context(made.visits, S)))
     tables.write_table(args.results / "timetable.csv", made.visits, "timetable")
     form.workbook(made.visits, S).save(args.results / "notes.xlsx")
     for name in ("plan", "form"):

@@ -8,11 +8,11 @@ import sys
 from pathlib import Path
 
 import pandas as pd
-from headland.report.paper import lay_out
 
 from headland.files import settings, tables
 from headland.record import season
 from headland.report import figures, report
+from headland.report.paper import lay_out
 
 ROOT = Path(__file__).resolve().parents[2]
 TEMPLATES = ROOT / "workflow" / "headland" / "report"

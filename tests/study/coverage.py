@@ -20,6 +20,7 @@ import pandas as pd
 import scipy
 
 import chain
+from headland.base.groups import GROUPINGS
 from headland.chain import balance, summarise
 from headland.files import settings
 from headland.uncertainty import propagate
@@ -108,15 +109,13 @@ def of_summarised(made: summarised.Summarised, draws: int, seed: int) -> propaga
     read = made.segments.astype(words)
     sky = summarise.reference_sky(read)
     segments = summarise.with_common_sky(read, CLASSES, sky)
-    means = {kind: summarise.groups(segments, by, CLASSES, sky) for kind, by in summarise.GROUPINGS.items()}
+    means = {kind: summarise.groups(segments, by, CLASSES, sky) for kind, by in GROUPINGS.items()}
     air = pd.DataFrame(
         {"air_temperature": 20.0, "pressure": 980.0, "wind_speed": np.nan}, index=range(len(segments))
     )
     methods = {"ground_heat": "class_fraction", "green_cover": "priestley_taylor"}
     balances = {
-        kind: balance.groups(
-            frame, segments, summarise.GROUPINGS[kind], CLASSES, methods, air, np.zeros(len(frame))
-        )[0]
+        kind: balance.groups(frame, segments, GROUPINGS[kind], CLASSES, methods, air, np.zeros(len(frame)))[0]
         for kind, frame in means.items()
     }
     carrying = dataclasses.asdict(summarised.CARRYING)

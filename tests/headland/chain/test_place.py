@@ -10,6 +10,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 
 import chain
+from headland.base.times import since_1970
 from headland.chain import place
 from headland.report import figures
 from simulate import mistakes_across, specs, tracks
@@ -220,9 +221,7 @@ def test_the_map_shows_fields_length_north_and_readable_text(campaign, tmp_path)
     outlines, located = {f"{name} by the old brook": rings for name, rings in outlines.items()}, {}
     for name, frame in outcome.samples.items():
         track, _ = place.read_track(io.BytesIO((tmp_path / f"track_{name}.gpx").read_bytes()), "")
-        located[name] = place.places(
-            pd.DatetimeIndex(frame["middle_utc"]).as_unit("us").asi8 / 1e6, track, outlines, origin
-        )
+        located[name] = place.places(since_1970(frame["middle_utc"]), track, outlines, origin)
     figure = figures.walks_map(
         outcome.samples,
         located,

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 import chain
-from headland.chain import station
+from headland.base import station
 from headland.files import settings, tables
 from simulate import mistakes_across, specs
 from simulate.campaign import simulate

@@ -6,8 +6,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from headland.chain import summarise
 from headland.files import settings
+from headland.physics import radiation
 from headland.record import season
 from headland.report import report
 
@@ -41,7 +41,7 @@ def test_under_its_own_sky_the_season_gives_net_and_under_too_different_a_one_no
     entry = CLASSES["short_grass"]
     assert other["net_radiation_season_sky"] == pytest.approx(
         float(
-            summarise.net_common_sky(
+            radiation.net_common_sky(
                 480.0,
                 0.2,
                 800.0,

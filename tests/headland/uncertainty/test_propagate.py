@@ -8,8 +8,10 @@ import pandas as pd
 import pytest
 from scipy.stats import t as student_t
 
+from headland.base.groups import GROUPINGS
 from headland.chain import summarise
 from headland.files import settings, tables
+from headland.physics import longwave, radiation
 from headland.physics.constants import RADIATION, SIGMA, ZERO_CELSIUS
 from headland.uncertainty import draws, propagate
 from headland.uncertainty.draws import NORMAL_95, Source, interval, one_at_a_time
@@ -73,10 +75,10 @@ def segments(count=2, sets=("heron", "heron"), surfaces=("stubble", "paving"), *
     )
     frame["albedo"] = frame["sw_out"] / frame["sw_in"]
     frame["incoming_set"], frame["sw_in_memory"] = frame["set"], changes.get("sw_in_memory", frame["sw_in"])
-    frame["net_radiation"] = summarise.net_radiation(*(frame[c] for c in RADIATION))
+    frame["net_radiation"] = radiation.net_radiation(*(frame[c] for c in RADIATION))
     emissivity = np.array([CLASSES[s]["emissivity"]["value"] for s in frame["surface"]])
     frame["surface_temperature"] = (
-        summarise.surface_temperature(frame["lw_out"], frame["lw_in"], emissivity) - ZERO_CELSIUS
+        longwave.surface_temperature(frame["lw_out"], frame["lw_in"], emissivity) - ZERO_CELSIUS
     )
     return propagate.prepare(frame, CARRYING, np.full(count, 20.0), CLASSES)
 
@@ -606,7 +608,7 @@ def test_fewer_than_5_looks_give_no_ground_term(looks, count):
 
 def whole(frame=SEGMENTS, terms=TERMS, seed=1, draws=800, **methods):
     sky = summarise.reference_sky(frame)
-    means = {kind: summarise.groups(frame, by, CLASSES, sky) for kind, by in summarise.GROUPINGS.items()}
+    means = {kind: summarise.groups(frame, by, CLASSES, sky) for kind, by in GROUPINGS.items()}
     return propagate.propagate(
         frame,
         means,

@@ -16,6 +16,7 @@ import pandas as pd
 
 from headland.base.basics import did_you_mean
 from headland.base.findings import Finding
+from headland.base.times import since_1970
 
 ACTIVITIES = ("walk", "stand", "side_by_side", "sky_monitor", "dark", "channel_check", "clock_check")
 WITHOUT_SURFACE = ("dark", "channel_check", "clock_check")
@@ -285,5 +286,5 @@ def clock_offset(checks: pd.DataFrame, moments: pd.Series) -> np.ndarray:
         return np.zeros(len(moments))
     checks = checks.sort_values("logger_utc", kind="stable")
     ahead = (checks["logger_utc"] - checks["start_utc"]).dt.total_seconds().to_numpy()
-    shown = pd.DatetimeIndex(checks["logger_utc"]).as_unit("us").asi8 / 1e6
-    return np.interp(pd.DatetimeIndex(moments).as_unit("us").asi8 / 1e6, shown, ahead)
+    shown = since_1970(checks["logger_utc"])
+    return np.interp(since_1970(moments), shown, ahead)

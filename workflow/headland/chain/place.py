@@ -21,8 +21,9 @@ from scipy.optimize import isotonic_regression
 
 from headland.base.basics import did_you_mean
 from headland.base.findings import Finding
-from headland.chain.segment import GUARD_RADIUS, SMALLEST_HEIGHT
+from headland.base.times import since_1970
 from headland.files.tables import time_text
+from headland.physics.geometry import GUARD_RADIUS, SMALLEST_HEIGHT
 
 LARGEST = 20_000_000
 """Bytes: a track of a day at one point a second has under 10 MB."""
@@ -100,7 +101,7 @@ def read_track(stream: BinaryIO, name: str) -> tuple[pd.DataFrame, list[Finding]
                 "a time in UTC such as 2026-05-21T09:30:00Z",
             ),
         )
-    frame["seconds"] = pd.DatetimeIndex(times).as_unit("us").asi8 / 1e6
+    frame["seconds"] = since_1970(times)
     frame = frame.sort_values("seconds", kind="stable").drop_duplicates("seconds").reset_index(drop=True)
     return frame[list(_NO_TRACK)], [
         Finding("track-points-dropped", file=name, facts={"count": untimed})

@@ -13,10 +13,10 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pandas as pd
 
-from headland.chain.correct_longwave import own_emission
-from headland.chain.segment import RESPONSE_TIME
 from headland.field.lamps import NAMES, WORST, Lamp
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
+from headland.physics.instruments import RESPONSE_TIME
+from headland.physics.longwave import own_emission
 from headland.report.report import number
 
 FELL = 0.5

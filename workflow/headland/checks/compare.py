@@ -15,14 +15,15 @@ import pandas as pd
 from scipy.special import fdtrc, ndtri, stdtrit
 
 from headland.base.findings import Finding
+from headland.base.flags import has_any
+from headland.base.groups import counted_segments
+from headland.base.station import records
+from headland.base.times import since_1970
 from headland.base.untold import Tell, Untold, unheard
-from headland.chain.correct_longwave import own_emission
-from headland.chain.screen import has_any
-from headland.chain.station import records
-from headland.chain.summarise import counted
 from headland.checks.diagnose import LONGEST_STEP, binned, shadow_limit, smoothed
 from headland.files.tables import time_text
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
+from headland.physics.longwave import own_emission
 from headland.uncertainty import propagate
 from headland.uncertainty.draws import NORMAL_95, one_at_a_time
 
@@ -346,7 +347,7 @@ def against_station(
         return pd.DataFrame(columns=AGAINST_STATION)
     heading, found_rows = segments.set_index("segment")["heading"], []
     for name, record in _records(samples, moments, intervals, segments, 1.0, spoilt).items():
-        seconds = record.index.as_unit("us").asi8 / 1e6
+        seconds = since_1970(record.index)
         number = np.searchsorted(ends, seconds)
         inside = (number < len(ends)) & (ends[np.minimum(number, len(ends) - 1)] - step < seconds)
         record = record[inside].assign(record=number[inside])
@@ -486,7 +487,7 @@ def own_shade(segments: pd.DataFrame, shade, tell: Tell = unheard) -> list[Findi
     )
     loss = np.where(np.isfinite(phi), beam * shade(np.nan_to_num(phi)[None, :])[0], 0.0)
     table = segments.assign(loss=loss, known=segments["heading"].notna())
-    table = table[table.index.isin(counted(table).index)]
+    table = table[table.index.isin(counted_segments(table).index)]
     findings = []
     for name, rows in table.groupby("set", sort=False):
         if not rows["known"].all():
@@ -627,7 +628,9 @@ def surface_mislabelled(
     fields, segments: step 8's, with intervals. air: degC at each segment, NaN where unknown. file: of the notes. Only with the sun above
     20 degrees: the ranges are those of the day; else `tell` is called. Classes whose ranges hold what was found are offered.
     """
-    segments = counted(segments.assign(air=np.asarray(air, dtype=float), weight=segments["samples_used"]))
+    segments = counted_segments(
+        segments.assign(air=np.asarray(air, dtype=float), weight=segments["samples_used"])
+    )
     findings = []
     for row in fields.to_dict("records"):
         mine = segments[(segments["field"] == row["field"]) & (segments["surface"] == row["surface"])]

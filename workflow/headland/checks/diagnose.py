@@ -15,9 +15,9 @@ import numpy as np
 import pandas as pd
 
 from headland.base.findings import Finding
+from headland.base.flags import has_any
+from headland.base.times import LARGEST_CLOCK_OFFSET, recorded_runs, since_1970
 from headland.base.untold import Tell, Untold, unheard
-from headland.chain.screen import has_any
-from headland.chain.segment import LARGEST_CLOCK_OFFSET, recorded_runs
 from headland.files.tables import PIECE, time_text
 from headland.physics import sun
 
@@ -267,9 +267,7 @@ def unexplained(
 
 
 def _seconds(noted: pd.DataFrame) -> np.ndarray:
-    return np.column_stack(
-        [pd.DatetimeIndex(noted[column]).as_unit("us").asi8 / 1e6 for column in ("start_utc", "end_utc")]
-    )
+    return np.column_stack([since_1970(noted[column]) for column in ("start_utc", "end_utc")])
 
 
 def _checked(checks: pd.DataFrame, names: Sequence[str]) -> float:
@@ -509,7 +507,7 @@ def upward_shaded(
             limit = shadow_limit(both["solar_elevation"])
             dropped = (ratio < 1.0 - limit) & (ratio > DEAD)
             whole = list(_stretches(ratio.index, step))
-            level = ratio.index[ratio > 1.0 - limit / 2.0].as_unit("us").asi8 / 1e6
+            level = since_1970(ratio.index[ratio > 1.0 - limit / 2.0])
             for start, end in _stretches(dropped.index[dropped], step):
                 # a drop that is not seen to begin and to end without a break may be a head that leans
                 first, last = next(run for run in whole if run[0] <= start < run[1])
@@ -538,7 +536,7 @@ def _calm(means: pd.DataFrame) -> pd.Series | None:
 
 def _stretches(times: pd.DatetimeIndex, step: float):
     """Start and end, s, of the uninterrupted stretches in ascending middles of steps."""
-    seconds = times.as_unit("us").asi8 / 1e6
+    seconds = since_1970(times)
     for part in np.split(seconds, np.flatnonzero(np.diff(seconds) > 1.5 * step) + 1) if len(seconds) else ():
         yield part[0] - step / 2, part[-1] + step / 2
 
@@ -622,7 +620,7 @@ def clocks_against_sun(
         own = noted[noted["set"] == name]
         for finding in clock_against_sun(
             name,
-            pd.DatetimeIndex(middles[name]).as_unit("us").asi8 / 1e6,
+            since_1970(middles[name]),
             sw_in,
             ways,
             site,
@@ -745,7 +743,7 @@ def fit_to_sun(
         "sw_in"
     ]
     minutes = minutes[minutes > 50.0]
-    seconds = minutes.index.as_unit("us").asi8 / 1e6
+    seconds = since_1970(minutes.index)
     if len(minutes) < SUN_BLOCKS or not SUN_SPAN <= np.ptp(seconds) <= 10 * 86400.0:
         return None
     nodes = np.arange(

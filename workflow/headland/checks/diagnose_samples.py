@@ -14,11 +14,12 @@ import numpy as np
 import pandas as pd
 
 from headland.base.findings import Finding
+from headland.base.times import since_1970
 from headland.base.untold import Untold
-from headland.chain.calibrate import MILLIVOLTS, pt100_temperature
-from headland.chain.correct_longwave import own_emission
 from headland.files.tables import time_text
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
+from headland.physics.instruments import MILLIVOLTS, pt100_temperature
+from headland.physics.longwave import own_emission
 
 ENOUGH = 10
 """Samples below which a whole channel is not judged."""
@@ -562,7 +563,7 @@ class _Set:
         Blocks overlap by half, and the last of a run ends with it.
         """
         size = max(round(BLOCK / self.interval), FEWEST)
-        seconds = pd.DatetimeIndex(self.time).as_unit("us").asi8 / 1e6
+        seconds = since_1970(self.time)
         breaks = (
             np.concatenate([[True], np.diff(seconds) > 2.5 * self.interval])
             if len(seconds)
@@ -762,7 +763,7 @@ class _Set:
     def find_thermal_shock(self) -> None:
         hit = self.result.flags["thermal-shock"] = np.zeros(len(self.time), bool)
         body = (self.body["lw_in"] + self.body["lw_out"]) / 2.0
-        seconds = pd.DatetimeIndex(self.time).as_unit("us").asi8 / 1e6
+        seconds = since_1970(self.time)
         good = np.isfinite(body)
         if self.interval > 120.0 or not good.any():
             self.can_t_tell(

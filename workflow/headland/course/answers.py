@@ -18,16 +18,19 @@ import pandas as pd
 
 from headland.base import findings
 from headland.base.basics import did_you_mean
-from headland.chain import balance, calibrate, screen, segment, summarise
-from headland.chain.correct_longwave import irradiance
+from headland.base.flags import has_any, merged
+from headland.base.groups import GROUPINGS, counted_segments
+from headland.chain import balance, calibrate, segment, summarise
 from headland.chain.ingest import middle_of_interval
 from headland.files.tables import time_text
+from headland.physics import evaporation, heat, instruments, radiation
 from headland.physics.constants import RADIATION, SIGMA, ZERO_CELSIUS
+from headland.physics.longwave import irradiance
 from headland.report.report import SHOWN, WITHOUT, interval, number
 from headland.uncertainty import intercompare, propagate
 
 OF_SEGMENTS = ("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation")
-OF_SURFACES = (*OF_SEGMENTS, "net_radiation_common_sky", *balance.ESTIMATED)
+OF_SURFACES = (*OF_SEGMENTS, "net_radiation_common_sky", *heat.ESTIMATED)
 """The quantities that can be asked for."""
 
 RELATIVE, FLUX = 0.005, 1.0
@@ -192,7 +195,7 @@ def placed(
             segment=found["segment"],
             position=found["position"],
             middle_utc=found["middle_utc"],
-            flags=screen.together(others, found["flags"]),
+            flags=merged(others, found["flags"]),
         )
     return result
 
@@ -237,7 +240,7 @@ def on_scale(survey: Survey, segments: pd.DataFrame, surfaces: Mapping[str, Mapp
 def outcome(
     survey: Survey,
     segments: pd.DataFrame,
-    net: Callable = summarise.net_radiation,
+    net: Callable = radiation.net_radiation,
     surfaces: Mapping[str, Mapping] | None = None,
     fractions: Mapping[str, float] | None = None,
 ) -> Outcome:
@@ -249,7 +252,7 @@ def outcome(
     of_terms = lambda table: net(*(table[name] for name in calibrate.RADIATION))
     groups = summarise.groups(
         segments,
-        summarise.GROUPINGS["surfaces"],
+        GROUPINGS["surfaces"],
         surfaces or survey.surfaces,
         summarise.reference_sky(segments),
     )
@@ -261,7 +264,7 @@ def outcome(
     known = survey.balances.set_index("surface").reindex(groups["surface"]).reset_index()
     if fractions:
         known["fraction"] = known["surface"].map(fractions)
-    terms = balance.estimate(
+    terms = heat.estimate(
         known.assign(reason=known["reason"].fillna("unknown")),
         groups["net_radiation"].to_numpy(float),
         0.0,
@@ -273,12 +276,12 @@ def outcome(
 def mean_of_ratios(survey: Survey, samples: Mapping[str, pd.DataFrame], right: Outcome) -> list[Outcome]:
     """The albedo, in three ways, as people get it who divide first: the mean of the samples' ratios and, of a surface, the mean of its segments' albedos."""
     every = pd.concat(samples.values(), ignore_index=True)
-    sunny = (every["solar_elevation"] > summarise.ALBEDO_ELEVATION) & (
-        every["sw_in"] > summarise.ALBEDO_SW_IN
+    sunny = (every["solar_elevation"] > radiation.ALBEDO_ELEVATION) & (
+        every["sw_in"] > radiation.ALBEDO_SW_IN
     )
-    good = every[sunny & (every["segment"] != "") & ~screen.has_any(every["flags"], set(survey.excluding))]
+    good = every[sunny & (every["segment"] != "") & ~has_any(every["flags"], set(survey.excluding))]
     ratios = (good["sw_out"] / good["sw_in"]).groupby(good["segment"]).agg(["mean", "count"])
-    own = summarise.counted(right.segments.reset_index()).join(ratios, on="segment")
+    own = counted_segments(right.segments.reset_index()).join(ratios, on="segment")
     by = own.groupby("surface")
     of_samples = (own["mean"] * own["count"]).groupby(own["surface"]).sum() / by["count"].sum()
     return [
@@ -333,7 +336,7 @@ def _wrong_factors(survey: Survey) -> Iterator[tuple[str, dict[str, pd.DataFrame
 
     yield "factor-outdated", _with_factors(survey, older)
     millivolts = lambda name, row: (
-        survey.sets[name]["channels"][row["channel"]]["unit"] in calibrate.MILLIVOLTS
+        survey.sets[name]["channels"][row["channel"]]["unit"] in instruments.MILLIVOLTS
     )
     for channels in (("sw_in", "sw_out"), ("lw_in", "lw_out"), RADIATION):
         yield (
@@ -389,11 +392,11 @@ def slips_of(survey: Survey) -> list[tuple[str, Slip]]:
     made += [
         ("wrong-sign", {"net": net})
         for net in (
-            lambda si, so, li, lo: -summarise.net_radiation(si, so, li, lo),
-            lambda si, so, li, lo: summarise.net_radiation(si, so, lo, li),
-            lambda si, so, li, lo: summarise.net_radiation(so, si, li, lo),
-            lambda si, so, li, lo: summarise.net_radiation(si, -so, li, lo),
-            lambda si, so, li, lo: summarise.net_radiation(si, so, li, -lo),
+            lambda si, so, li, lo: -radiation.net_radiation(si, so, li, lo),
+            lambda si, so, li, lo: radiation.net_radiation(si, so, lo, li),
+            lambda si, so, li, lo: radiation.net_radiation(so, si, li, lo),
+            lambda si, so, li, lo: radiation.net_radiation(si, -so, li, lo),
+            lambda si, so, li, lo: radiation.net_radiation(si, so, li, -lo),
         )
     ]
     made.append(
@@ -410,7 +413,7 @@ def slips_of(survey: Survey) -> list[tuple[str, Slip]]:
         (
             "net-of-three-terms",
             {
-                "net": lambda *terms, missing=missing: summarise.net_radiation(
+                "net": lambda *terms, missing=missing: radiation.net_radiation(
                     *(0.0 if n == missing else t for n, t in enumerate(terms))
                 )
             },
@@ -471,7 +474,7 @@ def through(survey: Survey, slip: Slip, made: dict) -> Outcome:
     result = outcome(
         changed,
         segments,
-        slip.get("net", summarise.net_radiation),
+        slip.get("net", radiation.net_radiation),
         slip.get("surfaces"),
         slip.get("fractions"),
     )
@@ -554,7 +557,7 @@ def tolerance(quantity: str, value: float) -> float:
         case "temperature":
             return FLUX / (4.0 * SIGMA * (value + ZERO_CELSIUS) ** 3)
         case "water":
-            return max(RELATIVE * abs(value), float(balance.evaporation(FLUX, 20.0)))
+            return max(RELATIVE * abs(value), float(evaporation.evaporation(FLUX, 20.0)))
     return RELATIVE * abs(value)
 
 

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from headland.chain import summarise
+from headland.base.groups import COUNTED
 from headland.course.answers import Outcome, Survey, outcome, placed, samples_of, segments_of
 
 
@@ -39,7 +39,7 @@ def intervals(reference: pd.DataFrame, people: Mapping[str, pd.DataFrame]) -> pd
     reference: segments of the campaign's own notes that count. people: segments by name.
     """
     rows = []
-    for row in reference[reference["activity"].isin(summarise.COUNTED)].to_dict("records"):
+    for row in reference[reference["activity"].isin(COUNTED)].to_dict("records"):
         found = {name: partner(row, segments) for name, segments in people.items()}
         there = {name: other for name, other in found.items() if other is not None}
         away = {

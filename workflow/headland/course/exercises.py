@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
-from headland.chain import summarise
-from headland.chain.correct_longwave import own_emission
+from headland.physics import longwave, radiation
 from headland.physics.constants import ZERO_CELSIUS
+from headland.physics.longwave import own_emission
 from headland.report.report import interval, listed, number
 
 COMPARED = "net_radiation_common_sky"
@@ -99,12 +99,12 @@ def _hard_to_tell(surfaces: pd.DataFrame, differences: pd.DataFrame, called):
 
 
 def _ratio_of_sums(samples: pd.DataFrame):
-    good = samples[samples["sw_in"] > summarise.ALBEDO_SW_IN]
+    good = samples[samples["sw_in"] > radiation.ALBEDO_SW_IN]
     if len(good) < 2:
         return
     pairs = listed([f"{number(r['sw_in'], 1)} and {number(r['sw_out'], 1)}" for r in good.to_dict("records")])
     right, wrong = (
-        float(summarise.albedo(good["sw_in"], good["sw_out"])),
+        float(radiation.albedo(good["sw_in"], good["sw_out"])),
         float((good["sw_out"] / good["sw_in"]).mean()),
     )
     yield (
@@ -157,7 +157,7 @@ def _black(surfaces: pd.DataFrame, called, classes: Mapping[str, Mapping]):
         return
     emissivities = known["surface"].map(lambda name: classes[name]["emissivity"]["value"])
     row, emissivity = known.loc[emissivities.idxmin()], emissivities.min()
-    black = float(summarise.surface_temperature(row["lw_out"], row["lw_in"], 1.0)) - ZERO_CELSIUS
+    black = float(longwave.surface_temperature(row["lw_out"], row["lw_in"], 1.0)) - ZERO_CELSIUS
     yield (
         f"How much would the surface temperature of {called(row['surface'])} change if it were taken as black (emissivity 1)? In which direction, and why?",
         f"From {number(row['surface_temperature'], 2)} °C (emissivity {emissivity:g}) to {number(black, 2)} °C. A grey surface emits less than a black one of its temperature, and reflects a little of the sky, "

@@ -6,7 +6,8 @@ from pathlib import Path
 import pandas as pd
 
 from headland.base.findings import Finding
-from headland.chain import calibrate, notes, screen, segment
+from headland.base.flags import excluding_flags, limits_of
+from headland.chain import calibrate, notes, segment
 from headland.course import answers
 from headland.files import tables
 
@@ -64,7 +65,7 @@ def survey_of(campaign: Path, results: Path, chosen: dict, surfaces: dict) -> an
         surfaces=surfaces,
         balances=tables.read_table(steps / "7_balance" / "surfaces.csv", "group_balance"),
         excluding=frozenset(
-            screen.excluding(screen.limits_of(tables.read_config_table(ROOT / "config" / "quality.csv")))
+            excluding_flags(limits_of(tables.read_config_table(ROOT / "config" / "quality.csv")))
         ),
         found=[
             one

@@ -12,11 +12,12 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pandas as pd
 
-from headland.chain import balance, place
-from headland.chain.correct_longwave import own_emission
-from headland.chain.segment import GUARD_RADIUS, RESPONSE_TIME
-from headland.physics import geometry, sun
+from headland.chain import place
+from headland.physics import evaporation, geometry, sun
 from headland.physics.constants import ZERO_CELSIUS
+from headland.physics.geometry import GUARD_RADIUS
+from headland.physics.instruments import RESPONSE_TIME
+from headland.physics.longwave import own_emission
 from headland.uncertainty import propagate
 
 STEP = 300.0
@@ -70,7 +71,7 @@ def sky(times, site: Mapping[str, float], air: float, humidity: float) -> pd.Dat
         clearness = np.where(up > 0, sw_in / (sun.top_of_atmosphere(times) * up), 0.0)
         diffuse = sun.diffuse_fraction(np.clip(clearness, 0.0, 1.0))
         beam = np.where(elevation > propagate.LOWEST_SUN, (1.0 - diffuse) * sw_in / up, 0.0)
-    vapour = 10.0 * float(balance.saturation_vapour_pressure(air)) * humidity / 100.0
+    vapour = 10.0 * float(evaporation.saturation_vapour_pressure(air)) * humidity / 100.0
     lw_in = float(
         sun.clear_sky_emissivity_prata(vapour, air + ZERO_CELSIUS) * own_emission(air + ZERO_CELSIUS)
     )

@@ -13,13 +13,16 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from headland.base.groups import GROUPINGS
+from headland.base.times import since_1970
 from headland.chain import balance, summarise
 from headland.chain.calibrate import CERTIFICATE
-from headland.chain.correct_longwave import own_emission
-from headland.chain.segment import GUARD_RADIUS, RESPONSE_TIME
 from headland.field.day import sky
-from headland.physics import geometry, sun
+from headland.physics import evaporation, geometry, radiation, series, sun
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
+from headland.physics.geometry import GUARD_RADIUS
+from headland.physics.instruments import RESPONSE_TIME
+from headland.physics.longwave import own_emission
 from headland.uncertainty import propagate
 
 HIGH_SUN = 800.0
@@ -67,7 +70,7 @@ class Circumstances:
 def unsettled(visits: pd.DataFrame, walks: pd.DataFrame, given: Circumstances) -> np.ndarray:
     """By how much the shortwave that a surface remembers differs from that of each walk, W m-2.
 
-    The sun moves on after the samples before (`summarise.remembered`), and a head that leans sees more of the
+    The sun moves on after the samples before (`series.remembered`), and a head that leans sees more of the
     beam one way than the other, of which the standard deviation counts. visits: a timetable. walks: its
     walks, with `incoming_set`.
     """
@@ -92,7 +95,7 @@ def unsettled(visits: pd.DataFrame, walks: pd.DataFrame, given: Circumstances) -
 def _off_memory(times: pd.DatetimeIndex, heading: np.ndarray, given: Circumstances) -> list[np.ndarray]:
     """What a surface remembers minus what it gets: of the sun, and of a lean along and across the heading, W
     m-2."""
-    day, seconds = given.sky(times), times.as_unit("us").asi8 / 1e6
+    day, seconds = given.sky(times), since_1970(times)
     elevation = day["elevation"].to_numpy()
     level = day["beam"].to_numpy() * np.clip(np.sin(np.radians(elevation)), 0.0, None)
     ahead = day["azimuth"].to_numpy() - np.nan_to_num(heading)
@@ -100,11 +103,11 @@ def _off_memory(times: pd.DatetimeIndex, heading: np.ndarray, given: Circumstanc
         level * geometry.tilt_effect(given.levelling, 90.0 - elevation, ahead - towards)
         for towards in (0.0, 90.0)
     ]
-    return [summarise.remembered(seconds, x) - x for x in (day["sw_in"].to_numpy(), *leaning)]
+    return [series.remembered(seconds, x) - x for x in (day["sw_in"].to_numpy(), *leaning)]
 
 
 def expected_segments(visits: pd.DataFrame, given: Circumstances) -> pd.DataFrame:
-    """The walks of a timetable as step 6 would find them, under a clear sky over ground as the table has it."""
+    """The walks of a timetable as step 6 would find them, under a clear sky, over the table's surfaces."""
     walks = visits[visits["activity"] == "walk"].reset_index(drop=True)
     middle = walks["start_utc"] + (walks["end_utc"] - walks["start_utc"]) / 2
     day = given.sky(pd.DatetimeIndex(middle))
@@ -118,7 +121,7 @@ def expected_segments(visits: pd.DataFrame, given: Circumstances) -> pd.DataFram
         weight=used,
         height=height,
         speed=speed,
-        independent=used * speed / (summarise.VIEW_LENGTH * height + 2.0 * PATCH) / summarise.CAUTION,
+        independent=used * speed / (series.VIEW_LENGTH * height + 2.0 * PATCH) / series.CAUTION,
         solar_elevation=day["elevation"],
         solar_azimuth=day["azimuth"],
         noted_sky="",
@@ -160,7 +163,7 @@ def _expected_values(walks: pd.DataFrame, day: pd.DataFrame, given: Circumstance
         "lw_in": lw_in,
         "lw_out": emissivity * own_emission(surface) + (1 - emissivity) * day["lw_in"],
     }
-    sunny = (day["elevation"] > summarise.ALBEDO_ELEVATION) & (day["sw_in"] > summarise.ALBEDO_SW_IN)
+    sunny = (day["elevation"] > radiation.ALBEDO_ELEVATION) & (day["sw_in"] > radiation.ALBEDO_SW_IN)
     weight = walks["weight"].to_numpy()
     return {
         **flux,
@@ -171,7 +174,7 @@ def _expected_values(walks: pd.DataFrame, day: pd.DataFrame, given: Circumstance
         "albedo": np.where(sunny, albedo, np.nan),
         "albedo_sw_in": np.where(sunny, sw_in * weight, 0.0),
         "albedo_sw_out": np.where(sunny, flux["sw_out"] * weight, 0.0),
-        "net_radiation": summarise.net_radiation(*(flux[c] for c in RADIATION)),
+        "net_radiation": radiation.net_radiation(*(flux[c] for c in RADIATION)),
         "surface_temperature": surface - ZERO_CELSIUS,
         "ground_sw_out": GROUND_SCATTER * flux["sw_out"],
         "ground_lw_out": 4.0 * emissivity * own_emission(surface) / surface * GROUND_SCATTER_K,
@@ -213,9 +216,7 @@ def expected_differences(
         np.full(len(frame), given.air),
         given.surfaces,
     )
-    means = {
-        kind: summarise.groups(frame, by, given.surfaces, common) for kind, by in summarise.GROUPINGS.items()
-    }
+    means = {kind: summarise.groups(frame, by, given.surfaces, common) for kind, by in GROUPINGS.items()}
     balances = {kind: _balance(table, kind, frame, given) for kind, table in means.items()}
     calm = {**given.terms, "ground": {**given.terms["ground"], "enabled": "false"}}
     full, firm = (
@@ -238,7 +239,7 @@ def _balance(means: pd.DataFrame, kind: str, frame: pd.DataFrame, given: Circums
     weather = pd.DataFrame(
         {
             "air_temperature": given.air,
-            "pressure": 10.0 * float(balance.pressure_at(given.site["elevation"])),
+            "pressure": 10.0 * float(evaporation.pressure_at(given.site["elevation"])),
             "wind_speed": math.nan,
         },
         index=range(len(means)),
@@ -247,7 +248,7 @@ def _balance(means: pd.DataFrame, kind: str, frame: pd.DataFrame, given: Circums
     return balance.groups(
         means,
         frame,
-        summarise.GROUPINGS[kind],
+        GROUPINGS[kind],
         given.surfaces,
         {"ground_heat": "class_fraction", "green_cover": "priestley_taylor"},
         weather,

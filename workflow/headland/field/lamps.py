@@ -60,7 +60,7 @@ IN_FIELD = {
     "thermal-shock": "Let the set stand outside for half an hour and walk the first part again.",
     "swing-strong": "Hold the head steadier or walk slower, and walk again what matters.",
     "battery-low": "Change or charge the battery before going on.",
-    "clock-against-sun": "Read the logger's clock now and note it (clock_check); check utc_offset in the settings.",
+    "clock-against-sun": "Read the logger's clock now and note it (clock_check); check utc_offset.",
     "clock-check-far-off": "Read watch and logger once more, note both, and check utc_offset.",
     "notes-shifted": "Read watch and loggers against one time now, and note them (clock_check).",
     "notes-sets-swapped": "Ask who carried which set while everybody is here, and correct the notes.",

@@ -16,6 +16,8 @@ import numpy as np
 import pandas as pd
 
 from headland.base.findings import Finding
+from headland.base.flags import also_flagged, excluding_flags, has_any, joined, limits_of, merged
+from headland.base.times import since_1970
 from headland.chain import calibrate, correct_longwave, ingest, notes, screen, segment, weather
 from headland.checks import channel_check, compare, diagnose, diagnose_samples
 from headland.field import common_lamps, lamps, look_page, set_lamps
@@ -51,7 +53,7 @@ class Campaign:
     @property
     def excluding(self) -> set[str]:
         """The flags that keep a sample out of the means."""
-        return screen.excluding(self.limits)
+        return excluding_flags(self.limits)
 
     @property
     def walks(self) -> bool:
@@ -75,7 +77,7 @@ def opened(folder: Path, config: Path) -> Campaign:
         air,
         written,
         notes_file,
-        screen.limits_of(tables.read_config_table(config / "quality.csv")),
+        limits_of(tables.read_config_table(config / "quality.csv")),
         settings.uncertainty_terms(config / "uncertainty.csv"),
         [("calibrate", finding) for finding in wrong] + [("segment", finding) for finding in more],
     )
@@ -147,7 +149,7 @@ def _with_sun(sensed: pd.DataFrame, middles: pd.Series, site: Mapping[str, float
     return correct_longwave.corrected(sensed).assign(
         lw_in_net=sensed["lw_in_net"],
         lw_out_net=sensed["lw_out_net"],
-        seconds=pd.DatetimeIndex(middles).as_unit("us").asi8 / 1e6,
+        seconds=since_1970(middles),
         solar_elevation=elevation,
         solar_azimuth=azimuth,
         sw_clear=sun.clear_sky_global(elevation, middles, site["elevation"]),
@@ -176,7 +178,7 @@ def _screened(
     )
     flags |= diagnosis.flags
     found = screen.found(flags, campaign.limits, samples["time_utc"], name, diagnosis.wrong)
-    flagged = samples.assign(flags=pd.Series(screen.joined(flags), samples.index, dtype=str))
+    flagged = samples.assign(flags=pd.Series(joined(flags), samples.index, dtype=str))
     return (
         Record(record.raw, flagged, record.middles, record.certificates, record.entry),
         found + diagnosis.findings,
@@ -264,13 +266,13 @@ def against_notes(
         own = listed[listed["set"] == name]
         samples[name], wrong = _placed(record, own, checks[name], walks)
         if name in shaded:
-            flags = screen.also_flagged(samples[name]["flags"], "upward-shaded", shaded[name])
+            flags = also_flagged(samples[name]["flags"], "upward-shaded", shaded[name])
             samples[name]["flags"] = flags
             found += diagnose.shaded_findings(name, samples[name]["segment"], shaded[name], moments[name])
         samples[name]["flags"] = segment.without_meant_covers(own, samples[name])
         wrong = wrong + segment.covers(own, samples[name])
         if written:
-            wrong += segment.counts(own, samples[name], screen.has_any(samples[name]["flags"], excluding))
+            wrong += segment.counts(own, samples[name], has_any(samples[name]["flags"], excluding))
         found += segment.in_file(wrong, file)
     present = {name: samples[name] for name in there}
     middles = {name: record.middles for name, record in records.items()}
@@ -299,7 +301,7 @@ def _placed(
     placed, wrong = segment.assign(record.middles, checks, own, record.interval, response, walks)
     samples = record.samples.assign(
         segment=placed["segment"].to_numpy(),
-        flags=screen.together(record.samples["flags"], placed["flags"]),
+        flags=merged(record.samples["flags"], placed["flags"]),
     )
     return samples, wrong
 
@@ -318,7 +320,7 @@ def _disagreement(
         {name: samples[name] for name in there},
         moments,
         {name: record.interval for name, record in there.items()},
-        {name: screen.has_any(frame["flags"], excluding) for name, frame in samples.items()},
+        {name: has_any(frame["flags"], excluding) for name, frame in samples.items()},
         listed,
         pd.concat(registers, ignore_index=True) if there else pd.DataFrame(),
         campaign.terms,

@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from headland.chain import segment
+from headland.base.times import recorded_runs
 from headland.physics.constants import RADIATION
 from headland.report import figures
 
@@ -31,7 +31,7 @@ def runs_table(samples: pd.DataFrame, interval: float, zone: str) -> list[dict[s
     """One row a stored run: local start and end, UTC start, number of samples and their means."""
     if not len(samples):
         return []
-    number = segment.recorded_runs(samples["seconds"].to_numpy(), interval)
+    number = recorded_runs(samples["seconds"].to_numpy(), interval)
     listed = number < MOST_RUNS
     return [_run(part, zone) for _, part in samples[listed].groupby(number[listed])]
 
@@ -93,7 +93,7 @@ def _local(times, zone: str) -> pd.DatetimeIndex:
 
 def _components(ax, frame: pd.DataFrame, interval: float, zone: str) -> None:
     """The four components of one set, a line a run."""
-    number = segment.recorded_runs(frame["seconds"].to_numpy(), interval)
+    number = recorded_runs(frame["seconds"].to_numpy(), interval)
     number = number if number[-1] < MOST_RUNS else np.zeros(len(number), int)
     for channel, (_, colour, style) in figures.COMPONENTS.items():
         for _, part in frame.groupby(number):

@@ -114,7 +114,7 @@ def _format(sheet, place: int, entry: Mapping, chosen: bool) -> None:
 
 
 def _value(text: str, name: str) -> object:
-    """A planned cell: numbers and dates as such; text that a spreadsheet would run as a formula stays text."""
+    """A planned cell: numbers and dates as such; text that would run as a formula stays text."""
     if name in ("heading", "length") and text:
         return float(text)
     if name == "date" and text:

@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
-from headland.chain import segment
+from headland.base.times import recorded_runs, since_1970
 from headland.checks import diagnose, diagnose_samples
 from headland.field.lamps import NAMES, Lamp
 from headland.physics.constants import RADIATION
@@ -39,7 +39,7 @@ class Record:
     @cached_property
     def seconds(self) -> np.ndarray:
         """Seconds since 1970 of the middles."""
-        return pd.DatetimeIndex(self.middles).as_unit("us").asi8 / 1e6
+        return since_1970(self.middles)
 
     @cached_property
     def known(self) -> dict[str, np.ndarray]:
@@ -102,7 +102,7 @@ def of_set(name: str, record: Record, site: Mapping[str, float]) -> list[Lamp]:
 
 def _stored(record: Record) -> tuple[str, ...]:
     count = len(record.samples)
-    runs = segment.recorded_runs(record.seconds, record.interval)[-1] + 1
+    runs = recorded_runs(record.seconds, record.interval)[-1] + 1
     minutes = count * record.interval / 60
     return (
         "stored",

@@ -21,7 +21,7 @@ import jsonschema
 import yaml
 
 from headland.base.basics import UserError, UserErrors, config_rows, did_you_mean, harmful
-from headland.chain.classes import ACTS_ON, BOUNDS, CHOICES, SHARED_BY, SPLIT_PROPERTY, TERMS, TOGETHER
+from headland.base.classes import ACTS_ON, BOUNDS, CHOICES, SHARED_BY, SPLIT_PROPERTY, TERMS, TOGETHER
 
 SCHEMAS = Path(__file__).parents[2] / "schemas"
 LARGEST_SETTINGS_FILE = 1_000_000

@@ -14,8 +14,8 @@ import pandas as pd
 from matplotlib import rc_context
 from matplotlib.figure import Figure
 
-from headland.chain import summarise
-from headland.chain.station import NAME as STATION
+from headland.base.station import NAME as STATION
+from headland.physics import radiation
 from headland.report import figures
 from headland.report.figures import label, look
 
@@ -80,7 +80,7 @@ def rows(
         air_temperature=temperature,
         sw_in=surfaces["sw_in"],
         lw_in=surfaces["lw_in"],
-        net_radiation_season_sky=summarise.net_common_sky(*value, *sky, of("emissivity"), of("sky_response")),
+        net_radiation_season_sky=radiation.net_common_sky(*value, *sky, of("emissivity"), of("sky_response")),
     )
     for end in ("", "_low", "_high"):
         frame[f"surface_minus_air{end}"] = frame[f"surface_temperature{end}"] - temperature

@@ -16,10 +16,10 @@ import numpy as np
 import pandas as pd
 from markupsafe import Markup, escape
 
+from headland.base import station
 from headland.base.basics import word_parts
-from headland.chain import station
-from headland.chain.classes import STATION_TERMS
-from headland.chain.screen import has_any
+from headland.base.classes import STATION_TERMS
+from headland.base.flags import has_any
 from headland.physics.constants import RADIATION
 from headland.report.figures import equation, label
 

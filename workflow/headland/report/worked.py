@@ -12,8 +12,12 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pandas as pd
 
-from headland.chain import balance, calibrate, correct_longwave, segment, summarise
+from headland.base.groups import counted_segments
+from headland.chain import balance, calibrate
+from headland.physics import evaporation, geometry, instruments, radiation
 from headland.physics.constants import ZERO_CELSIUS
+from headland.physics.heat import energy_balance, ground_heat
+from headland.physics.longwave import irradiance, own_emission, surface_temperature
 from headland.report.report import number
 
 TITLES = {
@@ -34,7 +38,7 @@ def chosen_segment(means: pd.DataFrame, balances: pd.DataFrame, set_name: str) -
 
     means: step 6's segments. balances: step 7's surfaces. Empty where no segment of the set counts.
     """
-    own = summarise.counted(means[means["set"] == set_name]).copy()
+    own = counted_segments(means[means["set"] == set_name]).copy()
     if not len(own):
         return ""
     whole = set(balances.loc[np.isfinite(balances["latent_heat"]), "surface"])
@@ -91,7 +95,7 @@ def of_sample(
         own = f"body_temperature_{channel}"
         column = own if own in channels else "body_temperature"
         unit = channels[column]["unit"]
-        celsius = float(calibrate.body_celsius(raw[column], unit))
+        celsius = float(instruments.body_celsius(raw[column], unit))
         kelvin[channel] = celsius + ZERO_CELSIUS
         if channel == "lw_in" or column == own:
             whose = f" of the head of {TITLES[channel]}" if column == own else ""
@@ -115,7 +119,7 @@ def of_sample(
                     "correct_longwave.own_emission",
                     f"own emission{whose}",
                     f"σ × ({celsius:.2f} + 273.15)⁴",
-                    correct_longwave.own_emission(kelvin[channel]),
+                    own_emission(kelvin[channel]),
                 )
             )
     for channel in calibrate.RADIATION:
@@ -124,14 +128,14 @@ def of_sample(
         key = f"calibrate.{channel}_net" if is_longwave else f"calibrate.{channel}"
         sensed = f"net signal of {title}" if is_longwave else title
         rows.append(_row("", f"{title} as logged", where, signal, unit))
-        if unit in calibrate.MILLIVOLTS:
+        if unit in instruments.MILLIVOLTS:
             rows.append(of_factor(channel, certificate, register))
-            millivolts = signal * calibrate.MILLIVOLTS[unit]
+            millivolts = signal * instruments.MILLIVOLTS[unit]
             value = calibrate.net_signal(millivolts, certificate["factor"])
             rows.append(_row(key, sensed, f"{certificate['factor']:.3f} × {number(millivolts, 4)}", value))
         else:
             if is_longwave and longwave == "corrected":
-                emission = float(correct_longwave.own_emission(kelvin[channel]))
+                emission = float(own_emission(kelvin[channel]))
                 rows.append(
                     _row(
                         "correct_longwave.own_emission",
@@ -167,7 +171,7 @@ def of_sample(
                     _row(key, sensed, "as logged: the register names no other factor in the logger", value)
                 )
         if is_longwave:
-            net, value = value, correct_longwave.irradiance(value, kelvin[channel])
+            net, value = value, irradiance(value, kelvin[channel])
             rows.append(
                 _row(
                     f"correct_longwave.{channel}",
@@ -182,7 +186,7 @@ def of_sample(
             "summarise.net_radiation",
             "net radiation of the sample",
             _net_words(terms),
-            summarise.net_radiation(**terms),
+            radiation.net_radiation(**terms),
         )
     )
     return rows
@@ -218,13 +222,13 @@ def of_segment(
         )
     ]
     if mean["speed"] > 0:
-        guard = segment.GUARD_RADIUS * mean["height"]
+        guard = geometry.GUARD_RADIUS * mean["height"]
         rows.append(
             _row(
                 "segment.view_within",
                 f"share of the view within the guard of {guard:.2f} m",
                 f"{guard:.2f}² / ({guard:.2f}² + {mean['height']:.2f}²)",
-                segment.view_within(guard, mean["height"]),
+                geometry.view_within(guard, mean["height"]),
                 "1",
             )
         )
@@ -242,10 +246,10 @@ def of_segment(
         _row("", f"{TITLES[channel]}, mean", f"sum of {len(good)} values / {len(good)}", terms[channel])
         for channel in calibrate.RADIATION
     ]
-    sunny = (value["solar_elevation"] > summarise.ALBEDO_ELEVATION) & (
-        value["sw_in"] > summarise.ALBEDO_SW_IN
+    sunny = (value["solar_elevation"] > radiation.ALBEDO_ELEVATION) & (
+        value["sw_in"] > radiation.ALBEDO_SW_IN
     )
-    albedo = float(summarise.albedo(value["sw_in"][sunny], value["sw_out"][sunny]))
+    albedo = float(radiation.albedo(value["sw_in"][sunny], value["sw_out"][sunny]))
     if math.isfinite(albedo):
         rows.append(
             _row(
@@ -256,9 +260,7 @@ def of_segment(
                 "1",
             )
         )
-    temperature = (
-        float(summarise.surface_temperature(terms["lw_out"], terms["lw_in"], emissivity)) - ZERO_CELSIUS
-    )
+    temperature = float(surface_temperature(terms["lw_out"], terms["lw_in"], emissivity)) - ZERO_CELSIUS
     rows.append(
         _row(
             "summarise.surface_temperature",
@@ -268,10 +270,10 @@ def of_segment(
             "degC",
         )
     )
-    net = float(summarise.net_radiation(**terms))
+    net = float(radiation.net_radiation(**terms))
     rows.append(_row("summarise.net_radiation", "net radiation", _net_words(terms), net))
     common = float(
-        summarise.net_common_sky(net, albedo, terms["sw_in"], terms["lw_in"], *sky, emissivity, response)
+        radiation.net_common_sky(net, albedo, terms["sw_in"], terms["lw_in"], *sky, emissivity, response)
     )
     if math.isfinite(common):
         rows.append(
@@ -287,7 +289,7 @@ def of_segment(
 
 def of_balance(net: float, group: Mapping) -> list[dict]:
     """The energy balance of a net radiation, W m-2, with the fractions of a surface's row of step 7; what is not estimated has no row."""
-    ground = balance.ground_heat(net, group["fraction"], group["offset"])
+    ground = ground_heat(net, group["fraction"], group["offset"])
     offset = f" + {number(group['offset'], 2)}" if group["offset"] else ""
     rows = [
         _row(
@@ -299,7 +301,7 @@ def of_balance(net: float, group: Mapping) -> list[dict]:
     ]
     terms = {
         name: float(v)
-        for name, v in balance.energy_balance(
+        for name, v in energy_balance(
             net,
             ground,
             group["split"],
@@ -314,14 +316,14 @@ def of_balance(net: float, group: Mapping) -> list[dict]:
         return rows
     words = f"{group['coefficient']:g} × {number(available, 2)}"
     if group["split"] in balance.GREEN:
-        slope = float(balance.slope_of_saturation(group["air_temperature"]))
-        gamma = float(balance.psychrometric_constant(group["pressure"] / 10.0))
+        slope = float(evaporation.slope_of_saturation(group["air_temperature"]))
+        gamma = float(evaporation.psychrometric_constant(group["pressure"] / 10.0))
         coefficient = (
             group["coefficient"]
             if group["split"] == "priestley_taylor"
-            else balance.DE_BRUIN_HOLTSLAG_COEFFICIENT
+            else evaporation.DE_BRUIN_HOLTSLAG_COEFFICIENT
         )
-        plus = "" if group["split"] == "priestley_taylor" else f" + {balance.DE_BRUIN_HOLTSLAG_OFFSET:g}"
+        plus = "" if group["split"] == "priestley_taylor" else f" + {evaporation.DE_BRUIN_HOLTSLAG_OFFSET:g}"
         rows.append(
             _row(
                 "",
@@ -345,7 +347,7 @@ def of_balance(net: float, group: Mapping) -> list[dict]:
         )
     )
     if math.isfinite(group["air_temperature"]) and group["split"] != "none":
-        heat = float(balance.latent_heat_of_vaporisation(group["air_temperature"]))
+        heat = float(evaporation.latent_heat_of_vaporisation(group["air_temperature"]))
         rows.append(
             _row(
                 "balance.evaporation",

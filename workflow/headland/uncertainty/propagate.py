@@ -20,14 +20,14 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
+from headland.base import station
+from headland.base.classes import SPLIT_PROPERTY
 from headland.base.findings import Finding
-from headland.chain import balance, station, summarise
-from headland.chain.classes import SPLIT_PROPERTY
-from headland.chain.correct_longwave import own_emission
-from headland.chain.segment import RESPONSE_TIME
-from headland.chain.summarise import GROUPINGS
-from headland.physics import geometry, sun
+from headland.base.groups import GROUPINGS, counted_segments
+from headland.physics import geometry, heat, longwave, radiation, sun
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
+from headland.physics.instruments import RESPONSE_TIME
+from headland.physics.longwave import own_emission
 from headland.uncertainty import intercompare
 from headland.uncertainty.draws import (
     COVERAGE,
@@ -68,7 +68,7 @@ LOWEST_SUN = 3.0
 """Degrees: with the sun lower there is no beam to speak of, and tan Z is of no use."""
 
 MEASURED = ("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation")
-QUANTITIES = (*MEASURED, "net_radiation_common_sky", *balance.ESTIMATED)
+QUANTITIES = (*MEASURED, "net_radiation_common_sky", *heat.ESTIMATED)
 ONE_SIDED = ("cooling", "window", "own_shade", "carrier_reflection", "carrier_warmth", "response")
 """Terms of one sign, left in the values or taken out of them by `methods.one_sided`."""
 COMPARED = ("albedo", "surface_temperature", "net_radiation", "net_radiation_common_sky")
@@ -220,9 +220,9 @@ def derived(flux: Errors, segments: pd.DataFrame, emissivity) -> dict[str, np.nd
         result["albedo"] = np.where(
             column("albedo_sw_in") > 0, result["albedo_sw_out"] / result["albedo_sw_in"], np.nan
         )
-    result["net_radiation"] = summarise.net_radiation(*(flux[c] for c in RADIATION))
+    result["net_radiation"] = radiation.net_radiation(*(flux[c] for c in RADIATION))
     result["surface_temperature"] = (
-        summarise.surface_temperature(flux["lw_out"], flux["lw_in"], emissivity) - ZERO_CELSIUS
+        longwave.surface_temperature(flux["lw_out"], flux["lw_in"], emissivity) - ZERO_CELSIUS
     )
     return result
 
@@ -255,14 +255,14 @@ def grouped(
             (total["albedo_sw_out"] + error("ground_sw_out") * seconds) / total["albedo_sw_in"],
             np.nan,
         )
-    result["net_radiation"] = summarise.net_radiation(*(result[c] for c in RADIATION))
+    result["net_radiation"] = radiation.net_radiation(*(result[c] for c in RADIATION))
     emissivity = column("emissivity") + error("emissivity_group")
     result["surface_temperature"] = (
-        summarise.surface_temperature(result["lw_out"], result["lw_in"], emissivity) - ZERO_CELSIUS
+        longwave.surface_temperature(result["lw_out"], result["lw_in"], emissivity) - ZERO_CELSIUS
     )
     reference = [_mean(flux[name], sky[None, :]) for name in SKY]
     response = column("sky_response") + error("sky_response")
-    result["net_radiation_common_sky"] = summarise.net_common_sky(
+    result["net_radiation_common_sky"] = radiation.net_common_sky(
         result["net_radiation"],
         result["albedo"],
         result["sw_in"],
@@ -272,14 +272,14 @@ def grouped(
         response,
     )
     # what the surface had adjusted to was not quite the shortwave of its visits
-    result["net_radiation_common_sky"] = result["net_radiation_common_sky"] + summarise.warming(
+    result["net_radiation_common_sky"] = result["net_radiation_common_sky"] + radiation.warming(
         1.0, result["albedo"], error("sky_memory")
     )
     # one draw beyond the limit of the common sky is no reason to lose it: only the value itself decides
     result["net_radiation_common_sky"] = np.where(
         np.isnan(column("net_radiation_common_sky")), np.nan, result["net_radiation_common_sky"]
     )
-    return result | balance.estimate(
+    return result | heat.estimate(
         groups, result["net_radiation"], error("ground_heat_fraction"), error("latent_heat_fraction")
     )
 
@@ -855,7 +855,7 @@ def memberships(
     segments: pd.DataFrame, groups: pd.DataFrame, by: Sequence[str]
 ) -> tuple[np.ndarray, np.ndarray]:
     """Weights of the segments in each group (rows sum to 1) and in the common sky, by their recorded time."""
-    counted = segments.index.isin(summarise.counted(segments).index)
+    counted = segments.index.isin(counted_segments(segments).index)
     weight = np.where(counted, segments["weight"].to_numpy(float), 0.0)
     members = np.zeros((len(groups), len(segments)))
     for index, row in enumerate(groups.to_dict("records")):

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from headland.base.times import since_1970
+
 NAME = "station.csv"
 """What stands as `incoming_set` where the incoming terms are the station's: no set can have this name."""
 
@@ -23,7 +25,7 @@ def records(station: pd.DataFrame, stamp: str) -> tuple[pd.DataFrame, np.ndarray
         .drop_duplicates("time_utc")
         .reset_index(drop=True)
     )
-    stamps = pd.DatetimeIndex(rows["time_utc"]).as_unit("us").asi8 / 1e6
+    stamps = since_1970(rows["time_utc"])
     step = float(np.median(np.diff(stamps))) if len(rows) > 1 else np.nan
     return rows, stamps + STAMP_TO_END[stamp] * step, step
 

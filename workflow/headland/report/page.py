@@ -12,11 +12,11 @@ TEMPLATES = Path(__file__).parent
 STYLES = ("style.css", "screen.css")
 
 
-def page(template: str, context: Mapping) -> str:
+def page(name: str, values: Mapping) -> str:
     """A page as HTML, everything in it escaped.
 
-    template: the name of a file `<template>.html.jinja` beside this module. context: its values.
+    name: of a file `<name>.html.jinja` beside this module. values: what it prints.
     """
     styles = [(TEMPLATES / name).read_text(encoding="utf-8") for name in STYLES]
-    text = (TEMPLATES / f"{template}.html.jinja").read_text(encoding="utf-8")
-    return report.page(text, styles, context)
+    text = (TEMPLATES / f"{name}.html.jinja").read_text(encoding="utf-8")
+    return report.page(text, styles, values)
