@@ -8,9 +8,11 @@ true] [--attempt N]
 import sys
 from pathlib import Path
 
+from headland.base.errors import UserErrors
 from headland.course import answers_page, checking
 from headland.files import settings, step, tables
 from headland.files.required import read_required
+from headland.files.writing import write_text
 from headland.report import page
 
 CONFIG = Path(__file__).resolve().parents[2] / "config"
@@ -22,7 +24,7 @@ def main() -> int:
     try:
         given = read_required(args.answers, "answers", EXPECTED)
         S = settings.load(args.campaign, CONFIG)
-    except tables.UserErrors as problem:
+    except UserErrors as problem:
         print(*problem.errors, sep="\n", file=sys.stderr)
         return 2
     attempt = int(str(args.attempt[0])) if args.attempt else 1
@@ -31,7 +33,7 @@ def main() -> int:
     table = checked.drop(columns=checking.VALUES) if hide else checked
     tables.write_table(args.out / "answers.csv", table, "answers_checked")
     for file, values in answers_page.contexts(checked, common, labels, hide).items():
-        tables.write_text(args.out / file, page.page("answers", values))
+        write_text(args.out / file, page.page("answers", values))
     print(answers_page.in_one_line(checked))
     return 0
 

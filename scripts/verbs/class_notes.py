@@ -6,8 +6,10 @@ Usage: python scripts/verbs/class_notes.py --campaign DIR --results DIR --out DI
 import sys
 from pathlib import Path
 
+from headland.base.errors import UserErrors
 from headland.course import class_notes_page
 from headland.files import settings, step, tables
+from headland.files.writing import write_text
 from headland.report import page
 
 CONFIG = Path(__file__).resolve().parents[2] / "config"
@@ -18,14 +20,14 @@ def main() -> int:
     try:
         S = settings.load(args.campaign, CONFIG)
         class_notes_page.refuse_missing(args.notes)
-    except tables.UserErrors as problem:
+    except UserErrors as problem:
         print(*problem.errors, sep="\n", file=sys.stderr)
         return 2
     done = class_notes_page.compared(args.campaign, args.results, S, args.notes)
     tables.write_table(args.out / "intervals.csv", done.intervals, "class_intervals")
     tables.write_table(args.out / "surfaces.csv", done.effects, "class_effects")
     values = class_notes_page.context(done, S["title"])
-    tables.write_text(args.out / "class_notes.html", page.page("class_notes", values))
+    write_text(args.out / "class_notes.html", page.page("class_notes", values))
     told = f"{len(done.said)} rows or files with a finding"
     print(f"{done.people} people's notes of {len(done.intervals)} intervals compared; {told}.")
     return 0

@@ -7,8 +7,10 @@ Usage: python scripts/verbs/exercises.py --campaign DIR --results DIR --out DIR
 import sys
 from pathlib import Path
 
+from headland.base.errors import UserErrors
 from headland.course import exercises, sheet
-from headland.files import settings, step, tables
+from headland.files import settings, step
+from headland.files.writing import write_text
 from headland.report import page
 
 CONFIG = Path(__file__).resolve().parents[2] / "config"
@@ -18,15 +20,15 @@ def main() -> int:
     args = step.arguments(one=("campaign", "results", "out"))
     try:
         S = settings.load(args.campaign, CONFIG)
-    except tables.UserErrors as problem:
+    except UserErrors as problem:
         print(*problem.errors, sep="\n", file=sys.stderr)
         return 2
     made = exercises.questions(sheet.numbers_of(args.results, S))
     for path, key in ((args.out / "sheet.html", False), (args.out / "key" / "key.html", True)):
         rows = exercises.numbered(made, key)
         values = {"title": S["title"], "key": key, "rows": rows}
-        tables.write_text(path, page.page("exercises", values))
-    tables.write_text(args.out / "sheet.csv", sheet.answers_form(made))
+        write_text(path, page.page("exercises", values))
+    write_text(args.out / "sheet.csv", sheet.answers_form(made))
     print(f"{len(made)} questions. Answers go into sheet.csv; the key is apart, in the folder key.")
     return 0
 

@@ -9,9 +9,10 @@ import sys
 import time
 from pathlib import Path
 
+from headland.base.errors import UserErrors
 from headland.field import lamps, look
 from headland.field.follow import follow as watch
-from headland.files import tables
+from headland.files.writing import write_text
 from headland.report import page
 
 CONFIG = Path(__file__).resolve().parents[2] / "config"
@@ -26,7 +27,7 @@ def look_at(folder: Path, results: Path, every: float) -> str:
     """Write the page; returns the worst colour. every: s after which an open page reloads itself, 0 for
     never."""
     values = seen_in(folder)
-    tables.write_text(results / "look.html", page.page("look", {**values, "every": every}))
+    write_text(results / "look.html", page.page("look", {**values, "every": every}))
     print(f"{values['state'].upper()}: {lamps.WORDS[values['state']]}", flush=True)
     return values["state"]
 
@@ -47,7 +48,7 @@ def main() -> int:
         if args.follow:
             follow(args.campaign, args.results, args.every)
         return 1 if look_at(args.campaign, args.results, 0.0) == "red" else 0
-    except tables.UserErrors as problem:
+    except UserErrors as problem:
         print(*problem.errors, sep="\n", file=sys.stderr)
         return 2
 

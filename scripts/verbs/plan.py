@@ -9,8 +9,12 @@ import argparse
 import sys
 from pathlib import Path
 
+from headland.base.errors import UserErrors
 from headland.field import form, plan
 from headland.files import settings, tables
+from headland.files.surfaces import surface_classes
+from headland.files.uncertainty_terms import uncertainty_terms
+from headland.files.writing import write_text
 from headland.report import page
 from headland.report.paper import lay_out
 
@@ -24,13 +28,13 @@ def main() -> int:
     args = parser.parse_args()
     try:
         S = settings.load(args.campaign, CONFIG, needs=())
-        surfaces = settings.surface_classes(CONFIG / "surfaces.csv", S["overrides"]["surfaces"])
-        made = plan.made(args.campaign, S, surfaces, settings.uncertainty_terms(CONFIG / "uncertainty.csv"))
-    except tables.UserErrors as problem:
+        surfaces = surface_classes(CONFIG / "surfaces.csv", S["overrides"]["surfaces"])
+        made = plan.made(args.campaign, S, surfaces, uncertainty_terms(CONFIG / "uncertainty.csv"))
+    except UserErrors as problem:
         print(*problem.errors, sep="\n", file=sys.stderr)
         return 2
-    tables.write_text(args.results / "plan.html", page.page("plan", plan.context(made, S)))
-    tables.write_text(args.results / "form.html", page.page("form", form.context(made.visits, S)))
+    write_text(args.results / "plan.html", page.page("plan", plan.context(made, S)))
+    write_text(args.results / "form.html", page.page("form", form.context(made.visits, S)))
     tables.write_table(args.results / "timetable.csv", made.visits, "timetable")
     form.workbook(made.visits, S).save(args.results / "notes.xlsx")
     for name in ("plan", "form"):

@@ -22,15 +22,17 @@ import scipy
 import chain
 from headland.base.groups import GROUPINGS
 from headland.chain import balance, summarise
-from headland.files import settings
-from headland.uncertainty import propagate
+from headland.files.surfaces import surface_classes
+from headland.files.uncertainty_terms import uncertainty_terms
+from headland.uncertainty import inputs, propagate
 from headland.uncertainty.draws import Source
+from headland.uncertainty.model import MEASURED
 from simulate import campaign, specs, summarised
 from simulate.spec import Errors, Spec
 
 ROOT = Path(__file__).parents[2]
-CLASSES = settings.surface_classes(ROOT / "config" / "surfaces.csv", {})
-TERMS = settings.uncertainty_terms(ROOT / "config" / "uncertainty.csv")
+CLASSES = surface_classes(ROOT / "config" / "surfaces.csv", {})
+TERMS = uncertainty_terms(ROOT / "config" / "uncertainty.csv")
 LOWEST, HIGHEST, LOWEST_UNDER_STRESS = 0.937, 0.962, 0.90
 """Bounds that the study must keep, and those under stress (methods of this project, section 8)."""
 STEADY = dataclasses.replace(Errors(), swing=0.0, response=False)
@@ -53,7 +55,7 @@ def compare(
 ) -> None:
     """Count a campaign's intervals. Truths are indexed by segment and by surface."""
     own = result.segments.set_index("segment")
-    for q in propagate.MEASURED:
+    for q in MEASURED:
         known = truth_segments.index.intersection(own.index)
         count(
             counts,
@@ -119,9 +121,9 @@ def of_summarised(made: summarised.Summarised, draws: int, seed: int) -> propaga
         for kind, frame in means.items()
     }
     carrying = dataclasses.asdict(summarised.CARRYING)
-    prepared = propagate.prepare(segments, carrying, np.full(len(segments), made.air), CLASSES)
+    prepared = inputs.prepare(segments, carrying, np.full(len(segments), made.air), CLASSES)
     return propagate.propagate(
-        prepared, means, balances, made.certificates, CLASSES, TERMS, carrying, seed, draws
+        inputs.Inputs(prepared, means, balances, made.certificates, CLASSES, TERMS, carrying), seed, draws
     )
 
 

@@ -12,7 +12,9 @@ import pytest
 from headland.base import findings
 from headland.course import answers, finished, rerun, slips, written
 from headland.files import settings, tables
-from headland.uncertainty import propagate
+from headland.files.surfaces import surface_classes
+from headland.files.uncertainty_terms import uncertainty_terms
+from headland.uncertainty import inputs, propagate
 
 ROOT = Path(__file__).parents[2]
 
@@ -246,7 +248,7 @@ def survey_of_demo(project, demo):
         project.folder / "demo_inputs",
         demo.folder,
         settings.load(ROOT / "demo_inputs", config),
-        settings.surface_classes(config / "surfaces.csv", {}),
+        surface_classes(config / "surfaces.csv", {}),
         config,
     )
 
@@ -265,13 +267,15 @@ def test_answers_are_held_against_sets_on_one_scale(project, demo):
     segments = tables.read_table(steps / "6_summarise" / "segments.csv", "segment_means")
     carrying = settings.load(ROOT / "demo_inputs", ROOT / "config")["carrying"]
     chain = propagate.propagate(
-        propagate.prepare(segments, carrying, np.full(len(segments), 20.0), surfaces),
-        means,
-        balances,
-        pd.concat(survey.certificates.values(), ignore_index=True),
-        surfaces,
-        settings.uncertainty_terms(ROOT / "config/uncertainty.csv"),
-        carrying,
+        inputs.Inputs(
+            inputs.prepare(segments, carrying, np.full(len(segments), 20.0), surfaces),
+            means,
+            balances,
+            pd.concat(survey.certificates.values(), ignore_index=True),
+            surfaces,
+            uncertainty_terms(ROOT / "config/uncertainty.csv"),
+            carrying,
+        ),
         1,
         16,
         "mean",

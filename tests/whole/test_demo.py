@@ -196,7 +196,16 @@ def edited(project, demo, tmp_path):
     return campaign, tmp_path / "results"
 
 
-AFTER_NOTES = {"segment", "summarise", "balance", "propagate", "diagnose", "checks", "datapackage"}
+AFTER_NOTES = {
+    "segment",
+    "samples_of_set",
+    "summarise",
+    "balance",
+    "propagate",
+    "diagnose",
+    "checks",
+    "datapackage",
+}
 
 
 def test_reruns(project, edited):

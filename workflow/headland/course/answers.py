@@ -13,7 +13,8 @@ from dataclasses import dataclass, field
 import pandas as pd
 
 from headland.base import findings
-from headland.base.basics import did_you_mean
+from headland.base.time_text import time_text
+from headland.base.words import did_you_mean
 from headland.chain import summarise
 from headland.course.rerun import Outcome, Survey, value_in
 from headland.course.written import (
@@ -25,14 +26,13 @@ from headland.course.written import (
     Written,
     bare_unit,
     converted,
+    error_of_answer,
     expected_unit,
     kind_of,
-    normalised_error,
     tolerance,
     tolerance_in_words,
     written_in,
 )
-from headland.files.tables import time_text
 from headland.physics.constants import RADIATION
 from headland.report.wording import WITHOUT
 
@@ -311,7 +311,7 @@ def _against(asked: Asked, written: Written, unit: str, record: Mapping, referen
     }
     if math.isfinite(low) and math.isfinite(high):
         result["within_uncertainty"] = low <= number.value <= high
-        result["e_n"] = normalised_error(number.value, own, right, low, high)
+        result["e_n"] = error_of_answer(number.value, own, right, low, high)
     return result
 
 

@@ -14,8 +14,10 @@ from headland.course.finished import survey_of
 from headland.course.pairs import two_slips
 from headland.course.rerun import NO_SLIP, Outcome, Survey, through
 from headland.course.slips import slips_of
-from headland.files import settings, tables
+from headland.files import tables
+from headland.files.config_tables import read_config_table
 from headland.files.required import sentences
+from headland.files.surfaces import surface_classes
 
 __all__ = ["VALUES", "checked", "known_slips", "reference_of"]
 HERE = Path(__file__).parent
@@ -24,13 +26,13 @@ CONFIG = HERE.parents[2] / "config"
 
 def known_slips() -> dict[str, dict[str, str]]:
     """The rows of wrong_answers.csv by code."""
-    rows = tables.read_config_table(HERE / "wrong_answers.csv").to_dict("records")
+    rows = read_config_table(HERE / "wrong_answers.csv").to_dict("records")
     return {row["code"]: row for row in rows}
 
 
 def formulas() -> dict[str, str]:
     """The formula of each quantity, as a hint gives it."""
-    rows = tables.read_config_table(HERE / "formulas.csv").to_dict("records")
+    rows = read_config_table(HERE / "formulas.csv").to_dict("records")
     return {row["quantity"]: row["formula"] for row in rows}
 
 
@@ -59,7 +61,7 @@ def checked(
 
     S: the campaign's settings. given: the table of answers.
     """
-    surfaces = settings.surface_classes(CONFIG / "surfaces.csv", S["overrides"]["surfaces"])
+    surfaces = surface_classes(CONFIG / "surfaces.csv", S["overrides"]["surfaces"])
     labels = {name: entry["label"]["value"] for name, entry in surfaces.items()}
     survey = survey_of(campaign, results, S, surfaces, CONFIG)
     got = {name: tables.read_table(results / f"{name}.csv", name) for name in ("segments", "surfaces")}

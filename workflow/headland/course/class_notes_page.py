@@ -9,12 +9,12 @@ from pathlib import Path
 import pandas as pd
 
 from headland.base import findings
+from headland.base.errors import UserError, UserErrors
 from headland.course import class_notes
 from headland.course.finished import noted_in, survey_of
 from headland.course.rerun import outcome, samples_of, segments_of
-from headland.files import settings
 from headland.files.required import sentences
-from headland.files.tables import UserError, UserErrors
+from headland.files.surfaces import surface_classes
 from headland.report.cells import words_table
 from headland.report.wording import number, span
 
@@ -51,7 +51,7 @@ def refuse_missing(paths: Sequence[Path]) -> None:
 
 def compared(campaign: Path, results: Path, S: Mapping, paths: Sequence[Path]) -> Comparison:
     """The notes of several people against the campaign's own, on a finished run. S: settings."""
-    surfaces = settings.surface_classes(CONFIG / "surfaces.csv", S["overrides"]["surfaces"])
+    surfaces = surface_classes(CONFIG / "surfaces.csv", S["overrides"]["surfaces"])
     survey = survey_of(campaign, results, S, surfaces, CONFIG)
     people, values, said = {}, {}, []
     for path in paths:

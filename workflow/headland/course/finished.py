@@ -12,7 +12,8 @@ from headland.base.flags import excluding_flags, limits_of
 from headland.chain import calibrate, notes, segment, weather
 from headland.chain.ingest import middle_of_interval
 from headland.course.rerun import Survey
-from headland.files import tables
+from headland.files import tables, user_tables
+from headland.files.config_tables import read_config_table
 
 STEPS_OF_SETS = ("1_ingest", "2_calibrate", "4_screen")
 """Steps that leave findings by set."""
@@ -25,7 +26,7 @@ def noted_in(
 
     S: settings. raw: samples by set.
     """
-    table, wrong = tables.read_user_table(path, "notes")
+    table, wrong = user_tables.read_user_table(path, "notes")
     noted, found = notes.intervals(
         table,
         path.name,
@@ -45,7 +46,7 @@ def survey_of(campaign: Path, results: Path, S: Mapping, surfaces: Mapping, conf
     """What the chain worked on in the run whose results these are. S: settings. config: the project's."""
     sets, steps = list(S["sets"]), results / "steps"
     raw = {name: _of_step(steps / "1_ingest" / f"{name}.csv", "samples_raw") for name in sets}
-    register, _ = tables.read_user_table(campaign / "instruments.csv", "instruments")
+    register, _ = user_tables.read_user_table(campaign / "instruments.csv", "instruments")
     noted, segments, _ = noted_in(campaign / S["notes_file"], S, raw)
     station = S["methods"]["incoming_terms"] == "station"
     return Survey(
@@ -61,12 +62,12 @@ def survey_of(campaign: Path, results: Path, S: Mapping, surfaces: Mapping, conf
         segments=segments,
         surfaces=surfaces,
         balances=tables.read_table(steps / "7_balance" / "surfaces.csv", "group_balance"),
-        excluding=frozenset(excluding_flags(limits_of(tables.read_config_table(config / "quality.csv")))),
+        excluding=frozenset(excluding_flags(limits_of(read_config_table(config / "quality.csv")))),
         air=_air(campaign, S, raw),
         found=_found(steps, sets),
         set_scale=S["methods"]["set_scale"],
         stamp=S["station"]["stamp"],
-        fixed=tables.read_station([campaign / S["station_file"]])[0] if station else None,
+        fixed=user_tables.read_station([campaign / S["station_file"]])[0] if station else None,
         walks=S["carrying"]["walking_speed"] > 0,
         notes_offset=_notes_offset(segments, S),
     )
@@ -87,7 +88,7 @@ def _entry(entry: Mapping) -> dict:
 
 def _air(campaign: Path, S: Mapping, raw: Mapping[str, pd.DataFrame]) -> dict:
     """By set, the air temperature at each sample, degC."""
-    table, _ = tables.read_weather([campaign / S["weather_file"]] if S["weather_file"] else [])
+    table, _ = user_tables.read_weather([campaign / S["weather_file"]] if S["weather_file"] else [])
     air = {}
     for name, frame in raw.items():
         layout = S["sets"][name]["layout"]

@@ -22,7 +22,7 @@ from headland.chain.ingest import middle_of_interval
 from headland.physics import heat, radiation
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.longwave import irradiance
-from headland.uncertainty import intercompare, propagate
+from headland.uncertainty import intercompare, model
 
 OF_PLACE = frozenset({"edge", "overlap", "low-head"})
 """The flags that a sample has because of the interval in which it lies."""
@@ -184,7 +184,7 @@ def on_scale(survey: Survey, segments: pd.DataFrame, surfaces: Mapping[str, Mapp
         return segments
     flux = intercompare.on_one_scale({c: segments[c].to_numpy(float)[None, :] for c in RADIATION}, scale, {})
     emissivity = np.array([surfaces[s]["emissivity"]["value"] if s else 1.0 for s in segments["surface"]])
-    flux |= propagate.derived(flux, segments, emissivity)
+    flux |= model.derived(flux, segments, emissivity)
     values = {
         name: np.nan_to_num(value[0]) if name.startswith("albedo_") else value[0]
         for name, value in flux.items()

@@ -10,19 +10,21 @@ from pathlib import Path
 from headland.base.flags import excluding_flags, limits_of
 from headland.course import exercises
 from headland.course.written import expected_unit
-from headland.files import settings, tables
+from headland.files import tables
+from headland.files.config_tables import read_config_table
+from headland.files.surfaces import surface_classes
 
 CONFIG = Path(__file__).resolve().parents[3] / "config"
 
 
 def numbers_of(results: Path, S: Mapping) -> exercises.Numbers:
     """What the questions are made of, from what a run left. S: the campaign's settings."""
-    classes = settings.surface_classes(CONFIG / "surfaces.csv", S["overrides"]["surfaces"])
+    classes = surface_classes(CONFIG / "surfaces.csv", S["overrides"]["surfaces"])
     surfaces, differences = (
         tables.read_table(results / f"{name}.csv", name) for name in ("surfaces", "differences")
     )
     worked = tables.read_table(results / "steps" / "9_report" / "worked.csv", "worked")
-    excluding = excluding_flags(limits_of(tables.read_config_table(CONFIG / "quality.csv")))
+    excluding = excluding_flags(limits_of(read_config_table(CONFIG / "quality.csv")))
     sets = worked.loc[worked["part"] == "segment", "set"].unique()[:1]
     segmented = {
         name: tables.read_table(results / "steps" / "5_segment" / f"{name}.csv", "samples_segmented")

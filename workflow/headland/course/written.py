@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from headland.physics import evaporation, heat
 from headland.physics.constants import SIGMA, ZERO_CELSIUS
+from headland.uncertainty import intercompare
 
 OF_SEGMENTS = ("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation")
 OF_SURFACES = (*OF_SEGMENTS, "net_radiation_common_sky", *heat.ESTIMATED)
@@ -240,11 +241,11 @@ def tolerance_in_words(quantity: str, value: float) -> str:
     return "0.5 %"
 
 
-def normalised_error(value: float, uncertainty: float, reference: float, low: float, high: float) -> float:
-    """E_n = |difference| / sqrt(U1^2 + U2^2) with expanded uncertainties (ISO/IEC 17043, from memory).
+def error_of_answer(value: float, uncertainty: float, reference: float, low: float, high: float) -> float:
+    """E_n of an answer against a number with an interval.
 
-    U2 is the part of the interval on the answer's side.
+    uncertainty: expanded, of the answer. That of the reference is the half of its interval on the answer's
+    side.
     """
     own = high - reference if value > reference else reference - low
-    together = math.hypot(uncertainty, own)
-    return abs(value - reference) / together if together > 0 else math.nan
+    return intercompare.normalised_error(value - reference, uncertainty, own)

@@ -12,13 +12,12 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pandas as pd
 
-from headland.chain import place
-from headland.physics import evaporation, geometry, sun
+from headland.physics import evaporation, geometry, plane, sun
 from headland.physics.constants import ZERO_CELSIUS
 from headland.physics.geometry import GUARD_RADIUS
 from headland.physics.instruments import RESPONSE_TIME
 from headland.physics.longwave import own_emission
-from headland.uncertainty import propagate
+from headland.uncertainty.model import LOWEST_SUN
 
 STEP = 300.0
 """s between the moments of the day that are worked out."""
@@ -70,7 +69,7 @@ def sky(times, site: Mapping[str, float], air: float, humidity: float) -> pd.Dat
     with np.errstate(divide="ignore", invalid="ignore"):
         clearness = np.where(up > 0, sw_in / (sun.top_of_atmosphere(times) * up), 0.0)
         diffuse = sun.diffuse_fraction(np.clip(clearness, 0.0, 1.0))
-        beam = np.where(elevation > propagate.LOWEST_SUN, (1.0 - diffuse) * sw_in / up, 0.0)
+        beam = np.where(elevation > LOWEST_SUN, (1.0 - diffuse) * sw_in / up, 0.0)
     vapour = 10.0 * float(evaporation.saturation_vapour_pressure(air)) * humidity / 100.0
     lw_in = float(
         sun.clear_sky_emissivity_prata(vapour, air + ZERO_CELSIUS) * own_emission(air + ZERO_CELSIUS)
@@ -126,7 +125,7 @@ def along_outline(
 
     rings: of its outline, m. most: m that can be walked in any direction, NaN where nothing limits it.
     """
-    lengths = np.fmin([place.longest_chord(rings, heading) for heading in free], most)
+    lengths = np.fmin([plane.longest_chord(rings, heading) for heading in free], most)
     kept = lengths >= LONG_ENOUGH * lengths.max()
     return np.asarray(free, float)[kept].tolist(), lengths[kept].tolist()
 

@@ -23,7 +23,8 @@ from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.geometry import GUARD_RADIUS
 from headland.physics.instruments import RESPONSE_TIME
 from headland.physics.longwave import own_emission
-from headland.uncertainty import propagate
+from headland.uncertainty import inputs, propagate
+from headland.uncertainty.terms import of_term
 
 HIGH_SUN = 800.0
 """W m-2 of clear sky at which the table's surface minus air holds; with less sun it is less in proportion
@@ -64,7 +65,7 @@ class Circumstances:
     def levelling(self) -> float:
         """Standard deviation of a head's lean along and across the walk, degrees."""
         term = self.terms["levelling"]
-        return propagate.middle_and_sigma(term)[1] if term["enabled"] == "true" else 0.0
+        return of_term(term).sigma if term["enabled"] == "true" else 0.0
 
 
 def unsettled(visits: pd.DataFrame, walks: pd.DataFrame, given: Circumstances) -> np.ndarray:
@@ -210,7 +211,7 @@ def expected_differences(
     """
     frame = segments[segments["weight"] > 0].reset_index(drop=True)
     common = summarise.reference_sky(frame)
-    frame = propagate.prepare(
+    frame = inputs.prepare(
         summarise.with_common_sky(frame, given.surfaces, common),
         given.carrying,
         np.full(len(frame), given.air),
@@ -221,7 +222,9 @@ def expected_differences(
     calm = {**given.terms, "ground": {**given.terms["ground"], "enabled": "false"}}
     full, firm = (
         propagate.propagate(
-            frame, means, balances, certificates, given.surfaces, terms, given.carrying, seed, draws
+            inputs.Inputs(frame, means, balances, certificates, given.surfaces, terms, given.carrying),
+            seed,
+            draws,
         ).differences
         for terms in (given.terms, calm)
     )

@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from headland.base.basics import UserErrors
+from headland.base.errors import UserErrors
 
 
 def state_of(folder: Path) -> list[tuple[str, int, int]]:

@@ -11,7 +11,7 @@ import pandas as pd
 from headland.field.notes_workbook import notes_workbook, to_fill
 from headland.field.plan_figures import local
 from headland.field.plan_page import LAST_WORD
-from headland.files import tables
+from headland.files.schemas import table_schema
 
 SPARE = 6
 """Empty rows on paper for what the plan did not foresee."""
@@ -65,7 +65,7 @@ def _cells(row: Mapping[str, str]) -> dict[str, dict]:
 
 
 def _planned(visits: pd.DataFrame, S: Mapping) -> pd.DataFrame:
-    names = [field["name"] for field in tables.schema("notes")["fields"]]
+    names = [field["name"] for field in table_schema("notes")["fields"]]
     return rows(visits, S["site"]["timezone"], names)
 
 
@@ -82,5 +82,5 @@ def context(visits: pd.DataFrame, S: Mapping) -> dict[str, object]:
 
 def workbook(visits: pd.DataFrame, S: Mapping) -> openpyxl.Workbook:
     """The workbook of notes with the planned visits filled in."""
-    fields = tables.schema("notes")["fields"]
+    fields = table_schema("notes")["fields"]
     return notes_workbook(fields, list(S["sets"]), list(S["surfaces"]), _planned(visits, S))

@@ -23,8 +23,10 @@ from headland.checks import channel_check, compare, diagnose, diagnose_samples
 from headland.field import common_lamps, lamps, look_page, set_lamps
 from headland.field.lamps import Lamp
 from headland.field.set_lamps import Record
-from headland.files import settings, tables
+from headland.files import logger_files, settings, user_tables
+from headland.files.config_tables import read_config_table
 from headland.files.required import sentences
+from headland.files.uncertainty_terms import uncertainty_terms
 from headland.physics import sun
 from headland.physics.constants import RADIATION
 from headland.report import figures, report
@@ -67,9 +69,9 @@ def opened(folder: Path, config: Path) -> Campaign:
     register, wrong, _ = read_if_there(folder, "instruments.csv", "instruments")
     written, more, notes_file = read_if_there(folder, S["notes_file"], "notes")
     try:
-        air, _ = tables.read_weather([folder / S["weather_file"]] if S["weather_file"] else [])
+        air, _ = user_tables.read_weather([folder / S["weather_file"]] if S["weather_file"] else [])
     except OSError:
-        air, _ = tables.read_weather([])
+        air, _ = user_tables.read_weather([])
     return Campaign(
         folder,
         S,
@@ -77,8 +79,8 @@ def opened(folder: Path, config: Path) -> Campaign:
         air,
         written,
         notes_file,
-        limits_of(tables.read_config_table(config / "quality.csv")),
-        settings.uncertainty_terms(config / "uncertainty.csv"),
+        limits_of(read_config_table(config / "quality.csv")),
+        uncertainty_terms(config / "uncertainty.csv"),
         [("calibrate", finding) for finding in wrong] + [("segment", finding) for finding in more],
     )
 
@@ -88,10 +90,10 @@ def read_if_there(folder: Path, file: str, kind: str) -> tuple[pd.DataFrame, lis
     there."""
     try:
         if file and (folder / file).is_file():
-            return *tables.read_user_table(folder / file, kind), file
+            return *user_tables.read_user_table(folder / file, kind), file
     except OSError:
         pass
-    return tables.no_user_table(kind), [], ""
+    return user_tables.no_user_table(kind), [], ""
 
 
 # One set by itself
@@ -125,13 +127,17 @@ def _files_of(campaign: Campaign, name: str) -> tuple[pd.DataFrame, Found, list[
     """The rows of a set's files as one table."""
     entry = campaign.S["sets"][name]
     layout = entry["layout"]
-    frames, found, unopened = [ingest.read_nothing(layout)], [], []
+    frames, found, unopened = [logger_files.read_nothing(layout)], [], []
     for shown in entry["raw"]:
         try:
             with (campaign.folder / shown).open("rb") as stream:
-                offset = notes.offset_of(entry["utc_offset"])
-                frame, wrong = ingest.read_logger_file(
-                    stream, shown, name, layout, offset, entry["logger_id"]
+                frame, wrong = logger_files.read_logger_file(
+                    stream,
+                    shown,
+                    name,
+                    layout,
+                    utc_offset=notes.offset_of(entry["utc_offset"]),
+                    logger_id=entry["logger_id"],
                 )
         except OSError as problem:  # taken away meanwhile, or on a stick that was pulled out
             what = f"{shown} can't be opened ({problem.strerror or 'unreadable'})."

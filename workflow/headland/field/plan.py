@@ -11,13 +11,15 @@ from zoneinfo import ZoneInfo
 
 import pandas as pd
 
-from headland.base.basics import UserError, UserErrors, did_you_mean
-from headland.chain import calibrate, notes, place, segment
+from headland.base.errors import UserError, UserErrors
+from headland.base.words import did_you_mean
+from headland.chain import calibrate, notes, segment
 from headland.field import day as days
 from headland.field import expected, plan_figures, plan_page
 from headland.field.timetable import SIDE_MINUTES, Day, timetable
-from headland.files import tables
+from headland.files import geojson, user_tables
 from headland.files.required import read_with_errors
+from headland.physics import plane
 from headland.report import figures, report
 
 DRAWS = 2000
@@ -107,13 +109,13 @@ def outline_of(folder: Path, row: Mapping, naming: str) -> tuple[list, list[User
         found = f"outline is {file[:60]}, which is no file in the campaign folder"
         return [], [UserError("plan.csv", line, found, "a GeoJSON file there, such as fields.geojson")]
     with path.open("rb") as stream:
-        outlines, wrong = place.read_outlines(stream, file, naming)
+        outlines, wrong = geojson.read_outlines(stream, file, naming)
     if wrong:
         return [], [UserError(f.file, f.line, str(f.facts["found"]), str(f.facts["expected"])) for f in wrong]
     if field not in outlines:
         allowed = f"one of {', '.join(outlines)[:300]}{did_you_mean(field, outlines)}"
         return [], [UserError("plan.csv", line, f"{file[:60]} has no outline named {field[:60]}", allowed)]
-    return place.on_plane({field: outlines[field]})[0][field], []
+    return plane.on_plane({field: outlines[field]})[0][field], []
 
 
 def hours_of(S: Mapping) -> tuple[pd.Timestamp, pd.Timestamp, pd.DatetimeIndex]:
@@ -153,7 +155,7 @@ def certificates_of(folder: Path, S: Mapping, day: datetime.date) -> tuple[pd.Da
     if not (folder / "instruments.csv").is_file():
         whose = "There is no instruments.csv yet: sensors a year after an ordinary certificate are assumed."
         return expected.default_certificates(list(S["sets"])), whose
-    register, _ = tables.read_user_table(folder / "instruments.csv", "instruments")
+    register, _ = user_tables.read_user_table(folder / "instruments.csv", "instruments")
     found = [
         calibrate.choose_certificates(
             register, name, entry["logger_id"], entry["layout"]["channels"], day, S["methods"]["certificate"]

@@ -8,8 +8,9 @@ from pathlib import Path
 import pandas as pd
 
 from headland.base import findings
-from headland.base.basics import UserError, UserErrors
-from headland.files.tables import no_user_table, read_config_table, read_user_table
+from headland.base.errors import UserError, UserErrors
+from headland.files.config_tables import read_config_table
+from headland.files.user_tables import no_user_table, read_user_table
 
 SENTENCES = Path(__file__).parents[1] / "checks" / "findings.csv"
 READ_ALL_THE_SAME = frozenset({"wrong-delimiter", "wrong-encoding"})
