@@ -15,7 +15,7 @@ from headland.base import findings
 from headland.base.errors import UserError, UserErrors
 from headland.course import answers_page, written
 from headland.field import new
-from headland.files import config_tables, settings, step, tables, user_tables, writing, yaml_files
+from headland.files import settings, step, tables, user_tables, writing, yaml_files
 from headland.files.schemas import table_schema
 from headland.files.surfaces import surface_classes
 from headland.report import report
@@ -98,12 +98,7 @@ def read_groups(path: Path) -> pd.DataFrame:
     if not path.is_file():
         refuse(str(path), "no such file", "a CSV file with the columns group and, if you like, surfaces")
     table, found = user_tables.read_user_table(path, "groups")
-    sentences = {
-        (row["code"], row["variant"]): row
-        for row in config_tables.read_config_table(ROOT / "workflow/headland/checks/findings.csv").to_dict(
-            "records"
-        )
-    }
+    sentences = findings.sentences()
     errors = [
         UserError(path.name, row["line"], row["what"].rstrip("."), row["remedy"].rstrip("."))
         for row in (findings.describe(f, "new", sentences) for f in found)

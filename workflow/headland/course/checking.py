@@ -16,7 +16,6 @@ from headland.course.rerun import NO_SLIP, Outcome, Survey, through
 from headland.course.slips import slips_of
 from headland.files import tables
 from headland.files.config_tables import read_config_table
-from headland.files.required import sentences
 from headland.files.surfaces import surface_classes
 
 __all__ = ["VALUES", "checked", "known_slips", "reference_of"]
@@ -45,9 +44,11 @@ def reference_of(
     wrong: list[tuple[str, Outcome]] = [(code, through(survey, slip, made)) for code, slip in slips]
     segments = through(survey, NO_SLIP, made).segments
 
+    sentences = findings.sentences()
+
     def reasons(kind: str, item: str, quantity: str) -> list[str]:
         found = withholding(survey, segments, kind, item, quantity)
-        said = (str(findings.describe(finding, "", sentences())["what"]) for finding in found)
+        said = (str(findings.describe(finding, "", sentences)["what"]) for finding in found)
         return list(dict.fromkeys(said))
 
     pairs = two_slips(survey, slips, wrong)

@@ -13,7 +13,6 @@ from headland.base.errors import UserError, UserErrors
 from headland.course import class_notes
 from headland.course.finished import noted_in, survey_of
 from headland.course.rerun import outcome, samples_of, segments_of
-from headland.files.required import sentences
 from headland.files.surfaces import surface_classes
 from headland.report.cells import words_table
 from headland.report.wording import number, span
@@ -54,11 +53,12 @@ def compared(campaign: Path, results: Path, S: Mapping, paths: Sequence[Path]) -
     surfaces = surface_classes(CONFIG / "surfaces.csv", S["overrides"]["surfaces"])
     survey = survey_of(campaign, results, S, surfaces, CONFIG)
     people, values, said = {}, {}, []
+    sentences = findings.sentences()
     for path in paths:
         noted, segments, found = noted_in(path, S, survey.raw)
         people[path.stem] = segments
         values[path.stem] = class_notes.values_by(survey, noted, segments)
-        rows = (findings.describe(finding, "segment", sentences()) for finding in found)
+        rows = (findings.describe(finding, "segment", sentences) for finding in found)
         said += [{"who": path.stem, "line": row["line"] or "", "what": row["what"]} for row in rows]
     reference = outcome(survey, segments_of(survey, samples_of(survey)))
     return Comparison(

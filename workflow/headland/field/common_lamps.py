@@ -9,7 +9,7 @@ from itertools import combinations
 import numpy as np
 import pandas as pd
 
-from headland.checks import compare
+from headland.checks.same_sky import SHORTEST_COMMON
 from headland.field.lamps import OF_HEADS, Lamp
 
 LAG_BIN = 5.0
@@ -49,7 +49,7 @@ def _of_pair(a: str, b: str, samples: Mapping[str, pd.DataFrame], lit: Sequence[
         return [Lamp(both, "clocks and incoming terms", "grey", what)]
     lamps = [_clocks(a, b, samples)]
     if not any(lamp.code == "sets-disagree" and lamp.set in (a, b) for lamp in lit):
-        long_enough = len(common) * 60.0 >= compare.SHORTEST_COMMON
+        long_enough = len(common) * 60.0 >= SHORTEST_COMMON
         known = all(np.isfinite(samples[n]["lw_in"].to_numpy(float)).any() for n in (a, b))
         lamps.append(_incoming(both, long_enough and known))
     return lamps

@@ -15,17 +15,21 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from headland.base import findings
 from headland.base.findings import Finding
 from headland.base.flags import also_flagged, excluding_flags, has_any, joined, limits_of, merged
 from headland.base.times import since_1970
 from headland.chain import calibrate, correct_longwave, ingest, notes, screen, segment, weather
-from headland.checks import channel_check, compare, diagnose, diagnose_samples
-from headland.field import common_lamps, lamps, look_page, set_lamps
+from headland.checks import campaign as checked
+from headland.checks import clocks, instruments, notes_and_runs, shade
+from headland.checks.one_set import SetRecord
+from headland.checks.runs import runs
+from headland.checks.sets import sets_disagree
+from headland.field import channel_check, common_lamps, lamps, look_page, set_lamps
 from headland.field.lamps import Lamp
 from headland.field.set_lamps import Record
 from headland.files import logger_files, settings, user_tables
 from headland.files.config_tables import read_config_table
-from headland.files.required import sentences
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.physics import sun
 from headland.physics.constants import RADIATION
@@ -170,17 +174,19 @@ def _screened(
     samples, layout = record.samples, record.entry["layout"]
     air = weather.at(record.middles, campaign.air, campaign.S["weather"])["air_temperature"]
     flags = screen.flags(samples, campaign.limits, air, samples["toa"])
-    diagnosis = diagnose_samples.diagnose(
-        name,
-        record.raw,
-        sensed,
-        samples,
-        weather.usual(air),
-        record.certificates,
-        layout["channels"],
-        record.entry["longwave"],
-        layout["interval"],
-        campaign.limits,
+    diagnosis = instruments.diagnosed(
+        SetRecord(
+            name,
+            raw=record.raw,
+            sensed=sensed,
+            sun=samples,
+            air=weather.usual(air),
+            certificates=record.certificates,
+            channels=layout["channels"],
+            longwave=record.entry["longwave"],
+            interval=layout["interval"],
+            limits=campaign.limits,
+        )
     )
     flags |= diagnosis.flags
     found = screen.found(flags, campaign.limits, samples["time_utc"], name, diagnosis.wrong)
@@ -216,7 +222,7 @@ def as_noted(records: Mapping[str, Record], columns: Sequence[str], zone: str) -
     """
     rows = []
     for name, record in records.items():
-        spans = diagnose.runs(record.seconds, record.interval)
+        spans = runs(record.seconds, record.interval)
         if len(spans) > look_page.MOST_RUNS:
             spans = np.array([[spans[0, 0], spans[-1, 1]]])
         for number, span in enumerate(spans, 1):
@@ -264,7 +270,9 @@ def against_notes(
     intervals = {name: record.interval for name, record in records.items()}
     if written:
         shift = notes.shift_of(S["notes"]["shift"]).total_seconds()
-        wrong = diagnose.notes_against_runs(listed, noted[is_check], moments, intervals, shift, walks)
+        wrong = notes_and_runs.notes_against_runs(
+            listed, noted[is_check], moments, intervals, shift, walks=walks
+        )
         found += segment.in_file(wrong, file)
     shaded = _shaded(records, moments, intervals) if walks else {}
     samples = {}
@@ -274,7 +282,7 @@ def against_notes(
         if name in shaded:
             flags = also_flagged(samples[name]["flags"], "upward-shaded", shaded[name])
             samples[name]["flags"] = flags
-            found += diagnose.shaded_findings(name, samples[name]["segment"], shaded[name], moments[name])
+            found += shade.shaded_findings(name, samples[name]["segment"], shaded[name], moments[name])
         samples[name]["flags"] = segment.without_meant_covers(own, samples[name])
         wrong = wrong + segment.covers(own, samples[name])
         if written:
@@ -282,8 +290,8 @@ def against_notes(
         found += segment.in_file(wrong, file)
     present = {name: samples[name] for name in there}
     middles = {name: record.middles for name, record in records.items()}
-    found += diagnose.clocks_against_sun(
-        present, middles, moments, intervals, listed, excluding, walks, S["site"]
+    found += clocks.clocks_against_sun(
+        present, middles, moments, intervals, listed, excluding=excluding, walks=walks, site=S["site"]
     )
     disagree = _disagreement(there, samples, moments, listed, campaign)
     return [("segment", finding) for finding in found] + [("diagnose", finding) for finding in disagree]
@@ -291,7 +299,7 @@ def against_notes(
 
 def _shaded(records: Mapping[str, Record], moments: Mapping, intervals: Mapping) -> dict:
     """The samples of each set under which the upward head was shaded."""
-    return diagnose.upward_shaded(
+    return shade.upward_shaded(
         lambda name: records[name].samples,
         {name: record.samples["flags"] for name, record in records.items()},
         moments,
@@ -320,17 +328,18 @@ def _disagreement(
     campaign: Campaign,
 ) -> list[Finding]:
     """Whether the sets disagree on the incoming terms, as step 8 asks it."""
-    excluding = campaign.excluding - {"edge", "low-head"}
     registers = [record.certificates for record in there.values()]
-    return compare.sets_disagree(
-        {name: samples[name] for name in there},
-        moments,
-        {name: record.interval for name, record in there.items()},
-        {name: has_any(frame["flags"], excluding) for name, frame in samples.items()},
-        listed,
-        pd.concat(registers, ignore_index=True) if there else pd.DataFrame(),
-        campaign.terms,
-        campaign.S["carrying"],
+    return sets_disagree(
+        checked.Campaign(
+            samples={name: samples[name] for name in there},
+            moments=moments,
+            intervals={name: record.interval for name, record in there.items()},
+            excluding=campaign.excluding,
+            segments=listed,
+            certificates=pd.concat(registers, ignore_index=True) if there else pd.DataFrame(),
+            terms=campaign.terms,
+            carrying=campaign.S["carrying"],
+        )
     )
 
 
@@ -352,7 +361,7 @@ def seen_in(folder: Path, config: Path) -> dict:
     noted, wrong = noted_intervals(campaign.notes, campaign.notes_file or "notes", S, span)
     found += [("segment", finding) for finding in wrong]
     found += against_notes(records, noted, campaign.notes_file, campaign)
-    lit = [*unopened, *lamps.of_findings(found, sentences())]
+    lit = [*unopened, *lamps.of_findings(found, findings.sentences())]
     sets = [_set_entry(name, record, lit, S) for name, record in records.items()]
     together = [
         *common_lamps.between_sets(samples, lit),
@@ -360,8 +369,8 @@ def seen_in(folder: Path, config: Path) -> dict:
         *(lamp for lamp in lit if lamp.set not in records),
     ]
     certificates = {name: record.certificates for name, record in records.items()}
-    checked = channel_check.checks(noted, samples, certificates)
-    every = [*together, *(lamp for entry in (*sets, *checked) for lamp in entry["lamps"])]
+    covered = channel_check.checks(noted, samples, certificates)
+    every = [*together, *(lamp for entry in (*sets, *covered) for lamp in entry["lamps"])]
     intervals = {name: record.interval for name, record in records.items()}
     figure = look_page.timeline(samples, intervals, noted, zone)
     return {
@@ -371,7 +380,7 @@ def seen_in(folder: Path, config: Path) -> dict:
         "words": lamps.WORDS,
         "sets": sets,
         "together": together,
-        "checks": checked,
+        "checks": covered,
         "urgent": [lamp for state in ("red", "amber") for lamp in every if lamp.state == state],
         "names": lamps.NAMES,
         "channels": RADIATION,

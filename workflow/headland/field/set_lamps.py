@@ -10,7 +10,8 @@ import numpy as np
 import pandas as pd
 
 from headland.base.times import recorded_runs, since_1970
-from headland.checks import diagnose, diagnose_samples
+from headland.checks.one_set import LIT, SUN_UP
+from headland.checks.sun_fit import fit_to_sun
 from headland.field.lamps import NAMES, Lamp
 from headland.physics.constants import RADIATION
 
@@ -49,13 +50,13 @@ class Record:
     @cached_property
     def high(self) -> np.ndarray:
         """A truth value a sample: whether the sun is high enough to judge shortwave."""
-        return self.samples["solar_elevation"].to_numpy() > diagnose_samples.SUN_UP
+        return self.samples["solar_elevation"].to_numpy() > SUN_UP
 
     @property
     def has_sun(self) -> bool:
         """Whether enough samples are lit to judge the shortwave channels."""
         brightest = np.fmax(*(np.abs(self.samples[c].to_numpy(float)) for c in ("sw_in", "sw_out")))
-        return bool((self.high & (brightest > diagnose_samples.LIT)).sum() >= ENOUGH)
+        return bool((self.high & (brightest > LIT)).sum() >= ENOUGH)
 
     @property
     def has_longwave(self) -> bool:
@@ -174,7 +175,7 @@ def _supply(record: Record) -> tuple[str, ...]:
 
 
 def _clock(record: Record, site: Mapping[str, float]) -> tuple[str, ...]:
-    fit = diagnose.fit_to_sun(
+    fit = fit_to_sun(
         record.seconds,
         record.samples["sw_in"].to_numpy(float),
         np.full(len(record.samples), np.nan),

@@ -2,25 +2,16 @@
 
 from __future__ import annotations
 
-from functools import cache
 from pathlib import Path
 
 import pandas as pd
 
 from headland.base import findings
 from headland.base.errors import UserError, UserErrors
-from headland.files.config_tables import read_config_table
 from headland.files.user_tables import no_user_table, read_user_table
 
-SENTENCES = Path(__file__).parents[1] / "checks" / "findings.csv"
 READ_ALL_THE_SAME = frozenset({"wrong-delimiter", "wrong-encoding"})
 """Findings that say how a table was read; its values are right."""
-
-
-@cache
-def sentences() -> dict[tuple[str, str], dict[str, str]]:
-    """The sentences of the findings by (code, variant)."""
-    return findings.sentences(read_config_table(SENTENCES))
 
 
 def read_with_errors(path: Path, kind: str, expected: str) -> tuple[pd.DataFrame, list[UserError]]:
@@ -31,9 +22,9 @@ def read_with_errors(path: Path, kind: str, expected: str) -> tuple[pd.DataFrame
     if not path.is_file():
         return no_user_table(kind), [UserError(path.name, None, "no such file", expected)]
     table, found = read_user_table(path, kind)
-    errors = []
+    errors, sentences = [], findings.sentences()
     for finding in found:
-        row = findings.describe(finding, kind, sentences())
+        row = findings.describe(finding, kind, sentences)
         if row["severity"] == "error" and finding.code not in READ_ALL_THE_SAME:
             what, remedy = (str(row[name]).rstrip(".") for name in ("what", "remedy"))
             errors.append(UserError(path.name, finding.line, what, remedy))
