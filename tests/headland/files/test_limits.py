@@ -1,4 +1,4 @@
-"""Small files that would need much memory or time: each is refused or read within bounds, in a process of its own."""
+"""Small files that would need much memory or time: each is refused or read within bounds, in its own process."""
 
 import io
 import os
@@ -55,8 +55,9 @@ def said_of(kind, path):
 
 def book(**parts):
     """A workbook whose parts are replaced."""
-    stream = io.BytesIO()
-    openpyxl.Workbook().save(stream)
+    stream, made = io.BytesIO(), openpyxl.Workbook()
+    made.active["A1"] = "a text, so that the book has a part of shared texts"
+    made.save(stream)
     names = {"sheet": "xl/worksheets/sheet1.xml", "styles": "xl/styles.xml", "texts": "xl/sharedStrings.xml"}
     files = mutate.unzipped(stream.getvalue()) | {names.get(k, k): v for k, v in parts.items()}
     out = io.BytesIO()
