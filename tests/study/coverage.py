@@ -329,8 +329,8 @@ must see that.
 ## End to end
 
 Logger files and notes of {whole} campaigns like the demo through the whole chain, {few_whole} for each kind
-of stress. One campaign's numbers share their errors, so these rates scatter by more than their number of trials
-suggests.
+of stress. One campaign's numbers share their errors, so these rates scatter by more than their number of
+trials suggests.
 
 {two}
 """

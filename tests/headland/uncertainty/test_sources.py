@@ -101,6 +101,16 @@ def test_the_sky_and_an_unknown_heading_are_new_in_each_segment(term):
     assert correlations(term, "sw_out", frame, ("own_shade",)) == pytest.approx(BY_NONE, abs=1e-9)
 
 
+def test_each_source_has_a_name_and_so_numbers_of_its_own():
+    """Levelling along and across the walk, the days and all sensors among them."""
+    frame = four_walks(heading=np.nan, **{f"{k}_{c}": 0.5 for k in ("rate", "noise") for c in RADIATION})
+    names = [source.name for source in instrument_sources(frame, certificates(("heron", "curlew")), TERMS)]
+    assert len(set(names)) == len(names)
+    assert {f"levelling|heron/2026-05-{day}/{way}" for day in (21, 22) for way in ("along", "across")} <= set(
+        names
+    )
+
+
 def test_without_a_certificate_s_figure_the_band_s_part_is_shared_as_well():
     register = certificates(("heron", "curlew"), expanded_uncertainty_percent=np.nan)
     sources = instrument_sources(four_walks(), register, only("default_band_sw"))
