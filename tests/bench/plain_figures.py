@@ -1,7 +1,7 @@
 """The figures and the PDF as a plain program would make them: every sample drawn, coordinates in full.
 
-Words are outlines, and the page goes to a library for web pages as it is. It is called with a list of (script, command
-line).
+Words are outlines, and the page goes to a library for web pages as it is.
+It is called with a list of (script, command line).
 """
 
 import json
