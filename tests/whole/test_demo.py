@@ -1,4 +1,4 @@
-"""The demo campaign: against its truth, twice with equal bytes, rerun after edits, and accepted by an open standard's own reader."""
+"""The demo campaign: compared with its truth, run twice with equal bytes, accepted by an open standard's reader."""
 
 import hashlib
 import json
@@ -122,7 +122,11 @@ def test_intervals_hold_the_truth(demo, name, keys):
 
 
 def test_values_are_near_the_truth(demo):
-    """Not by wide intervals alone: albedo within 0.02, surface temperature within 1 K, net radiation within 25 W m-2 of the truth for every surface."""
+    """Not by wide intervals alone.
+
+    Albedo within 0.02, surface temperature within 1 K, net radiation within 25 W m-2 of the truth for every
+    surface.
+    """
     both = demo.table("surfaces").merge(
         pd.read_csv(TRUTH / "surfaces.csv"), on="surface", suffixes=("", "_true")
     )
@@ -131,7 +135,11 @@ def test_values_are_near_the_truth(demo):
 
 
 def test_values_that_practice_supplies(demo):
-    """Common practice, no source: grass reflects about 120 of 850 W m-2; raw longwave near -100 upward and near 0 downward, the body near 23 degC."""
+    """Common practice, no source.
+
+    Grass reflects about 120 of 850 W m-2; raw longwave near -100 upward and near 0 downward, the body near 23
+    degC.
+    """
     grass = demo.table("segments").query("surface == 'short_grass' and sw_in > 700")
     assert (grass["sw_out"] / grass["sw_in"] * 850).between(100, 160).all() and len(grass)
     means = tables.read_table(demo.folder / "steps" / "6_summarise" / "segments.csv", "segment_means")
@@ -182,11 +190,14 @@ def test_the_place_of_the_run_is_in_no_result(project, demo):
             assert str(project.folder).encode() not in path.read_bytes(), path.name
 
 
-# Archive -------------------------------------------------------------------------------------------------------------
+# Archive ----------------------------------------------------------------------------------------------------
+# ---------
 
 
 def test_the_archive_is_intact_and_has_the_same_bytes_each_time(project, demo, tmp_path):
-    """Packed from what the chain left, twice; accepted by the verifier, which needs no library, and by the readers of two of its standards."""
+    """Packed from what the chain left, twice; accepted by the verifier, which needs no library, and by
+    the readers of two of its standards.
+    """
     import zipfile
 
     made = [path for path in sorted(demo.folder.rglob("*")) if path.is_file() and path.suffix != ".log"]
