@@ -19,6 +19,10 @@ MEMORY, SECONDS = 1_500_000_000, 40
 SHEET = b'<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>'
 STYLES = b'<styleSheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
 TEXTS = b'<sst xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
+SHARED = (
+    b'<Override PartName="/xl/sharedStrings.xml" ContentType='
+    b'"application/vnd.openxmlformats-officedocument.spreadsheetml.sharedStrings+xml"/>'
+)
 CODE = {
     "table": "from headland.files.user_tables import read_user_table as read; "
     "_, found = read(path, 'notes'); print(*[f.facts.get('found', f.code) for f in found][:3])",
@@ -55,11 +59,13 @@ def said_of(kind, path):
 
 def book(**parts):
     """A workbook whose parts are replaced."""
-    stream, made = io.BytesIO(), openpyxl.Workbook()
-    made.active["A1"] = "a text, so that the book has a part of shared texts"
-    made.save(stream)
+    stream = io.BytesIO()
+    openpyxl.Workbook().save(stream)
     names = {"sheet": "xl/worksheets/sheet1.xml", "styles": "xl/styles.xml", "texts": "xl/sharedStrings.xml"}
+    parts.setdefault("texts", TEXTS + b"</sst>")
     files = mutate.unzipped(stream.getvalue()) | {names.get(k, k): v for k, v in parts.items()}
+    types = "[Content_Types].xml"
+    files[types] = files[types].replace(b"</Types>", SHARED + b"</Types>")
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, content in files.items():
