@@ -90,7 +90,7 @@ def add_class_verbs(verb: Verbs) -> None:
     text = "a campaign folder to fill in; or, with --from and --groups, a pack for each group of a class"
     new = verb.add("new", class_verbs.run_new, text)
     new.add_argument("folder", type=Path, metavar="FOLDER", help="the folder to make or to preview")
-    text = "a file off a logger, or a folder of them, from which layouts are worked out; more than once if needed"
+    text = "a file off a logger, or a folder of them, from which layouts are worked out; may be repeated"
     new.add_argument("--from-file", dest="sample", action="append", type=Path, metavar="FILE", help=text)
     text = "show the first rows of each set as they are read, with names, units and times; makes nothing"
     new.add_argument("--preview", action="store_true", help=text)
