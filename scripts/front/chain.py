@@ -125,9 +125,8 @@ def outcome(steps: Steps, status: int, campaigns: Mapping[Path, Path]) -> "dict[
 def attempt_twice(words: Sequence, screen: Screen, held: Sequence[IO]) -> "tuple[Steps, int]":
     """Call Snakemake, and once more where a run that was killed left its lock.
 
-    The lock is left over when no living process holds the lock files used here (Snakemake inherits them) and
-    no
-    Snakemake that somebody called directly works in the folder.
+    The lock is left over when no living process holds the lock files used here (Snakemake inherits them)
+    and no Snakemake that somebody called directly works in the folder.
     """
     steps, status = attempt(words, screen, held)
     if not steps.locked:
