@@ -28,7 +28,9 @@ import pyarrow.compute as pc
 
 from headland.base.basics import did_you_mean
 from headland.base.findings import Finding
-from headland.files.tables import time_text
+from headland.base.frames import Made, Pieces
+from headland.chain.notes import offset_of
+from headland.files.tables import pieces_of, time_decimals, time_text
 
 BLOCK = 2_000_000
 """Bytes read at a time: some 20,000 lines, which keeps the memory needed beside the result under 100 MB."""
@@ -1019,6 +1021,30 @@ def rows_at(frames: Sequence[pd.DataFrame], places: np.ndarray) -> pd.DataFrame:
 
 def _row(frames: Sequence[pd.DataFrame], place: int) -> pd.Series:
     return rows_at(frames, np.array([place])).iloc[0]
+
+
+def run(files: Iterable[tuple[str, BinaryIO]], settings: Mapping) -> Made:
+    """The samples of a set as they were stored, in the order of time.
+
+    files: raw files, open, by the names that findings give them. settings: `set`, `logger_id`, `utc_offset`, `files`
+    (the pattern by which they were found) and `layout`. Makes `samples`.
+    """
+    name, layout, offset = settings["set"], settings["layout"], offset_of(settings["utc_offset"])
+    frames, findings = [], []
+    for shown, stream in files:
+        frame, found = read_logger_file(stream, shown, name, layout, offset, settings["logger_id"])
+        frames.append(frame)
+        findings += found
+    if not frames:
+        facts = {"pattern": settings["files"]}
+        findings.append(Finding("set-without-files", set=name, file="campaign.yaml", facts=facts))
+        frames.append(read_nothing(layout))
+    places, found = in_order(frames, layout["interval"], name)
+    pieces = (
+        rows_at(frames, places[piece]).rename(columns={"time": "time_utc"}) for piece in pieces_of(len(places))
+    )
+    decimals = max(time_decimals(frame["time"]) for frame in frames)
+    return Made({"samples": Pieces(pieces, {"time_utc": decimals})}, findings + found, [])
 
 
 def _places_by_file(frames: Sequence[pd.DataFrame], again: np.ndarray) -> Iterator[tuple[str, np.ndarray]]:
