@@ -145,7 +145,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         S["notes_file"],
         S["notes"]["timezone"],
         S["notes"]["shift"],
-        segment.span(middles.values()),
+        clocks.span(middles.values()),
         list(S["sets"]),
         S["surfaces"],
         {name: entry["utc_offset"] for name, entry in S["sets"].items()},
@@ -159,7 +159,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         note("segment", [Finding("no-segment", file=S["notes_file"])])
     checks = noted[noted["activity"] == "clock_check"]
     moments = {
-        name: segment.corrected_moments(middles[name], checks[checks["set"] == name]) for name in S["sets"]
+        name: clocks.corrected_moments(middles[name], checks[checks["set"] == name]) for name in S["sets"]
     }
     note(
         "segment",
@@ -225,12 +225,12 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         if name in shaded:
             frame["flags"] = also_flagged(frame["flags"], "upward-shaded", shaded[name])
             note("segment", diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name]))
-        frame["flags"] = segment.without_meant_covers(own, frame)
+        frame["flags"] = covers.without_meant_covers(own, frame)
         note(
             "segment",
             segment.in_file(
                 some
-                + segment.covers(own, frame)
+                + covers.covers(own, frame)
                 + segment.counts(own, frame, has_any(frame["flags"], excluding)),
                 S["notes_file"],
             ),

@@ -44,14 +44,14 @@ def main() -> None:
         args.notes.name,
         settings["timezone"],
         settings["shift"],
-        segment.span(middles.values()),
+        clocks.span(middles.values()),
         list(middles),
         list(surfaces),
         {name: entry["utc_offset"] for name, entry in settings["sets"].items()},
     )
     checks = noted[noted["activity"] == "clock_check"]
     moments = {
-        name: segment.corrected_moments(middles[name], checks[checks["set"] == name])[inside[name]]
+        name: clocks.corrected_moments(middles[name], checks[checks["set"] == name])[inside[name]]
         for name in middles
     }
     samples = {

@@ -18,7 +18,9 @@ def main() -> None:
     )
     limits = limits_of(tables.read_config_table(args.limits))
     air, found = tables.read_weather(args.weather)
-    step.write(args, screen.run(recorded, limits, air, args.settings), {"screened": "samples_screened"}, found)
+    step.write(
+        args, screen.run(recorded, limits, air, args.settings), {"screened": "samples_screened"}, found
+    )
 
 
 if __name__ == "__main__":

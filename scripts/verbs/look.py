@@ -15,7 +15,7 @@ from headland.base import findings
 from headland.base.findings import Finding
 from headland.base.flags import excluding_flags, limits_of
 from headland.base.times import since_1970
-from headland.chain import calibrate, correct_longwave, ingest, notes, segment, weather
+from headland.chain import calibrate, clocks, correct_longwave, ingest, notes, weather
 from headland.checks import channel_check
 from headland.field import look
 from headland.files import settings, tables
@@ -59,8 +59,8 @@ def read_set(
         name,
         entry["logger_id"],
         layout["channels"],
-        calibrate.measurement_day(raw["time_utc"]),
-        S["methods"]["certificate"],
+        day=calibrate.measurement_day(raw["time_utc"]),
+        method=S["methods"]["certificate"],
     )
     found += [("calibrate", finding) for finding in some] if len(register) else []
     sensed = calibrate.calibrate(raw, layout["channels"], certificates, entry["longwave"])
@@ -124,7 +124,7 @@ def seen_in(folder: Path) -> dict:
     samples = {name: record.samples for name, record in records.items()}
     table, some, file = read_if_there(folder, S["notes_file"], "notes")
     noted, more = look.noted_intervals(
-        table, file or "notes", S, segment.span(record.middles for record in records.values())
+        table, file or "notes", S, clocks.span(record.middles for record in records.values())
     )
     found += [("segment", finding) for finding in (*some, *more)] + look.against_notes(
         records, noted, file, S, excluding_flags(limits), terms

@@ -323,7 +323,5 @@ def run(samples: Table, register: pd.DataFrame, settings: Mapping) -> Made:
         day=measurement_day(samples["time_utc"]),
         method=settings["certificate"],
     )
-    pieces = (
-        calibrate(piece, channels, certificates, settings["longwave"]) for piece in samples.pieces()
-    )
+    pieces = (calibrate(piece, channels, certificates, settings["longwave"]) for piece in samples.pieces())
     return Made({"certificates": certificates, "calibrated": Pieces(pieces)}, findings, [])

@@ -1041,7 +1041,8 @@ def run(files: Iterable[tuple[str, BinaryIO]], settings: Mapping) -> Made:
         frames.append(read_nothing(layout))
     places, found = in_order(frames, layout["interval"], name)
     pieces = (
-        rows_at(frames, places[piece]).rename(columns={"time": "time_utc"}) for piece in pieces_of(len(places))
+        rows_at(frames, places[piece]).rename(columns={"time": "time_utc"})
+        for piece in pieces_of(len(places))
     )
     decimals = max(time_decimals(frame["time"]) for frame in frames)
     return Made({"samples": Pieces(pieces, {"time_utc": decimals})}, findings + found, [])

@@ -181,9 +181,9 @@ def placed(
             middle_of_interval(frame["time_utc"], entry["stamp"], entry["interval"]),
             checks,
             own,
-            entry["interval"],
-            segment.response_time(survey.certificates[name]),
-            survey.walks,
+            interval=entry["interval"],
+            response_time=segment.response_time(survey.certificates[name]),
+            walks=survey.walks,
         )
         others = frame["flags"].map(
             {

@@ -7,7 +7,7 @@ import pandas as pd
 
 from headland.base.findings import Finding
 from headland.base.flags import excluding_flags, limits_of
-from headland.chain import calibrate, notes, segment
+from headland.chain import calibrate, clocks, notes, segment
 from headland.course import answers
 from headland.files import tables
 
@@ -24,7 +24,7 @@ def noted_in(
         path.name,
         chosen["notes"]["timezone"],
         chosen["notes"]["shift"],
-        segment.span(frame["time_utc"] for frame in raw.values()),
+        clocks.span(frame["time_utc"] for frame in raw.values()),
         list(chosen["sets"]),
         chosen["surfaces"],
         {name: entry["utc_offset"] for name, entry in chosen["sets"].items()},

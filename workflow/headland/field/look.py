@@ -24,7 +24,7 @@ from headland.base import findings
 from headland.base.findings import Finding
 from headland.base.flags import also_flagged, has_any, joined, merged
 from headland.base.times import recorded_runs, since_1970
-from headland.chain import notes, screen, segment, weather
+from headland.chain import clocks, covers, notes, screen, segment, weather
 from headland.checks import compare, diagnose, diagnose_samples
 from headland.physics.constants import RADIATION
 from headland.report import figures
@@ -225,7 +225,7 @@ def against_notes(
     found += segment.in_file(some, file)
     checks = {name: noted[(noted["activity"] == "clock_check") & (noted["set"] == name)] for name in records}
     moments = {
-        name: segment.corrected_moments(record.middles, checks[name]) for name, record in records.items()
+        name: clocks.corrected_moments(record.middles, checks[name]) for name, record in records.items()
     }
     intervals = {name: record.interval for name, record in records.items()}
     if written:
@@ -257,9 +257,9 @@ def against_notes(
             record.middles,
             checks[name],
             own,
-            record.interval,
-            segment.response_time(record.certificates),
-            walks,
+            interval=record.interval,
+            response_time=segment.response_time(record.certificates),
+            walks=walks,
         )
         frame = record.samples.assign(
             segment=placed["segment"].to_numpy(),
@@ -268,10 +268,10 @@ def against_notes(
         if name in shaded:
             frame["flags"] = also_flagged(frame["flags"], "upward-shaded", shaded[name])
             found += diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name])
-        frame["flags"] = segment.without_meant_covers(own, frame)
+        frame["flags"] = covers.without_meant_covers(own, frame)
         some = (
             some
-            + segment.covers(own, frame)
+            + covers.covers(own, frame)
             + (segment.counts(own, frame, has_any(frame["flags"], excluding)) if written else [])
         )
         found += segment.in_file(some, file)

@@ -61,9 +61,14 @@ def stored(paths: Iterable[Path], kind: str) -> list[Stored]:
     return [Stored(path, kind) for path in paths]
 
 
+def frames(paths: Iterable[Path], kind: str) -> list[pd.DataFrame]:
+    """Tables of one kind in memory."""
+    return [tables.read_table(path, kind) for path in paths]
+
+
 def together(paths: Iterable[Path], kind: str) -> pd.DataFrame:
     """The rows of several tables of one kind as one frame."""
-    return pd.concat([tables.read_table(path, kind) for path in paths], ignore_index=True)
+    return pd.concat(frames(paths, kind), ignore_index=True)
 
 
 def opened(paths: Iterable[Path], names: Iterable[str]) -> Iterator[tuple[str, BinaryIO]]:
@@ -81,7 +86,8 @@ def write(args: SimpleNamespace, made: Made, kinds: Mapping[str, str], found: Se
     """
     for name, kind in kinds.items():
         table, where = made.tables[name], getattr(args, name)
-        for one, path in zip(table.values(), where, strict=True) if isinstance(where, list) else [(table, where)]:
+        several = zip(table.values(), where, strict=True) if isinstance(where, list) else [(table, where)]
+        for one, path in several:
             say(f"{path.name}: {write_one(path, one, kind)} rows")
     if hasattr(args, "findings"):
         found = [*found, *made.findings]
