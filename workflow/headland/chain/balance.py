@@ -85,6 +85,7 @@ def groups(
     means: pd.DataFrame,
     segments: pd.DataFrame,
     by: list[str],
+    *,
     surfaces: Mapping[str, Mapping],
     methods: Mapping[str, str],
     air: pd.DataFrame,

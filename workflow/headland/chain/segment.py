@@ -14,11 +14,9 @@ import pandas as pd
 from headland.base.findings import Finding
 from headland.base.flags import also_flagged, excluding_flags, has_any, merged
 from headland.base.frames import Made, Pieces, Table
-from headland.base.times import LARGEST_CLOCK_OFFSET, since_1970
 from headland.base.untold import Untold
 from headland.chain import clocks, covers, notes, place
 from headland.chain.ingest import middle_of_interval
-from headland.chain.notes import clock_offset
 from headland.checks import diagnose
 from headland.files.tables import time_decimals, time_text
 from headland.physics import geometry, instruments
@@ -285,7 +283,8 @@ class _Survey:
 
     def __post_init__(self):
         self.moments = {
-            name: clocks.corrected_moments(one.middle(), self.checks_of(name)) for name, one in self.sets.items()
+            name: clocks.corrected_moments(one.middle(), self.checks_of(name))
+            for name, one in self.sets.items()
         }
 
     @property

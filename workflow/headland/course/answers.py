@@ -20,7 +20,7 @@ from headland.base import findings
 from headland.base.basics import did_you_mean
 from headland.base.flags import has_any, merged
 from headland.base.groups import GROUPINGS, counted_segments
-from headland.chain import balance, calibrate, segment, summarise
+from headland.chain import balance, calibrate, incoming, segment, summarise, withholding
 from headland.chain.ingest import middle_of_interval
 from headland.files.tables import time_text
 from headland.physics import evaporation, heat, instruments, radiation
@@ -208,16 +208,16 @@ def segments_of(
 ) -> pd.DataFrame:
     """Means of the segments, as step 6 has them. kept: flags that, wrongly, keep no sample out. surfaces: class properties, where not the survey's."""
     excluding = set(survey.excluding - kept)
-    samples = {name: summarise.with_sky_memory(frame, excluding) for name, frame in samples.items()}
+    samples = {name: incoming.with_sky_memory(frame, excluding) for name, frame in samples.items()}
     return summarise.segments(
         survey.segments,
         samples,
-        survey.sets,
-        excluding,
-        surfaces or survey.surfaces,
-        findings.withheld(survey.found),
-        survey.fixed,
-        survey.stamp,
+        intervals={name: entry["interval"] for name, entry in survey.sets.items()},
+        excluding=excluding,
+        surfaces=surfaces or survey.surfaces,
+        withheld=findings.withheld(survey.found),
+        fixed=survey.fixed,
+        stamp=survey.stamp,
     )[0]
 
 
@@ -776,7 +776,7 @@ def withholding(
     return [
         finding
         for finding in survey.found
-        if any(needed & summarise.untrustworthy(findings.withheld([finding]), *span) for span in spans)
+        if any(needed & withholding.untrustworthy(findings.withheld([finding]), *span) for span in spans)
     ]
 
 

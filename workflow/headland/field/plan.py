@@ -504,10 +504,10 @@ def expected_differences(
             means[kind],
             frame,
             by,
-            surfaces,
-            {"ground_heat": "class_fraction", "green_cover": "priestley_taylor"},
-            weather,
-            sun.seconds_after_noon(middle, site["longitude"]),
+            surfaces=surfaces,
+            methods={"ground_heat": "class_fraction", "green_cover": "priestley_taylor"},
+            air=weather,
+            after_noon=sun.seconds_after_noon(middle, site["longitude"]),
         )
     calm = {**terms, "ground": {**terms["ground"], "enabled": "false"}}
     full, firm = (
