@@ -46,3 +46,8 @@ def clock_findings(checks: pd.DataFrame) -> list[Finding]:
         elif abs(ahead) >= 1.0:
             findings.append(Finding("clock-corrected", **place))
     return findings
+
+
+def checks_of(noted: pd.DataFrame, name: str) -> pd.DataFrame:
+    """The clock checks of a set among the noted intervals."""
+    return noted[(noted["activity"] == "clock_check") & (noted["set"] == name)]

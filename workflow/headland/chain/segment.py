@@ -265,7 +265,7 @@ def noted_intervals(
 
 @dataclass
 class _Survey:
-    """All sets, the notes as segments and clock checks, and what was found so far.
+    """All sets, the segments, all noted intervals (clock checks included), and what was found so far.
 
     moments: of each set's samples, s since 1970, by the clock as far as it is corrected.
     """
@@ -273,7 +273,7 @@ class _Survey:
     settings: Mapping
     sets: Mapping[str, Recording]
     segments: pd.DataFrame
-    checks: pd.DataFrame
+    noted: pd.DataFrame
     excluding: set[str]
     ground: place.Ground | None
     moments: dict[str, np.ndarray] = field(default_factory=dict)
@@ -283,7 +283,7 @@ class _Survey:
 
     def __post_init__(self):
         self.moments = {
-            name: clocks.corrected_moments(one.middle(), self.checks_of(name))
+            name: clocks.corrected_moments(one.middle(), clocks.checks_of(self.noted, name))
             for name, one in self.sets.items()
         }
 
@@ -297,10 +297,6 @@ class _Survey:
         """s between the samples of each set."""
         return {name: one.interval for name, one in self.sets.items()}
 
-    def checks_of(self, name: str) -> pd.DataFrame:
-        """The clock checks of a set."""
-        return self.checks[self.checks["set"] == name]
-
     def of_notes(self, findings: Sequence[Finding]) -> None:
         """Keep findings, placed in the file of the notes."""
         self.findings += in_file(findings, self.settings["notes_file"])
@@ -310,7 +306,7 @@ class _Survey:
         shift = notes.shift_of(self.settings["shift"]).total_seconds()
         found = diagnose.notes_against_runs(
             self.segments,
-            self.checks,
+            self.noted[self.noted["activity"] == "clock_check"],
             self.moments,
             self.intervals,
             shift,
@@ -334,7 +330,9 @@ class _Survey:
         """Segment, position and flags of a set's samples, and where they were taken (None without outlines and tracks)."""
         one, own = self.sets[name], self.segments[self.segments["set"] == name]
         given = {"interval": one.interval, "response_time": response_time(one.tables.certificates)}
-        placed, found = assign(one.middle(), self.checks_of(name), own, walks=self.walks, **given)
+        placed, found = assign(
+            one.middle(), clocks.checks_of(self.noted, name), own, walks=self.walks, **given
+        )
         located = self.ground.located(name, self.moments[name]) if self.ground else None
         if self.ground and self.walks:
             uncertainty = self.settings["positions"]["uncertainty"]
@@ -388,8 +386,7 @@ def run(
     moments = clocks.span(one.middle() for one in recordings.values())
     noted, findings = noted_intervals(table, moments, settings)
     segments, too_low = list_segments(noted, settings["sensor_height"], settings["walking_speed"])
-    checks = noted[noted["activity"] == "clock_check"]
-    survey = _Survey(settings, recordings, segments, checks, excluding_flags(limits), ground)
+    survey = _Survey(settings, recordings, segments, noted, excluding_flags(limits), ground)
     survey.findings += findings
     survey.of_notes(too_low)
     if not len(segments):

@@ -32,9 +32,9 @@ def arguments(one: Sequence[str] = (), many: Sequence[str] = ()) -> SimpleNamesp
     parser = argparse.ArgumentParser(allow_abbrev=False)
     parser.add_argument("--settings", type=json.loads, default={})
     for name in one:
-        parser.add_argument(f"--{name}", type=Path, required=True)
+        parser.add_argument(f"--{name.replace('_', '-')}", type=Path, required=True)
     for name in many:
-        parser.add_argument(f"--{name}", type=Path, nargs="*", default=[])
+        parser.add_argument(f"--{name.replace('_', '-')}", type=Path, nargs="*", default=[])
     return SimpleNamespace(
         **{key.replace("-", "_"): value for key, value in vars(parser.parse_args()).items()}
     )
@@ -89,11 +89,11 @@ def write(args: SimpleNamespace, made: Made, kinds: Mapping[str, str], found: Se
         several = zip(table.values(), where, strict=True) if isinstance(where, list) else [(table, where)]
         for one, path in several:
             say(f"{path.name}: {write_one(path, one, kind)} rows")
-    if hasattr(args, "findings"):
+    if isinstance(getattr(args, "findings", None), Path):
         found = [*found, *made.findings]
         tables.write_findings(args.findings, found)
         say(f"{len(found)} findings")
-    if hasattr(args, "untold"):
+    if hasattr(args, "untold") and "untold" not in kinds:
         tables.write_table(args.untold, untold.frame(made.untold), "untold")
 
 
