@@ -267,7 +267,7 @@ def test_a_clock_that_the_sun_proves_wrong_withholds_its_set(tmp_path, monkeypat
     campaign = simulate(
         specs.minimal(start="2025-08-20 11:00:00", sets=sets, fields=fields, visits=visits, seed=12)
     )
-    monkeypatch.setattr(diagnose, "notes_against_runs", lambda *args: [])
+    monkeypatch.setattr(diagnose, "notes_against_runs", lambda *args, **named: [])
     late = mistakes.logger_late(campaign, "curlew", begins[2] - begins[0])
     outcome = chain.run(late.write(tmp_path / "campaign"), to="summarise")
     assert [f.variant for _, f in outcome.found if f.code == "clock-against-sun"] == ["far"]

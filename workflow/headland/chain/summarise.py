@@ -170,6 +170,8 @@ def segments(
         names = untrustworthy(withheld, row["set"], incoming["incoming_set"], start, end)
         records.append({**row, **without(means, names), **incoming, "noted_sky": row["sky"]})
     table = pd.DataFrame(records, columns=None if records else columns_of(noted))
+    # also without a row, as a table that was written and read again
+    table = table.astype({"start_utc": "datetime64[us, UTC]", "end_utc": "datetime64[us, UTC]"})
     return table, findings + others.found(rows)
 
 
