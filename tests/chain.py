@@ -29,10 +29,12 @@ from headland.chain import (
     segment,
     summarise,
 )
-from headland.files import settings, step, step_settings, tables
+from headland.files import config_tables, settings, step, step_settings, tables, user_tables
+from headland.files.surfaces import surface_classes
+from headland.files.uncertainty_terms import uncertainty_terms
 
 ROOT = Path(__file__).parents[1]
-SENTENCES = findings.sentences(tables.read_config_table(ROOT / "workflow/headland/checks/findings.csv"))
+SENTENCES = findings.sentences()
 
 
 @dataclass
@@ -84,7 +86,7 @@ class Chain:
         shown = S["sets"][name]["raw"]
         opened = step.opened((self.campaign / file for file in shown), shown)
         raw = keep("ingest", ingest.run(opened, step_settings.ingest(S, name)))["samples"].held()
-        register, found = tables.read_user_table(self.campaign / "instruments.csv", "instruments")
+        register, found = user_tables.read_user_table(self.campaign / "instruments.csv", "instruments")
         made = keep("calibrate", calibrate.run(raw, register, step_settings.calibrate(S, name)), found)
         certificates, calibrated = made["certificates"], made["calibrated"].held()
         corrected = keep("correct_longwave", correct_longwave.run(calibrated))["corrected"].held()
@@ -96,7 +98,7 @@ class Chain:
 
     def notes(self) -> tuple[pd.DataFrame, list[Finding]]:
         """The notes, and what is wrong with their file."""
-        return tables.read_user_table(self.campaign / self.outcome.settings["notes_file"], "notes")
+        return user_tables.read_user_table(self.campaign / self.outcome.settings["notes_file"], "notes")
 
     def segment(self) -> None:
         """Steps 1 to 5."""
@@ -125,7 +127,7 @@ class Chain:
             surfaces=surfaces,
             limits=self.lookup.limits,
             found_before=[one for _, one in outcome.found],
-            fixed=tables.read_station(self.files(S["station_file"]))[0] if by_station else None,
+            fixed=user_tables.read_station(self.files(S["station_file"]))[0] if by_station else None,
         )
         made = outcome.keep("summarise", made)
         outcome.segments = made["segments"]
@@ -149,7 +151,7 @@ class Chain:
         )
         result = outcome.keep("propagate", made)
         outcome.result = SimpleNamespace(**result, findings=made.findings)
-        station, found = tables.read_station(self.files(S["station_file"]))
+        station, found = user_tables.read_station(self.files(S["station_file"]))
         given = {"notes_file": S["notes_file"], "surfaces": list(lookup.surfaces)}
         made = diagnose.run(
             self.segmented,
@@ -167,11 +169,11 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     """Run the steps on a campaign folder. to: `segment` to stop before any mean, `summarise`, or `propagate`."""
     S = settings.load(campaign, config)
     lookup = diagnose.Lookup(
-        settings.surface_classes(config / "surfaces.csv", S["overrides"]["surfaces"]),
-        limits_of(tables.read_config_table(config / "quality.csv")),
-        settings.uncertainty_terms(config / "uncertainty.csv"),
+        surface_classes(config / "surfaces.csv", S["overrides"]["surfaces"]),
+        limits_of(config_tables.read_config_table(config / "quality.csv")),
+        uncertainty_terms(config / "uncertainty.csv"),
     )
-    air, found = tables.read_weather([campaign / S["weather_file"]] if S["weather_file"] else [])
+    air, found = user_tables.read_weather([campaign / S["weather_file"]] if S["weather_file"] else [])
     chain = Chain(campaign, lookup, Outcome(S), air)
     chain.outcome.found += [("screen", one) for one in found]
     chain.segment()

@@ -1,8 +1,8 @@
 """Step 7: the estimated energy balance of every field and surface."""
 
 from headland.chain import balance
-from headland.files import step, tables
-from headland.files.settings import surface_classes
+from headland.files import step, tables, user_tables
+from headland.files.surfaces import surface_classes
 
 
 def main() -> None:
@@ -13,7 +13,7 @@ def main() -> None:
     segments = tables.read_table(args.segments, "segment_means")
     means = {kind: tables.read_table(getattr(args, kind), "group_means") for kind in ("fields", "surfaces")}
     surfaces = surface_classes(args.classes, args.settings["overrides"])
-    air, found = tables.read_weather(args.weather)
+    air, found = user_tables.read_weather(args.weather)
     made = balance.run(segments, means, surfaces, air, args.settings)
     step.write(args, made, dict.fromkeys(("fields_balance", "surfaces_balance"), "group_balance"), found)
 

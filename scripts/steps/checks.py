@@ -1,7 +1,8 @@
 """Step 9, first part: put into words what the steps found, and what they could not tell."""
 
+from headland.base import findings
 from headland.chain import checks
-from headland.files import step, tables
+from headland.files import config_tables, step, tables
 
 
 def main() -> None:
@@ -12,8 +13,10 @@ def main() -> None:
         for finding in tables.read_findings(path)
     ]
     unknown = step.together(args.unknown, "untold")
-    words = (tables.read_config_table(path) for path in (args.sentences, args.reasons))
-    step.write(args, checks.run(found, unknown, *words), {"checks": "checks", "untold": "untold"})
+    sentences = findings.sentences(args.sentences)
+    reasons = config_tables.read_config_table(args.reasons).to_dict("records")
+    made = checks.run(found, unknown, sentences, reasons)
+    step.write(args, made, {"checks": "checks", "untold": "untold"})
 
 
 if __name__ == "__main__":

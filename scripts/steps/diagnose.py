@@ -2,8 +2,9 @@
 
 from headland.base.flags import limits_of
 from headland.chain import diagnose
-from headland.files import step, tables
-from headland.files.settings import surface_classes, uncertainty_terms
+from headland.files import config_tables, step, tables, user_tables
+from headland.files.surfaces import surface_classes
+from headland.files.uncertainty_terms import uncertainty_terms
 
 NUMBERS = {"means": "segment_means", "segments": "segments", "fields": "fields"}
 
@@ -14,16 +15,16 @@ def main() -> None:
         many=("segmented", "certificates", "weather", "station"),
     )
     surfaces = surface_classes(args.classes, args.settings["overrides"])
-    limits = limits_of(tables.read_config_table(args.limits))
-    station, found = tables.read_station(args.station)
+    limits = limits_of(config_tables.read_config_table(args.limits))
+    station, found = user_tables.read_station(args.station)
     made = diagnose.run(
         dict(zip(args.settings["sets"], step.stored(args.segmented, "samples_segmented"), strict=True)),
         {name: tables.read_table(getattr(args, name), kind) for name, kind in NUMBERS.items()},
         {**args.settings, "notes_file": args.notes.name, "surfaces": list(surfaces)},
-        notes=tables.read_user_table(args.notes, "notes")[0],
+        notes=user_tables.read_user_table(args.notes, "notes")[0],
         certificates=step.together(args.certificates, "certificates"),
         lookup=diagnose.Lookup(surfaces, limits, uncertainty_terms(args.terms)),
-        outside=diagnose.Outside(tables.read_weather(args.weather)[0], station),
+        outside=diagnose.Outside(user_tables.read_weather(args.weather)[0], station),
     )
     step.write(args, made, {"against_station": "against_station"}, found)
 

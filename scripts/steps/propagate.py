@@ -1,8 +1,9 @@
 """Step 8: the interval of every number; writes the tables that users get."""
 
 from headland.chain import propagate
-from headland.files import step, tables
-from headland.files.settings import surface_classes, uncertainty_terms
+from headland.files import step, tables, user_tables
+from headland.files.surfaces import surface_classes
+from headland.files.uncertainty_terms import uncertainty_terms
 
 MEANS = {"segments": "segment_means", "fields": "group_means", "surfaces": "group_means"}
 BALANCES = {"fields_balance": "group_balance", "surfaces_balance": "group_balance"}
@@ -22,7 +23,7 @@ def main() -> None:
         certificates=step.together(args.certificates, "certificates"),
         surfaces=surface_classes(args.classes, args.settings["overrides"]),
         terms=uncertainty_terms(args.terms),
-        air=tables.read_weather(args.weather)[0],
+        air=user_tables.read_weather(args.weather)[0],
     )
     step.write(args, made, MADE)
 

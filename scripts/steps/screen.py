@@ -2,7 +2,7 @@
 
 from headland.base.flags import limits_of
 from headland.chain import screen
-from headland.files import step, tables
+from headland.files import config_tables, step, tables, user_tables
 
 
 def main() -> None:
@@ -16,8 +16,8 @@ def main() -> None:
         step.Stored(args.corrected, "samples_corrected"),
         tables.read_table(args.certificates, "certificates"),
     )
-    limits = limits_of(tables.read_config_table(args.limits))
-    air, found = tables.read_weather(args.weather)
+    limits = limits_of(config_tables.read_config_table(args.limits))
+    air, found = user_tables.read_weather(args.weather)
     step.write(
         args, screen.run(recorded, limits, air, args.settings), {"screened": "samples_screened"}, found
     )

@@ -2,7 +2,7 @@
 
 from headland.base.flags import limits_of
 from headland.chain import place, segment
-from headland.files import step, tables
+from headland.files import config_tables, step, user_tables
 
 KINDS = {"segmented": "samples_segmented", "noted": "noted", "places": "places"}
 
@@ -13,7 +13,7 @@ def main() -> None:
         many=("corrected", "screened", "certificates", "segmented", "outlines", "tracks", "places"),
     )
     settings = args.settings | {"notes_file": args.notes.name}
-    notes, found = tables.read_user_table(args.notes, "notes")
+    notes, found = user_tables.read_user_table(args.notes, "notes")
     naming = settings.get("positions", {}).get("field_name", "")
     ground, more = place.read(args.outlines, args.tracks, settings.get("tracks", {}), naming)
     sets = {
@@ -26,7 +26,7 @@ def main() -> None:
             strict=True,
         )
     }
-    limits = limits_of(tables.read_config_table(args.limits))
+    limits = limits_of(config_tables.read_config_table(args.limits))
     step.write(args, segment.run(notes, sets, limits, ground, settings), KINDS, found + more)
 
 

@@ -2,8 +2,8 @@
 
 from headland.base.flags import limits_of
 from headland.chain import summarise
-from headland.files import step, tables
-from headland.files.settings import surface_classes
+from headland.files import config_tables, step, tables, user_tables
+from headland.files.surfaces import surface_classes
 
 KINDS = {"segments": "segment_means", "fields": "group_means", "surfaces": "group_means"}
 
@@ -21,9 +21,9 @@ def main() -> None:
         dict(zip(names, map(summarise.Segmented, calibrated, segmented), strict=True)),
         args.settings,
         surfaces=surface_classes(args.classes, args.settings["overrides"]),
-        limits=limits_of(tables.read_config_table(args.limits)),
+        limits=limits_of(config_tables.read_config_table(args.limits)),
         found_before=[finding for path in args.found for finding in tables.read_findings(path)],
-        fixed=tables.read_station(args.station)[0] if args.station else None,
+        fixed=user_tables.read_station(args.station)[0] if args.station else None,
     )
     step.write(args, made, KINDS)
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from headland.base.times import recorded_runs
-from headland.chain import clocks, segment
+from headland.chain import clock_checks, segment
 from headland.physics import geometry, instruments
 
 START = pd.Timestamp("2026-05-21T09:00:00Z")
@@ -256,10 +256,10 @@ def test_notes_without_samples_and_segments_without_a_used_one():
 
 
 def test_span_and_response_time():
-    assert clocks.span([middles([5.0, 9.0]), middles([]), middles([1.0, 7.0])]) == (
+    assert clock_checks.span([middles([5.0, 9.0]), middles([]), middles([1.0, 7.0])]) == (
         START + pd.Timedelta(1, "s"),
         START + pd.Timedelta(9, "s"),
     )
-    assert clocks.span([middles([])]) is None
+    assert clock_checks.span([middles([])]) is None
     assert segment.response_time(pd.DataFrame({"response_time_95": [12.0, np.nan, 18.0]})) == 18.0
     assert segment.response_time(pd.DataFrame({"response_time_95": [np.nan]})) == instruments.RESPONSE_TIME

@@ -6,7 +6,7 @@ import pandas as pd
 
 from headland.base.findings import Finding
 from headland.base.flags import reworded
-from headland.files.tables import time_text
+from headland.base.time_text import time_text
 
 WHOLLY_COVERED = 0.9
 """Share of a segment's samples under covers from which nothing of it is left (common practice, no source)."""

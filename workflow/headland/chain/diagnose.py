@@ -13,10 +13,13 @@ import pandas as pd
 from headland.base.flags import excluding_flags
 from headland.base.frames import Made, Table
 from headland.base.untold import Untold
-from headland.chain import clocks, weather
+from headland.chain import clock_checks, weather
 from headland.chain.ingest import middle_of_interval
 from headland.chain.segment import noted_intervals
-from headland.checks import compare
+from headland.checks.against_station import Station
+from headland.checks.campaign import Campaign
+from headland.checks.surfaces import Means
+from headland.checks.together import checked_together
 from headland.uncertainty import inputs
 
 
@@ -58,29 +61,28 @@ def run(
         record = table.read(["time_utc", "segment"])
         middles[name] = middle_of_interval(record["time_utc"], clock[name]["stamp"], clock[name]["interval"])
         inside[name] = (record["segment"] != "").to_numpy()
-    noted, _ = noted_intervals(notes, clocks.span(middles.values()), settings)
+    noted, _ = noted_intervals(notes, clock_checks.span(middles.values()), settings)
     moments = {
-        name: clocks.corrected_moments(middle, clocks.checks_of(noted, name))[inside[name]]
+        name: clock_checks.corrected_moments(middle, clock_checks.checks_of(noted, name))[inside[name]]
         for name, middle in middles.items()
     }
     temperature = weather.temperature_of(numbers["means"], outside.air, settings)
     untold: list[Untold] = []
-    found, compared = compare.diagnose(
-        {name: table.read(rows=inside[name]) for name, table in sets.items()},
-        moments,
-        {name: entry["interval"] for name, entry in clock.items()},
-        excluding_flags(lookup.limits),
-        inputs.prepare(numbers["means"], settings["carrying"], temperature, lookup.surfaces),
-        numbers["segments"],
-        numbers["fields"],
-        temperature,
-        outside.station,
-        settings["stamp"],
-        certificates,
+    campaign = Campaign(
+        samples={name: table.read(rows=inside[name]) for name, table in sets.items()},
+        moments=moments,
+        intervals={name: entry["interval"] for name, entry in clock.items()},
+        excluding=excluding_flags(lookup.limits),
+        segments=inputs.prepare(numbers["means"], settings["carrying"], temperature, lookup.surfaces),
+        certificates=certificates,
+        terms=lookup.terms,
+        carrying=settings["carrying"],
+    )
+    found, compared = checked_together(
+        campaign,
+        Means(numbers["segments"], numbers["fields"], temperature, settings["notes_file"]),
+        Station(outside.station, settings["stamp"]),
         lookup.surfaces,
-        lookup.terms,
-        settings["carrying"],
-        settings["notes_file"],
         untold.append,
     )
     return Made({"against_station": compared}, found, untold)

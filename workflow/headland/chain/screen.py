@@ -14,10 +14,12 @@ import pandas as pd
 from headland.base.findings import Finding
 from headland.base.flags import joined
 from headland.base.frames import Made, Pieces, Table
+from headland.base.time_text import time_decimals, time_text
 from headland.chain import weather
 from headland.chain.ingest import middle_of_interval
-from headland.checks import diagnose_samples
-from headland.files.tables import gathered, pieces_of, time_decimals, time_text
+from headland.checks import instruments
+from headland.checks.one_set import SetRecord
+from headland.files.tables import gathered, pieces_of
 from headland.physics import sun
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.longwave import own_emission
@@ -201,18 +203,19 @@ def run(recorded: Recorded, limits: Mapping[str, Mapping], air: pd.DataFrame, se
     sky = {name: tests.pop(name) for name in ("solar_elevation", "sw_clear", "toa")}
     samples = pd.DataFrame({"time_utc": times, **sky}, copy=False)
     del sky
-    diagnosis = diagnose_samples.diagnose(
+    record = SetRecord(
         settings["set"],
-        recorded.raw,
-        recorded.calibrated,
-        samples,
-        weather.usual(tests.pop("air_temperature")),
-        recorded.certificates,
-        settings["channels"],
-        settings["longwave"],
-        settings["interval"],
-        limits,
+        raw=recorded.raw,
+        sensed=recorded.calibrated,
+        sun=samples,
+        air=weather.usual(tests.pop("air_temperature")),
+        certificates=recorded.certificates,
+        channels=settings["channels"],
+        longwave=settings["longwave"],
+        interval=settings["interval"],
+        limits=limits,
     )
+    diagnosis = instruments.diagnosed(record)
     tests |= diagnosis.flags
     samples["flags"] = joined(tests)
     pieces = (around.with_azimuth(samples.iloc[piece]) for piece in pieces_of(len(samples)))

@@ -14,11 +14,11 @@ import pandas as pd
 from headland.base.findings import Finding
 from headland.base.flags import also_flagged, excluding_flags, has_any, merged
 from headland.base.frames import Made, Pieces, Table
+from headland.base.time_text import time_decimals, time_text
 from headland.base.untold import Untold
-from headland.chain import clocks, covers, notes, place
+from headland.chain import clock_checks, covers, notes, place
 from headland.chain.ingest import middle_of_interval
-from headland.checks import diagnose
-from headland.files.tables import time_decimals, time_text
+from headland.checks import clocks, notes_and_runs, shade
 from headland.physics import geometry, instruments
 
 FLAGS = ("", "edge", "low-head", "overlap")
@@ -111,8 +111,8 @@ def assign(
     nobody does there are no edges. Returns columns `middle_utc` (the sample's middle by the corrected clock), `segment` (empty where no note claims the sample), `position` (m) and
     `flags` (of this step) in the samples' order, and findings on the clock.
     """
-    findings = clocks.clock_findings(checks)
-    moments = clocks.corrected_moments(middle, checks)
+    findings = clock_checks.clock_findings(checks)
+    moments = clock_checks.corrected_moments(middle, checks)
     names, flags = (
         np.zeros(len(middle), np.int32),
         np.zeros(len(middle), np.int8),
@@ -283,7 +283,7 @@ class _Survey:
 
     def __post_init__(self):
         self.moments = {
-            name: clocks.corrected_moments(one.middle(), clocks.checks_of(self.noted, name))
+            name: clock_checks.corrected_moments(one.middle(), clock_checks.checks_of(self.noted, name))
             for name, one in self.sets.items()
         }
 
@@ -304,7 +304,7 @@ class _Survey:
     def compare_notes_with_runs(self) -> None:
         """Whether the notes are those of these recordings."""
         shift = notes.shift_of(self.settings["shift"]).total_seconds()
-        found = diagnose.notes_against_runs(
+        found = notes_and_runs.notes_against_runs(
             self.segments,
             self.noted[self.noted["activity"] == "clock_check"],
             self.moments,
@@ -318,7 +318,7 @@ class _Survey:
     def look_for_shadows(self) -> None:
         """Which samples of each set were taken with its upper head in a shadow. Where nobody walks, none is sought."""
         if self.walks:
-            self.shaded = diagnose.upward_shaded(
+            self.shaded = shade.upward_shaded(
                 lambda name: self.sets[name].sky(),
                 {name: one.samples["flags"] for name, one in self.sets.items()},
                 self.moments,
@@ -331,7 +331,7 @@ class _Survey:
         one, own = self.sets[name], self.segments[self.segments["set"] == name]
         given = {"interval": one.interval, "response_time": response_time(one.tables.certificates)}
         placed, found = assign(
-            one.middle(), clocks.checks_of(self.noted, name), own, walks=self.walks, **given
+            one.middle(), clock_checks.checks_of(self.noted, name), own, walks=self.walks, **given
         )
         located = self.ground.located(name, self.moments[name]) if self.ground else None
         if self.ground and self.walks:
@@ -345,7 +345,7 @@ class _Survey:
         if name in self.shaded:
             shaded, moments = self.shaded[name], self.moments[name]
             flags = also_flagged(flags, "upward-shaded", shaded)
-            self.findings += diagnose.shaded_findings(name, placed["segment"], shaded, moments)
+            self.findings += shade.shaded_findings(name, placed["segment"], shaded, moments)
         frame = one.samples.assign(segment=placed["segment"], flags=flags)
         frame["flags"] = covers.without_meant_covers(own, frame)
         out = has_any(frame["flags"], self.excluding)
@@ -356,7 +356,7 @@ class _Survey:
         """Whether the sun's course agrees with a set's clock."""
         one = self.sets[name]
         frame = one.samples.assign(segment=placed["segment"], flags=placed["flags"])
-        return diagnose.clocks_against_sun(
+        return clocks.clocks_against_sun(
             {name: frame},
             {name: one.middle()},
             self.moments,
@@ -383,7 +383,7 @@ def run(
     the `stamp` and `interval`. Makes `noted`, and of each set `segmented` and (with a ground) `places`.
     """
     recordings = {name: recording(one, settings["sets"][name]) for name, one in sets.items()}
-    moments = clocks.span(one.middle() for one in recordings.values())
+    moments = clock_checks.span(one.middle() for one in recordings.values())
     noted, findings = noted_intervals(table, moments, settings)
     segments, too_low = list_segments(noted, settings["sensor_height"], settings["walking_speed"])
     survey = _Survey(settings, recordings, segments, noted, excluding_flags(limits), ground)

@@ -13,11 +13,11 @@ from headland.base.findings import Finding, Withheld, withheld
 from headland.base.flags import excluding_flags
 from headland.base.frames import Made, Table
 from headland.base.groups import COUNTED, GROUPINGS, counted_segments
+from headland.base.time_text import time_text
 from headland.chain.incoming import OfMonitors, OfStation, Parts, with_sky_memory
 from headland.chain.segment import in_file
 from headland.chain.segment_means import MEANS, segment_means
 from headland.chain.withholding import untrustworthy, without
-from headland.files.tables import time_text
 from headland.physics import longwave, radiation, series
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 

@@ -24,8 +24,14 @@ from headland.base import findings
 from headland.base.findings import Finding
 from headland.base.flags import also_flagged, has_any, joined, merged
 from headland.base.times import recorded_runs, since_1970
-from headland.chain import clocks, covers, notes, screen, segment, weather
-from headland.checks import compare, diagnose, diagnose_samples
+from headland.chain import clock_checks, covers, notes, screen, segment, weather
+from headland.checks import clocks, instruments, notes_and_runs, shade
+from headland.checks.campaign import Campaign
+from headland.checks.one_set import LIT, SUN_UP, SetRecord
+from headland.checks.runs import runs
+from headland.checks.same_sky import SHORTEST_COMMON
+from headland.checks.sets import sets_disagree
+from headland.checks.sun_fit import fit_to_sun
 from headland.physics.constants import RADIATION
 from headland.report import figures
 from headland.report.report import ALIKE
@@ -146,21 +152,22 @@ def screened(
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """The samples of a set with `flags`, and what they tell of its instruments, as step 4 does it.
 
-    raw, sensed, certificates: as for `diagnose_samples.diagnose`. air: as `weather.at` gives it. samples: corrected, with `solar_elevation`, `sw_clear`, `toa`. entry: the set's settings.
+    raw, sensed, certificates: as for `SetRecord`. air: as `weather.at` gives it. samples: corrected, with `solar_elevation`, `sw_clear`, `toa`. entry: the set's settings.
     """
     flags = screen.flags(samples, limits, air["air_temperature"], samples["toa"])
-    diagnosis = diagnose_samples.diagnose(
+    record = SetRecord(
         name,
-        raw,
-        sensed,
-        samples,
-        weather.usual(air["air_temperature"]),
-        certificates,
-        entry["layout"]["channels"],
-        entry["longwave"],
-        entry["layout"]["interval"],
-        limits,
+        raw=raw,
+        sensed=sensed,
+        sun=samples,
+        air=weather.usual(air["air_temperature"]),
+        certificates=certificates,
+        channels=entry["layout"]["channels"],
+        longwave=entry["longwave"],
+        interval=entry["layout"]["interval"],
+        limits=limits,
     )
+    diagnosis = instruments.diagnosed(record)
     flags |= diagnosis.flags
     return samples.assign(flags=pd.Series(joined(flags), samples.index, dtype=str)), screen.found(
         flags, limits, samples["time_utc"], name, diagnosis.wrong
@@ -172,7 +179,7 @@ def as_noted(records: Mapping[str, Record], columns: Sequence[str], zone: str) -
     rows = []
     for name, record in records.items():
         seconds = since_1970(record.middles)
-        spans = diagnose.runs(seconds, record.interval)
+        spans = runs(seconds, record.interval)
         spans = spans if len(spans) <= MOST_RUNS else np.array([[spans[0, 0], spans[-1, 1]]])
         for number, span in enumerate(spans, 1):
             start, end = pd.to_datetime(span * 1e9, unit="ns", utc=True)
@@ -225,23 +232,23 @@ def against_notes(
     found += segment.in_file(some, file)
     checks = {name: noted[(noted["activity"] == "clock_check") & (noted["set"] == name)] for name in records}
     moments = {
-        name: clocks.corrected_moments(record.middles, checks[name]) for name, record in records.items()
+        name: clock_checks.corrected_moments(record.middles, checks[name]) for name, record in records.items()
     }
     intervals = {name: record.interval for name, record in records.items()}
     if written:
         found += segment.in_file(
-            diagnose.notes_against_runs(
+            notes_and_runs.notes_against_runs(
                 listed,
                 noted[noted["activity"] == "clock_check"],
                 moments,
                 intervals,
                 notes.shift_of(S["notes"]["shift"]).total_seconds(),
-                walks,
+                walks=walks,
             ),
             file,
         )
     shaded = (
-        diagnose.upward_shaded(
+        shade.upward_shaded(
             lambda name: records[name].samples,
             {name: record.samples["flags"] for name, record in records.items()},
             moments,
@@ -267,7 +274,7 @@ def against_notes(
         )
         if name in shaded:
             frame["flags"] = also_flagged(frame["flags"], "upward-shaded", shaded[name])
-            found += diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name])
+            found += shade.shaded_findings(name, frame["segment"], shaded[name], moments[name])
         frame["flags"] = covers.without_meant_covers(own, frame)
         some = (
             some
@@ -277,34 +284,32 @@ def against_notes(
         found += segment.in_file(some, file)
         samples[name] = frame
     middles = {name: record.middles for name, record in records.items()}
-    found += diagnose.clocks_against_sun(
+    found += clocks.clocks_against_sun(
         {name: samples[name] for name in there},
         middles,
         moments,
         intervals,
         listed,
-        excluding,
-        walks,
-        S["site"],
+        excluding=excluding,
+        walks=walks,
+        site=S["site"],
     )
-    spoilt = {
-        name: has_any(frame["flags"], excluding - {"edge", "low-head"}) for name, frame in samples.items()
-    }
     registers = (
         pd.concat([record.certificates for record in there.values()], ignore_index=True)
         if there
         else pd.DataFrame()
     )
-    disagree = compare.sets_disagree(
-        {name: samples[name] for name in there},
-        moments,
-        intervals,
-        spoilt,
-        listed,
-        registers,
-        terms,
-        S["carrying"],
+    campaign = Campaign(
+        samples={name: samples[name] for name in there},
+        moments=moments,
+        intervals=intervals,
+        excluding=excluding,
+        segments=listed,
+        certificates=registers,
+        terms=terms,
+        carrying=S["carrying"],
     )
+    disagree = sets_disagree(campaign)
     return [("segment", finding) for finding in found] + [("diagnose", finding) for finding in disagree]
 
 
@@ -384,10 +389,8 @@ def of_set(name: str, record: Record, site: Mapping[str, float]) -> list[Lamp]:
                 "Put instruments.csv into the folder; then look again.",
             )
         )
-    high = samples["solar_elevation"].to_numpy() > diagnose_samples.SUN_UP
-    lit = high & (
-        np.fmax(*(np.abs(samples[c].to_numpy(float)) for c in ("sw_in", "sw_out"))) > diagnose_samples.LIT
-    )
+    high = samples["solar_elevation"].to_numpy() > SUN_UP
+    lit = high & (np.fmax(*(np.abs(samples[c].to_numpy(float)) for c in ("sw_in", "sw_out"))) > LIT)
     body = samples["body_temperature"].to_numpy(float)
     warm = np.isfinite(body).any()
     if not warm:
@@ -402,7 +405,7 @@ def of_set(name: str, record: Record, site: Mapping[str, float]) -> list[Lamp]:
         )
     longwave = (known["lw_in"] & known["lw_out"]).sum() >= ENOUGH
     volts = record.raw["battery"].to_numpy(float) if "battery" in record.raw else np.zeros(0)
-    fit = diagnose.fit_to_sun(seconds, samples["sw_in"].to_numpy(float), np.full(len(samples), np.nan), site)
+    fit = fit_to_sun(seconds, samples["sw_in"].to_numpy(float), np.full(len(samples), np.nan), site)
     good = lambda subject, what: Lamp(name, subject, "green", what)
     untested = lambda subject, why, remedy="": Lamp(name, subject, "grey", why, remedy)
     ends = "; ".join(
@@ -520,7 +523,7 @@ def between_sets(samples: Mapping[str, pd.DataFrame], lit: Sequence[Lamp]) -> li
         else:
             lamps.append(Lamp(both, "clocks", "green", f"Clouds reach both within {abs(lag):.0f} s."))
         if not any(lamp.code == "sets-disagree" and lamp.set in (a, b) for lamp in lit):
-            enough = len(common) * 60.0 >= compare.SHORTEST_COMMON and all(
+            enough = len(common) * 60.0 >= SHORTEST_COMMON and all(
                 np.isfinite(samples[n]["lw_in"].to_numpy(float)).any() for n in (a, b)
             )
             lamps.append(

@@ -18,7 +18,7 @@ import numpy as np
 import pandas as pd
 
 from headland.base import untold
-from headland.base.basics import UserErrors
+from headland.base.errors import UserErrors
 from headland.base.findings import Finding
 from headland.base.frames import Made, Pieces
 from headland.files import tables

@@ -1,8 +1,9 @@
-"""The channel check before departure: each head covered for 20 s in a noted order tells sign, place, response and level of every channel.
+"""The channel check before departure: each head covered for 20 s in a noted order tells sign, place,
+response and level of every channel.
 
-Under a cover a shortwave head gives nothing, and a longwave head, which then looks at something as warm as itself, gives next to nothing. So
-whatever channel falls towards zero while a head is covered is that head's channel.
-"""
+Under a cover a shortwave head gives nothing, and a longwave head, which then looks at something as warm as
+itself, gives next to nothing. So whatever channel falls towards zero while a head is covered is that head's
+channel."""
 
 from __future__ import annotations
 
@@ -20,33 +21,39 @@ from headland.physics.longwave import own_emission
 from headland.report.report import number
 
 FELL = 0.5
-"""Share of its open signal that a channel must lose to count as covered: a sound head loses nearly all within 20 s."""
+"""Share of its open signal that a channel must lose to count as covered: a sound head loses nearly all
+within 20 s."""
 TELLING = {"sw_in": 30.0, "sw_out": 8.0, "lw_in": 10.0, "lw_out": 8.0}
 """W m-2 of open signal below which a channel can't be judged by covering it (common practice, no source)."""
 NOTHING = 3.0
 """W m-2 of longwave net signal that is as good as none."""
 SLOWER = 1.5
-"""A head is slow where its 95 % response takes so many times what the register says, and 5 s more (common practice, no source)."""
+"""A head is slow where its 95 % response takes so many times what the register says, and 5 s more (common
+practice, no source)."""
 REMAINS = 8.0
-"""W m-2 that a sound covered head may still give: a cover warmer than the head, light through its rim (common practice, no source)."""
+"""W m-2 that a sound covered head may still give: a cover warmer than the head, light through its rim
+(common practice, no source)."""
 FEWEST = 8
 """Samples that the covering of one head must last."""
 SKY_OF_CLEAR = (0.03, 1.3)
-"""Shortwave in over the clear sky's that is believed, from under dark cloud to beside a bright one (common practice, no source)."""
+"""Shortwave in over the clear sky's that is believed, from under dark cloud to beside a bright one (common
+practice, no source)."""
 
 
 def order_of(remark: str) -> list[str]:
-    """The order in which heads were covered, as the remark names it (`lw_in sw_in lw_out sw_out`); the usual one where it names none."""
+    """The order in which heads were covered, as the remark names it (`lw_in sw_in lw_out sw_out`); the
+    usual one where it names none."""
     named = re.findall(r"\b(?:sw|lw)_(?:in|out)\b", remark)
     return list(dict.fromkeys(named)) or list(RADIATION)
 
 
 def response_95(seconds, flux, opened: float) -> float:
-    """95 % response time in s from the course of a signal under a cover: 3 times the time constant of a + b exp(-t / tau), fitted by least squares (definition).
+    """95 % response time in s from the course of a signal under a cover: 3 times the time constant of a + b
+    exp(-t / tau), fitted by least squares (definition).
 
-    seconds: from the covering on. flux, opened: W m-2, under the cover and before. What remains under a cover, a, is no more than REMAINS. inf where
-    the signal did not fall, NaN where it fell too fast to tell.
-    """
+    seconds: from the covering on. flux, opened: W m-2, under the cover and before. What remains under a
+    cover, a, is no more than REMAINS. inf where the signal did not fall, NaN where it fell too fast to
+    tell."""
     seconds, flux = np.asarray(seconds, float), np.asarray(flux, float)
     fell = np.abs(flux) < 0.9 * abs(opened)
     if not fell.any():
@@ -68,11 +75,12 @@ def response_95(seconds, flux, opened: float) -> float:
 def check(
     samples: pd.DataFrame, start: float, end: float, order: Sequence[str], stated: Mapping[str, float]
 ) -> dict[str, dict[str, tuple[str, str]]]:
-    """What one check says: for each channel of the order a state and a word on `sign`, `place`, `response` and `level`.
+    """What one check says: for each channel of the order a state and a word on `sign`, `place`, `response`
+    and `level`.
 
-    samples: seconds, sw_in, sw_out, lw_in_net, lw_out_net (W m-2), body_temperature (degC), solar_elevation (degrees), sw_clear (W m-2). start, end: of the
-    noted interval, which is divided evenly among the heads. stated: 95 % response times in s, NaN where unknown.
-    """
+    samples: seconds, sw_in, sw_out, lw_in_net, lw_out_net (W m-2), body_temperature (degC), solar_elevation
+    (degrees), sw_clear (W m-2). start, end: of the noted interval, which is divided evenly among the heads.
+    stated: 95 % response times in s, NaN where unknown."""
     inside = samples[(samples["seconds"] >= start) & (samples["seconds"] < end)]
     seconds = inside["seconds"].to_numpy() - start
     width = (end - start) / len(order)

@@ -1,4 +1,5 @@
-"""The channel check: each mistake on a made-up course of covering is found, and a sound one is silent; 20 courses, by turns under a clear and a dull sky."""
+"""The channel check: each mistake on a made-up course of covering is found, and a sound one is silent; 20
+courses, by turns under a clear and a dull sky."""
 
 import math
 
@@ -7,7 +8,7 @@ import pandas as pd
 import pytest
 
 from headland.chain.calibrate import RADIATION
-from headland.checks import channel_check as cc
+from headland.field import channel_check as cc
 
 OPEN = (
     {"sw_in": 800.0, "sw_out": 160.0, "lw_in": -100.0, "lw_out": 25.0},
@@ -16,8 +17,9 @@ OPEN = (
 """W m-2 with nothing on the heads, under a clear sky and under a dull one."""
 
 
-def course(seed, slow=(), dead=(), covered=(), reversed_=(), exchanged=(), rest=1.0):
-    """A set at 1 sample/s, each head covered for 20 s in the usual order from second 60 on; 95 % response 12 s."""
+def course(seed, *, slow=(), dead=(), covered=(), reversed_=(), exchanged=(), rest=1.0):
+    """A set at 1 sample/s, each head covered for 20 s in the usual order from second 60 on; 95 % response
+    12 s."""
     generator = np.random.default_rng(seed)
     t = np.arange(160.0)
     flux = {}

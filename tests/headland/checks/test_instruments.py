@@ -1,4 +1,5 @@
-"""Each mistake of instruments, loggers and samples is named in a campaign in which it can be, and sound campaigns are silent.
+"""Each mistake of instruments, loggers and samples is named in a campaign in which it can be, and sound
+campaigns are silent.
 
 Rates over many campaigns: tests/study/detection.py.
 """
@@ -8,8 +9,8 @@ import pandas as pd
 import pytest
 
 from headland.chain import calibrate
-from headland.checks import diagnose_samples
-from simulate import specs
+from headland.checks import dead_channels, longwave_states, series
+from simulate import mistakes_files, specs
 from simulate.campaign import simulate
 from simulate.spec import Sky
 from study import instruments as study
@@ -70,7 +71,7 @@ def test_several_at_once_are_told_apart():
     campaign = simulate(study.volts(specs.sound(5, "clear")))
     name = campaign.spec.sets[0].name
     damaged = study.mistakes.sign_reversed(
-        study.mistakes.file_truncated(study.mistakes.cover_left_on(campaign, name), name), name, "lw_in"
+        mistakes_files.file_truncated(study.mistakes.cover_left_on(campaign, name), name), name, "lw_in"
     )
     codes = set(trial.alarms(trial.told(damaged, "segment")))
     assert codes >= {"cover-left-on", "file-truncated", "sign-reversed"} and codes <= {
@@ -81,24 +82,21 @@ def test_several_at_once_are_told_apart():
     }
 
 
-# The tests on series, by cases worked out by hand -----------------------------------------------------------------
+# The tests on series, by cases worked out by hand ----------------------------------------------------
 
 
 def test_long_runs():
     hit = np.array([1, 1, 0, 1, 1, 1, 1, 1, 1, 0], bool)
-    assert diagnose_samples.long_runs(hit, 1.0, 6.0).tolist() == [False] * 3 + [True] * 6 + [False]
-    assert (
-        not diagnose_samples.long_runs(hit, 1.0, 7.0).any()
-        and not diagnose_samples.long_runs(hit, 60.0, 60.0, fewest=7).any()
-    )
+    assert series.long_runs(hit, 1.0, 6.0).tolist() == [False] * 3 + [True] * 6 + [False]
+    assert not series.long_runs(hit, 1.0, 7.0).any() and not series.long_runs(hit, 60.0, 60.0, fewest=7).any()
 
 
 def test_frozen_needs_another_channel_that_moves():
     moving, still = np.arange(200.0), np.full(200, 3.0)
     half = np.where(np.arange(200) < 50, moving, 3.0)
-    assert diagnose_samples.frozen(half, [moving], 1.0, 120.0).sum() == 150
-    assert not diagnose_samples.frozen(half, [still], 1.0, 120.0).any()
-    assert not diagnose_samples.frozen(half[:160], [moving[:160]], 1.0, 120.0).any()
+    assert dead_channels.frozen(half, [moving], 1.0, 120.0).sum() == 150
+    assert not dead_channels.frozen(half, [still], 1.0, 120.0).any()
+    assert not dead_channels.frozen(half[:160], [moving[:160]], 1.0, 120.0).any()
 
 
 @pytest.mark.parametrize(
@@ -106,8 +104,9 @@ def test_frozen_needs_another_channel_that_moves():
     [(-100.0, 0, True), (320.0, 1, True), (740.0, 2, True), (215.0, 1, False), (185.0, 0, False)],
 )
 def test_longwave_state(x, state, sure):
-    """Own emission 418.7 W m-2 (20 degC): the states' middles are 209.4 and 628.1; within 30 of them a state is not sure."""
-    assert diagnose_samples.longwave_state(np.full(20, x), np.full(20, 418.7)) == (state, sure)
+    """Own emission 418.7 W m-2 (20 degC): the states' middles are 209.4 and 628.1; within 30 of them a
+    state is not sure."""
+    assert longwave_states.longwave_state(np.full(20, x), np.full(20, 418.7)) == (state, sure)
 
 
 @pytest.mark.parametrize(
@@ -128,7 +127,7 @@ def test_longwave_state(x, state, sure):
 )
 def test_unit_of_a_body_temperature(logged, declared, air, verdict, units):
     """22 degC is 295.15 K, 71.6 degF and 108.6 ohm (IEC 60751)."""
-    assert diagnose_samples.body_unit(logged, declared, air) == (verdict, units)
+    assert longwave_states.body_unit(logged, declared, air) == (verdict, units)
 
 
 def test_crossed_factors():
@@ -177,5 +176,5 @@ def test_factors_exchanged_by_serial_number():
 def test_a_set_without_a_sample_is_no_trouble():
     campaign = simulate(study.volts(specs.sound(5, "clear")))
     assert "file-empty" in trial.alarms(
-        trial.told(study.mistakes.empty_file(campaign, campaign.spec.sets[0].name), "segment")
+        trial.told(mistakes_files.empty_file(campaign, campaign.spec.sets[0].name), "segment")
     )
