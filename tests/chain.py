@@ -29,7 +29,7 @@ from headland.chain import (
     segment,
     summarise,
 )
-from headland.files import config_tables, settings, step, step_settings, tables, user_tables
+from headland.files import config_tables, settings, step, step_settings, user_tables
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 
