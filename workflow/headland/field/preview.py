@@ -11,9 +11,9 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 
 from headland.base import findings
-from headland.chain.notes import offset_of
+from headland.chain import ingest
 from headland.field.sample import Found
-from headland.files.logger_files import read_logger_file
+from headland.files import step_settings
 
 ROWS = 3
 """Rows that a preview shows."""
@@ -59,30 +59,25 @@ def of_campaign(folder: Path, S: Mapping) -> list[str]:
     for name, entry in S["sets"].items():
         lines.append(f"Set {name}, logger {entry['logger_id']}, {len(entry['raw'])} raw files:")
         for file in entry["raw"][:1]:
-            lines += _of_file(folder, file, name, entry, S["site"]["timezone"])
+            lines += _of_file(folder, file, name, S)
         if not entry["raw"]:
             lines.append(f"  no file matches {entry['files']}")
     return lines
 
 
-def _of_file(folder: Path, file: str, name: str, entry: Mapping, zone: str) -> list[str]:
+def _of_file(folder: Path, file: str, name: str, S: Mapping) -> list[str]:
     with (folder / file).open("rb") as stream:
         raw = stream.read(BYTES)
     whole = raw[: raw.rfind(b"\n") + 1] if len(raw) == BYTES else raw
-    frame, found = read_logger_file(
-        io.BytesIO(whole),
-        file,
-        name,
-        entry["layout"],
-        utc_offset=offset_of(entry["utc_offset"]),
-        logger_id=entry["logger_id"],
-    )
+    made = ingest.run([(file, io.BytesIO(whole))], step_settings.ingest(S, name))
+    frame = made.tables["samples"].whole()
     sentences = findings.sentences()
-    described = (findings.describe(one, "ingest", sentences) for one in found)
+    described = (findings.describe(one, "ingest", sentences) for one in made.findings)
     said = [f"  {row['severity']}: {file}: {row['what']} {row['remedy']}" for row in described]
     if not len(frame):
         return [*said, "  The first lines of the file:", *_first_lines(raw)]
-    return _table(frame.head(ROWS), entry["layout"]["channels"], zone) + said
+    channels = S["sets"][name]["layout"]["channels"]
+    return _table(frame.head(ROWS), channels, S["site"]["timezone"]) + said
 
 
 def _first_lines(raw: bytes) -> list[str]:
@@ -96,7 +91,7 @@ def _table(frame: pd.DataFrame, channels: Mapping[str, Mapping], zone: str) -> l
     head = ["time in UTC", f"local ({zone})", *map(_headed, channels.items())]
     rows = []
     for row in frame.to_dict("records"):
-        moment = row["time"]
+        moment = row["time_utc"]
         local = moment.tz_convert(ZoneInfo(zone)).strftime(LOCAL)
         values = [f"{row[name]:g}" for name in channels]
         rows.append([moment.strftime(LOCAL + "Z"), local, *values])
