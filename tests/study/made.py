@@ -35,7 +35,8 @@ def record(
 
     seconds: length. factor: of all channels, W m-2 per mV. step: W m-2 to which the logger rounds what it
     stores (0: it does not), in fluxes instead of mV. series: `sw_in`, `sw_out`, `lw_in`, `lw_out` (net) in
-    W m-2, `body` in degC, `elevation` in degrees, `response` (95 %) in s; numbers or arrays."""
+    W m-2, `body` in degC, `elevation` in degrees, `held`, a channel's sample and the value that it keeps
+    from there on, `response` (95 %) in s; numbers or arrays."""
     count = round(seconds / interval)
     rng = np.random.default_rng(1)
     usual = {"sw_in": 780.0, "sw_out": 160.0, "lw_in": -95.0, "lw_out": 30.0}
@@ -44,7 +45,9 @@ def record(
         for name, value in usual.items()
     }
     flux = {name: np.round(value / step) * step if step else value for name, value in flux.items()}
-    body = np.broadcast_to(np.asarray(series.get("body", air + 3.0), float), count)
+    for name, (since, value) in series.get("held", {}).items():
+        flux[name][since:] = value
+    body = np.broadcast_to(np.asarray(series.get("body", 23.0), float), count)
     elevation = np.broadcast_to(np.asarray(series.get("elevation", 45.0), float), count)
     time = pd.Series(
         pd.date_range("2025-06-16 10:00", periods=count, freq=pd.Timedelta(seconds=interval), tz="UTC")

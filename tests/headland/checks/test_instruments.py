@@ -94,9 +94,10 @@ def test_long_runs():
 def test_frozen_needs_another_channel_that_moves():
     moving, still = np.arange(200.0), np.full(200, 3.0)
     half = np.where(np.arange(200) < 50, moving, 3.0)
-    assert dead_channels.frozen(half, [moving], 1.0, 120.0).sum() == 150
-    assert not dead_channels.frozen(half, [still], 1.0, 120.0).any()
-    assert not dead_channels.frozen(half[:160], [moving[:160]], 1.0, 120.0).any()
+    hit, doubtful = dead_channels.frozen(half, [moving], 1.0, 120.0)
+    assert hit.sum() == 150 and not doubtful.any()
+    assert not np.any(dead_channels.frozen(half, [still], 1.0, 120.0))
+    assert not np.any(dead_channels.frozen(half[:160], [moving[:160]], 1.0, 120.0))
 
 
 @pytest.mark.parametrize(
