@@ -13,7 +13,7 @@ import yaml
 
 from headland.base import findings
 from headland.base.errors import UserError, UserErrors
-from headland.course import answers
+from headland.course import answers_page, written
 from headland.field import new
 from headland.files import settings, step, tables, user_tables, writing, yaml_files
 from headland.files.schemas import table_schema
@@ -139,7 +139,7 @@ def packs(folder: Path, source: Path, groups_file: Path, shown: str) -> None:
             wrong or [UserError(chosen["notes_file"], None, "no surface was walked", "notes of walks")]
         )
     surfaces = surfaces_of(chosen["overrides"]["surfaces"])
-    for (group, own), name in zip(deal.items(), answers.page_names(list(deal)).values()):
+    for (group, own), name in zip(deal.items(), answers_page.page_names(list(deal)).values()):
         target = folder / name.removesuffix(".html")
         rows = noted[counted & noted["surface"].isin(own)]
         sets = [s for s in chosen["sets"] if s in set(rows["set"])]
@@ -166,8 +166,8 @@ def packs(folder: Path, source: Path, groups_file: Path, shown: str) -> None:
         if chosen["weather_file"]:
             shutil.copyfile(source / chosen["weather_file"], target / chosen["weather_file"])
         units = {
-            quantity: answers.EXPECTED[answers.KIND.get(quantity, "flux")].split(" or ")[0]
-            for quantity in answers.OF_SURFACES
+            quantity: written.expected_unit(quantity).split(" or ")[0]
+            for quantity in written.OF_SURFACES
         }
         writing.write_text(target / "answers.csv", new.answers_form(group, own, units))
         writing.write_text(target / "GUIDE.md", new.guide(sets, surfaces, f"{shown}/{target.name}"))

@@ -39,9 +39,12 @@ import chain
 from headland.base import findings
 from headland.base.errors import UserErrors
 from headland.chain import calibrate, ingest, notes, place, segment, weather
-from headland.course import answers
-from headland.field import new, plan
+from headland.course import answers, answers_page
+from headland.course.rerun import Outcome
+from headland.field import day as days
+from headland.field import new, plan, timetable
 from headland.files import logger_files, settings, tables, user_tables, writing, yaml_files
+from headland.files.required import read_required
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.physics import plane
@@ -453,28 +456,19 @@ def answer_cases() -> list[Case]:
 
 
 def read_answers(folder: Path) -> int:
-    import answers as script_of_answers  # scripts/verbs/answers.py
-
-    given = script_of_answers.read_answers(folder / "answers.csv")
+    given = read_required(folder / "answers.csv", "answers", "answers")
     result, labels = finished().result, {name: entry["label"]["value"] for name, entry in classes().items()}
-    wrong = [
-        (
-            "edges-included",
-            answers.Outcome(result.segments.set_index("segment"), result.surfaces.set_index("surface")),
-        )
-    ]
-    checked = answers.check(
-        given,
+    outcome = Outcome(result.segments.set_index("segment"), result.surfaces.set_index("surface"))
+    reference = answers.Reference(
         {"segments": result.segments, "surfaces": result.surfaces},
         labels,
-        wrong,
-        {"edges-included": {"hint": "h"}},
+        [("edges-included", outcome)],
+        {"edges-included": {"hint": "h", "formula": "", "what": "w"}},
     )
+    checked = answers.check(given, reference)
     tables.write_table(folder / "checked.csv", checked, "answers_checked")
-    for file in answers.page_names(list(dict.fromkeys(checked["who"]))).values():
+    for file in answers_page.contexts(checked, {}, labels, hide=False):
         (folder / file).write_text("x")
-    answers.counted(checked)
-    answers.shown(checked, labels, False)
     return int((checked["verdict"] == "unreadable").sum())
 
 
@@ -488,24 +482,22 @@ PLANNED = {
 
 def read_plan(folder: Path) -> int:
     """Fields and hours of a plan, the best headings, the timetable."""
-    import plan as script_of_plan  # scripts/verbs/plan.py
-
     chosen = settings.load(folder, ROOT / "config", needs=())
-    fields = script_of_plan.fields_of(folder, classes(), chosen["positions"]["field_name"])
-    start, end, moments = script_of_plan.hours_of(chosen)
-    day = plan.sky(moments[::12], chosen["site"], 20.0, 60.0)
-    heading = [plan.best_heading(free, day, chosen["carrying"])[0] for free in fields["free"]]
-    visits, _ = plan.timetable(
-        fields.assign(heading=heading),
-        list(chosen["sets"]),
-        chosen["carrying"]["walking_speed"] or 0.8,
-        chosen["plan"]["minutes_between"],
+    fields = plan.fields_of(folder, classes(), chosen["positions"]["field_name"])
+    start, end, moments = plan.hours_of(chosen)
+    inside = days.sky(moments[::12], chosen["site"], 20.0, 60.0)
+    fields = plan.with_headings(fields, inside, chosen["carrying"])
+    entry = chosen["plan"]
+    asked = timetable.Day(
         start,
         end,
-        chosen["plan"]["sky_monitor"],
-        chosen["plan"]["rounds"],
+        chosen["carrying"]["walking_speed"] or 0.8,
+        entry["minutes_between"],
+        entry["sky_monitor"],
+        entry["rounds"],
         chosen["seed"],
     )
+    visits, _ = timetable.timetable(fields, list(chosen["sets"]), asked)
     tables.write_table(folder / "timetable.csv", visits, "timetable")
     return 0
 

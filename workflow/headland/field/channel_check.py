@@ -14,7 +14,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pandas as pd
 
-from headland.field.look import NAMES, WORST, Lamp
+from headland.field.lamps import NAMES, WORST, Lamp
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.instruments import RESPONSE_TIME
 from headland.physics.longwave import own_emission

@@ -36,6 +36,8 @@ PROJECT = (
     "pyproject.toml",
     "requirements.in",
     "requirements.lock",
+    "requirements-dev.in",
+    "requirements-dev.lock",
     "config",
     "demo_inputs",
     "docs",
