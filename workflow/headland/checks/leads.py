@@ -28,8 +28,8 @@ WATER_ALBEDO = 0.10
 WEAK_NET_OUT = 15.0
 """W m-2: net signal of the lower longwave head over land in strong sun from which its sign is judged
 (common practice, no source)."""
-COLDEST_LAND = 10.0
-"""K below the air: no land in strong sun is colder, snow excepted. Crops reach 8 K in hot, dry air; the air
+COLDEST_LAND = 8.0
+"""K below the air: no land in strong sun is colder, snow excepted. Crops reach 6 K in hot, dry air; the air
 of the weather table is known to 2 K (common practice, no source)."""
 
 
