@@ -36,4 +36,7 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    try:
+        main()
+    except KeyboardInterrupt:  # the front door says that it was stopped
+        os._exit(130)

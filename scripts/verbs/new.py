@@ -166,8 +166,7 @@ def packs(folder: Path, source: Path, groups_file: Path, shown: str) -> None:
         if chosen["weather_file"]:
             shutil.copyfile(source / chosen["weather_file"], target / chosen["weather_file"])
         units = {
-            quantity: written.expected_unit(quantity).split(" or ")[0]
-            for quantity in written.OF_SURFACES
+            quantity: written.expected_unit(quantity).split(" or ")[0] for quantity in written.OF_SURFACES
         }
         writing.write_text(target / "answers.csv", new.answers_form(group, own, units))
         writing.write_text(target / "GUIDE.md", new.guide(sets, surfaces, f"{shown}/{target.name}"))

@@ -48,7 +48,7 @@ from headland.files.required import read_required
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.physics import plane
-from headland.record import bag, verify
+from headland.record import bag, compare, intact, names, pack, programs
 from simulate import campaign as simulated
 from simulate import specs
 from simulate.spec import Visit
@@ -137,7 +137,7 @@ READABLE = [
     "/dev/null",
     "/etc/mime.types",
     *sys.path[3:],
-    sys.prefix,
+    os.path.realpath(sys.prefix),  # an environment may be a link
     sys.base_prefix,
 ]
 _guarded: list[str] = []
@@ -525,7 +525,7 @@ def read_terms(folder: Path) -> int:
 
 def packed(files: Mapping[str, bytes]) -> bytes:
     stream = io.BytesIO()
-    bag.pack(stream, "x", files, {"README.txt": b"read me\n"}, {"Title": "x"})
+    pack.pack(stream, "x", files, {"README.txt": b"read me\n"}, {"Title": "x"})
     return stream.getvalue()
 
 
@@ -533,7 +533,7 @@ def packed(files: Mapping[str, bytes]) -> bytes:
 def archives() -> list[Case]:
     files = {
         name.removeprefix("data/"): b"{}" if name.endswith(".json") else b"a,b\n1,2\n"
-        for name in verify.ALWAYS_THERE
+        for name in intact.ALWAYS_THERE
         if name.startswith("data/")
     }
     files |= {
@@ -552,25 +552,25 @@ def read_archive(folder: Path) -> int:
     """An archive as `verify` looks through it, up to where its programs would be run: unpacked, and compared with the sound one."""
     with (folder / "run.zip").open("rb") as stream:
         first, archive = bag.opened(io.BytesIO(archives()[0]["run.zip"])), bag.opened(stream)
-        faults = verify.faults(archive)
+        faults = intact.faults(archive)
         for line in faults:
             plain(line, "a fault of an archive")
         if faults:
             return len(faults)
         chosen, versions = (
-            verify.described(archive, f"data/{name}.json") for name in ("settings", "versions")
+            intact.described(archive, f"data/{name}.json") for name in ("settings", "versions")
         )
         said = [
-            *verify.other_code(archive, {"scripts/headland.py": "0"}),
-            *verify.faults_of_lock(archive),
-            verify.digest_of_code(archive),
+            *programs.other_code(archive, {"scripts/headland.py": "0"}),
+            *programs.faults_of_lock(archive),
+            programs.digest_of_code(archive),
         ]
         archive.unpack("data/inputs/", folder / "unpacked")
-        said += verify.versions_apart(versions, {"python": "3.11"})
+        said += compare.versions_apart(versions, {"python": "3.11"})
         for one, two in ((first, archive), (archive, first)):
-            result = verify.compared(one, two)
+            result = compare.compared(one, two)
             said += [*result.apart, *result.rounding, *result.others]
-        for line in (*said, bag.shown(str(chosen)) or "-"):
+        for line in (*said, names.shown(str(chosen)) or "-"):
             plain(line, "a line about an archive")
     return 0
 
@@ -712,7 +712,7 @@ def ended(reader: Reader, folder: Path) -> str:
                 plain(str(error), "an error")
                 plain(error.file, "the file of an error")
             end = "refused"
-        except bag.Refused as problem:
+        except pack.Refused as problem:
             for line in problem.faults:
                 plain(line, "a fault")
             end = "refused"

@@ -1,5 +1,4 @@
-"""One small function that makes every page beside the report: its template, the style sheet and its values.
-"""
+"""One small function that makes every page beside the report: its template, the style sheet and its values."""
 
 from __future__ import annotations
 
