@@ -137,7 +137,7 @@ def test_a_campaign_file_that_can_not_be_used_is_status_2(tmp_path):
     assert done.returncode == 2 and "campaign.yaml" in done.stderr and "Traceback" not in done.stderr
 
 
-# As the chain says it -----------------------------------------------------------------------------------------------
+# As the chain says it ---------------------------------------------------------------------------------------
 
 
 def of_heads(campaign):
@@ -216,7 +216,7 @@ def test_nothing_heavy_is_loaded_that_is_not_used():
     assert done.stdout.strip() == "[]", done.stdout + done.stderr
 
 
-# Watching ----------------------------------------------------------------------------------------------------------
+# Watching ---------------------------------------------------------------------------------------------------
 
 
 class Enough(Exception):
