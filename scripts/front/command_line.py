@@ -163,6 +163,12 @@ def parse(words: Sequence[str]) -> argparse.Namespace:
     return arguments
 
 
+def say(text: str) -> None:
+    """Lines for the user, on the stream for errors, with nothing in them that could steer a terminal."""
+    for line in text.split("\n"):
+        print(places.printable(line), file=sys.stderr)
+
+
 def stop(number: int, frame) -> None:
     for each in STOPPING:
         signal.signal(each, signal.SIG_IGN)  # one is enough: children are being ended
@@ -181,13 +187,13 @@ def main(words: Sequence[str]) -> int:
         arguments = parse(words)
         return arguments.function(arguments, Screen(sys.stdout))
     except CannotStart as problem:
-        print(problem, file=sys.stderr)
+        say(str(problem))
         return 2
     except Fault as problem:
-        print(problem, file=sys.stderr)
+        say(str(problem))
         return 1
     except Stopped as signalled:
-        print("Stopped. What was finished is kept; the same command goes on from there.", file=sys.stderr)
+        say("Stopped. What was finished is kept; the same command goes on from there.")
         return 128 + signalled.args[0]
     except BrokenPipeError:  # the reader of this output has gone
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -201,16 +207,15 @@ def unforeseen(problem: Exception) -> int:
     exit status.
     """
     if isinstance(problem, RuntimeError) and "home directory" in str(problem):
-        print(
+        say(
             "This user has no home folder: set HOME to a folder that you can write, "
-            "and run the same command again.",
-            file=sys.stderr,
+            "and run the same command again."
         )
         return 2
     known = problems.of_system(problem)
     if known:
-        print(known, file=sys.stderr)
+        say(known)
         return 2
     runlog.keep(traceback.format_exc().splitlines())
-    print(problems.please_report(), file=sys.stderr)
+    say(problems.please_report())
     return 1

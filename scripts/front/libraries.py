@@ -13,8 +13,8 @@ from front.screen import Screen
 
 BUILD_TOOLS = ("packaging", "pip", "setuptools", "wheel")
 # pip takes ready-made libraries only. Two come as source for some Pythons: both work as plain Python. A
-# compiler that
-# does nothing (`true`) leaves out the optional speed-up of one of them, so that no machine needs a real one.
+# compiler that does nothing (`true`) leaves out the optional speed-up of one of them, so that no machine
+# needs a real one.
 ONLY_LOCKED = (
     "--require-hashes",
     "--no-input",
@@ -72,14 +72,14 @@ def damage(environment: Path, locks: Sequence[Path]) -> str:
 
 def list_files(environment: Path) -> None:
     """Write sizes and names of all files in an environment, by which damage is noticed."""
-    found = []
+    found, listing = [], environment / "files"
     for at, folders, names in os.walk(environment):
         folders[:] = sorted(name for name in folders if name != "__pycache__")
         for name in sorted(names):
             path = Path(at, name)
-            if path.is_file():
+            if path.is_file() and path != listing:
                 found.append(f"{path.stat().st_size} {path.relative_to(environment)}\n")
-    (environment / "files").write_text("".join(found), encoding="utf-8")
+    listing.write_text("".join(found), encoding="utf-8")
 
 
 def make(screen: Screen, locks: Sequence[Path]) -> None:

@@ -1,8 +1,8 @@
 """Where things are: the project's folder, what belongs to this user, and what children may write.
 
-A project's folder that belongs to the user holds the environment, the results and what is remembered between
-runs.
-One that others share, or that can't be written, is only read: the user's cache folder holds all that instead.
+A project's folder that belongs to the user holds the environment, the results and what is remembered
+between runs. One that others share, or that can't be written, is only read: the user's cache folder holds
+all that instead.
 """
 
 import hashlib
@@ -15,6 +15,10 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 LINKED = ("Snakefile", "config", "demo_inputs", "pyproject.toml", "scripts", "workflow")
 """What a step finds by its path from the project's folder."""
+
+
+LONGEST_FOR_SOCKETS = 60
+"""Bytes of a folder in which processes can still meet: the name of a socket there has about 100."""
 
 
 def demo() -> Path:
@@ -31,9 +35,18 @@ def lock_of_tests() -> Path:
     return ROOT / "requirements-dev.lock"
 
 
+def printable(text: str) -> str:
+    """Text with a question mark for each character that could steer a terminal.
+
+    Names may come from anywhere.
+    """
+    return "".join(c if c.isprintable() else "?" for c in text)
+
+
 def short(path: Path) -> str:
-    """A path as the user would type it."""
-    return str(path.relative_to(Path.cwd()) if path.is_relative_to(Path.cwd()) else path)
+    """A path as the user would type it, fit to be printed."""
+    here = Path.cwd()
+    return printable(str(path.relative_to(here) if path.is_relative_to(here) else path))
 
 
 def digest(path: Path) -> str:
@@ -96,7 +109,8 @@ def temporary() -> str:
     """
     found = Path(tempfile.gettempdir())
     if found != Path.cwd() or "TMPDIR" in os.environ:
-        return str(found)
+        too_long = len(os.fsencode(found)) > LONGEST_FOR_SOCKETS
+        return "/tmp" if too_long and os.access("/tmp", os.W_OK) else str(found)
     own = state() / "tmp"
     own.mkdir(parents=True, exist_ok=True)
     return str(own)

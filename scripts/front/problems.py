@@ -56,6 +56,14 @@ MACHINE_FAULTS = (
         r"Input/output error|\[Errno 5\]|Stale file handle|\[Errno 116\]|Transport endpoint",
         "A disk or a network drive does not answer as it should: check it " + AGAIN,
     ),
+    (
+        r"File name too long|\[Errno 36\]|AF_UNIX path too long",
+        "A path is longer than this computer allows: use shorter names of folders, " + AGAIN,
+    ),
+    (
+        r"Permission denied|\[Errno 13\]|Operation not permitted|\[Errno 1\]",
+        "You may not read or write a file or folder that this needs: check who owns it, " + AGAIN,
+    ),
 )
 """What a system says of a machine's faults, and the plain line for each."""
 
@@ -70,6 +78,9 @@ OF_THE_SYSTEM = {
     errno.EROFS: "Read-only file system",
     errno.EIO: "Input/output error",
     errno.ESTALE: "Stale file handle",
+    errno.ENAMETOOLONG: "File name too long",
+    errno.EACCES: "Permission denied",
+    errno.EPERM: "Operation not permitted",
 }
 
 

@@ -21,6 +21,8 @@ WORDS = {
     "locks": "The file system keeps no locks",
     "read-only": "is read-only",
     "drive": "does not answer",
+    "long": "longer than this computer allows",
+    "permission": "You may not read or write",
 }
 
 
@@ -40,6 +42,8 @@ WORDS = {
         ("OSError: [Errno 37] No locks available", "locks"),
         ("OSError: [Errno 30] Read-only file system: 'x'", "read-only"),
         ("OSError: [Errno 116] Stale file handle", "drive"),
+        ("OSError: AF_UNIX path too long", "long"),
+        ("PermissionError: [Errno 13] Permission denied: 'x'", "permission"),
     ],
 )
 def test_what_snakemake_meets_is_told_in_one_plain_line(project, monkeypatch, capsys, said, kind):
@@ -74,6 +78,8 @@ def test_what_a_step_meets_is_told_after_its_name(project, monkeypatch, capsys, 
         (errno.ENOLCK, "locks"),
         (errno.EROFS, "read-only"),
         (errno.EMFILE, "many"),
+        (errno.ENAMETOOLONG, "long"),
+        (errno.EPERM, "permission"),
     ],
 )
 def test_what_the_front_door_itself_meets(project, monkeypatch, capsys, number, kind):
@@ -131,7 +137,8 @@ def test_a_run_ends_with_its_front_door(tmp_path, how, whom):
 import signal, sys
 sys.path.insert(0, {str(children.KEEPER.parents[1])!r})
 from front import children
-children.run([sys.executable, {str(script)!r}, {str(tmp_path / "pid")!r}], print, env={{}}, cwd={str(tmp_path)!r})
+command = [sys.executable, {str(script)!r}, {str(tmp_path / "pid")!r}]
+children.run(command, print, env={{}}, cwd={str(tmp_path)!r})
 """
     door = subprocess.Popen(
         [sys.executable, "-u", "-c", program], stdout=subprocess.PIPE, start_new_session=True

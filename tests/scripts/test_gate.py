@@ -162,3 +162,23 @@ def test_the_old_word_for_install_keeps_working():
     assert (
         command_line.parse(["demo", "--mend"]).install and command_line.parse(["demo", "--install"]).install
     )
+
+
+@pytest.mark.parametrize(
+    "words", [["report", "a\x1b[2Jb"], ["reprot\x1b[2J"], ["report", "day", "--results", "x\x07"]]
+)
+def test_names_can_not_steer_the_terminal(project, capsys, words):
+    assert command_line.main(words) == 2
+    err = capsys.readouterr().err
+    assert err.strip() and all(line.isprintable() for line in err.splitlines())
+
+
+def test_a_name_that_is_too_long_is_one_plain_line(project, capsys):
+    assert command_line.main(["report", "x" * 5000]) == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert "use shorter names" in line
+
+
+def test_a_long_temporary_folder_is_not_used(project, monkeypatch):
+    monkeypatch.setattr(places.tempfile, "gettempdir", lambda: "/tmp/" + "x" * 90)
+    assert places.temporary() == "/tmp"
