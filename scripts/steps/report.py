@@ -4,11 +4,12 @@ import platform
 from importlib.metadata import version
 
 import pandas as pd
+from markupsafe import Markup
 
 from headland.chain import screen, summarise
 from headland.files import step, tables
 from headland.files.settings import surface_classes
-from headland.report import explore, report
+from headland.report import explore, page, report
 
 LIBRARIES = ("snakemake", "numpy", "pandas", "scipy", "pvlib", "pyarrow", "matplotlib")
 
@@ -16,9 +17,6 @@ LIBRARIES = ("snakemake", "numpy", "pandas", "scipy", "pvlib", "pyarrow", "matpl
 def main() -> None:
     args = step.arguments(
         one=(
-            "template",
-            "style",
-            "screen-style",
             "equations",
             "quantities",
             "classes",
@@ -78,16 +76,8 @@ def main() -> None:
         means,
         tables.read_table(args.untold, "untold"),
     )
-    styles = [path.read_text(encoding="utf-8") for path in (args.style, args.screen_style)]
-    tables.write_text(
-        args.page,
-        report.page(
-            args.template.read_text(encoding="utf-8"),
-            styles,
-            values,
-            args.program.read_text(encoding="utf-8"),
-        ),
-    )
+    values["explore_program"] = Markup(args.program.read_text(encoding="utf-8"))
+    tables.write_text(args.page, page.page("report", values))
     step.say(f"{len(figures)} figures")
 
 

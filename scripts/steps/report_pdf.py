@@ -1,7 +1,7 @@
 """Step 9, last part: the report's page laid out on A4."""
 
 from headland.files import step
-from headland.report.paper import lay_out
+from headland.report.pdf import lay_out
 
 
 def main() -> None:

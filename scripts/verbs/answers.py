@@ -12,7 +12,7 @@ from headland.course.survey import survey_of
 from headland.base import findings
 from headland.course import answers
 from headland.files import settings, step, tables
-from headland.report import report
+from headland.report import page
 
 ROOT = Path(__file__).resolve().parents[2]
 OURS = ROOT / "workflow" / "headland"
@@ -78,19 +78,12 @@ def main() -> int:
     tables.write_table(
         args.out / "answers.csv", checked.drop(columns=answers.VALUES) if hide else checked, "answers_checked"
     )
-    template, *styles = (
-        path.read_text(encoding="utf-8")
-        for path in (
-            ROOT / "workflow" / "headland" / "report" / f"{name}"
-            for name in ("answers.html.jinja", "style.css", "screen.css")
-        )
-    )
     files = answers.page_names(list(dict.fromkeys(checked["who"])))
     common = {"title": chosen["title"], "hide": hide, "slips": slips, "verdicts": answers.VERDICTS}
     for who, file in files.items():
         rows = answers.shown(checked[checked["who"] == who], labels, hide)
         tables.write_text(
-            args.out / file, report.page(template, styles, {**common, "who": who, "rows": rows, "people": []})
+            args.out / file, page.page("answers", {**common, "who": who, "rows": rows, "people": []})
         )
     people = [
         (who, files[who], list(row))
@@ -98,9 +91,8 @@ def main() -> int:
     ]
     tables.write_text(
         args.out / "teacher.html",
-        report.page(
-            template,
-            styles,
+        page.page(
+            "answers",
             {**common, "who": "", "rows": answers.shown(checked, labels, hide), "people": people},
         ),
     )

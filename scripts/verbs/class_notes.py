@@ -10,7 +10,7 @@ from headland.course.survey import ROOT, noted_in, survey_of
 from headland.base import findings
 from headland.course import answers, class_notes
 from headland.files import settings, step, tables
-from headland.report import report
+from headland.report import cells, page, wording
 
 
 def main() -> int:
@@ -55,12 +55,12 @@ def main() -> int:
     tables.write_table(args.out / "intervals.csv", intervals, "class_intervals")
     tables.write_table(args.out / "surfaces.csv", effects, "class_effects")
     called = lambda name: surfaces[name]["label"]["value"] if name in surfaces else name
-    number = report.number
+    number = wording.number
     parts = [
         (
             "Intervals",
             "Starts and ends against the campaign's own notes, in s: earliest, latest, standard deviation.",
-            report.words_table(
+            cells.words_table(
                 (
                     "segment",
                     "surface",
@@ -77,9 +77,9 @@ def main() -> int:
                         r["segment"],
                         called(r["surface"]),
                         r["noted_by"],
-                        report.span(r["start_earliest"], r["start_latest"], 0),
+                        wording.span(r["start_earliest"], r["start_latest"], 0),
                         number(r["start_sd"], 0),
-                        report.span(r["end_earliest"], r["end_latest"], 0),
+                        wording.span(r["end_earliest"], r["end_latest"], 0),
                         number(r["end_sd"], 0),
                         r["other_labels"] or "–",
                         r["missed_by"] or "–",
@@ -92,7 +92,7 @@ def main() -> int:
         (
             "Net radiation",
             "Net radiation of each surface by different people's notes, in W m⁻².",
-            report.words_table(
+            cells.words_table(
                 ("surface", "people", "lowest", "highest", "sd"),
                 [
                     (
@@ -108,7 +108,7 @@ def main() -> int:
         (
             "By person",
             "What each person's notes change, in W m⁻² of net radiation.",
-            report.words_table(
+            cells.words_table(
                 ("who", *map(called, effects["surface"].unique())),
                 [
                     (who, *(number(d, 1) for d in own["difference"]))
@@ -120,19 +120,12 @@ def main() -> int:
         (
             "What was found in the files",
             "Rows that could not be read or placed.",
-            report.words_table(("who", "line", "what"), [(s["who"], s["line"], s["what"]) for s in said]),
+            cells.words_table(("who", "line", "what"), [(s["who"], s["line"], s["what"]) for s in said]),
         ),
     ]
-    template, *styles = (
-        path.read_text(encoding="utf-8")
-        for path in (
-            ROOT / "workflow" / "headland" / "report" / name
-            for name in ("class_notes.html.jinja", "style.css", "screen.css")
-        )
-    )
     tables.write_text(
         args.out / "class_notes.html",
-        report.page(template, styles, {"title": chosen["title"], "parts": parts, "count": len(people)}),
+        page.page("class_notes", {"title": chosen["title"], "parts": parts, "count": len(people)}),
     )
     print(
         f"{len(people)} people's notes of {len(intervals)} intervals compared; {len(said)} rows or files with something to say."

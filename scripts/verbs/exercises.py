@@ -11,7 +11,7 @@ import pandas as pd
 from headland.chain import screen
 from headland.course import exercises
 from headland.files import settings, step, tables
-from headland.report import report
+from headland.report import page
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -41,20 +41,11 @@ def main() -> int:
         ).query("segment == @item")
         samples = exercises.followed(own, screen.has_any(own["flags"], excluding))
     made = exercises.questions(surfaces, differences, worked, samples, classes)
-    template, *styles = (
-        path.read_text(encoding="utf-8")
-        for path in (
-            ROOT / "workflow" / "headland" / "report" / name
-            for name in ("exercises.html.jinja", "style.css", "screen.css")
-        )
-    )
     for path, key in ((args.out / "sheet.html", False), (args.out / "key" / "key.html", True)):
         tables.write_text(
             path,
-            report.page(
-                template,
-                styles,
-                {"title": chosen["title"], "key": key, "rows": exercises.numbered(made, key)},
+            page.page(
+                "exercises", {"title": chosen["title"], "key": key, "rows": exercises.numbered(made, key)}
             ),
         )
     print(f"{len(made)} questions; the key lies apart, in the folder key.")

@@ -19,10 +19,9 @@ from headland.field import look
 from headland.files import settings, tables
 from headland.physics import sun
 from headland.physics.constants import RADIATION
-from headland.report import figures, report
+from headland.report import figures, page
 
 ROOT = Path(__file__).resolve().parents[2]
-TEMPLATES = ROOT / "workflow" / "headland" / "report"
 
 
 def read_set(
@@ -171,7 +170,7 @@ def seen_in(folder: Path) -> dict:
             )
         ),
         "seen": sum(len(frame) for frame in samples.values()),
-        "figure": report.embedded(
+        "figure": page.embedded(
             figures.svg(
                 look.timeline(
                     samples, {name: record.interval for name, record in records.items()}, noted, zone
@@ -182,14 +181,10 @@ def seen_in(folder: Path) -> dict:
 
 
 def write(results: Path, values: dict) -> None:
-    template, styles = (
-        (TEMPLATES / "look.html.jinja").read_text(encoding="utf-8"),
-        [(TEMPLATES / name).read_text(encoding="utf-8") for name in ("style.css", "screen.css")],
-    )
-    page = results / "look.html"
-    fresh = page.with_name("look.html.new")
-    tables.write_text(fresh, report.page(template, styles, values))
-    fresh.replace(page)  # a page that is open never loads half of it
+    target = results / "look.html"
+    fresh = target.with_name("look.html.new")
+    tables.write_text(fresh, page.page("look", values))
+    fresh.replace(target)  # a page that is open never loads half of it
 
 
 def state_of(folder: Path) -> list:

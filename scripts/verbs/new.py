@@ -15,7 +15,7 @@ from headland.base import findings
 from headland.course import answers
 from headland.field import new
 from headland.files import settings, step, tables
-from headland.report import report
+from headland.report import wording
 
 ROOT = Path(__file__).resolve().parents[2]
 CODECS = (("utf-8", "utf-8-sig"), ("utf-16", "utf-16"), ("cp1252", "cp1252"))
@@ -172,7 +172,7 @@ def packs(folder: Path, source: Path, groups_file: Path, shown: str) -> None:
         tables.write_text(target / "answers.csv", new.answers_form(group, own, units))
         tables.write_text(target / "GUIDE.md", new.guide(sets, surfaces, f"{shown}/{target.name}"))
         print(
-            f"  {shown}/{target.name}: {report.listed([surfaces[s] for s in own])} ({'sets' if len(sets) > 1 else 'set'} {report.listed(sets)})"
+            f"  {shown}/{target.name}: {wording.listed([surfaces[s] for s in own])} ({'sets' if len(sets) > 1 else 'set'} {wording.listed(sets)})"
         )
     print(
         "Groups fill in answers.csv; check theirs with: python3 scripts/headland.py answers CAMPAIGN answers.csv."

@@ -12,17 +12,15 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pandas as pd
-from headland.report.paper import lay_out
 
 from headland.base.basics import did_you_mean
 from headland.chain import calibrate, notes, place, segment
 from headland.field import form, plan, plan_page
 from headland.files import settings, tables
 from headland.files.tables import UserError, UserErrors
-from headland.report import figures, report
+from headland.report import figures, page, pango, pdf
 
 ROOT = Path(__file__).resolve().parents[2]
-TEMPLATES = ROOT / "workflow" / "headland" / "report"
 DRAWS = 2000
 
 
@@ -282,8 +280,8 @@ def main() -> int:
         "air": air,
         "humidity": humidity,
         "whose": whose,
-        "sun_figure": report.embedded(figures.svg(plan_page.sun_figure(day, (start, end), zone))),
-        "heading_figure": report.embedded(figures.svg(plan_page.heading_figure(fields, inside, carrying))),
+        "sun_figure": page.embedded(figures.svg(plan_page.sun_figure(day, (start, end), zone))),
+        "heading_figure": page.embedded(figures.svg(plan_page.heading_figure(fields, inside, carrying))),
         "fields": plan_page.field_rows(fields, inside, carrying, surfaces),
         "hours": plan_page.hour_rows(inside, zone),
         "cheap": plan_page.cheap_hours(day, zone),
@@ -306,12 +304,8 @@ def main() -> int:
         "zone": notes_zone(S),
         "last_word": plan_page.LAST_WORD,
     }
-    styles = [(TEMPLATES / name).read_text(encoding="utf-8") for name in ("style.css", "screen.css")]
-    made = []
     for name, filled in (("plan", values), ("form", pages)):
-        page = report.page((TEMPLATES / f"{name}.html.jinja").read_text(encoding="utf-8"), styles, filled)
-        tables.write_text(results / f"{name}.html", page)
-        made.append(name)
+        tables.write_text(results / f"{name}.html", page.page(name, filled))
     tables.write_table(results / "timetable.csv", visits, "timetable")
     descriptions = {
         f["name"]: f["description"] + (f", {f['unit']}" if "unit" in f else "")
@@ -320,8 +314,11 @@ def main() -> int:
     (results / "notes.xlsx").write_bytes(
         form.workbook(rows, columns, descriptions, list(S["sets"]), S["surfaces"])
     )
-    for name in made:
-        print(lay_out(results / f"{name}.html", results / f"{name}.pdf"))
+    if pango.is_missing():
+        print(pango.HOW_TO_INSTALL)
+    else:
+        for name in ("plan", "form"):
+            print(pdf.lay_out(results / f"{name}.html", results / f"{name}.pdf"))
     print(results / "notes.xlsx")
     return 0
 

@@ -8,14 +8,12 @@ import sys
 from pathlib import Path
 
 import pandas as pd
-from headland.report.paper import lay_out
 
 from headland.files import settings, tables
 from headland.record import season
-from headland.report import figures, report
+from headland.report import figures, page, pango, pdf, wording
 
 ROOT = Path(__file__).resolve().parents[2]
-TEMPLATES = ROOT / "workflow" / "headland" / "report"
 
 
 def read(campaign: Path, results: Path) -> dict:
@@ -80,8 +78,8 @@ def main(summary: Path, places: list[Path]) -> int:
     tables.write_table(summary / "season.csv", table, "season")
     tables.write_table(summary / "heads.csv", heads, "season_heads")
     cell = lambda row, q, d: {
-        "value": report.number(row[q], d),
-        "interval": report.interval(row.get(f"{q}_low", float("nan")), row.get(f"{q}_high", float("nan")), d),
+        "value": wording.number(row[q], d),
+        "interval": wording.interval(row.get(f"{q}_low", float("nan")), row.get(f"{q}_high", float("nan")), d),
     }
     values = {
         "campaigns": [
@@ -89,7 +87,7 @@ def main(summary: Path, places: list[Path]) -> int:
             for c in read_
         ],
         "failed": failed,
-        "sky": [report.number(x, 0) for x in sky],
+        "sky": [wording.number(x, 0) for x in sky],
         "quantities": season.QUANTITIES,
         "rows": [
             {
@@ -104,10 +102,10 @@ def main(summary: Path, places: list[Path]) -> int:
             {
                 **row,
                 "band": figures.COMPONENTS[row["channel"]][0],
-                "ratio": report.number(row["ratio"], 3),
-                "interval": report.interval(row["ratio_low"], row["ratio_high"], 3),
-                "allowed": report.number(row["allowed_percent"], 1),
-                "e_n": report.number(row["e_n"], 2),
+                "ratio": wording.number(row["ratio"], 3),
+                "interval": wording.interval(row["ratio_low"], row["ratio_high"], 3),
+                "allowed": wording.number(row["allowed_percent"], 1),
+                "e_n": wording.number(row["e_n"], 2),
                 "word": {True: "agree", False: "DIFFER"}.get(row["agree"], "–"),
             }
             for row in heads.to_dict("records")
@@ -116,19 +114,18 @@ def main(summary: Path, places: list[Path]) -> int:
             {
                 **row,
                 "band": figures.COMPONENTS[row["channel"]][0],
-                "percent": report.number(row["percent"], 2),
+                "percent": wording.number(row["percent"], 2),
             }
             for row in season.drift(heads)
         ],
-        "surfaces_figure": report.embedded(figures.svg(season.surfaces_figure(table, classes))),
-        "heads_figure": report.embedded(figures.svg(season.heads_figure(heads))),
+        "surfaces_figure": page.embedded(figures.svg(season.surfaces_figure(table, classes))),
+        "heads_figure": page.embedded(figures.svg(season.heads_figure(heads))),
     }
-    styles = [(TEMPLATES / name).read_text(encoding="utf-8") for name in ("style.css", "screen.css")]
-    tables.write_text(
-        summary / "season.html",
-        report.page((TEMPLATES / "season.html.jinja").read_text(encoding="utf-8"), styles, values),
-    )
-    print(lay_out(summary / "season.html", summary / "season.pdf"))
+    tables.write_text(summary / "season.html", page.page("season", values))
+    if pango.is_missing():
+        print(pango.HOW_TO_INSTALL)
+    else:
+        print(pdf.lay_out(summary / "season.html", summary / "season.pdf"))
     for name, why in failed:
         print(f"Not in the table: {name}: {why}")
     return 1 if failed else 0

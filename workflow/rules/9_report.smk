@@ -169,9 +169,7 @@ rule report:
     input:
         code=code("report"),
         schemas=schemas("samples_segmented", "certificates", "segment_means", "linear_check", "intercomparison", "against_station", "weather", "worked", "untold", *TABLES),
-        template="workflow/headland/report/report.html.jinja",
-        style="workflow/headland/report/style.css",
-        screen_style="workflow/headland/report/screen.css",
+        layout=["workflow/headland/report/report.html.jinja", "workflow/headland/report/style.css"],
         program="workflow/headland/report/explore.js",
         equations="workflow/headland/report/equations.csv",
         quantities="workflow/headland/quantities.csv",
@@ -213,7 +211,6 @@ rule report_pdf:
         "Laying out the PDF"
     input:
         code=code("report_pdf"),
-        layout="workflow/headland/report/paper.typ",
         page="{results}/report.html",
         tables=TABLE_FILES,
     output:

@@ -133,7 +133,7 @@ PROVENANCE = ("code", "schemas", "inputs", "layout")
 # on a cluster each step is called by a Snakemake of its own, to which loading for others would be a loss
 if workflow.is_main_process:
     jobs.preload(dict.fromkeys(
-        [*(jobs.module_name(ROOT / path) for step in CHAIN + AFTER for path in code(step)[1:]), "typst", "pikepdf"]))
+        jobs.module_name(ROOT / path) for step in CHAIN + AFTER for path in code(step)[1:]))
 
 
 def job(step, input, output, params, log):

@@ -17,7 +17,7 @@ from headland.chain.correct_longwave import own_emission
 from headland.chain.segment import RESPONSE_TIME
 from headland.field.look import NAMES, WORST, Lamp
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
-from headland.report.report import number
+from headland.report.wording import number
 
 FELL = 0.5
 """Share of its open signal that a channel must lose to count as covered: a sound head loses nearly all within 20 s."""

@@ -23,7 +23,7 @@ from headland.chain.correct_longwave import irradiance
 from headland.chain.ingest import middle_of_interval
 from headland.files.tables import time_text
 from headland.physics.constants import RADIATION, SIGMA, ZERO_CELSIUS
-from headland.report.report import SHOWN, WITHOUT, interval, number
+from headland.report.wording import SHOWN, WITHOUT, interval, number
 from headland.uncertainty import intercompare, propagate
 
 OF_SEGMENTS = ("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation")

@@ -10,7 +10,7 @@ import pandas as pd
 from headland.chain import summarise
 from headland.chain.correct_longwave import own_emission
 from headland.physics.constants import ZERO_CELSIUS
-from headland.report.report import interval, listed, number
+from headland.report.wording import interval, listed, number
 
 COMPARED = "net_radiation_common_sky"
 

@@ -26,7 +26,7 @@ from headland.chain import notes, screen, segment, weather
 from headland.checks import compare, diagnose, diagnose_samples
 from headland.physics.constants import RADIATION
 from headland.report import figures
-from headland.report.report import ALIKE
+from headland.report.wording import ALIKE
 
 WORDS = {"green": "good", "amber": "look", "red": "act", "grey": "not tested"}
 """What each colour says, so that no colour stands alone."""

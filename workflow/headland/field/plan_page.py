@@ -12,7 +12,7 @@ from matplotlib import rc_context
 from matplotlib.figure import Figure
 
 from headland.field import plan
-from headland.report import figures, report
+from headland.report import figures, wording
 from headland.report.figures import label
 
 DECIMALS = {"albedo": 3, "surface_temperature": 1, "net_radiation_common_sky": 0}
@@ -155,7 +155,7 @@ def hours_when(day: pd.DataFrame, good, zone: str) -> str:
         return "at no hour"
     parts = np.split(index, np.flatnonzero(np.diff(index) > 1) + 1)
     times = local(day["time_utc"], zone)
-    return report.listed([f"{times[p[0]]:%H:%M} to {times[p[-1]]:%H:%M}" for p in parts])
+    return wording.listed([f"{times[p[0]]:%H:%M} to {times[p[-1]]:%H:%M}" for p in parts])
 
 
 def cheap_hours(day: pd.DataFrame, zone: str) -> str:
@@ -240,7 +240,7 @@ def pair_rows(differences: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> lis
                 told = needed <= row["passes"]
                 word = f"{'yes' if told else 'no'}: {needed:.0f} pass{'es' if needed > 1 else ''}"
             cells[name] = {
-                "value": f"{report.number(row['difference'], d)} ± {report.number(row['half_width'], d)}{UNITS[name]}",
+                "value": f"{wording.number(row['difference'], d)} ± {wording.number(row['half_width'], d)}{UNITS[name]}",
                 "word": word,
                 "told": told,
             }

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from headland.report.report import SHOWN
+from headland.report.wording import SHOWN
 
 TABLES = {
     "segments": ("segment", ["segment"]),

@@ -26,7 +26,7 @@ from matplotlib.textpath import TextPath
 from headland.chain.screen import has_any
 from headland.chain.summarise import ALBEDO_ELEVATION, ALBEDO_SW_IN, albedo, surface_temperature
 from headland.physics.constants import ZERO_CELSIUS
-from headland.report.paper import FONT_FOLDER
+from headland.report.fonts import FONT_FOLDER
 
 WIDTH = 6.7
 """Inches: the text width of the page."""

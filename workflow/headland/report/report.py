@@ -1030,39 +1030,3 @@ def context(
         "changed": words_table(("setting", "here", "default"), settings["changed"]),
         "seed": settings["seed"],
     }
-
-
-def page(template: str, styles: Sequence[str], values: Mapping, program: str = "") -> str:
-    """The report as one page: the template with its values, everything escaped, and its figures and tables numbered.
-
-    styles: the style sheet and the one for screens only. program: what makes figures zoom and read out. They are ours and go in as they are.
-    """
-    environment = jinja2.Environment(
-        autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
-    environment.filters |= {"breakable": breakable, "soft": soft}
-    style, screen_style = (Markup(text) for text in styles)
-    return numbered(
-        environment.from_string(template).render(
-            {**values, "style": style, "screen_style": screen_style, "explore_program": Markup(program)}
-        )
-        + "\n"
-    )
-
-
-def numbered(text: str) -> str:
-    """The page with its figures and tables numbered in their order, in their captions and wherever the text refers to them."""
-    names: dict[str, str] = {}
-    for kind, word in (("figure", "Figure"), ("table", "Table")):
-        names |= {
-            name: f"{word} {count}"
-            for count, name in enumerate(re.findall(rf'<{kind} id="([^"]+)"', text), 1)
-        }
-    text = re.sub(
-        r'<b class="number" data-of="([^"]+)"></b>', lambda m: f'<b class="number">{names[m[1]]}.</b>', text
-    )
-    return re.sub(
-        r'<a class="ref" href="#([^"]+)"></a>',
-        lambda m: f'<a class="ref" href="#{m[1]}">{names[m[1]]}</a>',
-        text,
-    )
