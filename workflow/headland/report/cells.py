@@ -89,3 +89,9 @@ def _notes(frame: pd.DataFrame, quantities: Sequence[str]) -> list[str]:
         reasons = dict.fromkeys(WITHOUT.get(name, "nothing measured (see the findings)") for name in absent)
         notes.append(f"–: {'; '.join(reasons)}.")
     return notes
+
+
+def with_keys(keys: Mapping[str, Mapping], key: str) -> dict:
+    """What quantities.csv says of a key: symbol, equation and function, all empty without a key."""
+    row = keys.get(key, {})
+    return {"key": key, **{name: row.get(name, "") for name in ("symbol", "equation", "function")}}
