@@ -53,7 +53,9 @@ def context(given: Given) -> dict:
     return {
         "segments": segments_table(given),
         "segment_values": values_table(segments, of_segments, MEASURED, given.keys),
-        "surface_values": values_table(classes, {**of_surfaces, **_used(classes)}, (*MEASURED, COMMON), given.keys),
+        "surface_values": values_table(
+            classes, {**of_surfaces, **_used(classes)}, (*MEASURED, COMMON), given.keys
+        ),
         "field_values": values_table(fields, {**of_fields, **_used(fields)}, (*MEASURED, COMMON), given.keys),
         "field_balance": values_table(fields, of_fields, balance, given.keys),
         "difference_rows": differences_table(given),
@@ -150,7 +152,13 @@ def terms_in_use(terms: pd.DataFrame, means: pd.DataFrame) -> pd.DataFrame:
 def terms_table(terms: pd.DataFrame) -> dict:
     """The error sources that are sampled."""
     rows = [
-        (row["label"], row["shared_by"], row["distribution"], f"{_size(row)} {units(row['unit'])}".strip(), sourced(row))
+        (
+            row["label"],
+            row["shared_by"],
+            row["distribution"],
+            f"{_size(row)} {units(row['unit'])}".strip(),
+            sourced(row),
+        )
         for row in terms[terms["enabled"] == "true"].to_dict("records")
     ]
     return words_table(("error", "shared by", "distribution", "size", "source"), rows)
@@ -191,7 +199,15 @@ def _range(entry: Mapping) -> str:
 def quantities_table(quantities: Sequence[Mapping]) -> dict:
     """quantities.csv with units as people write them."""
     rows = [
-        (row["key"], row["meaning"], row["symbol"], units(row["unit"]), row["equation"], row["function"], row["source"])
+        (
+            row["key"],
+            row["meaning"],
+            row["symbol"],
+            units(row["unit"]),
+            row["equation"],
+            row["function"],
+            row["source"],
+        )
         for row in quantities
     ]
     return words_table(("key", "meaning", "symbol", "unit", "equation", "function", "source"), rows)
@@ -205,8 +221,14 @@ def sun_path_words(means: pd.DataFrame) -> str:
         away = ((own["solar_azimuth"] - own["heading"] + 180.0) % 360.0 - 180.0).abs()
         height = span(own["solar_elevation"].min(), own["solar_elevation"].max(), 0)
         azimuth = span(own["solar_azimuth"].min(), own["solar_azimuth"].max(), 0)
-        side = f"{span(away.min(), away.max(), 0)}° to the side of the heading" if away.notna().any() else "no heading noted"
-        parts.append(f"set {name}, {count(len(own), 'walk')}: sun {height}° high at azimuth {azimuth}°, {side}")
+        side = (
+            f"{span(away.min(), away.max(), 0)}° to the side of the heading"
+            if away.notna().any()
+            else "no heading noted"
+        )
+        parts.append(
+            f"set {name}, {count(len(own), 'walk')}: sun {height}° high at azimuth {azimuth}°, {side}"
+        )
     return f"{opening('; '.join(parts))}." if parts else "Nobody walked."
 
 

@@ -1,7 +1,6 @@
 """Tables of a page as plain values for a template.
 
-A table has `columns` (title, second title, unit, whether it holds text, key in quantities.csv, symbol), `rows` of cells
-(text, the smaller text below it, severity or state) and `notes` under it.
+A table has `columns` (title, second title, unit, whether it holds text, its equation), `rows` of cells (text, the smaller text below it, severity or state) and `notes` under it.
 """
 
 from __future__ import annotations
@@ -24,11 +23,9 @@ def cell(text: object, below: str = "", severity: str = "") -> dict:
     return {"text": str(text), "below": below, "severity": severity}
 
 
-def column(
-    title: str, unit: str = "", *, text: bool = False, key: str = "", symbol: str = "", second: str = ""
-) -> dict:
-    """The head of a column."""
-    return {"title": title, "unit": unit, "text": text, "key": key, "symbol": symbol, "second": second}
+def column(title: str, unit: str = "", *, text: bool = False, equation: str = "", second: str = "") -> dict:
+    """The head of a column. equation: the place on the page of the equation that gives its numbers."""
+    return {"title": title, "unit": unit, "text": text, "equation": equation, "second": second}
 
 
 def table(columns: list[dict], rows: list[list[dict]], notes: Sequence[str] = ()) -> dict:
@@ -67,12 +64,11 @@ def values_table(
     quantities : names of the quantities
     keys : rows of quantities.csv by key
     """
-    columns = [
-        column(title.split("/")[0], text=True, second=title.partition("/")[2]) for title in heads
-    ]
+    columns = [column(title.split("/")[0], text=True, second=title.partition("/")[2]) for title in heads]
     for name in quantities:
         shown = SHOWN[name]
-        columns.append(column(shown.title, shown.unit, key=shown.key, symbol=keys[shown.key]["symbol"]))
+        equation = keys[shown.key]["equation"]
+        columns.append(column(shown.title, shown.unit, equation=f"eq-{equation}" if equation else ""))
     rows = []
     for index, row in enumerate(frame.to_dict("records")):
         before = [cell(*texts[index]) for texts in heads.values()]

@@ -118,11 +118,12 @@ def svg(figure: Figure, equation: bool = False) -> str:
 
 
 def rounded(text: str) -> str:
-    """An SVG with the numbers of its attributes cut to a hundredth of a point."""
-    return re.sub(r'="[^"]*"', lambda value: re.sub(r"(\.\d\d)\d+", r"\1", value.group()), text)
+    """An SVG with its places cut to a hundredth of a point; scales keep their digits."""
+    places = re.compile(r'( (?:d|x|y|points)="[^"]*")|(translate\([^)]*\))')
+    return places.sub(lambda found: re.sub(r"(\.\d\d)\d+", r"\1", found.group()), text)
 
 
-def equation(text: str, size: float = 11.0) -> str:
+def equation(text: str, size: float = 10.0) -> str:
     """An equation in mathtext as SVG text."""
     with matplotlib.rc_context({**STYLE, "mathtext.fontset": "dejavusans"}):
         figure = Figure(figsize=(0.1, 0.1))

@@ -31,7 +31,7 @@ def balance(table: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
     low, high = min(float(np.nanmin(values)), 0.0), max(float(np.nanmax(values)), 0.0)
     pad = 0.05 * (high - low)
     with matplotlib.rc_context(STYLE):
-        figure = Figure(figsize=(WIDTH, 0.72 + 0.25 * len(names)), layout="constrained")
+        figure = Figure(figsize=(WIDTH, 0.72 + 0.21 * len(names)), layout="constrained")
         panels = figure.subplots(1, len(FLUXES), sharey=True, sharex=True)
         for axes, (name, title) in zip(panels, FLUXES, strict=True):
             for y, row in enumerate(rows.to_dict("records")):

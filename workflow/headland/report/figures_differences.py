@@ -24,11 +24,13 @@ from headland.report.wording import PROVISIONAL
 
 Box = tuple[float, float, float, float]
 """Left, lower, width and height of a text, inches."""
-LEFT, BOTTOM, SIZE, HEIGHT = 0.62, 0.44, (HALF - 0.7, 2.75), 3.25
+LEFT, BOTTOM, SIZE, HEIGHT = 0.62, 0.44, (HALF - 0.7, 3.5), 4.0
 """Inches: the frame within the figure."""
 
 
-def free_place(taken: list[Box], point: tuple[float, float], size: tuple[float, float]) -> tuple[float, float] | None:
+def free_place(
+    taken: list[Box], point: tuple[float, float], size: tuple[float, float]
+) -> tuple[float, float] | None:
     """Where a text beside a point meets neither other texts nor the frame: its lower left corner, inches; None where nowhere."""
     (x, y), (width, height) = point, size
     for dx, dy in (

@@ -59,7 +59,9 @@ def walks_map(walked: Walked, outlines: Mapping[str, Sequence[np.ndarray]], widt
     """
     points = pd.concat(
         [
-            _points_of_map(frame, walked.located[name], ~walked.excluded[name], walked.emissivity).assign(set=name)
+            _points_of_map(frame, walked.located[name], ~walked.excluded[name], walked.emissivity).assign(
+                set=name
+            )
             for name, frame in walked.samples.items()
         ],
         ignore_index=True,
@@ -98,7 +100,12 @@ def _frame(points: pd.DataFrame, outlines: Mapping[str, Sequence[np.ndarray]], w
 
 def _outlines(axes: Axes, outlines: Mapping[str, Sequence[np.ndarray]], width: float, frame: Frame) -> None:
     """Fields with their guards and names."""
-    guard = {"color": GUARD, "lw": 2 * width * frame.scale * 72, "solid_joinstyle": "round", "solid_capstyle": "round"}
+    guard = {
+        "color": GUARD,
+        "lw": 2 * width * frame.scale * 72,
+        "solid_joinstyle": "round",
+        "solid_capstyle": "round",
+    }
     for rings in outlines.values():
         for ring in rings:
             axes.plot(*ring.T, zorder=1, **guard)
@@ -166,7 +173,15 @@ def _bar_and_arrow(figure: Figure, frame: Frame) -> None:
 
 def _legend(figure: Figure, names: Sequence[str], total: float) -> None:
     handles: list = [
-        Line2D([], [], marker=MARKERS[n % len(MARKERS)], ls="none", color="#444444", ms=4, label=shortened(name, 14))
+        Line2D(
+            [],
+            [],
+            marker=MARKERS[n % len(MARKERS)],
+            ls="none",
+            color="#444444",
+            ms=4,
+            label=shortened(name, 14),
+        )
         for n, name in enumerate(names[:MOST_SETS])
     ]
     figure.legend(
@@ -207,5 +222,3 @@ def _points_of_map(
         albedo=np.where(lit, albedo(sums[["sw_in"]], sums[["sw_out"]]), np.nan),
         temperature=kelvin - ZERO_CELSIUS,
     )
-
-

@@ -120,7 +120,9 @@ def _finish(column: Sequence[Axes], part: Part, zone: str, ticks: int) -> None:
     formats = ["%Y", "%m-%d", "%m-%d", "%H:%M", "%H:%M", "%S"]
     above.xaxis.set_major_locator(locator)
     above.xaxis.set_major_formatter(
-        ConciseDateFormatter(locator, tz=ZoneInfo(zone), formats=formats, zero_formats=["", *formats[1:]], show_offset=False)
+        ConciseDateFormatter(
+            locator, tz=ZoneInfo(zone), formats=formats, zero_formats=["", *formats[1:]], show_offset=False
+        )
     )
     above.tick_params(axis="x", length=2, pad=1)
     above.set_xlabel("local time", loc="left", labelpad=1)
@@ -151,7 +153,9 @@ def _noted(axes: Axes, noted: pd.DataFrame, y: float, surfaces: Mapping[str, Map
         bars_in_time(axes, y, 0.13, spans, facecolor=colour, edgecolor="black", lw=0.4)
         if surface:
             middles = date2num(starts + (ends - starts) / 2)
-            axes.plot(middles, [y] * len(rows), ls="none", marker=marker, mfc="white", mec="black", mew=0.5, ms=3.6)
+            axes.plot(
+                middles, [y] * len(rows), ls="none", marker=marker, mfc="white", mec="black", mew=0.5, ms=3.6
+            )
 
 
 def _stored(axes: Axes, given: Record, name: str, top: float) -> None:

@@ -115,7 +115,7 @@ def _panel(
         axes.add_collection(LineCollection([points], colors=[colour], linestyles=[line], linewidths=[1.0]))
     axes.plot([left, left, left + width], [foot + PANEL, foot, foot], color="black", lw=0.5)
     name = row["segment"].removeprefix(f"{row['set']}-")
-    text = fitted(f"{name} {row['field'] or row['activity']}", width + GAP - 0.05)
+    text = fitted(f"{name} {row['field'] or row['activity']}", width)
     axes.text(left, foot + PANEL + 0.03, text, va="bottom")
     axes.text(left + width, foot - 0.03, f"{reach:.0f} {unit}", ha="right", va="top")
 
@@ -129,7 +129,9 @@ def _numbers(axes: Axes, scale: Scale, corner: tuple[float, float]) -> None:
 
 
 def _legend(figure: Figure) -> None:
-    handles: list = [Line2D([], [], color=colour, ls=line, label=title) for title, colour, line in COMPONENTS.values()]
+    handles: list = [
+        Line2D([], [], color=colour, ls=line, label=title) for title, colour, line in COMPONENTS.values()
+    ]
     handles += [
         Patch(color=GUARD, label="edge"),
         Patch(facecolor="#f7dcd6", edgecolor=FLAGGED, hatch="////", lw=0, label="flagged"),

@@ -41,8 +41,12 @@ def ranked_sources(table: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> pd.D
     `median`, `least` and `most` over the surfaces, W m-2, by source.
     """
     rows = table[(table["quantity"] == COMMON) & table["surface"].isin(surfaces)]
-    wide = rows.pivot_table(index="source", columns="surface", values="half_width_95", aggfunc="sum").fillna(0.0)
-    result = pd.DataFrame({"median": wide.median(axis=1), "least": wide.min(axis=1), "most": wide.max(axis=1)})
+    wide = rows.pivot_table(index="source", columns="surface", values="half_width_95", aggfunc="sum").fillna(
+        0.0
+    )
+    result = pd.DataFrame(
+        {"median": wide.median(axis=1), "least": wide.min(axis=1), "most": wide.max(axis=1)}
+    )
     return result.sort_values(["median", "most"], ascending=False, kind="stable")
 
 
@@ -53,16 +57,21 @@ def budget(table: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
         return nothing("No budget: no surface has an interval.")
     shown = ranked.head(SOURCES)
     with matplotlib.rc_context(STYLE):
-        figure = Figure(figsize=(WIDTH, 0.5 + 0.22 * len(shown)), layout="constrained")
+        figure = Figure(figsize=(WIDTH, 0.5 + 0.19 * len(shown)), layout="constrained")
         axes = figure.subplots()
         bars(axes, [(0.0, width, y, 0.62) for y, width in enumerate(shown["median"])], facecolor=BAR, lw=0)
         for y, row in enumerate(shown.itertuples()):
             axes.plot([row.least, row.most], [y, y], color="black", lw=1.0)
-            axes.text(max(row.most, row.median), y, f"  {row.median:.1f}", va="center")
+            _beside(axes, (max(row.most, row.median), y), f"{row.median:.1f}")
         axes.set_yticks(range(len(shown)), [shortened(source, 60) for source in shown.index])
         axes.set(xlim=(0, 1.12 * float(shown["most"].max())), ylim=(len(shown) - 0.4, -0.6))
         axes.set_xlabel("half width of the 95 % interval from this source alone, W m⁻²")
     return figure
+
+
+def _beside(axes: Axes, place: tuple[float, float], text: str) -> None:
+    """A text at the right of a place, three points away."""
+    axes.annotate(text, place, xytext=(4, 0), textcoords="offset points", va="center")
 
 
 def sharing_pair(groups: pd.DataFrame, differences: pd.DataFrame) -> tuple[str, str] | None:
@@ -88,7 +97,9 @@ def half_widths(groups: pd.DataFrame, differences: pd.DataFrame, pair: tuple[str
     rows = groups.set_index("surface")
     own = [(rows.loc[name, f"{COMMON}_high"] - rows.loc[name, f"{COMMON}_low"]) / 2.0 for name in pair]
     between_both = between(of_quantity(differences), *pair)
-    width = (between_both["difference_high"] - between_both["difference_low"]) / 2.0 if between_both else math.nan
+    width = (
+        (between_both["difference_high"] - between_both["difference_low"]) / 2.0 if between_both else math.nan
+    )
     return Widths(own[0], own[1], width)
 
 
@@ -104,7 +115,7 @@ def shared(
     if not (table["surface"] == parts[2]).any():
         parts[2] = f"{pair[1]} - {pair[0]}"
     with matplotlib.rc_context(STYLE):
-        figure = Figure(figsize=(WIDTH, 3.0), layout="constrained")
+        figure = Figure(figsize=(WIDTH, 2.75), layout="constrained")
         left, right = figure.subplots(1, 2, width_ratios=(1.0, 1.35))
         titles = [*names, "difference"]
         _intervals(left, half_widths(groups, differences, pair), titles)
@@ -139,10 +150,10 @@ def _sources(axes: Axes, table: pd.DataFrame, parts: Sequence[str], titles: Sequ
         own = columns[title].reindex(sources).fillna(0.0).to_numpy()
         boxes = [(0.0, width, y + 0.27 * (place - 1), 0.25) for y, width in enumerate(own)]
         bars(axes, boxes, facecolor=colour, edgecolor="white", hatch=hatch, lw=0.3)
-    for place, title in enumerate(titles):
-        if sources:
-            width = float(columns[title].reindex(sources[:1]).fillna(0.0).iloc[0])
-            axes.text(width, 0.27 * (place - 1), f" {title}", va="center")
     most = float(largest.iloc[0]) if len(largest) else 1.0
-    axes.set(xlim=(0, 1.45 * most), ylim=(len(sources) - 0.4, -0.6), xlabel="half width from this source alone, W m⁻²")
+    axes.set(
+        xlim=(0, 1.08 * most),
+        ylim=(len(sources) - 0.4, -0.6),
+        xlabel="half width from this source alone, W m⁻²",
+    )
     axes.set_yticks(range(len(sources)), ["\n".join(textwrap.wrap(source, 26)) for source in sources])

@@ -34,6 +34,8 @@ WEATHER = (
     ("pressure", "pressure", 0, "hPa"),
 )
 """Columns of weather.csv: title, decimals, unit."""
+SIDES = {"latitude": "NS", "longitude": "EW"}
+"""The sides of the equator and of Greenwich: positive, negative."""
 
 
 def context(given: Given) -> dict:
@@ -99,7 +101,9 @@ def answer(given: Given, rows: pd.DataFrame) -> dict:
         "first": given.name(first),
         "axis": embedded(figures_answer.axis(scale)) if scale else "",
         "axis_words": _axis_words(scale),
-        "rows": [_row(given, row, scale, between(rows, first, row["surface"])) for row in ranked.to_dict("records")],
+        "rows": [
+            _row(given, row, scale, between(rows, first, row["surface"])) for row in ranked.to_dict("records")
+        ],
     }
 
 
@@ -110,7 +114,9 @@ def _axis_words(scale: figures_answer.Scale | None) -> str:
 
 def _row(given: Given, row: Mapping, scale: figures_answer.Scale | None, lead: Mapping | None) -> dict:
     words = with_interval(row[COMMON], row[f"{COMMON}_low"], row[f"{COMMON}_high"], 0)
-    less = with_interval(lead["difference"], lead["difference_low"], lead["difference_high"], 0) if lead else ""
+    less = (
+        with_interval(lead["difference"], lead["difference_low"], lead["difference_high"], 0) if lead else ""
+    )
     return {
         "name": given.name(row["surface"]),
         "state": str(row.get("state") or ""),
@@ -128,7 +134,9 @@ def value(row: Mapping, quantity: str) -> tuple[str, str]:
     decimals = SHOWN[quantity].decimals
     if not math.isfinite(row[quantity]) and row.get("state") == WITHHELD:
         return WITHHELD, ""
-    return number(row[quantity], decimals), interval(row[f"{quantity}_low"], row[f"{quantity}_high"], decimals)
+    return number(row[quantity], decimals), interval(
+        row[f"{quantity}_low"], row[f"{quantity}_high"], decimals
+    )
 
 
 def notes(given: Given) -> list[str]:
@@ -145,7 +153,8 @@ def notes(given: Given) -> list[str]:
 def facts(given: Given) -> list[tuple[str, str]]:
     """Where, when, with what and under which sky."""
     site, sets = given.settings["site"], given.settings["sets"]
-    place = f"{number(site['latitude'], 4)}° N, {number(site['longitude'], 4)}° E, {number(site['elevation'], 0)} m"
+    north, east = (f"{abs(site[name]):.4f}° {sides[site[name] < 0]}" for name, sides in SIDES.items())
+    place = f"{north}, {east}, {number(site['elevation'], 0)} m"
     result = [("Where", f"{site['name']} ({place})"), ("When", when(given))]
     loggers = [f"{name} (logger {entry['logger_id']})" for name, entry in sets.items()]
     result.append(("Sets", listed(loggers)))
@@ -178,7 +187,11 @@ def when(given: Given) -> str:
 def days(given: Given) -> str:
     """The days of the recording, in UTC."""
     found = sorted(
-        {day for frame in given.samples.values() for day in frame["time_utc"].dt.strftime("%Y-%m-%d").unique()}
+        {
+            day
+            for frame in given.samples.values()
+            for day in frame["time_utc"].dt.strftime("%Y-%m-%d").unique()
+        }
     )
     if not found:
         return "nothing recorded"

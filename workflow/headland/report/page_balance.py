@@ -40,12 +40,16 @@ def context(given: Given) -> dict:
 
 def fluxes(given: Given) -> dict:
     """Net radiation as visited and the three estimated fluxes, one row a surface."""
-    columns = [column("surface", text=True), column("Q*, net radiation", "W m⁻²", key="eq-12")]
+    columns = [column("surface", text=True), column("Q*, net radiation", "W m⁻²", equation="eq-12")]
     columns += [
-        column(title, "W m⁻²", key=key)
-        for title, key in (("G, ground heat", "eq-16"), ("H, sensible heat", "eq-18"), ("LE, latent heat", "eq-17"))
+        column(title, "W m⁻²", equation=equation)
+        for title, equation in (
+            ("G, ground heat", "eq-16"),
+            ("H, sensible heat", "eq-18"),
+            ("LE, latent heat", "eq-17"),
+        )
     ]
-    columns += [column("evaporation", "mm h⁻¹", key="eq-19"), column("Bowen ratio", key="eq-20")]
+    columns += [column("evaporation", "mm h⁻¹", equation="eq-19"), column("Bowen ratio", equation="eq-20")]
     quantities = ("net_radiation", *ESTIMATED, "evaporation", "bowen_ratio")
     rows = [
         [cell(given.name(row["surface"])), *(value_cell(row, name) for name in quantities)]
@@ -68,8 +72,7 @@ def fractions(given: Given) -> dict:
         column("surface", text=True),
         column("G / Q*", second="range"),
         column("source", text=True),
-        column("LE from", text=True),
-        column("coefficient", second="range"),
+        column("LE from", text=True, second="coefficient, range"),
         column("source", text=True),
     ]
     return table(columns, rows)
@@ -79,18 +82,18 @@ def _ground(given: Given, name: str, group: Mapping) -> list[dict]:
     if group.get("reason") or not math.isfinite(group.get("fraction", math.nan)):
         return [cell("–"), cell("no estimate (see the findings)" if group.get("reason") else "")]
     time = "day" if group["day"] in (True, "true") else "night"
-    entry = given.surfaces[name].get(f"ground_heat_fraction_{time}", {})
+    entry = given.surfaces.get(name, {}).get(f"ground_heat_fraction_{time}", {})
     return [cell(number(group["fraction"], 2), ends(entry)), cell(entry.get("source", ""))]
 
 
 def _split(given: Given, name: str, group: Mapping) -> list[dict]:
     split = str(group.get("split") or "not_estimated")
-    entry = given.surfaces[name].get(SPLIT_PROPERTY.get(split, ""), {})
+    entry = given.surfaces.get(name, {}).get(SPLIT_PROPERTY.get(split, ""), {})
     coefficient = group.get("coefficient", math.nan)
-    words = cell(SPLITS.get(split, split.replace("_", " ")))
+    words = SPLITS.get(split, split.replace("_", " "))
     if not entry:
-        return [words, cell(""), cell("")]
-    return [words, cell(number(coefficient, 2), ends(entry)), cell(entry.get("source", ""))]
+        return [cell(words), cell("")]
+    return [cell(words, f"{number(coefficient, 2)}, {ends(entry)}"), cell(entry.get("source", ""))]
 
 
 def ends(entry: Mapping) -> str:

@@ -97,7 +97,10 @@ def undecided(given: Given, rows: pd.DataFrame) -> list[tuple[str, str]]:
     own = rows[rows["verdict"] == UNDECIDED]
     result = []
     for why, part in own.groupby("why", sort=False):
-        pairs = [f"{given.name(a)} − {given.name(b)}" for a, b in zip(part["surface_a"], part["surface_b"], strict=True)]
+        pairs = [
+            f"{given.name(a)} − {given.name(b)}"
+            for a, b in zip(part["surface_a"], part["surface_b"], strict=True)
+        ]
         result.append((listed(pairs), units(str(why))))
     return result
 
@@ -109,7 +112,9 @@ def other_quantities(given: Given) -> str:
         rows = of_quantity(given.tables["differences"], quantity)
         known = rows[rows["verdict"] != NONE]
         if len(known):
-            parts.append(f"by {title} {int((known['verdict'] == TRUE).sum())} of {count(len(known), 'pair')} differ")
+            parts.append(
+                f"by {title} {int((known['verdict'] == TRUE).sum())} of {count(len(known), 'pair')} differ"
+            )
     return f"{opening(listed(parts))}." if parts else ""
 
 
@@ -121,4 +126,8 @@ def scatter_words(given: Given) -> str:
         f"{number(row['surface_temperature'], 1)} °C"
         for row in rows.to_dict("records")
     ]
-    return "Albedo across, surface temperature up. " + "; ".join(parts) + "." if parts else "No field has both values."
+    return (
+        "Albedo across, surface temperature up. " + "; ".join(parts) + "."
+        if parts
+        else "No field has both values."
+    )

@@ -49,24 +49,26 @@ def certificate_words(method: str) -> str:
 def certificates_table(frame: pd.DataFrame, sets: Mapping[str, Mapping]) -> dict:
     """Sensors and certificates, one row a channel of a set."""
     columns = [
-        column("set", text=True, second="logger"),
+        column("set (logger)", text=True),
         column("channel", text=True),
         column("sensor", text=True),
         column("factor", "W m⁻² mV⁻¹"),
         column("in the logger", "W m⁻² mV⁻¹"),
-        column("certificate of", text=True, second="age, months"),
+        column("certificate of", text=True),
+        column("age", "months"),
         column("U (k\u00a0=\u00a02)", "%"),
         column("response", "s, 95 %"),
         column("class", text=True),
     ]
     rows = [
         [
-            cell(row["set"], sets[row["set"]]["logger_id"]),
+            cell(f"{row['set']} ({sets[row['set']]['logger_id']})"),
             cell(SHOWN[row["channel"]].title),
             cell(row["sensor_id"] or "–"),
             cell(number(row["factor"], 2)),
             cell(number(row["programmed_factor"], 2)),
-            cell(row["certificate_date"] or "–", number(row["age_months"], 0)),
+            cell(row["certificate_date"] or "–"),
+            cell(number(row["age_months"], 0)),
             cell(number(row["expanded_uncertainty_percent"], 1)),
             cell(number(row["response_time_95"], 0)),
             cell(row["instrument_class"] or "–"),
@@ -128,7 +130,11 @@ def findings_words(checks: pd.DataFrame) -> str:
         return "Nothing was found wrong or doubtful."
     parts = [count(int((checks["severity"] == kind).sum()), kind) for kind in ("error", "warning", "note")]
     groups = len(_alike(checks))
-    more = f" The {MOST_ROWS} gravest kinds are shown; checks.csv, attached, has all." if groups > MOST_ROWS else ""
+    more = (
+        f" The {MOST_ROWS} gravest kinds are shown; checks.csv, attached, has all."
+        if groups > MOST_ROWS
+        else ""
+    )
     return f"Found: {listed(parts)}.{more}"
 
 
@@ -146,7 +152,7 @@ def findings_table(checks: pd.DataFrame) -> dict:
     for alike in _alike(checks)[:MOST_ROWS]:
         first = alike[0]
         kept = alike if len(alike) <= ALIKE else alike[: ALIKE - 1]
-        what = list(dict.fromkeys(f"{place(row)}: {row['what']}" for row in kept))
+        what = [f"{places}: {words}" for words, places in _by_words(kept).items()]
         if len(kept) < len(alike):
             what.append(f"{len(alike) - len(kept)} more like these in checks.csv.")
         when = list(dict.fromkeys(filter(None, (moments(row) for row in kept))))
@@ -165,6 +171,14 @@ def findings_table(checks: pd.DataFrame) -> dict:
         column("remedy", text=True),
     ]
     return table(columns, rows)
+
+
+def _by_words(rows: Sequence[Mapping]) -> dict[str, str]:
+    """What findings say, each once, with all its places."""
+    places: dict[str, list[str]] = {}
+    for row in rows:
+        places.setdefault(row["what"], []).append(place(row))
+    return {words: "; ".join(dict.fromkeys(own)) for words, own in places.items()}
 
 
 def untold_table(untold: pd.DataFrame, sets: Sequence[str]) -> dict:
@@ -220,7 +234,13 @@ def errors(checks: pd.DataFrame) -> list[dict]:
         own = alike.to_dict("records")
         kept = len(own) if len(own) <= ALIKE else ALIKE - 1
         rows += [
-            {"where": place(r), "what": r["what"], "remedy": r["remedy"], "concerns": concerned(r), "count": 1}
+            {
+                "where": place(r),
+                "what": r["what"],
+                "remedy": r["remedy"],
+                "concerns": concerned(r),
+                "count": 1,
+            }
             for r in own[:kept]
         ]
         if others := own[kept:]:

@@ -13,8 +13,11 @@ from headland.report.figures import equation
 from headland.report.given import Given
 from headland.report.page import embedded
 
-NO_SOURCE = ("definition", "choice of this project", "common practice", "methods of this project", "name", "")
-"""What a table says in place of a source that somebody can open."""
+PUBLISHED = re.compile(
+    r"(?:[A-Z][\w-]+ )+(?:(?:& (?:[A-Z][\w-]+ )+)|(?:et al\. ))?(?:1[89]|20)\d\d"
+    r"|FAO-\d+|ASCE-EWRI \d+|ISO \d+(?::\d+)?|IEC \d+|JCGM \d+:\d+|WMO-No\. \d+"
+)
+"""Works that somebody can open: authors with a year, or the number of a standard."""
 
 
 def context(given: Given) -> dict:
@@ -63,9 +66,8 @@ def references(given: Given) -> list[str]:
     for surface in given.ranked["surface"]:
         entries = given.surfaces.get(surface, {})
         named += [str(entry["source"]) for key, entry in entries.items() if key in keys]
-    parts = {part.strip() for text in named for part in text.split(";")}
-    real = [part for part in parts if not part.startswith(tuple(filter(None, NO_SOURCE))) and re.search(r"\d", part)]
-    return sorted(real, key=str.casefold)
+    works = {work for text in named for work in PUBLISHED.findall(text)}
+    return sorted(works, key=str.casefold)
 
 
 def checksum(inputs: Sequence[Sequence]) -> str:

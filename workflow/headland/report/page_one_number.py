@@ -23,18 +23,23 @@ def context(given: Given) -> dict:
     followed = _followed(given)
     steps = rows[rows["set"] == followed] if followed else rows.iloc[:0]
     parts = [
-        {"title": title, "item": _item(steps, part), "rows": _rows(given, steps[steps["part"] == part].to_dict("records"))}
+        {
+            "title": title,
+            "item": _item(steps, part),
+            "rows": _rows(given, steps[steps["part"] == part].to_dict("records")),
+        }
         for part, title in PARTS.items()
         if (steps["part"] == part).any()
     ]
     surface = _surface(given, followed)
-    if parts and surface:
+    if parts and surface in set(given.ranked["surface"]):
         parts.append({"title": "On the first page", "item": "", "rows": _first_page(given, surface)})
     return {"ladder": parts, "ladder_words": _words(given, followed, surface)}
 
 
 def _item(steps, part: str) -> str:
-    return steps.loc[steps["part"] == part, "item"].iloc[0]
+    item = steps.loc[steps["part"] == part, "item"].iloc[0]
+    return item.replace("T", " ").replace("Z", " UTC") if part == "sample" else item
 
 
 def _followed(given: Given) -> str:
@@ -79,14 +84,22 @@ def _first_page(given: Given, surface: str) -> list[dict]:
     by_hand = row.get(f"{COMMON}_by_hand", math.nan)
     if isinstance(by_hand, float) and math.isfinite(by_hand):
         corrected = row[COMMON] - by_hand
-        rows.append(_row("corrections for known effects", f"{number(row[COMMON], 2)} − {number(by_hand, 2)}", number(corrected, 2)))
+        rows.append(
+            _row(
+                "corrections for known effects",
+                f"{number(row[COMMON], 2)} − {number(by_hand, 2)}",
+                number(corrected, 2),
+            )
+        )
     low, high = row[f"{COMMON}_low"], row[f"{COMMON}_high"]
     if math.isfinite(low):
         ends = f"{number(low, 2)} to {number(high, 2)}"
         working = f"the middle 95 % of {given.settings['draws']} draws of all errors"
         rows.append(_row("interval", working, ends, "propagate.interval", given))
     printed = f"{number(row[COMMON], 0)} {interval(low, high, 0)}".strip()
-    rows.append(_row(f"{given.name(surface)}, net radiation under the common sky", "rounded to whole W m⁻²", printed))
+    rows.append(
+        _row(f"{given.name(surface)}, net radiation under the common sky", "rounded to whole W m⁻²", printed)
+    )
     return rows
 
 

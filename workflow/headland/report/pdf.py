@@ -39,7 +39,12 @@ ON_SCREEN = re.compile(r"<!-- on screen -->.*?<!-- /on screen -->", re.DOTALL)
 UNDATED = datetime.date(2000, 1, 1)
 """An archive wants a date, and equal bytes want one that is not the clock's: this one where a page has none."""
 MIDDAY = datetime.time(12, tzinfo=datetime.UTC)
-PASSED = "\t\n\f\r"
+NO_GLYPH = re.compile(r"^\.notdef glyph .*\(U\+([0-9A-F]+)\)$")
+"""How WeasyPrint warns of a letter that no font has."""
+KEPT = set("\t\n\r\u00ad\u200b")
+"""White space, and what only says where a line may break."""
+REFUSED = ("Cc", "Cf", "Co", "Cn", "Cs", "Zl", "Zp")
+"""Kinds of characters that steer text or mean something to one program alone."""
 REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
 """Printed for a character that an archive refuses: one that steers text, or means something to one program alone."""
 UA_SCHEMA = """<rdf:Description rdf:about="" xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#"
@@ -73,9 +78,21 @@ def pdf(page: str, attached: Mapping[str, bytes] | None = None) -> bytes:
 
     Returns
     -------
-    The bytes of the PDF. LayoutError where WeasyPrint warns of anything: an image without alternative text is enough.
+    The bytes of the PDF. LayoutError where WeasyPrint warns of anything: an image without alternative text is
+    enough. A letter that no font has is printed as a sign of replacement.
     """
     text = _printable(ON_SCREEN.sub("", page))
+    made, warned = _laid_out(text, attached or {})
+    lacking = {int(letter, 16) for line in warned for letter in NO_GLYPH.findall(line)}
+    if lacking:
+        made, warned = _laid_out(text.translate(dict.fromkeys(lacking, REPLACEMENT)), attached or {})
+    if warned:
+        raise LayoutError("; ".join(dict.fromkeys(warned[:5])))
+    return made
+
+
+def _laid_out(text: str, attached: Mapping[str, bytes]) -> tuple[bytes, list[str]]:
+    """A page's PDF, and what WeasyPrint warned of."""
     moment = datetime.datetime.combine(_day(text), MIDDAY)
     with _warnings() as warned, _no_collection():
         fetcher = _fetcher()
@@ -84,17 +101,14 @@ def pdf(page: str, attached: Mapping[str, bytes] | None = None) -> bytes:
         document = weasyprint.HTML(string=text, url_fetcher=fetcher).render(
             font_config=configuration, stylesheets=[fonts], pdf_variant="pdf/a-3a"
         )
-        stamp = moment.isoformat()
-        document.metadata.created = document.metadata.modified = stamp
+        document.metadata.created = document.metadata.modified = moment.isoformat()
         made = document.write_pdf(
             pdf_variant="pdf/a-3a",
             pdf_identifier=hashlib.sha256(text.encode("utf-8")).digest()[:16],
-            attachments=[_attachment(name, content, moment) for name, content in (attached or {}).items()],
+            attachments=[_attachment(name, content, moment) for name, content in attached.items()],
             finisher=_identify,
         )
-    if warned:
-        raise LayoutError("; ".join(dict.fromkeys(warned[:5])))
-    return made
+    return made, warned
 
 
 def lay_out(page: Path, target: Path, attached: Sequence[Path] = ()) -> Path:
@@ -111,10 +125,8 @@ def lay_out(page: Path, target: Path, attached: Sequence[Path] = ()) -> Path:
 
 def _printable(page: str) -> str:
     """The page with every character replaced that an archive refuses."""
-    refused = {
-        letter for letter in set(page) - set(PASSED) if unicodedata.category(letter) in ("Cc", "Cf", "Co", "Cn", "Cs")
-    }
-    return page.translate(dict.fromkeys(map(ord, refused - {"\u00ad", "\u200b"}), REPLACEMENT))
+    refused = {letter for letter in set(page) - KEPT if unicodedata.category(letter) in REFUSED}
+    return page.translate(dict.fromkeys(map(ord, refused), REPLACEMENT))
 
 
 def _day(page: str) -> datetime.date:
@@ -142,7 +154,9 @@ def _fetcher():
         def fetch(self, url, headers=None):
             file = url.removeprefix(FONT_ADDRESS)
             if url.startswith(FONT_ADDRESS) and file in {name for _, name, *_ in FONTS}:
-                return URLFetcherResponse(url, (FONT_FOLDER / file).read_bytes(), {"Content-Type": "font/ttf"})
+                return URLFetcherResponse(
+                    url, (FONT_FOLDER / file).read_bytes(), {"Content-Type": "font/ttf"}
+                )
             return super().fetch(url, headers)
 
     return Fetcher(allowed_protocols={"data"})

@@ -75,7 +75,11 @@ def chosen_sample(segments: pd.Series, excluded) -> int:
 
 def table(parts: Sequence[tuple[str, str, str, Sequence[dict]]]) -> pd.DataFrame:
     """The rows of worked.csv. parts: set, part, item and rows."""
-    rows = [{"set": set_, "part": part, "item": item, **step} for set_, part, item, steps in parts for step in steps]
+    rows = [
+        {"set": set_, "part": part, "item": item, **step}
+        for set_, part, item, steps in parts
+        for step in steps
+    ]
     return pd.DataFrame(rows, columns=COLUMNS)
 
 
@@ -221,7 +225,9 @@ def of_factor(sample: Sample, channel: str) -> dict:
     meaning = f"factor of {title(channel)}"
     for entry in stated.to_dict("records"):
         factor = calibrate.factor_from_responsivity(entry["factor"])
-        if entry["factor_unit"] == "uV per W m-2" and math.isclose(factor, certificate["factor"], rel_tol=1e-6):
+        if entry["factor_unit"] == "uV per W m-2" and math.isclose(
+            factor, certificate["factor"], rel_tol=1e-6
+        ):
             working = f"1000 / {entry['factor']:g} (µV per W m-2; {read})"
             return row("calibrate.factor", meaning, working, factor, FACTOR_UNIT)
     return row("", meaning, read, certificate["factor"], FACTOR_UNIT)

@@ -61,5 +61,5 @@ def of_set(common: Common, name: str, entry: Mapping, frames: Sequence[pd.DataFr
     return [
         (name, "sample", moment, of_sample),
         (name, "segment", chosen, of_segment),
-        (name, "surface", surface, of_surface),
+        (name, "surface", title, of_surface),
     ]

@@ -46,9 +46,7 @@ def of_segment(
     rows += albedo_rows
     emissivity = entry["emissivity"]["value"]
     kelvin = float(summarise.surface_temperature(terms["lw_out"], terms["lw_in"], emissivity))
-    working = (
-        f"[({terms['lw_out']:.2f} − (1 − {emissivity:g}) × {terms['lw_in']:.2f}) / ({emissivity:g} σ)]^(1/4) − 273.15"
-    )
+    working = f"[({terms['lw_out']:.2f} − (1 − {emissivity:g}) × {terms['lw_in']:.2f}) / ({emissivity:g} σ)]^(1/4) − 273.15"
     rows.append(
         row("summarise.surface_temperature", "surface temperature", working, kelvin - ZERO_CELSIUS, "degC")
     )
@@ -71,7 +69,9 @@ def _counted(samples: pd.DataFrame, good: pd.DataFrame, mean: Mapping) -> list[d
 
 
 def _albedo(value: Mapping[str, np.ndarray]) -> tuple[list[dict], float]:
-    sunny = (value["solar_elevation"] > summarise.ALBEDO_ELEVATION) & (value["sw_in"] > summarise.ALBEDO_SW_IN)
+    sunny = (value["solar_elevation"] > summarise.ALBEDO_ELEVATION) & (
+        value["sw_in"] > summarise.ALBEDO_SW_IN
+    )
     result = float(summarise.albedo(value["sw_in"][sunny], value["sw_out"][sunny]))
     if not math.isfinite(result):
         return [], result
@@ -133,7 +133,9 @@ def of_balance(net: float, group: Mapping) -> list[dict]:
     if math.isfinite(group["air_temperature"]) and group["split"] != "none":
         heat = float(balance.latent_heat_of_vaporisation(group["air_temperature"]))
         working = f"3600 × {number(terms['latent_heat'], 2)} / ({heat:.3f} × 10⁶)"
-        rows.append(row("balance.evaporation", "evaporation (estimate)", working, terms["evaporation"], "mm h-1"))
+        rows.append(
+            row("balance.evaporation", "evaporation (estimate)", working, terms["evaporation"], "mm h-1")
+        )
     if math.isfinite(terms["bowen_ratio"]):
         working = f"{number(terms['sensible_heat'], 2)} / {number(terms['latent_heat'], 2)}"
         rows.append(row("balance.bowen_ratio", "Bowen ratio (estimate)", working, terms["bowen_ratio"], "1"))
