@@ -9,7 +9,7 @@
 #   6 summarise         means of segments, fields and surfaces
 #   7 balance           the estimated energy balance
 #   8 propagate         the interval of every number
-#     diagnose          sources held against each other, once all numbers are there
+#     diagnose          sources compared with each other, once all numbers are there
 #   9 report            checks, figures, report
 
 configfile: "config/config.yaml"
@@ -29,8 +29,23 @@ include: "workflow/rules/9_report.smk"
 include: "workflow/rules/after.smk"
 
 
+# the front door sets this where Pango is missing, which lays out the PDF
+WANTED = [path for path in REPORTS if config.get("pdf", True) or not path.endswith(".pdf")]
+
+if len(CAMPAIGNS) > 1:
+    for step in workflow.rules:
+        step.message = f"{{wildcards.results}}: {step.message}"
+
+# config/profiles/benchmark sets this: time and memory of each step in a table beside its log. The directive
+# `benchmark:` can't be switched off, so it is not in the rules.
+if config.get("benchmark"):
+    for step in workflow.rules:
+        step.benchmark_modifier = workflow.modifier.path_modifier
+        step.benchmark = str(step.log[0]).removesuffix(".log") + "_benchmark.tsv"
+
+
 rule all:
     default_target: True
     message: "All done"
     input:
-        [path.format(results=results) for results in CAMPAIGNS for path in REPORTS],
+        [path.format(results=results) for results in CAMPAIGNS for path in WANTED],

@@ -12,6 +12,8 @@ import pandas as pd
 
 from headland.base import findings
 from headland.base.findings import Finding
+from headland.base.flags import also_flagged, excluding_flags, has_any, joined, limits_of, merged
+from headland.base.groups import GROUPINGS
 from headland.base.untold import Untold
 from headland.chain import (
     balance,
@@ -25,13 +27,21 @@ from headland.chain import (
     summarise,
     weather,
 )
-from headland.checks import compare, diagnose, diagnose_samples
-from headland.files import settings, tables
-from headland.physics import sun
-from headland.uncertainty import propagate
+from headland.checks import clocks as clock_checks
+from headland.checks import instruments, notes_and_runs, shade
+from headland.checks.against_station import Station
+from headland.checks.campaign import Campaign
+from headland.checks.one_set import SetRecord
+from headland.checks.surfaces import Means
+from headland.checks.together import checked_together
+from headland.files import config_tables, logger_files, settings, user_tables
+from headland.files.surfaces import surface_classes
+from headland.files.uncertainty_terms import uncertainty_terms
+from headland.physics import evaporation, sun
+from headland.uncertainty import inputs, propagate
 
 ROOT = Path(__file__).parents[1]
-SENTENCES = findings.sentences(tables.read_config_table(ROOT / "workflow/headland/checks/findings.csv"))
+SENTENCES = findings.sentences()
 
 
 @dataclass
@@ -59,11 +69,11 @@ class Outcome:
 def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: str = "propagate") -> Outcome:
     """Run the steps on a campaign folder. to: `segment` to stop before any mean, `summarise`, or `propagate`."""
     S = settings.load(campaign, config)
-    site, surfaces = S["site"], settings.surface_classes(config / "surfaces.csv", S["overrides"]["surfaces"])
-    limits = screen.limits_of(tables.read_config_table(config / "quality.csv"))
-    excluding = screen.excluding(limits)
+    site, surfaces = S["site"], surface_classes(config / "surfaces.csv", S["overrides"]["surfaces"])
+    limits = limits_of(config_tables.read_config_table(config / "quality.csv"))
+    excluding = excluding_flags(limits)
     files = [campaign / S["weather_file"]] if S["weather_file"] else []
-    air, _ = tables.read_weather(files)
+    air, _ = user_tables.read_weather(files)
     found: list[tuple[str, Finding]] = []
     untold: list[Untold] = []
     note = lambda step, some: found.extend((step, f) for f in some)
@@ -85,15 +95,20 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
             )
         for shown in entry["raw"]:
             with (campaign / shown).open("rb") as stream:
-                frame, some = ingest.read_logger_file(
-                    stream, shown, name, layout, notes.offset_of(entry["utc_offset"]), entry["logger_id"]
+                frame, some = logger_files.read_logger_file(
+                    stream,
+                    shown,
+                    name,
+                    layout,
+                    utc_offset=notes.offset_of(entry["utc_offset"]),
+                    logger_id=entry["logger_id"],
                 )
             frames.append(frame)
             note("ingest", some)
-        raw, some = ingest.join_files(frames or [ingest.read_nothing(layout)], layout["interval"], name)
+        raw, some = ingest.join_files(frames or [logger_files.read_nothing(layout)], layout["interval"], name)
         note("ingest", some)
         raw = raw.rename(columns={"time": "time_utc"})
-        register, some = tables.read_user_table(campaign / "instruments.csv", "instruments")
+        register, some = user_tables.read_user_table(campaign / "instruments.csv", "instruments")
         note("calibrate", some)
         certificates[name], some = calibrate.choose_certificates(
             register,
@@ -113,18 +128,19 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         frame["sw_clear"] = sun.clear_sky_global(frame["solar_elevation"], middles[name], site["elevation"])
         around, toa = weather.at(middles[name], air, S["weather"]), sun.top_of_atmosphere(middles[name])
         flags = screen.flags(frame, limits, around["air_temperature"], toa)
-        diagnosis = diagnose_samples.diagnose(
+        record = SetRecord(
             name,
-            raw,
-            sensed,
-            frame.assign(toa=toa),
-            weather.usual(around["air_temperature"]),
-            certificates[name],
-            layout["channels"],
-            entry["longwave"],
-            layout["interval"],
-            limits,
+            raw=raw,
+            sensed=sensed,
+            sun=frame.assign(toa=toa),
+            air=weather.usual(around["air_temperature"]),
+            certificates=certificates[name],
+            channels=layout["channels"],
+            longwave=entry["longwave"],
+            interval=layout["interval"],
+            limits=limits,
         )
+        diagnosis = instruments.diagnosed(record)
         flags |= diagnosis.flags
         untold += diagnosis.untold
         note(
@@ -132,11 +148,11 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
             screen.found(flags, limits, frame["time_utc"], name, diagnosis.wrong) + diagnosis.findings,
         )
         samples[name] = frame.assign(
-            flags=pd.Series(screen.joined(flags), frame.index, dtype=str),
+            flags=pd.Series(joined(flags), frame.index, dtype=str),
             lw_in_net=sensed["lw_in_net"],
             lw_out_net=sensed["lw_out_net"],
         )
-    table, some = tables.read_user_table(campaign / S["notes_file"], "notes")
+    table, some = user_tables.read_user_table(campaign / S["notes_file"], "notes")
     note("segment", some)
     noted, some = notes.intervals(
         table,
@@ -162,20 +178,20 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     note(
         "segment",
         segment.in_file(
-            diagnose.notes_against_runs(
+            notes_and_runs.notes_against_runs(
                 listed,
                 checks,
                 moments,
                 {name: clocks[name]["interval"] for name in S["sets"]},
                 notes.shift_of(S["notes"]["shift"]).total_seconds(),
-                S["carrying"]["walking_speed"] > 0,
-                untold.append,
+                walks=S["carrying"]["walking_speed"] > 0,
+                tell=untold.append,
             ),
             S["notes_file"],
         ),
     )
     shaded = (
-        diagnose.upward_shaded(
+        shade.upward_shaded(
             samples.get,
             {name: frame["flags"] for name, frame in samples.items()},
             moments,
@@ -209,50 +225,50 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
                 ground.located(name, moments[name]),
                 own,
                 list(ground.outlines),
-                S["positions"]["uncertainty"],
-                clocks[name]["interval"],
-                segment.response_time(certificates[name]),
+                uncertainty=S["positions"]["uncertainty"],
+                interval=clocks[name]["interval"],
+                response_time=segment.response_time(certificates[name]),
             )
             some = some + more
         frame = samples[name].assign(
             middle_utc=placed["middle_utc"],
             segment=placed["segment"],
             position=placed["position"],
-            flags=screen.together(samples[name]["flags"], placed["flags"]),
+            flags=merged(samples[name]["flags"], placed["flags"]),
         )
         if name in shaded:
-            frame["flags"] = screen.also_flagged(frame["flags"], "upward-shaded", shaded[name])
-            note("segment", diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name]))
+            frame["flags"] = also_flagged(frame["flags"], "upward-shaded", shaded[name])
+            note("segment", shade.shaded_findings(name, frame["segment"], shaded[name], moments[name]))
         frame["flags"] = segment.without_meant_covers(own, frame)
         note(
             "segment",
             segment.in_file(
                 some
                 + segment.covers(own, frame)
-                + segment.counts(own, frame, screen.has_any(frame["flags"], excluding)),
+                + segment.counts(own, frame, has_any(frame["flags"], excluding)),
                 S["notes_file"],
             ),
         )
         samples[name] = frame
     note(
         "segment",
-        diagnose.clocks_against_sun(
+        clock_checks.clocks_against_sun(
             samples,
             middles,
             moments,
             {name: clocks[name]["interval"] for name in S["sets"]},
             listed,
-            excluding,
-            S["carrying"]["walking_speed"] > 0,
-            site,
-            untold.append,
+            excluding=excluding,
+            walks=S["carrying"]["walking_speed"] > 0,
+            site=site,
+            tell=untold.append,
         ),
     )
     outcome = Outcome(S, samples, certificates, listed, pd.DataFrame(), {}, {}, None, found, untold)
     if to == "segment":
         return outcome
     fixed, _ = (
-        tables.read_station([campaign / S["station_file"]])
+        user_tables.read_station([campaign / S["station_file"]])
         if S["methods"]["incoming_terms"] == "station"
         else (None, [])
     )
@@ -271,18 +287,16 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     # what a table written and read again has by its schema, even without a row
     segments = segments.astype({"start_utc": "datetime64[us, UTC]", "end_utc": "datetime64[us, UTC]"})
     sky = summarise.reference_sky(segments)
-    outcome.means = {
-        kind: summarise.groups(segments, by, surfaces, sky) for kind, by in summarise.GROUPINGS.items()
-    }
+    outcome.means = {kind: summarise.groups(segments, by, surfaces, sky) for kind, by in GROUPINGS.items()}
     outcome.segments = segments = summarise.with_common_sky(segments, surfaces, sky)
     note("summarise", summarise.found(outcome.means["surfaces"], sky))
-    fallback = {"pressure": 10.0 * float(balance.pressure_at(site["elevation"])), **S["weather"]}
+    fallback = {"pressure": 10.0 * float(evaporation.pressure_at(site["elevation"])), **S["weather"]}
     for kind, means in outcome.means.items():
         middle = means["start_utc"] + (means["end_utc"] - means["start_utc"]) / 2
         outcome.balances[kind], some = balance.groups(
             means,
             segments,
-            summarise.GROUPINGS[kind],
+            GROUPINGS[kind],
             surfaces,
             S["methods"],
             pd.DataFrame(weather.at(middle, air, fallback)),
@@ -291,40 +305,41 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         note("balance", some if kind == "surfaces" else [])
     if to == "summarise":
         return outcome
-    terms = settings.uncertainty_terms(config / "uncertainty.csv")
+    terms = uncertainty_terms(config / "uncertainty.csv")
     temperature = weather.at(segments["start_utc"], air, S["weather"])["air_temperature"]
-    prepared = propagate.prepare(segments, S["carrying"], temperature, surfaces)
+    prepared = inputs.prepare(segments, S["carrying"], temperature, surfaces)
     outcome.result = propagate.propagate(
-        prepared,
-        outcome.means,
-        outcome.balances,
-        pd.concat(certificates.values(), ignore_index=True),
-        surfaces,
-        terms,
-        S["carrying"],
+        inputs.Inputs(
+            prepared,
+            outcome.means,
+            outcome.balances,
+            pd.concat(certificates.values(), ignore_index=True),
+            surfaces,
+            terms,
+            S["carrying"],
+        ),
         S["seed"],
         draws,
         S["methods"]["set_scale"],
         S["methods"]["one_sided"],
     )
     note("propagate", outcome.result.findings)
-    station, some = tables.read_station([campaign / S["station_file"]] if S["station_file"] else [])
-    against, outcome.against_station = compare.diagnose(
-        samples,
-        moments,
-        {name: clocks[name]["interval"] for name in clocks},
-        excluding,
-        prepared,
-        outcome.result.segments,
-        outcome.result.fields,
-        temperature,
-        station,
-        S["station"]["stamp"],
-        pd.concat(certificates.values(), ignore_index=True),
+    station, some = user_tables.read_station([campaign / S["station_file"]] if S["station_file"] else [])
+    sources = Campaign(
+        samples=samples,
+        moments=moments,
+        intervals={name: clocks[name]["interval"] for name in clocks},
+        excluding=excluding,
+        segments=prepared,
+        certificates=pd.concat(certificates.values(), ignore_index=True),
+        terms=terms,
+        carrying=S["carrying"],
+    )
+    against, outcome.against_station = checked_together(
+        sources,
+        Means(outcome.result.segments, outcome.result.fields, temperature, S["notes_file"]),
+        Station(station, S["station"]["stamp"]),
         surfaces,
-        terms,
-        S["carrying"],
-        S["notes_file"],
         untold.append,
     )
     note("diagnose", some + against)

@@ -2,10 +2,11 @@
 
 import pandas as pd
 
-from headland.chain import balance, summarise, weather
-from headland.files import step, tables
-from headland.files.settings import surface_classes
-from headland.physics import sun
+from headland.base.groups import GROUPINGS
+from headland.chain import balance, weather
+from headland.files import step, tables, user_tables
+from headland.files.surfaces import surface_classes
+from headland.physics import evaporation, sun
 
 
 def main() -> None:
@@ -16,8 +17,8 @@ def main() -> None:
     settings, site = args.settings, args.settings["site"]
     surfaces = surface_classes(args.classes, settings["overrides"])
     segments = tables.read_table(args.segments, "segment_means")
-    table, findings = tables.read_weather(args.weather)
-    fallback = {"pressure": 10.0 * float(balance.pressure_at(site["elevation"])), **settings["weather"]}
+    table, findings = user_tables.read_weather(args.weather)
+    fallback = {"pressure": 10.0 * float(evaporation.pressure_at(site["elevation"])), **settings["weather"]}
     for kind, source, target in (
         ("fields", args.fields, args.fields_balance),
         ("surfaces", args.surfaces, args.surfaces_balance),
@@ -28,7 +29,7 @@ def main() -> None:
         result, found = balance.groups(
             means,
             segments,
-            summarise.GROUPINGS[kind],
+            GROUPINGS[kind],
             surfaces,
             settings["methods"],
             air,

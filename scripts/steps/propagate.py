@@ -3,9 +3,10 @@
 import pandas as pd
 
 from headland.chain import weather
-from headland.files import step, tables
-from headland.files.settings import surface_classes, uncertainty_terms
-from headland.uncertainty import propagate
+from headland.files import step, tables, user_tables
+from headland.files.surfaces import surface_classes
+from headland.files.uncertainty_terms import uncertainty_terms
+from headland.uncertainty import inputs, propagate
 
 
 def main() -> None:
@@ -45,17 +46,11 @@ def main() -> None:
         kind: tables.read_table(path, "group_balance")
         for kind, path in (("fields", args.fields_balance), ("surfaces", args.surfaces_balance))
     }
-    table, _ = tables.read_weather(args.weather)
+    table, _ = user_tables.read_weather(args.weather)
     air = weather.at(segments["start_utc"], table, settings["weather"])["air_temperature"]
-    segments = propagate.prepare(segments, settings["carrying"], air, surfaces)
+    segments = inputs.prepare(segments, settings["carrying"], air, surfaces)
     result = propagate.propagate(
-        segments,
-        means,
-        balances,
-        certificates,
-        surfaces,
-        terms,
-        settings["carrying"],
+        inputs.Inputs(segments, means, balances, certificates, surfaces, terms, settings["carrying"]),
         settings["seed"],
         settings["draws"],
         settings["methods"]["set_scale"],

@@ -6,9 +6,10 @@ from importlib.metadata import version
 import pandas as pd
 from markupsafe import Markup
 
-from headland.chain import screen, summarise
-from headland.files import step, tables
-from headland.files.settings import surface_classes
+from headland.base.flags import excluding_flags, has_any, limits_of
+from headland.chain import summarise
+from headland.files import config_tables, step, tables, user_tables, writing
+from headland.files.surfaces import surface_classes
 from headland.report import explore, page, report
 from headland.report.given import Given
 
@@ -32,24 +33,24 @@ def main() -> None:
         many=("segmented", "certificates", "weather", "tables"),
     )
     settings = args.settings
-    excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
+    excluding = excluding_flags(limits_of(config_tables.read_config_table(args.limits)))
     paths = dict(zip(settings["sets"], args.segmented, strict=True))
     samples = {name: tables.read_table(path, "samples_segmented") for name, path in paths.items()}
     frames = {name: tables.read_table(getattr(args, name), kind) for name, kind in FRAMES.items()}
     given = Given(
         settings={**settings, "versions": versions(settings["version"])},
         samples=samples,
-        excluded={name: screen.has_any(frame["flags"], excluding) for name, frame in samples.items()},
+        excluded={name: has_any(frame["flags"], excluding) for name, frame in samples.items()},
         tables={path.stem: tables.read_table(path, path.stem) for path in args.tables},
         certificates=pd.concat(
             [tables.read_table(path, "certificates") for path in args.certificates], ignore_index=True
         ),
-        weather=tables.read_weather(args.weather)[0],
+        weather=user_tables.read_weather(args.weather)[0],
         sky=summarise.reference_sky(frames["means"]),
         surfaces=surface_classes(args.classes, settings["overrides"]),
-        terms=tables.read_config_table(args.terms),
-        equations=tables.read_config_table(args.equations),
-        quantities=tables.read_config_table(args.quantities).to_dict("records"),
+        terms=config_tables.read_config_table(args.terms),
+        equations=config_tables.read_config_table(args.equations),
+        quantities=config_tables.read_config_table(args.quantities).to_dict("records"),
         pictures={path.stem: path.read_text(encoding="utf-8") for path in sorted(args.figures.glob("*.svg"))},
         **frames,
     )
@@ -59,7 +60,7 @@ def main() -> None:
         "explore_program": Markup(args.program.read_text(encoding="utf-8")),
     }
     values = report.context(given, settings["attached"]) | program
-    tables.write_text(args.page, page.page("report", values))
+    writing.write_text(args.page, page.page("report", values))
     step.say(f"{len(given.pictures)} figures")
 
 

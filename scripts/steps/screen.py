@@ -3,9 +3,12 @@
 import pandas as pd
 
 from headland.base import untold
+from headland.base.flags import joined, limits_of
+from headland.base.time_text import time_decimals
 from headland.chain import ingest, screen, weather
-from headland.checks import diagnose_samples
-from headland.files import step, tables
+from headland.checks import instruments
+from headland.checks.one_set import SetRecord
+from headland.files import config_tables, step, tables, user_tables
 from headland.physics import sun
 from headland.physics.constants import RADIATION
 
@@ -16,8 +19,8 @@ def main() -> None:
         many=("weather",),
     )
     settings, site = args.settings, args.settings["site"]
-    limits = screen.limits_of(tables.read_config_table(args.limits))
-    table, findings = tables.read_weather(args.weather)
+    limits = limits_of(config_tables.read_config_table(args.limits))
+    table, findings = user_tables.read_weather(args.weather)
     times = tables.read_table(args.corrected, "samples_corrected", ["time_utc"])["time_utc"]
     middle = lambda some: ingest.middle_of_interval(some, settings["stamp"], settings["interval"])
     position = sun.course(middle(times), site["latitude"], site["longitude"], site["elevation"])
@@ -43,27 +46,28 @@ def main() -> None:
         copy=False,
     )
     air = weather.usual(seen.pop("air_temperature"))
-    diagnosis = diagnose_samples.diagnose(
+    record = SetRecord(
         settings["set"],
-        tables.OnDisk(args.raw, "samples_raw"),
-        tables.OnDisk(args.calibrated, "samples_calibrated"),
-        samples,
-        air,
-        tables.read_table(args.certificates, "certificates"),
-        settings["channels"],
-        settings["longwave"],
-        settings["interval"],
-        limits,
+        raw=tables.OnDisk(args.raw, "samples_raw"),
+        sensed=tables.OnDisk(args.calibrated, "samples_calibrated"),
+        sun=samples,
+        air=air,
+        certificates=tables.read_table(args.certificates, "certificates"),
+        channels=settings["channels"],
+        longwave=settings["longwave"],
+        interval=settings["interval"],
+        limits=limits,
     )
+    diagnosis = instruments.diagnosed(record)
     flags = seen | diagnosis.flags
     for name, hit in flags.items():
         step.say(f"{name}: {hit.sum()} of {len(hit)} samples")
-    samples["flags"] = screen.joined(flags)
+    samples["flags"] = joined(flags)
     pieces = (
         samples.iloc[piece].assign(solar_azimuth=position(middle(times.iloc[piece]))[1])
         for piece in tables.pieces_of(len(samples))
     )
-    tables.write_pieces(args.screened, pieces, "samples_screened", {"time_utc": tables.time_decimals(times)})
+    tables.write_pieces(args.screened, pieces, "samples_screened", {"time_utc": time_decimals(times)})
     tables.write_findings(
         args.findings,
         findings + screen.found(flags, limits, times, settings["set"], diagnosis.wrong) + diagnosis.findings,

@@ -7,10 +7,13 @@ from pathlib import Path
 import pandas as pd
 
 from headland.base import untold
+from headland.base.errors import UserErrors
 from headland.base.findings import Finding
-from headland.chain import ingest, notes, place, screen, segment
-from headland.checks import diagnose
-from headland.files import step, tables
+from headland.base.flags import also_flagged, excluding_flags, has_any, limits_of, merged
+from headland.base.time_text import time_decimals
+from headland.chain import ingest, notes, place, segment
+from headland.checks import clocks, notes_and_runs, shade
+from headland.files import config_tables, step, tables, user_tables
 
 SUN = ["solar_elevation", "solar_azimuth", "sw_clear"]
 
@@ -47,7 +50,7 @@ def main() -> None:
         samples[name]["time_utc"], settings["sets"][name]["stamp"], intervals[name]
     )
     unknown = []
-    table, findings = tables.read_user_table(args.notes, "notes")
+    table, findings = user_tables.read_user_table(args.notes, "notes")
     noted, found = notes.intervals(
         table,
         args.notes.name,
@@ -66,23 +69,23 @@ def main() -> None:
     checks = noted[noted["activity"] == "clock_check"]
     moments = {name: segment.corrected_moments(middle(name), checks[checks["set"] == name]) for name in sets}
     findings += segment.in_file(
-        diagnose.notes_against_runs(
+        notes_and_runs.notes_against_runs(
             segments,
             checks,
             moments,
             intervals,
             notes.shift_of(settings["shift"]).total_seconds(),
-            settings["walking_speed"] > 0,
-            unknown.append,
+            walks=settings["walking_speed"] > 0,
+            tell=unknown.append,
         ),
         args.notes.name,
     )
-    excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
+    excluding = excluding_flags(limits_of(config_tables.read_config_table(args.limits)))
     sky = lambda name: samples[name][["sw_in"]].assign(
         **tables.read_table(screened[name], "samples_screened", ["solar_elevation", "sw_clear"])
     )
     shaded = (
-        diagnose.upward_shaded(
+        shade.upward_shaded(
             sky, {name: samples[name]["flags"] for name in sets}, moments, intervals, unknown.append
         )
         if settings["walking_speed"] > 0
@@ -117,9 +120,9 @@ def main() -> None:
                     located,
                     own,
                     list(ground.outlines),
-                    settings["positions"]["uncertainty"],
-                    intervals[name],
-                    response,
+                    uncertainty=settings["positions"]["uncertainty"],
+                    interval=intervals[name],
+                    response_time=response,
                 )
                 if settings["walking_speed"] > 0
                 else (placed, [])
@@ -127,13 +130,13 @@ def main() -> None:
             found = found + more
             tables.write_table(args.places[sets.index(name)], located, "places")
         frame = samples[name].assign(
-            segment=placed["segment"], flags=screen.together(samples[name]["flags"], placed["flags"])
+            segment=placed["segment"], flags=merged(samples[name]["flags"], placed["flags"])
         )
         if name in shaded:
-            frame["flags"] = screen.also_flagged(frame["flags"], "upward-shaded", shaded[name])
-            findings.extend(diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name]))
+            frame["flags"] = also_flagged(frame["flags"], "upward-shaded", shaded[name])
+            findings.extend(shade.shaded_findings(name, frame["segment"], shaded[name], moments[name]))
         frame["flags"] = segment.without_meant_covers(own, frame)
-        out = screen.has_any(frame["flags"], excluding)
+        out = has_any(frame["flags"], excluding)
         findings.extend(
             segment.in_file(
                 found + segment.covers(own, frame) + segment.counts(own, frame, out), args.notes.name
@@ -146,23 +149,23 @@ def main() -> None:
             path,
             rows(corrected[name], screened[name], placed.assign(flags=frame["flags"])),
             "samples_segmented",
-            {"middle_utc": tables.time_decimals(placed["middle_utc"])},
+            {"middle_utc": time_decimals(placed["middle_utc"])},
         )
         return frame
 
     by_sun = []
     for name, certificate, path in zip(sets, args.certificates, args.segmented):
         noted_samples = {name: noted_of(name, certificate, path)}
-        by_sun += diagnose.clocks_against_sun(
+        by_sun += clocks.clocks_against_sun(
             noted_samples,
             {name: middle(name)},
             moments,
             intervals,
             segments,
-            excluding,
-            settings["walking_speed"] > 0,
-            settings["site"],
-            unknown.append,
+            excluding=excluding,
+            walks=settings["walking_speed"] > 0,
+            site=settings["site"],
+            tell=unknown.append,
         )
     tables.write_table(args.noted, segments, "noted")
     tables.write_findings(args.findings, findings + by_sun)
@@ -172,5 +175,5 @@ def main() -> None:
 if __name__ == "__main__":
     try:
         main()
-    except tables.UserErrors as problem:
+    except UserErrors as problem:
         sys.exit(str(problem))

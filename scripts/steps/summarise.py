@@ -5,9 +5,11 @@ from pathlib import Path
 import pandas as pd
 
 from headland.base import findings
-from headland.chain import screen, segment, summarise
-from headland.files import step, tables
-from headland.files.settings import surface_classes
+from headland.base.flags import excluding_flags, limits_of
+from headland.base.groups import GROUPINGS
+from headland.chain import segment, summarise
+from headland.files import config_tables, step, tables, user_tables
+from headland.files.surfaces import surface_classes
 
 
 def in_segments(calibrated: Path, segmented: Path, excluding: set[str]) -> pd.DataFrame:
@@ -32,19 +34,19 @@ def main() -> None:
     settings = args.settings
     surfaces = surface_classes(args.classes, settings["overrides"])
     noted = tables.read_table(args.noted, "noted")
-    excluding = screen.excluding(screen.limits_of(tables.read_config_table(args.limits)))
+    excluding = excluding_flags(limits_of(config_tables.read_config_table(args.limits)))
     samples = {
         name: in_segments(*paths, excluding)
         for name, *paths in zip(settings["sets"], args.calibrated, args.segmented)
     }
     withheld = findings.withheld([finding for path in args.found for finding in tables.read_findings(path)])
-    fixed, _ = tables.read_station(args.station) if args.station else (None, [])
+    fixed, _ = user_tables.read_station(args.station) if args.station else (None, [])
     segments, found = summarise.segments(
         noted, samples, settings["sets"], excluding, surfaces, withheld, fixed, settings.get("stamp", "end")
     )
     found = segment.in_file(found, settings["notes"])
     sky = summarise.reference_sky(segments)
-    groups = {kind: summarise.groups(segments, by, surfaces, sky) for kind, by in summarise.GROUPINGS.items()}
+    groups = {kind: summarise.groups(segments, by, surfaces, sky) for kind, by in GROUPINGS.items()}
     segments = summarise.with_common_sky(segments, surfaces, sky)
     step.say(f"{len(segments)} segments; common sky: shortwave {sky[0]:.1f}, longwave {sky[1]:.1f} W m-2")
     tables.write_table(args.segments, segments, "segment_means")

@@ -1,7 +1,7 @@
 """Step 9: for each set one sample, its segment and its surface followed all the way, for the report's sixth page."""
 
-from headland.files import step, tables
-from headland.files.settings import surface_classes
+from headland.files import config_tables, step, tables, user_tables
+from headland.files.surfaces import surface_classes
 from headland.report import worked, worked_run
 
 
@@ -12,8 +12,8 @@ def main() -> None:
     )
     common = worked_run.Common(
         surface_classes(args.classes, args.settings["overrides"]),
-        tables.read_config_table(args.limits),
-        tables.read_user_table(args.register, "instruments")[0],
+        config_tables.read_config_table(args.limits),
+        user_tables.read_user_table(args.register, "instruments")[0],
         tables.read_table(args.means, "segment_means"),
         tables.read_table(args.balances, "group_balance"),
     )

@@ -1,6 +1,8 @@
-"""Pack the record of one run: inputs, results, settings in force, the workflow itself. Called by the front door when the results are up to date.
+"""Pack the record of one run: inputs, results, settings in force, the workflow itself.
 
-Usage: python scripts/verbs/archive.py --campaign DIR --results DIR --out FILE.zip --made FILE… [--wheels DIR] [--settings '{"remarks": true}']
+Called by the front door when the results are up to date.
+Usage: python scripts/verbs/archive.py --campaign DIR --results DIR --out FILE.zip --made FILE…
+       [--wheels DIR] [--settings '{"remarks": true}']
 """
 
 import csv
@@ -14,9 +16,12 @@ import tomllib
 from importlib.metadata import distributions
 from pathlib import Path
 
-from headland.base import basics
-from headland.files import settings, step, tables
-from headland.record import archive, bag, netcdf
+from headland.base.errors import UserError, UserErrors
+from headland.files import config_tables, settings, step, tables, yaml_files
+from headland.files.digests import digest, digest_of
+from headland.files.schemas import SCHEMAS, table_schema
+from headland.record import crate, describe, netcdf, pack, readme
+from headland.record.project import project_files
 from headland.report import package
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -30,28 +35,28 @@ def main() -> int:
             args.campaign,
             args.results,
             made(args.results, args.made),
-            args.wheels,
-            chosen,
-            args.settings.get("remarks", True),
+            wheels=args.wheels,
+            chosen=chosen,
+            remarks=args.settings.get("remarks", True),
         )
         args.out.parent.mkdir(parents=True, exist_ok=True)
         beside = args.out.with_name(f".{args.out.name}.{os.getpid()}")
         try:
             with beside.open("wb") as stream:
-                bag.pack(stream, package.name_of(args.campaign.name), payload, tags, info)
+                pack.pack(stream, package.name_of(args.campaign.name), payload, tags, info)
             beside.replace(args.out)
         finally:
             beside.unlink(missing_ok=True)
-    except tables.UserErrors as problem:
+    except UserErrors as problem:
         print(*problem.errors, sep="\n")
         return 2
-    except bag.Refused as problem:
+    except pack.Refused as problem:
         print(*(f"can't be archived: {fault}; rename the file" for fault in problem.faults), sep="\n")
         return 2
     except OSError as problem:
         print(f"{args.out}: can't be written ({problem.strerror})")
         return 2
-    print(f"{basics.digest(args.out)}  {args.out.name}")
+    print(f"{digest(args.out)}  {args.out.name}")
     return 0
 
 
@@ -81,11 +86,9 @@ def inputs(campaign: Path, chosen: dict) -> dict[str, Path]:
     home = campaign.resolve()
     outside = [name for name in names if not (campaign / name).resolve().is_relative_to(home)]
     if outside:
-        raise tables.UserErrors(
+        raise UserErrors(
             [
-                tables.UserError(
-                    name, None, "a link that leads out of the campaign folder", "the file itself"
-                )
+                UserError(name, None, "a link that leads out of the campaign folder", "the file itself")
                 for name in outside
             ]
         )
@@ -96,6 +99,7 @@ def record(
     campaign: Path,
     results: Path,
     results_files: dict[str, Path],
+    *,
     wheels: list[Path],
     chosen: dict,
     remarks: bool,
@@ -106,7 +110,7 @@ def record(
     payload: dict[str, Path | bytes] = {
         **own,
         **{f"results/{file}": path for file, path in results_files.items()},
-        **{f"project/{file}": path for file, path in bag.project_files(ROOT).items()},
+        **{f"project/{file}": path for file, path in project_files(ROOT).items()},
         **{f"wheels/{file.name}": file for folder in wheels for file in sorted(folder.iterdir())},
     }
     samples = {
@@ -134,17 +138,16 @@ def record(
     }
     project = {
         key: value
-        for key, value in settings.read_yaml(ROOT / "config" / "config.yaml", "config.yaml").values.items()
+        for key, value in yaml_files.read_yaml(ROOT / "config" / "config.yaml", "config.yaml").values.items()
         if key not in ("campaign", "results")
     }
     listed = [
-        {"path": path, "bytes": file.stat().st_size, "sha256": basics.digest(file)}
-        for path, file in own.items()
+        {"path": path, "bytes": file.stat().st_size, "sha256": digest(file)} for path, file in own.items()
     ]
     payload |= {
         "settings.json": as_json({"campaign": chosen, "project": project, "inputs": listed}),
         "versions.json": as_json(about["versions"]),
-        "CITATION.cff": archive.citation(about).encode("utf-8"),
+        "CITATION.cff": readme.citation(about).encode("utf-8"),
     }
     segments = tables.read_table(results / "segments.csv", "segments")
     if days and len(segments):
@@ -152,8 +155,8 @@ def record(
     files = {path: weighed(content) for path, content in payload.items()}
     payload["datapackage.json"] = as_json(described(payload, files, about))
     files["datapackage.json"] = weighed(payload["datapackage.json"])
-    payload["ro-crate-metadata.json"] = as_json(archive.crate(about, files))
-    return payload, {"README.txt": archive.readme(about).encode("utf-8")}, archive.bag_info(about)
+    payload["ro-crate-metadata.json"] = as_json(crate.crate(about, files))
+    return payload, {"README.txt": readme.readme(about).encode("utf-8")}, readme.bag_info(about)
 
 
 def as_json(value: object) -> bytes:
@@ -163,8 +166,8 @@ def as_json(value: object) -> bytes:
 def weighed(content: Path | bytes) -> tuple[int, str]:
     """Bytes and SHA-256 of a content."""
     if isinstance(content, bytes):
-        return len(content), basics.digest_of(content)
-    return content.stat().st_size, basics.digest(content)
+        return len(content), digest_of(content)
+    return content.stat().st_size, digest(content)
 
 
 def as_netcdf(samples: dict, segments, about: dict) -> bytes:
@@ -183,15 +186,15 @@ def as_netcdf(samples: dict, segments, about: dict) -> bytes:
         samples,
         segments,
         {
-            "samples": tables.schema("samples_segmented")["fields"],
-            "segments": tables.schema("segments")["fields"],
+            "samples": table_schema("samples_segmented")["fields"],
+            "segments": table_schema("segments")["fields"],
         },
         {row["quantity"]: row["standard_name"] for row in quantities},
         flags,
         about["site"],
         {
             "title": about["title"],
-            "institution": ", ".join(about["authors"]) or archive.UNSTATED,
+            "institution": ", ".join(about["authors"]) or describe.UNSTATED,
             "source": "portable net-radiation sets carried across fields",
             "history": f"computed by Headland {about['version']} from the inputs in this record",
             "references": "the report and docs/method.md in this record",
@@ -203,8 +206,8 @@ def as_netcdf(samples: dict, segments, about: dict) -> bytes:
 def described(payload: dict, files: dict, about: dict) -> dict:
     """datapackage.json: every table, and every input that is none."""
     schemas = {
-        path.stem: tables.schema(path.stem)
-        for path in sorted(tables.SCHEMAS.glob("*.json"))
+        path.stem: table_schema(path.stem)
+        for path in sorted(SCHEMAS.glob("*.json"))
         if not path.stem.endswith(".schema")
     }
     quantities = {row["quantity"]: row for row in config_rows("workflow/headland/quantities.csv")}
@@ -221,9 +224,13 @@ def described(payload: dict, files: dict, about: dict) -> dict:
             )
         )
         if is_table:
-            entries.append(archive.described_table(path, digest, size, columns, schemas, quantities))
+            entries.append(
+                describe.described_table(
+                    path, columns, digest=digest, size=size, schemas=schemas, quantities=quantities
+                )
+            )
         elif path.startswith("inputs/") or path == "samples_and_segments.nc":
-            entries.append(archive.described_file(path, digest, size))
+            entries.append(describe.described_file(path, digest, size))
     return {**package.package(about["name"], about["title"], entries), "profile": "data-package"}
 
 
@@ -243,22 +250,26 @@ def head(table: Path) -> list[str]:
 
 
 def config_rows(path: str) -> list[dict[str, str]]:
-    return tables.read_config_table(ROOT / path).to_dict("records")
+    return config_tables.read_config_table(ROOT / path).to_dict("records")
 
 
 def version() -> str:
     return tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
 
 
+def plain_name(library: str) -> str:
+    """A library's name as all tools write it."""
+    return re.sub(r"[-_.]+", "-", library).lower()
+
+
 def versions() -> dict:
     """What computes here: the workflow, the interpreter, the system, the libraries of the lock."""
-    plain = lambda name: re.sub(r"[-_.]+", "-", name).lower()
     locked = {
-        plain(line.split("==")[0])
+        plain_name(line.split("==")[0])
         for line in (ROOT / "requirements.lock").read_text(encoding="utf-8").splitlines()
         if re.match(r"[A-Za-z0-9]", line)
     }
-    found = {plain(item.metadata["Name"]): item.version for item in distributions()}
+    found = {plain_name(item.metadata["Name"]): item.version for item in distributions()}
     return {
         "headland": version(),
         "python": platform.python_version(),

@@ -9,9 +9,12 @@ from pathlib import Path
 
 import pandas as pd
 
-from headland.files import settings, tables
+from headland.base.errors import UserErrors
+from headland.files import settings, tables, writing
+from headland.files.schemas import table_schema
+from headland.files.surfaces import surface_classes
 from headland.record import season
-from headland.report import figures, page, pango, pdf, wording
+from headland.report import figures, page, pdf, wording
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -41,7 +44,7 @@ def read(campaign: Path, results: Path) -> dict:
         "date": segments["start_utc"].min().strftime("%Y-%m-%d"),
         "surfaces": surfaces,
         "air": dict(zip(air["surface"], air["air_temperature"])),
-        "classes": settings.surface_classes(ROOT / "config" / "surfaces.csv", S["overrides"]["surfaces"]),
+        "classes": surface_classes(ROOT / "config" / "surfaces.csv", S["overrides"]["surfaces"]),
         "certificates": certificates,
         "compared": tables.read_table(compared, "intercomparison") if compared.is_file() else None,
         "station": tables.read_table(station, "against_station") if station.is_file() else None,
@@ -53,11 +56,11 @@ def main(summary: Path, places: list[Path]) -> int:
     for campaign, results in zip(places[::2], places[1::2]):
         try:
             read_.append(read(campaign, results))
-        except (tables.UserErrors, OSError, KeyError, ValueError) as problem:
+        except (UserErrors, OSError, KeyError, ValueError) as problem:
             failed.append((campaign.name, " ".join(str(problem).split())[:200]))
     sky = season.season_sky([c["surfaces"] for c in read_])
     read_.sort(key=lambda c: (c["date"], c["name"]))
-    names = lambda kind: [f["name"] for f in tables.schema(kind)["fields"]]
+    names = lambda kind: [f["name"] for f in table_schema(kind)["fields"]]
     gather = lambda parts, kind: (
         pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=names(kind))
     )
@@ -79,7 +82,9 @@ def main(summary: Path, places: list[Path]) -> int:
     tables.write_table(summary / "heads.csv", heads, "season_heads")
     cell = lambda row, q, d: {
         "value": wording.number(row[q], d),
-        "interval": wording.interval(row.get(f"{q}_low", float("nan")), row.get(f"{q}_high", float("nan")), d),
+        "interval": wording.interval(
+            row.get(f"{q}_low", float("nan")), row.get(f"{q}_high", float("nan")), d
+        ),
     }
     values = {
         "campaigns": [
@@ -121,11 +126,8 @@ def main(summary: Path, places: list[Path]) -> int:
         "surfaces_figure": page.embedded(figures.svg(season.surfaces_figure(table, classes))),
         "heads_figure": page.embedded(figures.svg(season.heads_figure(heads))),
     }
-    tables.write_text(summary / "season.html", page.page("season", values))
-    if pango.is_missing():
-        print(pango.HOW_TO_INSTALL)
-    else:
-        print(pdf.lay_out(summary / "season.html", summary / "season.pdf"))
+    writing.write_text(summary / "season.html", page.page("season", values))
+    print(*pdf.beside([summary / "season.html"]), sep="\n")
     for name, why in failed:
         print(f"Not in the table: {name}: {why}")
     return 1 if failed else 0

@@ -9,9 +9,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from headland.chain import balance, calibrate, correct_longwave, segment, summarise
-from headland.files import settings
-from headland.physics import constants, geometry, sun
+from headland.chain import calibrate, segment
+from headland.files.surfaces import surface_classes
+from headland.physics import constants, evaporation, geometry, heat, longwave, radiation, series, sun
 from headland.physics.constants import ZERO_CELSIUS
 
 HERE = Path(__file__).parent
@@ -57,41 +57,39 @@ def after_noon(time, longitude):
 
 
 def emission(celsius):
-    return correct_longwave.own_emission(celsius + ZERO_CELSIUS)
+    return longwave.own_emission(celsius + ZERO_CELSIUS)
 
 
 def irradiance_from_voltage(raw_mv, responsivity, body_celsius):
     net = calibrate.net_signal(raw_mv, calibrate.factor_from_responsivity(responsivity))
-    return correct_longwave.irradiance(net, body_celsius + ZERO_CELSIUS)
+    return longwave.irradiance(net, body_celsius + ZERO_CELSIUS)
 
 
 def surface_temperature_from_raw(lw_in_net, lw_out_net, body_celsius, emissivity):
-    lw_in, lw_out = (
-        correct_longwave.irradiance(net, body_celsius + ZERO_CELSIUS) for net in (lw_in_net, lw_out_net)
-    )
-    return summarise.surface_temperature(lw_out, lw_in, emissivity) - ZERO_CELSIUS
+    lw_in, lw_out = (longwave.irradiance(net, body_celsius + ZERO_CELSIUS) for net in (lw_in_net, lw_out_net))
+    return longwave.surface_temperature(lw_out, lw_in, emissivity) - ZERO_CELSIUS
 
 
 def class_value(surface, property, end):
-    return settings.surface_classes(PROJECT / "config/surfaces.csv", {})[surface][property][end]
+    return surface_classes(PROJECT / "config/surfaces.csv", {})[surface][property][end]
 
 
 def clear_sky(emissivity):
     return lambda vapour_pressure, temperature: (
-        emissivity(vapour_pressure, temperature) * correct_longwave.own_emission(temperature)
+        emissivity(vapour_pressure, temperature) * longwave.own_emission(temperature)
     )
 
 
 def correlated(count, r):
-    return summarise.effective_samples(count, r ** np.arange(1.0, min(count, 2000)))
+    return series.effective_samples(count, r ** np.arange(1.0, min(count, 2000)))
 
 
 def factor_ratio(set, band):
     register = calibrate.register_factors(pd.read_csv(PROJECT / "demo_inputs/instruments.csv"))
-    of = lambda channel: register[(register["set"] == set) & (register["channel"] == channel)]
+    own = register[register["set"] == set]
     up, down = (
-        calibrate.certificate_in_force(of(f"{band}_{way}"), datetime.date(2025, 8, 20))["factor"]
-        for way in ("in", "out")
+        calibrate.certificate_in_force(own[own["channel"] == channel], datetime.date(2025, 8, 20))["factor"]
+        for channel in (f"{band}_in", f"{band}_out")
     )
     return up / down
 
@@ -123,42 +121,42 @@ ADAPTERS = {
     "correct_longwave.own_emission.tenth": lambda celsius: (
         emission(celsius + 0.05) - emission(celsius - 0.05)
     ),
-    "correct_longwave.irradiance": lambda net, body_celsius: correct_longwave.irradiance(
+    "correct_longwave.irradiance": lambda net, body_celsius: longwave.irradiance(
         net, body_celsius + ZERO_CELSIUS
     ),
     "segment.positions.spacing": lambda **walk: np.ptp(segment.positions(**walk)) / (walk["count"] - 1),
-    "settings.surface_classes": class_value,
-    "summarise.albedo": summarise.albedo,
-    "summarise.net_radiation": summarise.net_radiation,
+    "surfaces.surface_classes": class_value,
+    "summarise.albedo": radiation.albedo,
+    "summarise.net_radiation": radiation.net_radiation,
     "summarise.surface_temperature.from_raw": surface_temperature_from_raw,
     "summarise.effective_samples": correlated,
     "summarise.effective_samples.error_factor": lambda count, r: np.sqrt(count / correlated(count, r)),
-    "balance.saturation_vapour_pressure": balance.saturation_vapour_pressure,
+    "balance.saturation_vapour_pressure": evaporation.saturation_vapour_pressure,
     "balance.saturation_vapour_pressure.deficit": lambda celsius, humidity: (
-        balance.saturation_vapour_pressure(celsius) * (1.0 - humidity / 100.0)
+        evaporation.saturation_vapour_pressure(celsius) * (1.0 - humidity / 100.0)
     ),
-    "balance.slope_of_saturation": balance.slope_of_saturation,
-    "balance.pressure_at": balance.pressure_at,
-    "balance.psychrometric_constant.at_elevation": lambda elevation: balance.psychrometric_constant(
-        balance.pressure_at(elevation)
+    "balance.slope_of_saturation": evaporation.slope_of_saturation,
+    "balance.pressure_at": evaporation.pressure_at,
+    "balance.psychrometric_constant.at_elevation": lambda elevation: evaporation.psychrometric_constant(
+        evaporation.pressure_at(elevation)
     ),
     "balance.psychrometric_constant.from_latent_heat": lambda pressure, celsius: (
         0.00163
         * pressure
-        / balance.latent_heat_of_vaporisation(celsius)
-        / balance.psychrometric_constant(pressure)
+        / evaporation.latent_heat_of_vaporisation(celsius)
+        / evaporation.psychrometric_constant(pressure)
     ),
-    "balance.latent_heat_of_vaporisation": balance.latent_heat_of_vaporisation,
-    "balance.evaporation": balance.evaporation,
-    "balance.evaporation.a_day": lambda **given: 24.0 * balance.evaporation(**given),
-    "balance.ground_heat": balance.ground_heat,
-    "balance.choudhury_fraction": balance.choudhury_fraction,
-    "balance.santanello_fraction": lambda soil, seconds_after_noon: balance.santanello_fraction(
-        seconds_after_noon, *balance.SANTANELLO[soil]
+    "balance.latent_heat_of_vaporisation": evaporation.latent_heat_of_vaporisation,
+    "balance.evaporation": evaporation.evaporation,
+    "balance.evaporation.a_day": lambda **given: 24.0 * evaporation.evaporation(**given),
+    "balance.ground_heat": heat.ground_heat,
+    "balance.choudhury_fraction": heat.choudhury_fraction,
+    "balance.santanello_fraction": lambda soil, seconds_after_noon: heat.santanello_fraction(
+        seconds_after_noon, *heat.SANTANELLO[soil]
     ),
-    "balance.hysteresis": balance.hysteresis,
-    "balance.priestley_taylor": balance.priestley_taylor,
-    "balance.energy_balance.bowen_ratio": lambda **given: balance.energy_balance(**given)["bowen_ratio"],
+    "balance.hysteresis": heat.hysteresis,
+    "balance.priestley_taylor": evaporation.priestley_taylor,
+    "balance.energy_balance.bowen_ratio": lambda **given: heat.energy_balance(**given)["bowen_ratio"],
 }
 
 

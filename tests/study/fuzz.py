@@ -37,11 +37,18 @@ import yaml
 
 import chain
 from headland.base import findings
+from headland.base.errors import UserErrors
 from headland.chain import calibrate, ingest, notes, place, segment, weather
-from headland.course import answers
-from headland.field import new, plan
-from headland.files import settings, tables
-from headland.record import bag, verify
+from headland.course import answers, answers_page
+from headland.course.rerun import Outcome
+from headland.field import day as days
+from headland.field import new, plan, timetable
+from headland.files import logger_files, settings, tables, user_tables, writing, yaml_files
+from headland.files.required import read_required
+from headland.files.surfaces import surface_classes
+from headland.files.uncertainty_terms import uncertainty_terms
+from headland.physics import plane
+from headland.record import bag, compare, intact, names, pack, programs
 from simulate import campaign as simulated
 from simulate import specs
 from simulate.spec import Visit
@@ -218,7 +225,7 @@ SETS, OFFSETS = ["curlew", "lapwing"], {"curlew": "+01:00", "lapwing": "+00:00"}
 
 @cache
 def classes() -> dict:
-    return settings.surface_classes(ROOT / "config" / "surfaces.csv", {})
+    return surface_classes(ROOT / "config" / "surfaces.csv", {})
 
 
 def short(**changes) -> specs.Spec:
@@ -331,17 +338,17 @@ def read_layout(folder: Path) -> int:
     entry, found, frames = (
         chosen["sets"]["curlew"],
         [],
-        [ingest.read_nothing(chosen["sets"]["curlew"]["layout"])],
+        [logger_files.read_nothing(chosen["sets"]["curlew"]["layout"])],
     )
     for shown in entry["raw"]:
         with (folder / shown).open("rb") as stream:
-            frame, some = ingest.read_logger_file(
+            frame, some = logger_files.read_logger_file(
                 stream,
                 shown,
                 "curlew",
                 entry["layout"],
-                notes.offset_of(entry["utc_offset"]),
-                entry["logger_id"],
+                utc_offset=notes.offset_of(entry["utc_offset"]),
+                logger_id=entry["logger_id"],
             )
         frames.append(frame)
         found += some
@@ -361,12 +368,12 @@ def left(folder: Path, found: list, step: str) -> int:
 def read_settings(folder: Path) -> int:
     chosen = settings.load(folder, ROOT / "config", needs=())
     settings.changed(chosen)
-    tables.write_json(folder / "settings.json", chosen)
+    writing.write_json(folder / "settings.json", chosen)
     return 0
 
 
 def read_notes(folder: Path, name: str) -> int:
-    table, found = tables.read_user_table(folder / name, "notes")
+    table, found = user_tables.read_user_table(folder / name, "notes")
     noted, some = notes.intervals(
         table, name, "Europe/Ljubljana", "00:00:00", SPAN, SETS, list(classes()), OFFSETS
     )
@@ -375,7 +382,7 @@ def read_notes(folder: Path, name: str) -> int:
 
 
 def read_register(folder: Path) -> int:
-    register, found = tables.read_user_table(folder / "instruments.csv", "instruments")
+    register, found = user_tables.read_user_table(folder / "instruments.csv", "instruments")
     for method in ("latest", "interpolate"):
         for name, logger in (("curlew", "C-11"), ("lapwing", "L-24")):
             table, some = calibrate.choose_certificates(
@@ -387,13 +394,13 @@ def read_register(folder: Path) -> int:
 
 
 def read_air(folder: Path) -> int:
-    air, found = tables.read_weather([folder / "weather.csv"])
+    air, found = user_tables.read_weather([folder / "weather.csv"])
     weather.at(pd.Series(pd.DatetimeIndex(SPAN)), air, {})
     return left(folder, found, "balance")
 
 
 def read_station(folder: Path) -> int:
-    return left(folder, tables.read_station([folder / "station.csv"])[1], "diagnose")
+    return left(folder, user_tables.read_station([folder / "station.csv"])[1], "diagnose")
 
 
 PLACES = {
@@ -423,7 +430,7 @@ def read_places(folder: Path) -> int:
         located = ground.located("curlew", moments)
         tables.write_table(folder / "places.csv", located, "places")
         for rings in ground.outlines.values():
-            place.longest_chord(rings, 80.0)
+            plane.longest_chord(rings, 80.0)
     return left(folder, found, "segment")
 
 
@@ -449,28 +456,19 @@ def answer_cases() -> list[Case]:
 
 
 def read_answers(folder: Path) -> int:
-    import answers as script_of_answers  # scripts/verbs/answers.py
-
-    given = script_of_answers.read_answers(folder / "answers.csv")
+    given = read_required(folder / "answers.csv", "answers", "answers")
     result, labels = finished().result, {name: entry["label"]["value"] for name, entry in classes().items()}
-    wrong = [
-        (
-            "edges-included",
-            answers.Outcome(result.segments.set_index("segment"), result.surfaces.set_index("surface")),
-        )
-    ]
-    checked = answers.check(
-        given,
+    outcome = Outcome(result.segments.set_index("segment"), result.surfaces.set_index("surface"))
+    reference = answers.Reference(
         {"segments": result.segments, "surfaces": result.surfaces},
         labels,
-        wrong,
-        {"edges-included": {"hint": "h"}},
+        [("edges-included", outcome)],
+        {"edges-included": {"hint": "h", "formula": "", "what": "w"}},
     )
+    checked = answers.check(given, reference)
     tables.write_table(folder / "checked.csv", checked, "answers_checked")
-    for file in answers.page_names(list(dict.fromkeys(checked["who"]))).values():
+    for file in answers_page.contexts(checked, {}, labels, hide=False):
         (folder / file).write_text("x")
-    answers.counted(checked)
-    answers.shown(checked, labels, False)
     return int((checked["verdict"] == "unreadable").sum())
 
 
@@ -484,24 +482,22 @@ PLANNED = {
 
 def read_plan(folder: Path) -> int:
     """Fields and hours of a plan, the best headings, the timetable."""
-    import plan as script_of_plan  # scripts/verbs/plan.py
-
     chosen = settings.load(folder, ROOT / "config", needs=())
-    fields = script_of_plan.fields_of(folder, classes(), chosen["positions"]["field_name"])
-    start, end, moments = script_of_plan.hours_of(chosen)
-    day = plan.sky(moments[::12], chosen["site"], 20.0, 60.0)
-    heading = [plan.best_heading(free, day, chosen["carrying"])[0] for free in fields["free"]]
-    visits, _ = plan.timetable(
-        fields.assign(heading=heading),
-        list(chosen["sets"]),
-        chosen["carrying"]["walking_speed"] or 0.8,
-        chosen["plan"]["minutes_between"],
+    fields = plan.fields_of(folder, classes(), chosen["positions"]["field_name"])
+    start, end, moments = plan.hours_of(chosen)
+    inside = days.sky(moments[::12], chosen["site"], 20.0, 60.0)
+    fields = plan.with_headings(fields, inside, chosen["carrying"])
+    entry = chosen["plan"]
+    asked = timetable.Day(
         start,
         end,
-        chosen["plan"]["sky_monitor"],
-        chosen["plan"]["rounds"],
+        chosen["carrying"]["walking_speed"] or 0.8,
+        entry["minutes_between"],
+        entry["sky_monitor"],
+        entry["rounds"],
         chosen["seed"],
     )
+    visits, _ = timetable.timetable(fields, list(chosen["sets"]), asked)
     tables.write_table(folder / "timetable.csv", visits, "timetable")
     return 0
 
@@ -518,18 +514,18 @@ def read_sample(folder: Path) -> int:
     import new as script_of_new  # scripts/verbs/new.py
 
     script_of_new.empty_folder(folder / "made", [folder / "logger.csv"], "made")
-    settings.read_yaml(folder / "made" / "campaign.yaml", "campaign.yaml")
+    yaml_files.read_yaml(folder / "made" / "campaign.yaml", "campaign.yaml")
     return 0
 
 
 def read_terms(folder: Path) -> int:
-    settings.uncertainty_terms(folder / "uncertainty.csv")
+    uncertainty_terms(folder / "uncertainty.csv")
     return 0
 
 
 def packed(files: Mapping[str, bytes]) -> bytes:
     stream = io.BytesIO()
-    bag.pack(stream, "x", files, {"README.txt": b"read me\n"}, {"Title": "x"})
+    pack.pack(stream, "x", files, {"README.txt": b"read me\n"}, {"Title": "x"})
     return stream.getvalue()
 
 
@@ -537,7 +533,7 @@ def packed(files: Mapping[str, bytes]) -> bytes:
 def archives() -> list[Case]:
     files = {
         name.removeprefix("data/"): b"{}" if name.endswith(".json") else b"a,b\n1,2\n"
-        for name in verify.ALWAYS_THERE
+        for name in intact.ALWAYS_THERE
         if name.startswith("data/")
     }
     files |= {
@@ -556,25 +552,25 @@ def read_archive(folder: Path) -> int:
     """An archive as `verify` looks through it, up to where its programs would be run: unpacked, and compared with the sound one."""
     with (folder / "run.zip").open("rb") as stream:
         first, archive = bag.opened(io.BytesIO(archives()[0]["run.zip"])), bag.opened(stream)
-        faults = verify.faults(archive)
+        faults = intact.faults(archive)
         for line in faults:
             plain(line, "a fault of an archive")
         if faults:
             return len(faults)
         chosen, versions = (
-            verify.described(archive, f"data/{name}.json") for name in ("settings", "versions")
+            intact.described(archive, f"data/{name}.json") for name in ("settings", "versions")
         )
         said = [
-            *verify.other_code(archive, {"scripts/headland.py": "0"}),
-            *verify.faults_of_lock(archive),
-            verify.digest_of_code(archive),
+            *programs.other_code(archive, {"scripts/headland.py": "0"}),
+            *programs.faults_of_lock(archive),
+            programs.digest_of_code(archive),
         ]
         archive.unpack("data/inputs/", folder / "unpacked")
-        said += verify.versions_apart(versions, {"python": "3.11"})
+        said += compare.versions_apart(versions, {"python": "3.11"})
         for one, two in ((first, archive), (archive, first)):
-            result = verify.compared(one, two)
+            result = compare.compared(one, two)
             said += [*result.apart, *result.rounding, *result.others]
-        for line in (*said, bag.shown(str(chosen)) or "-"):
+        for line in (*said, names.shown(str(chosen)) or "-"):
             plain(line, "a line about an archive")
     return 0
 
@@ -711,12 +707,12 @@ def ended(reader: Reader, folder: Path) -> str:
         warnings.simplefilter("always")
         try:
             end = "findings" if reader.read(folder) else "results"
-        except tables.UserErrors as problem:
+        except UserErrors as problem:
             for error in problem.errors:
                 plain(str(error), "an error")
                 plain(error.file, "the file of an error")
             end = "refused"
-        except bag.Refused as problem:
+        except pack.Refused as problem:
             for line in problem.faults:
                 plain(line, "a fault")
             end = "refused"

@@ -1,4 +1,5 @@
-"""Findings: every one that a step can raise has its sentence, every sentence is raised somewhere, and its facts are supplied."""
+"""Findings: every one that a step can raise has its sentence, every sentence is raised somewhere, and its
+facts are supplied."""
 
 import ast
 import re
@@ -7,18 +8,20 @@ from pathlib import Path
 
 import pytest
 
-from headland.base import basics, findings
+from headland.base import findings
 from headland.base.findings import Finding
-from headland.files import tables
+from headland.base.words import did_you_mean, nearest
+from headland.files import config_tables
 
 PROJECT = Path(__file__).parents[3]
-TABLE = tables.read_config_table(PROJECT / "workflow/headland/checks/findings.csv").to_dict("records")
+TABLE = config_tables.read_config_table(PROJECT / "workflow/headland/checks/findings.csv").to_dict("records")
 ROWS = {(row["code"], row["variant"]): row for row in TABLE}
 FOR_EACH = {"channel", "set"}  # `describe` always supplies these
 
 
 def calls():
-    """Each `Finding(...)`, and each `report(...)` of ingest.py, that is written somewhere: (file and line, code, variant, names of its facts)."""
+    """Each `Finding(...)`, and each `report(...)` of ingest.py, that is written somewhere: (file and line,
+    code, variant, names of its facts)."""
     for path in sorted([*(PROJECT / "workflow").rglob("*.py"), *(PROJECT / "scripts").rglob("*.py")]):
         tree = ast.parse(path.read_text(encoding="utf-8"))
         assigned = [
@@ -31,7 +34,9 @@ def calls():
         for node in ast.walk(tree):
             if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.args):
                 continue
-            if node.func.id == "Finding" or (node.func.id == "report" and path.name == "ingest.py"):
+            if node.func.id == "Finding" or (
+                node.func.id == "report" and path.name.startswith(("ingest", "logger_"))
+            ):
                 given = {keyword.arg: keyword.value for keyword in node.keywords}
                 variant = node.args[1] if len(node.args) > 1 else given.get("variant", ast.Constant(""))
                 above = {
@@ -56,7 +61,7 @@ def keys(node, named, unpacked):
     if not isinstance(node, ast.Dict):
         return None
     result = set()
-    for key, value in zip(node.keys, node.values):
+    for key, value in zip(node.keys, node.values, strict=True):
         if key is None:
             inner = keys(value, named, True)
             if inner is None:
@@ -68,7 +73,8 @@ def keys(node, named, unpacked):
 
 
 def matches(code, variant):
-    """The rows that a call may mean: a text as it stands, an f-string by its fixed parts, any other expression by the texts in it, or anything."""
+    """The rows that a call may mean: a text as it stands, an f-string by its fixed parts, any other
+    expression by the texts in it, or anything."""
     return [row for row in ROWS if fits(row[0], code) and fits(row[1], variant)]
 
 
@@ -97,7 +103,7 @@ def test_calls_are_found():
     assert len(CALLS) > 60 and {where.split(":")[0] for where, *_ in CALLS} >= {
         "ingest.py",
         "notes.py",
-        "tables.py",
+        "user_tables.py",
         "calibrate.py",
         "segment.py",
     }
@@ -220,13 +226,13 @@ def test_order_is_errors_warnings_notes_and_stable():
     [("wlak", "walk"), ("STAND", "stand"), ("Walk", "walk"), ("zzz", ""), ("", ""), (12, "")],
 )
 def test_the_nearest_name(name, expected):
-    assert basics.nearest(name, ("walk", "stand", "dark")) == expected
-    assert basics.did_you_mean(name, ("walk", "stand", "dark")) == (
+    assert nearest(name, ("walk", "stand", "dark")) == expected
+    assert did_you_mean(name, ("walk", "stand", "dark")) == (
         f'; did you mean "{expected}"?' if expected else ""
     )
 
 
-# Withheld ----------------------------------------------------------------------------------------------------------
+# Withheld --------------------------------------------------------------------------------------------
 
 
 def test_errors_that_mislead_withhold_channels():

@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from headland.chain import balance
+from headland.physics import evaporation, heat
 
 SURFACES = Path(__file__).parents[3] / "config" / "surfaces.csv"
 CLASSES = (
@@ -40,7 +41,7 @@ fluxes = st.floats(-300.0, 1000.0)
 def terms(net, ground, split, day=True, celsius=20.0, pressure=101.3, coefficient=1.0):
     return {
         name: float(value)
-        for name, value in balance.energy_balance(
+        for name, value in heat.energy_balance(
             net, ground, split, day, celsius, pressure, coefficient
         ).items()
     }
@@ -56,7 +57,7 @@ def terms(net, ground, split, day=True, celsius=20.0, pressure=101.3, coefficien
     st.floats(0.1, 1.26),
 )
 def test_the_balance_closes_or_is_not_estimated(net, fraction, split, day, celsius, pressure, coefficient):
-    row = terms(net, float(balance.ground_heat(net, fraction)), split, day, celsius, pressure, coefficient)
+    row = terms(net, float(heat.ground_heat(net, fraction)), split, day, celsius, pressure, coefficient)
     total = row["sensible_heat"] + row["latent_heat"] + row["ground_heat"]
     assert total == pytest.approx(net, abs=1e-9) or np.isnan(total)
     assert np.isnan(row["latent_heat"]) == np.isnan(row["sensible_heat"]) == np.isnan(row["evaporation"])
@@ -94,33 +95,33 @@ def test_not_estimated_keeps_the_ground_heat():
 
 @given(st.floats(60.0, 900.0), st.floats(-5.0, 40.0), st.floats(70.0, 105.0))
 def test_de_bruin_holtslag_is_equilibrium_evaporation_and_20(available, celsius, pressure):
-    equilibrium = balance.priestley_taylor(available, celsius, pressure, 1.0)
-    assert balance.de_bruin_holtslag(available, celsius, pressure) - equilibrium == pytest.approx(20.0)
+    equilibrium = evaporation.priestley_taylor(available, celsius, pressure, 1.0)
+    assert evaporation.de_bruin_holtslag(available, celsius, pressure) - equilibrium == pytest.approx(20.0)
     assert 0 < equilibrium < available
 
 
 @given(fluxes, fluxes, st.floats(0.0, 1.5))
 def test_ground_heat_follows_the_sign_of_net_radiation(net, offset, fraction):
-    assert balance.ground_heat(-net, fraction) == pytest.approx(-balance.ground_heat(net, fraction))
-    assert balance.ground_heat(net, fraction, offset) == pytest.approx(fraction * net + offset)
+    assert heat.ground_heat(-net, fraction) == pytest.approx(-heat.ground_heat(net, fraction))
+    assert heat.ground_heat(net, fraction, offset) == pytest.approx(fraction * net + offset)
 
 
 @given(st.floats(-5.0, 45.0))
 def test_the_slope_is_the_derivative_of_the_saturation_vapour_pressure(celsius):
     step = 1e-4
     numeric = (
-        balance.saturation_vapour_pressure(celsius + step)
-        - balance.saturation_vapour_pressure(celsius - step)
+        evaporation.saturation_vapour_pressure(celsius + step)
+        - evaporation.saturation_vapour_pressure(celsius - step)
     ) / (2 * step)
-    assert balance.slope_of_saturation(celsius) == pytest.approx(
+    assert evaporation.slope_of_saturation(celsius) == pytest.approx(
         numeric, rel=2e-4
     )  # 4098 is 17.27 x 237.3 rounded
 
 
-@given(st.floats(-43200.0, 43200.0), st.sampled_from(sorted(balance.SANTANELLO)))
+@given(st.floats(-43200.0, 43200.0), st.sampled_from(sorted(heat.SANTANELLO)))
 def test_santanello_lies_between_0_and_its_amplitude(seconds, moisture):
-    amplitude, period = balance.SANTANELLO[moisture]
-    assert 0.0 <= balance.santanello_fraction(seconds, amplitude, period) <= amplitude
+    amplitude, period = heat.SANTANELLO[moisture]
+    assert 0.0 <= heat.santanello_fraction(seconds, amplitude, period) <= amplitude
 
 
 ENTRY = {"ground_heat_fraction_day": {"value": 0.1}, "ground_heat_fraction_night": {"value": 0.5}}
@@ -170,16 +171,16 @@ def test_hysteresis_terms_are_the_form_itself():
         "hysteresis_a3": {"value": -27.4},
     }
     fraction, offset, method = balance.ground_heat_terms(entry, "hysteresis", True, 0.0, 50.0)
-    assert method == "hysteresis" and balance.ground_heat(500.0, fraction, offset) == pytest.approx(
-        balance.hysteresis(500.0, 50.0, 0.32, 0.54, -27.4)
+    assert method == "hysteresis" and heat.ground_heat(500.0, fraction, offset) == pytest.approx(
+        heat.hysteresis(500.0, 50.0, 0.32, 0.54, -27.4)
     )
 
 
 def test_the_rate_of_net_radiation_needs_3_hours():
     hours = np.linspace(0.0, 4.0, 9)
-    assert balance.net_rate(hours, 100.0 + 50.0 * hours) == pytest.approx(50.0)
-    assert np.isnan(balance.net_rate(hours[:6], 100.0 + 50.0 * hours[:6])) and np.isnan(
-        balance.net_rate(hours, np.full(9, np.nan))
+    assert heat.net_rate(hours, 100.0 + 50.0 * hours) == pytest.approx(50.0)
+    assert np.isnan(heat.net_rate(hours[:6], 100.0 + 50.0 * hours[:6])) and np.isnan(
+        heat.net_rate(hours, np.full(9, np.nan))
     )
 
 
@@ -197,7 +198,7 @@ def test_the_rate_of_net_radiation_needs_3_hours():
     ],
 )
 def test_sign_of_the_sensible_heat_against_the_wind(sensible, surface, air, wind, against):
-    assert balance.against_wind(sensible, surface, air, wind) is against
+    assert heat.against_wind(sensible, surface, air, wind) is against
 
 
 def table():
@@ -245,4 +246,4 @@ def test_every_row_has_a_source_and_an_ordered_range():
     for name in ("colour", "marker", "label"):
         values = [entry[name]["value"] for entry in classes().values()]
         assert len(set(values)) == len(values), name
-    assert {row["value"] for row in table() if row["property"] == "soil_moisture"} <= set(balance.SANTANELLO)
+    assert {row["value"] for row in table() if row["property"] == "soil_moisture"} <= set(heat.SANTANELLO)

@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from headland.chain import calibrate, correct_longwave
+from headland.physics import instruments, longwave
 from headland.physics.constants import ZERO_CELSIUS
 
 DAY = datetime.date(2026, 5, 21)
@@ -82,7 +83,7 @@ def test_a_responsivity_of_10_uv_per_w_m2_is_a_factor_of_100():
 
 @given(st.floats(-200.0, 850.0))
 def test_pt100_there_and_back(celsius):
-    assert float(calibrate.pt100_temperature(calibrate.pt100_resistance(celsius))) == pytest.approx(
+    assert float(instruments.pt100_temperature(instruments.pt100_resistance(celsius))) == pytest.approx(
         celsius, abs=1e-6
     )
 
@@ -93,22 +94,22 @@ def test_pt100_there_and_back(celsius):
     [(-200.0, 18.52), (-100.0, 60.26), (0.0, 100.00), (100.0, 138.51), (200.0, 175.86), (850.0, 390.48)],
 )
 def test_pt100_at_points_of_the_standard(celsius, ohm):
-    assert float(calibrate.pt100_resistance(celsius)) == pytest.approx(ohm, abs=0.005)
+    assert float(instruments.pt100_resistance(celsius)) == pytest.approx(ohm, abs=0.005)
 
 
 @pytest.mark.parametrize("ohm", [0.0, -5.0, 18.0, 391.0, 1e6, np.nan])
 def test_a_resistance_that_no_pt100_has_is_no_temperature(ohm):
-    assert np.isnan(calibrate.pt100_temperature(ohm))
+    assert np.isnan(instruments.pt100_temperature(ohm))
 
 
 def test_body_temperature_in_each_unit_is_the_same():
-    assert float(calibrate.body_celsius(25.0, "degC")) == 25.0
-    assert float(calibrate.body_celsius(298.15, "K")) == pytest.approx(25.0)
-    assert float(calibrate.body_celsius(calibrate.pt100_resistance(25.0), "ohm")) == pytest.approx(
+    assert float(instruments.body_celsius(25.0, "degC")) == 25.0
+    assert float(instruments.body_celsius(298.15, "K")) == pytest.approx(25.0)
+    assert float(instruments.body_celsius(instruments.pt100_resistance(25.0), "ohm")) == pytest.approx(
         25.0, abs=1e-9
     )
     with pytest.raises(ValueError):
-        calibrate.body_celsius(77.0, "degF")
+        instruments.body_celsius(77.0, "degF")
 
 
 @given(st.floats(-500.0, 1500.0), st.floats(5.0, 250.0), st.floats(5.0, 250.0))
@@ -239,7 +240,7 @@ def test_a_flux_as_logged_without_a_programmed_factor_stays():
 
 
 def test_the_logger_s_own_correction_goes_before_the_factor_changes_and_comes_back_after():
-    emission = float(correct_longwave.own_emission(25.0 + ZERO_CELSIUS))
+    emission = float(longwave.own_emission(25.0 + ZERO_CELSIUS))
     net = -80.0
     samples = raw(net + emission)
     sensed = calibrate.calibrate(samples, channels("W m-2"), certificates(70.0, 56.0), "corrected")
@@ -251,7 +252,7 @@ def test_the_logger_s_own_correction_goes_before_the_factor_changes_and_comes_ba
 
 
 def test_corrected_and_net_loggers_end_at_the_same_irradiance():
-    emission = float(correct_longwave.own_emission(25.0 + ZERO_CELSIUS))
+    emission = float(longwave.own_emission(25.0 + ZERO_CELSIUS))
     a = correct_longwave.corrected(calibrate.calibrate(raw(-80.0), channels("W m-2"), certificates(), "net"))
     b = correct_longwave.corrected(
         calibrate.calibrate(raw(-80.0 + emission), channels("W m-2"), certificates(), "corrected")

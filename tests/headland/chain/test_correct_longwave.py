@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from headland.chain import correct_longwave, summarise
+from headland.chain import correct_longwave
+from headland.physics import longwave, radiation
 from headland.physics.constants import SIGMA, ZERO_CELSIUS
 
 body = st.floats(230.0, 340.0)
@@ -28,12 +29,12 @@ def samples(lw_in_net=-90.0, lw_out_net=5.0, body_in=20.0, body_out=None):
 
 def net(frame):
     row = correct_longwave.corrected(frame).iloc[0]
-    return summarise.net_radiation(row["sw_in"], row["sw_out"], row["lw_in"], row["lw_out"])
+    return radiation.net_radiation(row["sw_in"], row["sw_out"], row["lw_in"], row["lw_out"])
 
 
 @given(body)
 def test_a_head_that_exchanges_nothing_sees_its_own_temperature(kelvin):
-    assert float(correct_longwave.irradiance(0.0, kelvin)) == pytest.approx(SIGMA * kelvin**4, rel=1e-12)
+    assert float(longwave.irradiance(0.0, kelvin)) == pytest.approx(SIGMA * kelvin**4, rel=1e-12)
 
 
 @given(st.floats(-200.0, 100.0), st.floats(-200.0, 100.0), st.floats(-30.0, 60.0), st.floats(-30.0, 60.0))
@@ -55,9 +56,7 @@ def test_surface_temperature_follows_the_body_temperature_by_the_cube_of_their_r
 
     def surface(t):
         return float(
-            summarise.surface_temperature(
-                correct_longwave.irradiance(down, t), correct_longwave.irradiance(up, t), emissivity
-            )
+            longwave.surface_temperature(longwave.irradiance(down, t), longwave.irradiance(up, t), emissivity)
         )
 
     slope = (surface(kelvin + 0.05) - surface(kelvin - 0.05)) / 0.1
@@ -66,7 +65,7 @@ def test_surface_temperature_follows_the_body_temperature_by_the_cube_of_their_r
 
 def test_the_correction_made_twice_leaves_net_alone_and_doubles_the_terms():
     once = correct_longwave.corrected(samples()).iloc[0]
-    emission = float(correct_longwave.own_emission(20.0 + ZERO_CELSIUS))
+    emission = float(longwave.own_emission(20.0 + ZERO_CELSIUS))
     twice = correct_longwave.corrected(samples(once["lw_in"], once["lw_out"])).iloc[0]
     assert twice["lw_in"] - once["lw_in"] == pytest.approx(emission) and twice["lw_out"] - once[
         "lw_out"

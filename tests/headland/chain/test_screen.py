@@ -7,12 +7,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from headland.base.flags import also_flagged, excluding_flags, has_any, joined, limits_of, merged, reworded
 from headland.chain import screen
-from headland.files import tables
+from headland.files import config_tables
 from headland.physics.constants import SIGMA
 
 CONFIG = Path(__file__).parents[3] / "config"
-LIMITS = screen.limits_of(tables.read_config_table(CONFIG / "quality.csv"))
+LIMITS = limits_of(config_tables.read_config_table(CONFIG / "quality.csv"))
 
 
 def frame(elevation=60.0, sw_in=800.0, sw_out=160.0, lw_in=330.0, lw_out=430.0):
@@ -118,18 +119,18 @@ def test_without_an_air_temperature_there_is_no_test_against_it():
 
 def test_flags_are_joined_sample_by_sample():
     found = {"a": np.array([True, False, True]), "b": np.array([False, False, True])}
-    assert screen.joined(found).tolist() == ["a", "", "a b"]
-    assert screen.joined({}).tolist() == []
+    assert joined(found).tolist() == ["a", "", "a b"]
+    assert joined({}).tolist() == []
 
 
 def test_a_flag_is_a_word_not_a_part_of_one():
     texts = pd.Series(["sun-low", "low", "", "edge sun-low"])
-    assert screen.has_any(texts, {"low"}).tolist() == [False, True, False, False]
-    assert screen.has_any(texts, {"sun-low"}).tolist() == [True, False, False, True]
+    assert has_any(texts, {"low"}).tolist() == [False, True, False, False]
+    assert has_any(texts, {"sun-low"}).tolist() == [True, False, False, True]
 
 
 def test_what_excludes_is_what_the_table_says():
-    assert screen.excluding(LIMITS) == {
+    assert excluding_flags(LIMITS) == {
         "missing",
         "sw_in-impossible",
         "edge",
@@ -195,7 +196,7 @@ def test_stefan_boltzmann_of_the_limits_against_air():
 def test_texts_are_reworded_once_for_each_pair_and_stay_in_their_order():
     asked = []
     texts = pd.Series(["a", "", "a", "b"], index=[3, 1, 2, 0])
-    found = screen.reworded(
+    found = reworded(
         texts,
         np.array([True, False, True, False]),
         lambda text, mark: asked.append(text) or f"{text}{mark:d}",
@@ -205,6 +206,6 @@ def test_texts_are_reworded_once_for_each_pair_and_stay_in_their_order():
         and found.index.tolist() == [3, 1, 2, 0]
         and sorted(asked) == ["", "a", "b"]
     )
-    assert screen.together(texts, pd.Series(["x", "y", "", ""])).tolist() == ["a x", "y", "a", "b"]
-    assert screen.also_flagged(texts, "z", [False, True, True, False]).tolist() == ["a", "z", "a z", "b"]
-    assert screen.together(texts[:0], texts[:0]).tolist() == []
+    assert merged(texts, pd.Series(["x", "y", "", ""])).tolist() == ["a x", "y", "a", "b"]
+    assert also_flagged(texts, "z", [False, True, True, False]).tolist() == ["a", "z", "a z", "b"]
+    assert merged(texts[:0], texts[:0]).tolist() == []

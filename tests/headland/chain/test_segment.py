@@ -6,7 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from headland.base.times import recorded_runs
 from headland.chain import segment
+from headland.physics import geometry, instruments
 
 START = pd.Timestamp("2026-05-21T09:00:00Z")
 
@@ -76,25 +78,25 @@ def assign(seconds, *rows, clock=NO_CHECKS, interval=1.0, response=0.0, walks=Tr
 
 
 def test_view_within_three_heights_is_nine_tenths():
-    assert segment.view_within(3.0 * 1.7, 1.7) == pytest.approx(0.90, abs=1e-12)
-    assert segment.view_within(1.7, 1.7) == pytest.approx(0.5, abs=1e-12)
-    assert segment.view_within(10.0, 1.0) == pytest.approx(0.9901, abs=5e-5)
-    assert segment.view_within(segment.GUARD_RADIUS, 1.0) == pytest.approx(0.90)
+    assert geometry.view_within(3.0 * 1.7, 1.7) == pytest.approx(0.90, abs=1e-12)
+    assert geometry.view_within(1.7, 1.7) == pytest.approx(0.5, abs=1e-12)
+    assert geometry.view_within(10.0, 1.0) == pytest.approx(0.9901, abs=5e-5)
+    assert geometry.view_within(geometry.GUARD_RADIUS, 1.0) == pytest.approx(0.90)
 
 
 @pytest.mark.parametrize("share, radius", [(0.90, 3.0), (0.95, 4.3589), (0.99, 9.9499)])
 def test_radius_of_a_share_of_the_view(share, radius):
-    assert segment.view_within(radius, 1.0) == pytest.approx(share, abs=1e-5)
+    assert geometry.view_within(radius, 1.0) == pytest.approx(share, abs=1e-5)
 
 
 @given(st.floats(0.01, 100.0), st.floats(0.5, 10.0))
 def test_the_view_depends_on_the_ratio_alone_and_grows(radius, height):
-    assert segment.view_within(radius, height) == pytest.approx(segment.view_within(radius / height, 1.0))
-    assert segment.view_within(radius, height) < segment.view_within(1.01 * radius, height) < 1.0
+    assert geometry.view_within(radius, height) == pytest.approx(geometry.view_within(radius / height, 1.0))
+    assert geometry.view_within(radius, height) < geometry.view_within(1.01 * radius, height) < 1.0
 
 
 def test_runs_end_where_the_switch_was_off():
-    assert segment.recorded_runs(np.array([0.0, 1.0, 2.0, 60.0, 61.0, 300.0]), 1.0).tolist() == [
+    assert recorded_runs(np.array([0.0, 1.0, 2.0, 60.0, 61.0, 300.0]), 1.0).tolist() == [
         0,
         0,
         0,
@@ -102,8 +104,8 @@ def test_runs_end_where_the_switch_was_off():
         1,
         2,
     ]
-    assert segment.recorded_runs(np.array([0.0, 2.5, 5.01]), 1.0).tolist() == [0, 0, 1]
-    assert segment.recorded_runs(np.array([]), 1.0).tolist() == []
+    assert recorded_runs(np.array([0.0, 2.5, 5.01]), 1.0).tolist() == [0, 0, 1]
+    assert recorded_runs(np.array([]), 1.0).tolist() == []
 
 
 def test_positions_are_at_the_middle_of_the_samples():
@@ -253,4 +255,4 @@ def test_span_and_response_time():
     )
     assert segment.span([middles([])]) is None
     assert segment.response_time(pd.DataFrame({"response_time_95": [12.0, np.nan, 18.0]})) == 18.0
-    assert segment.response_time(pd.DataFrame({"response_time_95": [np.nan]})) == segment.RESPONSE_TIME
+    assert segment.response_time(pd.DataFrame({"response_time_95": [np.nan]})) == instruments.RESPONSE_TIME

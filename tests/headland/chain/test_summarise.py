@@ -10,7 +10,18 @@ from hypothesis import strategies as st
 
 from headland.base.findings import Withheld
 from headland.chain import summarise
+from headland.physics import longwave, radiation
 from headland.physics.constants import SIGMA, ZERO_CELSIUS
+from headland.physics.series import (
+    VIEW_LENGTH,
+    autocorrelation,
+    effective_samples,
+    independent_samples,
+    noise_of_mean,
+    rate_of_change,
+    remembered,
+    without_trend,
+)
 
 flux = st.floats(0.0, 1200.0)
 long = st.floats(150.0, 700.0)
@@ -58,7 +69,7 @@ def means(frame, used=None, interval=1.0, emissivity=1.0, height=1.5, speed=0.8)
     "emissivity, celsius", [(1.0, 25.320), (0.98, 25.657), (0.95, 26.189), (0.92, 26.751)]
 )
 def test_surface_temperature(emissivity, celsius):
-    assert float(summarise.surface_temperature(450.0, 350.0, emissivity)) - ZERO_CELSIUS == pytest.approx(
+    assert float(longwave.surface_temperature(450.0, 350.0, emissivity)) - ZERO_CELSIUS == pytest.approx(
         celsius, abs=5e-4
     )
 
@@ -66,19 +77,19 @@ def test_surface_temperature(emissivity, celsius):
 @given(st.floats(230.0, 340.0), st.floats(100.0, 500.0), st.floats(0.8, 1.0))
 def test_forward_then_inverse_returns_the_surface(kelvin, lw_in, emissivity):
     lw_out = emissivity * SIGMA * kelvin**4 + (1.0 - emissivity) * lw_in
-    assert float(summarise.surface_temperature(lw_out, lw_in, emissivity)) == pytest.approx(kelvin, rel=1e-9)
-    assert summarise.emitted(lw_out, lw_in, emissivity) * emissivity + (
+    assert float(longwave.surface_temperature(lw_out, lw_in, emissivity)) == pytest.approx(kelvin, rel=1e-9)
+    assert longwave.emitted(lw_out, lw_in, emissivity) * emissivity + (
         1.0 - emissivity
     ) * lw_in == pytest.approx(lw_out, rel=1e-9)
 
 
 @given(st.floats(200.0, 600.0), st.floats(0.8, 1.0))
 def test_under_a_sky_as_warm_as_the_surface_the_emissivity_does_not_matter(flux_, emissivity):
-    assert summarise.surface_temperature(flux_, flux_, emissivity) == pytest.approx((flux_ / SIGMA) ** 0.25)
+    assert longwave.surface_temperature(flux_, flux_, emissivity) == pytest.approx((flux_ / SIGMA) ** 0.25)
 
 
 def test_nothing_left_to_emit_is_no_temperature():
-    assert np.isnan(summarise.surface_temperature(0.0, 300.0, 0.9))
+    assert np.isnan(longwave.surface_temperature(0.0, 300.0, 0.9))
 
 
 # Albedo and net radiation ------------------------------------------------------------------------------------------
@@ -86,27 +97,27 @@ def test_nothing_left_to_emit_is_no_temperature():
 
 def test_albedo_is_the_ratio_of_sums_not_the_mean_of_ratios():
     sw_in, sw_out = np.array([100.0, 900.0]), np.array([50.0, 90.0])
-    assert summarise.albedo(sw_in, sw_out) == pytest.approx(0.14)
+    assert radiation.albedo(sw_in, sw_out) == pytest.approx(0.14)
     assert np.mean(sw_out / sw_in) == pytest.approx(0.30)
 
 
 @given(st.floats(0.01, 0.99), st.lists(st.floats(1.0, 1200.0), min_size=1, max_size=50))
 def test_albedo_of_an_even_surface_is_its_own_whatever_the_sun(a, sun):
-    assert summarise.albedo(np.array(sun), a * np.array(sun)) == pytest.approx(a)
+    assert radiation.albedo(np.array(sun), a * np.array(sun)) == pytest.approx(a)
 
 
 def test_without_sun_there_is_no_albedo():
-    assert np.isnan(summarise.albedo(np.zeros(3), np.zeros(3)))
-    assert summarise.albedo(np.array([[100.0], [0.0]]), np.array([[20.0], [0.0]])).tolist()[0] == 0.2
+    assert np.isnan(radiation.albedo(np.zeros(3), np.zeros(3)))
+    assert radiation.albedo(np.array([[100.0], [0.0]]), np.array([[20.0], [0.0]])).tolist()[0] == 0.2
 
 
 @given(flux, flux, long, long)
 def test_net_radiation_signs(sw_in, sw_out, lw_in, lw_out):
-    net = summarise.net_radiation(sw_in, sw_out, lw_in, lw_out)
+    net = radiation.net_radiation(sw_in, sw_out, lw_in, lw_out)
     assert net == pytest.approx((sw_in - sw_out) + (lw_in - lw_out), abs=1e-9)
-    assert summarise.net_radiation(sw_in + 1, sw_out, lw_in + 1, lw_out) == pytest.approx(net + 2)
-    assert summarise.net_radiation(sw_in, sw_out + 1, lw_in, lw_out + 1) == pytest.approx(net - 2)
-    assert summarise.net_radiation(sw_out, sw_in, lw_out, lw_in) == pytest.approx(-net, abs=1e-9)
+    assert radiation.net_radiation(sw_in + 1, sw_out, lw_in + 1, lw_out) == pytest.approx(net + 2)
+    assert radiation.net_radiation(sw_in, sw_out + 1, lw_in, lw_out + 1) == pytest.approx(net - 2)
+    assert radiation.net_radiation(sw_out, sw_in, lw_out, lw_in) == pytest.approx(-net, abs=1e-9)
 
 
 # The common sky ----------------------------------------------------------------------------------------------------
@@ -115,7 +126,7 @@ def test_net_radiation_signs(sw_in, sw_out, lw_in, lw_out):
 @given(st.floats(-200.0, 900.0), st.floats(0.0, 1.0), flux, long, st.floats(0.8, 1.0), st.floats(0.0, 0.3))
 def test_under_the_sky_as_it_was_net_stays(net, albedo, sw_in, lw_in, emissivity, response):
     assert float(
-        summarise.net_common_sky(net, albedo, sw_in, lw_in, sw_in, lw_in, emissivity, response)
+        radiation.net_common_sky(net, albedo, sw_in, lw_in, sw_in, lw_in, emissivity, response)
     ) == pytest.approx(net, abs=1e-9)
 
 
@@ -133,7 +144,7 @@ def test_common_sky_is_the_formula_of_the_methods(
     a, sw_in, change, lw_in, lw_out, lw_ref, emissivity, response
 ):
     sw_ref = sw_in * (1.0 + change)
-    net = summarise.net_radiation(sw_in, a * sw_in, lw_in, lw_out)
+    net = radiation.net_radiation(sw_in, a * sw_in, lw_in, lw_out)
     expected = (
         (1 - a) * sw_ref
         + (lw_in - lw_out)
@@ -141,7 +152,7 @@ def test_common_sky_is_the_formula_of_the_methods(
         - response * (1 - a) * (sw_ref - sw_in)
     )
     assert float(
-        summarise.net_common_sky(net, a, sw_in, lw_in, sw_ref, lw_ref, emissivity, response)
+        radiation.net_common_sky(net, a, sw_in, lw_in, sw_ref, lw_ref, emissivity, response)
     ) == pytest.approx(expected, abs=1e-8)
 
 
@@ -149,39 +160,39 @@ def test_common_sky_is_the_formula_of_the_methods(
     "sw_ref, known", [(1000.0, True), (600.0, True), (1000.1, False), (599.9, False), (800.0, True)]
 )
 def test_beyond_a_quarter_there_is_no_common_sky(sw_ref, known):
-    assert np.isfinite(summarise.net_common_sky(500.0, 0.2, 800.0, 330.0, sw_ref, 330.0, 0.97, 0.06)) == known
+    assert np.isfinite(radiation.net_common_sky(500.0, 0.2, 800.0, 330.0, sw_ref, 330.0, 0.97, 0.06)) == known
 
 
 def test_by_night_a_quarter_of_50_is_allowed_and_the_albedo_not_needed():
-    assert summarise.net_common_sky(-60.0, np.nan, 0.0, 300.0, 2.0, 310.0, 0.97, 0.06) == pytest.approx(
+    assert radiation.net_common_sky(-60.0, np.nan, 0.0, 300.0, 2.0, 310.0, 0.97, 0.06) == pytest.approx(
         -60.0 + 9.7
     )
-    assert np.isnan(summarise.net_common_sky(-60.0, np.nan, 0.0, 300.0, 12.6, 310.0, 0.97, 0.06))
+    assert np.isnan(radiation.net_common_sky(-60.0, np.nan, 0.0, 300.0, 12.6, 310.0, 0.97, 0.06))
 
 
 # Independent looks -------------------------------------------------------------------------------------------------
 
 
 def test_the_view_s_own_length():
-    assert pytest.approx(2.776, abs=5e-4) == summarise.VIEW_LENGTH
+    assert pytest.approx(2.776, abs=5e-4) == VIEW_LENGTH
 
 
 @given(st.integers(3, 500))
 def test_uncorrelated_samples_all_count(count):
-    assert summarise.effective_samples(count, np.zeros(0)) == count
+    assert effective_samples(count, np.zeros(0)) == count
 
 
 def test_wholly_correlated_samples_count_once():
-    assert summarise.effective_samples(50, np.ones(49)) == pytest.approx(1.0)
+    assert effective_samples(50, np.ones(49)) == pytest.approx(1.0)
 
 
 def test_autocorrelation_against_the_definition():
     values = np.random.default_rng(3).normal(size=200).cumsum()
     d = values - values.mean()
     expected = np.array([np.dot(d[:-k], d[k:]) for k in range(1, 200)]) / np.dot(d, d)
-    rho = summarise.autocorrelation(values)
+    rho = autocorrelation(values)
     assert rho == pytest.approx(expected[: len(rho)]) and expected[len(rho)] <= 0 and (rho > 0).all()
-    assert len(summarise.autocorrelation(np.full(30, 7.0))) == 0 == len(summarise.autocorrelation([1.0, 2.0]))
+    assert len(autocorrelation(np.full(30, 7.0))) == 0 == len(autocorrelation([1.0, 2.0]))
 
 
 def test_autocorrelation_of_a_red_series():
@@ -191,32 +202,32 @@ def test_autocorrelation_of_a_red_series():
     series[0] = 0.0
     for k in range(1, len(noise)):
         series[k] = r * series[k - 1] + noise[k]
-    assert summarise.autocorrelation(series)[:3] == pytest.approx(
+    assert autocorrelation(series)[:3] == pytest.approx(
         [0.8, 0.64, 0.512], abs=0.02
     )  # 3 standard errors at this length
 
 
 def test_a_walk_gives_no_more_looks_than_its_length_over_the_view():
-    looks = summarise.independent_samples(100, 80.0, 1.5)
+    looks = independent_samples(100, 80.0, 1.5)
     assert looks == pytest.approx(80.0 / (2.776 * 1.5) / 1.5, rel=1e-3)
     patchy = np.repeat([1.0, -1.0, 1.0, -1.0], 25)
-    assert summarise.independent_samples(100, 80.0, 1.5, patchy) < looks
-    assert summarise.independent_samples(4, 1e6, 1.5) == pytest.approx(4 / 1.5)
+    assert independent_samples(100, 80.0, 1.5, patchy) < looks
+    assert independent_samples(4, 1e6, 1.5) == pytest.approx(4 / 1.5)
 
 
 def test_a_trend_is_taken_out():
     t = np.arange(50.0)
-    rest = summarise.without_trend(3.0 + 0.2 * t + np.tile([1.0, -1.0], 25), t)
+    rest = without_trend(3.0 + 0.2 * t + np.tile([1.0, -1.0], 25), t)
     assert abs(np.polyfit(t, rest, 1)[0]) < 1e-12 and np.std(rest) == pytest.approx(1.0, abs=0.01)
-    assert np.abs(summarise.without_trend(3.0 + 0.2 * t, t)).max() < 1e-10
-    assert summarise.without_trend([1.0, 5.0], [0.0, 1.0]).tolist() == [0.0, 0.0]
+    assert np.abs(without_trend(3.0 + 0.2 * t, t)).max() < 1e-10
+    assert without_trend([1.0, 5.0], [0.0, 1.0]).tolist() == [0.0, 0.0]
 
 
 def test_noise_of_a_mean_is_that_of_the_samples():
     values = np.random.default_rng(5).normal(0.0, 2.0, 40_000)
-    assert summarise.noise_of_mean(values, 1.0) == pytest.approx(2.0 / 200.0, rel=0.02)
-    assert summarise.noise_of_mean([1.0], 1.0) == 0.0 == summarise.noise_of_mean(values, 10.0)
-    assert summarise.noise_of_mean(np.arange(100.0), 1.0) == pytest.approx(math.sqrt(0.5) / 10.0)
+    assert noise_of_mean(values, 1.0) == pytest.approx(2.0 / 200.0, rel=0.02)
+    assert noise_of_mean([1.0], 1.0) == 0.0 == noise_of_mean(values, 10.0)
+    assert noise_of_mean(np.arange(100.0), 1.0) == pytest.approx(math.sqrt(0.5) / 10.0)
 
 
 # Segments ----------------------------------------------------------------------------------------------------------
@@ -292,10 +303,8 @@ def test_standing_is_one_look():
 
 
 def test_rate_of_change_of_a_steady_rise_and_of_one_sample():
-    assert summarise.rate_of_change([0.0, 1.0, 2.0, 5.0], [10.0, 12.0, 14.0, 20.0]) == pytest.approx(
-        [2.0] * 4
-    )
-    assert summarise.rate_of_change([3.0], [7.0]).tolist() == [0.0]
+    assert rate_of_change([0.0, 1.0, 2.0, 5.0], [10.0, 12.0, 14.0, 20.0]) == pytest.approx([2.0] * 4)
+    assert rate_of_change([3.0], [7.0]).tolist() == [0.0]
     assert means(samples(sw_in=700.0 + 2.0 * np.arange(60)))["rate_sw_in"] == pytest.approx(2.0)
 
 
@@ -306,10 +315,8 @@ def test_a_surface_remembers_the_sun_it_had():
         np.average(values[: k + 1], weights=np.exp((seconds[: k + 1] - seconds[k]) / 300.0))
         for k in range(40)
     ]
-    assert summarise.remembered(seconds, values, 300.0) == pytest.approx(by_hand)
-    assert summarise.remembered(seconds, np.where(np.arange(40) == 5, np.nan, 500.0)) == pytest.approx(
-        [500.0] * 40
-    )
+    assert remembered(seconds, values, 300.0) == pytest.approx(by_hand)
+    assert remembered(seconds, np.where(np.arange(40) == 5, np.nan, 500.0)) == pytest.approx([500.0] * 40)
 
 
 def monitored(heron, curlew, **monitor):
@@ -493,7 +500,7 @@ def test_segments_take_their_class_and_a_bare_interval_is_black():
         noted, {"heron": samples()}, {"heron": {"interval": 1.0}}, {"edge"}, CLASSES
     )
     assert table["surface_temperature"].tolist() == pytest.approx(
-        [float(summarise.surface_temperature(430.0, 330.0, e)) - ZERO_CELSIUS for e in (0.96, 1.0)]
+        [float(longwave.surface_temperature(430.0, 330.0, e)) - ZERO_CELSIUS for e in (0.96, 1.0)]
     )
     assert table["noted_sky"].tolist() == ["sun", "sun"]
     with_sky = summarise.with_common_sky(table, CLASSES, (800.0, 340.0))

@@ -6,13 +6,13 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from headland.chain import summarise
-from headland.files import settings
+from headland.files.surfaces import surface_classes
+from headland.physics import radiation
 from headland.record import season
 from headland.report import page
 
 TEMPLATE = Path(__file__).parents[3] / "workflow" / "headland" / "report" / "season.html.jinja"
-CLASSES = settings.surface_classes(Path(__file__).parents[3] / "config" / "surfaces.csv", {})
+CLASSES = surface_classes(Path(__file__).parents[3] / "config" / "surfaces.csv", {})
 
 
 def surfaces(sw_in=800.0, lw_in=330.0):
@@ -41,7 +41,7 @@ def test_under_its_own_sky_the_season_gives_net_and_under_too_different_a_one_no
     entry = CLASSES["short_grass"]
     assert other["net_radiation_season_sky"] == pytest.approx(
         float(
-            summarise.net_common_sky(
+            radiation.net_common_sky(
                 480.0,
                 0.2,
                 800.0,

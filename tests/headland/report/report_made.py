@@ -10,8 +10,8 @@ import numpy as np
 import pandas as pd
 from markupsafe import Markup
 
-from headland.files import tables
-from headland.files.settings import surface_classes
+from headland.files import config_tables
+from headland.files.surfaces import surface_classes
 from headland.report import explore, page, report
 from headland.report.given import Given
 
@@ -27,9 +27,11 @@ frame, samples, groups, NASTY = (
 
 ROOT = Path(__file__).parents[3]
 OURS = ROOT / "workflow" / "headland" / "report"
-QUANTITIES = tables.read_config_table(ROOT / "workflow" / "headland" / "quantities.csv").to_dict("records")
-EQUATIONS = tables.read_config_table(OURS / "equations.csv")
-TERMS = tables.read_config_table(ROOT / "config" / "uncertainty.csv")
+QUANTITIES = config_tables.read_config_table(ROOT / "workflow" / "headland" / "quantities.csv").to_dict(
+    "records"
+)
+EQUATIONS = config_tables.read_config_table(OURS / "equations.csv")
+TERMS = config_tables.read_config_table(ROOT / "config" / "uncertainty.csv")
 PICTURE = '<svg xmlns="http://www.w3.org/2000/svg" width="10pt" height="10pt"/>'
 FIGURES = (
     "record",

@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from headland.files import tables
-from headland.files.settings import surface_classes
+from headland.files.schemas import table_schema
+from headland.files.surfaces import surface_classes
 from headland.report import (
     appendix,
     differences,
@@ -100,7 +100,7 @@ def test_every_column_of_the_segments_is_printed():
 def test_every_quantity_of_the_groups_is_printed(name):
     table = groups(name, 1)
     values = {
-        f["name"]: 11.0 + 7 * n for n, f in enumerate(tables.schema(name)["fields"]) if f["type"] == "number"
+        f["name"]: 11.0 + 7 * n for n, f in enumerate(table_schema(name)["fields"]) if f["type"] == "number"
     }
     table = table.assign(**values, segments=421.0, samples_used=98765.0)
     text = Page(html(tables=with_tables(**{name: table}))).text

@@ -8,15 +8,18 @@ import pandas as pd
 import pytest
 
 from headland.chain import balance, calibrate, correct_longwave, summarise
-from headland.files import tables
-from headland.files.settings import surface_classes
+from headland.files import config_tables
+from headland.files.surfaces import surface_classes
+from headland.physics import heat, radiation
 from headland.report import worked, worked_segment
 
 ROOT = Path(__file__).parents[3]
 CLASSES = surface_classes(ROOT / "config" / "surfaces.csv", {})
 KEYS = {
     row["key"]: row
-    for row in tables.read_config_table(ROOT / "workflow" / "headland" / "quantities.csv").to_dict("records")
+    for row in config_tables.read_config_table(ROOT / "workflow" / "headland" / "quantities.csv").to_dict(
+        "records"
+    )
 }
 REGISTER = pd.DataFrame(
     [
@@ -81,7 +84,7 @@ def test_a_sample_ends_where_the_chain_ends(unit, body, longwave, programmed):
             longwave,
         )
     ).iloc[0]
-    net = summarise.net_radiation(*(chain[c] for c in calibrate.RADIATION))
+    net = radiation.net_radiation(*(chain[c] for c in calibrate.RADIATION))
     assert rows[-1]["value"] == pytest.approx(net, rel=1e-12) and rows[-1]["key"] == "summarise.net_radiation"
     by_key = {row["key"]: row["value"] for row in rows}
     assert [by_key[f"correct_longwave.{c}"] for c in ("lw_in", "lw_out")] == pytest.approx(
@@ -142,7 +145,7 @@ def test_a_segment_ends_where_the_chain_ends(surface):
         ("summarise.net_radiation", "net_radiation"),
     ):
         assert rows[key] == pytest.approx(mean[name], rel=1e-12)
-    terms = balance.estimate(pd.DataFrame([group]), np.array([mean["net_radiation"]]), 0.0, 0.0)
+    terms = heat.estimate(pd.DataFrame([group]), np.array([mean["net_radiation"]]), 0.0, 0.0)
     for name in ("ground_heat", "latent_heat", "sensible_heat"):
         assert rows[f"balance.{name}"] == pytest.approx(terms[name][0], rel=1e-12)
     assert rows["balance.ground_heat"] + rows["balance.latent_heat"] + rows[

@@ -6,23 +6,10 @@ share one thermometer the correction cancels in net radiation, so net can't reve
 
 from __future__ import annotations
 
-import numpy as np
 import pandas as pd
 
-from headland.physics.constants import SIGMA, ZERO_CELSIUS
-
-
-def own_emission(temperature):
-    """Emission of a black body, W m-2, at a temperature in K: sigma T^4 (Stefan-Boltzmann law). Arrays or numbers."""
-    return SIGMA * np.asarray(temperature, dtype=float) ** 4
-
-
-def irradiance(net, body_temperature):
-    """Longwave irradiance L = N + sigma T_body^4, W m-2, from the net signal N in W m-2 and the body temperature in K.
-
-    The pyrgeometer equation with one thermometer, WMO-No. 8, part I, chapter 7 (from memory).
-    """
-    return np.asarray(net, dtype=float) + own_emission(body_temperature)
+from headland.physics import longwave
+from headland.physics.constants import ZERO_CELSIUS
 
 
 def corrected(samples: pd.DataFrame) -> pd.DataFrame:
@@ -33,6 +20,6 @@ def corrected(samples: pd.DataFrame) -> pd.DataFrame:
     result = samples[["time_utc", "sw_in", "sw_out"]].copy()
     bodies = [samples[f"body_temperature_{channel}"].to_numpy(float) for channel in ("lw_in", "lw_out")]
     for channel, body in zip(("lw_in", "lw_out"), bodies):
-        result[channel] = irradiance(samples[f"{channel}_net"].to_numpy(float), body + ZERO_CELSIUS)
+        result[channel] = longwave.irradiance(samples[f"{channel}_net"].to_numpy(float), body + ZERO_CELSIUS)
     result["body_temperature"] = (bodies[0] + bodies[1]) / 2.0
     return result

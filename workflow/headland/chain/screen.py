@@ -5,15 +5,15 @@ Which flags keep a sample out of the averages, and the limits, stand in `config/
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
 
 from headland.base.findings import Finding
-from headland.chain.correct_longwave import own_emission
-from headland.files.tables import time_text
+from headland.base.time_text import time_text
 from headland.physics.constants import ZERO_CELSIUS
+from headland.physics.longwave import own_emission
 
 GUARD = 1e-9
 """W m-2: limits are compared exactly, with this much for rounding."""
@@ -76,66 +76,6 @@ def flags(
     return found
 
 
-def joined(found: Mapping[str, np.ndarray]) -> pd.Categorical:
-    """The names of each sample's flags, separated by spaces, as a category: few of all combinations occur."""
-    combined = np.zeros(len(next(iter(found.values()), ())), np.int64)
-    for place, hit in enumerate(found.values()):
-        combined |= np.left_shift(hit, place, dtype=np.int64)
-    codes, some = pd.factorize(combined)
-    return pd.Categorical.from_codes(
-        codes,
-        pd.Index(
-            [
-                " ".join(name for place, name in enumerate(found) if number >> place & 1)
-                for number in some.tolist()
-            ],
-            dtype="str",
-        ),
-    )
-
-
-def _refuse_missing(places: np.ndarray) -> None:
-    """A missing text has the place -1, which would be that of the last word."""
-    if places.min(initial=0) < 0:
-        raise ValueError("a sample has no flags, not even an empty text")
-
-
-def reworded(texts: pd.Series, marks, rule: Callable) -> pd.Series:
-    """A text a sample from its text and a mark (text or truth value) of it: `rule(text, mark)`, worked out once for each pair that occurs. The result is a category, a byte or two a sample."""
-    text, mark = pd.Categorical(texts), pd.Categorical(marks)
-    _refuse_missing(text.codes)
-    _refuse_missing(mark.codes)
-    pairs, found = pd.factorize(text.codes.astype(np.int32) * len(mark.categories) + mark.codes)
-    words = [
-        rule(text.categories[i], mark.categories[j])
-        for i, j in (divmod(pair, len(mark.categories)) for pair in found.tolist())
-    ]
-    known = {word: place for place, word in enumerate(sorted(set(words)))}
-    return pd.Series(
-        pd.Categorical.from_codes(
-            np.array([known[word] for word in words], np.int32)[pairs], pd.Index(known, dtype="str")
-        ),
-        texts.index,
-    )
-
-
-def together(texts: pd.Series, more: pd.Series) -> pd.Series:
-    """The samples' flags from two steps as one text."""
-    return reworded(texts, more, lambda some, others: f"{some} {others}".strip())
-
-
-def also_flagged(texts: pd.Series, name: str, hit: np.ndarray) -> pd.Series:
-    """The samples' flags with one more name where it hit."""
-    return reworded(texts, hit, lambda text, hit: f"{text} {name}".strip() if hit else text)
-
-
-def has_any(texts: pd.Series, names: set[str]) -> np.ndarray:
-    """Where a sample carries at least one of the named flags."""
-    places, known = pd.factorize(texts)
-    _refuse_missing(places)
-    return np.array([bool(names & set(text.split())) for text in known], dtype=bool)[places]
-
-
 def sky_state(sw_in, sw_clear) -> str:
     """`clear`, `broken` or `overcast` for one interval, from SW_in and the clear-sky global in W m-2; empty where it can't be told.
 
@@ -157,20 +97,6 @@ def sky_state(sw_in, sw_clear) -> str:
     if index <= OVERCAST_INDEX and scatter <= OVERCAST_SCATTER:
         return "overcast"
     return "broken"
-
-
-def limits_of(table: pd.DataFrame) -> dict[str, dict]:
-    """The rows of quality.csv by flag, with their limits as numbers (NaN where there is none)."""
-    numeric = ("low", "scale", "power", "offset")
-    return {
-        row["flag"]: {**row, **{key: float(row[key] or "nan") for key in numeric}}
-        for row in table.to_dict("records")
-    }
-
-
-def excluding(limits: Mapping[str, Mapping]) -> set[str]:
-    """The flags that keep a sample out of the averages."""
-    return {flag for flag, row in limits.items() if row["excludes"] == "true"}
 
 
 def found(

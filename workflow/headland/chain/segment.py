@@ -11,18 +11,11 @@ import numpy as np
 import pandas as pd
 
 from headland.base.findings import Finding
+from headland.base.flags import reworded
+from headland.base.time_text import time_text
+from headland.base.times import LARGEST_CLOCK_OFFSET, since_1970
 from headland.chain.notes import clock_offset
-from headland.chain.screen import reworded
-from headland.files.tables import time_text
-
-GUARD_RADIUS = 3.0
-"""Heights of the head: within this radius lie 90 % of the downward view, r^2 / (r^2 + h^2) (view factor of a disc)."""
-
-SMALLEST_HEIGHT = 1.0
-"""m: closer to what it looks at, a head sees its own carrier and too little ground (methods of this project)."""
-
-RESPONSE_TIME = 20.0
-"""s: 95 % response time where the register gives none (ISO 9060:2018 class B, from memory)."""
+from headland.physics import geometry, instruments
 
 WHOLLY_COVERED = 0.9
 """Share of a segment's samples under covers from which nothing of it is left (common practice, no source)."""
@@ -30,33 +23,11 @@ WHOLLY_COVERED = 0.9
 COVERED = ("dark", "channel_check")
 """Activities in which covers are on because they are meant to be."""
 
-LARGEST_CLOCK_OFFSET = 900.0
-"""s: a logger's clock that a check finds further off than this is not corrected but questioned (common practice, no source)."""
 
 FLAGS = ("", "edge", "low-head", "overlap")
 """What `assign` says of a sample."""
 
 STANDING = ("stand", "side_by_side", "sky_monitor", "dark", "channel_check")
-
-
-def view_within(radius, height):
-    """Fraction of the downward view of a level head at a height that comes from within a radius: r^2 / (r^2 + h^2).
-
-    radius, height in m (same unit). View factor of a disc below an element parallel to it (closed form).
-    """
-    return radius**2 / (radius**2 + height**2)
-
-
-def recorded_runs(seconds, interval: float):
-    """The number of the uninterrupted run to which each sample belongs, from 0.
-
-    seconds: ascending times of samples. A gap of more than two and a half intervals ends a run: the switch was off.
-    """
-    return (
-        np.concatenate([[0], np.cumsum(np.diff(seconds) > 2.5 * interval)]).astype(int)
-        if len(seconds)
-        else np.zeros(0, int)
-    )
 
 
 def positions(count: int, interval: float, speed: float, length: float = np.nan):
@@ -74,7 +45,7 @@ def edge(position, total: float, height: float, settling: float):
     position: m from the start. total: m, the transect's length. height: m, of the head over what it looks at. settling: m walked
     within the head's 95 % response time, added at the start.
     """
-    guard = GUARD_RADIUS * height
+    guard = geometry.GUARD_RADIUS * height
     return (position < guard + settling) | (position > total - guard)
 
 
@@ -119,7 +90,7 @@ def list_segments(
                     "field": row["field"],
                 },
             )
-            for row in rows[rows["height"] < SMALLEST_HEIGHT].to_dict("records")
+            for row in rows[rows["height"] < geometry.SMALLEST_HEIGHT].to_dict("records")
         ]
         if walking_speed > 0
         else []
@@ -132,7 +103,7 @@ def corrected_moments(middle: pd.Series, checks: pd.DataFrame) -> np.ndarray:
     ahead = clock_offset(checks, middle)
     if np.any(np.abs(ahead) > LARGEST_CLOCK_OFFSET):
         ahead = np.zeros(len(middle))
-    return pd.DatetimeIndex(middle).as_unit("us").asi8 / 1e6 - ahead
+    return since_1970(middle) - ahead
 
 
 def assign(
@@ -166,7 +137,7 @@ def assign(
         names[mine] = called[row["segment"]]
         if not len(mine) or not walks:
             continue
-        if row["height"] < SMALLEST_HEIGHT:
+        if row["height"] < geometry.SMALLEST_HEIGHT:
             flags[mine] = FLAGS.index("low-head")
         elif row["speed"] > 0:
             position[mine] = positions(len(mine), interval, row["speed"], row["length"])
@@ -275,7 +246,7 @@ def counts(segments: pd.DataFrame, samples: pd.DataFrame, excluded) -> list[Find
     findings = []
     for row in segments[~segments["segment"].isin(used)].to_dict("records"):
         count = int(stored.get(row["segment"], 0))
-        if not count or (row["height"] >= SMALLEST_HEIGHT and row["segment"] not in told):
+        if not count or (row["height"] >= geometry.SMALLEST_HEIGHT and row["segment"] not in told):
             start, end = time_text(pd.DatetimeIndex([row["start_utc"], row["end_utc"]]))
             findings.append(
                 Finding(
@@ -315,4 +286,4 @@ def span(middles) -> tuple | None:
 def response_time(certificates: pd.DataFrame) -> float:
     """The slowest head's 95 % response time, s; the default where the register gives none."""
     known = certificates["response_time_95"].dropna()
-    return float(known.max()) if len(known) else RESPONSE_TIME
+    return float(known.max()) if len(known) else instruments.RESPONSE_TIME

@@ -8,160 +8,20 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pandas as pd
 
+from headland.base import station
 from headland.base.findings import Finding, Withheld
-from headland.chain import station
-from headland.chain.screen import has_any, sky_state
-from headland.files.tables import time_text
-from headland.physics.constants import RADIATION, SIGMA, ZERO_CELSIUS
-
-COUNTED = ("walk", "stand")
-"""Activities whose segments stand for their field and surface; the others serve the instruments."""
-
-ALBEDO_ELEVATION, ALBEDO_SW_IN = 10.0, 50.0
-"""Degrees and W m-2: albedo is taken with the sun and the incoming shortwave above these (methods of this project)."""
-
-VIEW_LENGTH = 9.0 * math.pi**2 / 32.0
-"""Heights of the head: the correlation length along the walk of what a downward head sees, 9 pi^2 / 32 = 2.776 (closed form, white ground)."""
-
-CAUTION = 1.5
-"""By this the number of independent samples is divided, since the ground's own correlation is known from one short walk (methods of this project)."""
-
-GROUPINGS = {"surfaces": ["surface"], "fields": ["surface", "field"]}
-"""What the tables of groups stand for."""
-
-SKY_MEMORY = 600.0
-"""s over which a surface forgets the sun it had before: exponential memory, ten minutes (common practice, no source)."""
+from headland.base.flags import has_any
+from headland.base.groups import COUNTED, counted_segments
+from headland.base.time_text import time_text
+from headland.base.times import since_1970
+from headland.chain.screen import sky_state
+from headland.physics import radiation, series
+from headland.physics.constants import RADIATION, ZERO_CELSIUS
+from headland.physics.longwave import surface_temperature
 
 MONITORED = 0.9
 """Share of a segment's used samples that a sky monitor must cover to give it its incoming terms (methods of this project)."""
 
-LARGEST_SKY_DIFFERENCE = 0.25
-"""Relative: no common-sky value where the common incoming shortwave is further from the measured one than this (methods of this project)."""
-
-
-def albedo(sw_in, sw_out):
-    """Albedo of the samples along the last axis: the ratio of the sums of SW_out and SW_in, never the mean of ratios. NaN where SW_in sums to 0."""
-    total = np.sum(np.asarray(sw_in, dtype=float), axis=-1)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(total > 0, np.sum(np.asarray(sw_out, dtype=float), axis=-1) / total, np.nan)
-
-
-def net_radiation(sw_in, sw_out, lw_in, lw_out):
-    """Net radiation Q* = SW_in - SW_out + LW_in - LW_out, W m-2, positive towards the surface (definition)."""
-    return sw_in - sw_out + lw_in - lw_out
-
-
-def emitted(lw_out, lw_in, emissivity):
-    """What a grey surface itself emits, as a black body's flux: (L_out - (1 - eps) L_in) / eps = sigma T_s^4, W m-2."""
-    return (lw_out - (1.0 - emissivity) * lw_in) / emissivity
-
-
-def surface_temperature(lw_out, lw_in, emissivity):
-    """Surface temperature in K from longwave in W m-2: T_s = [(L_out - (1 - eps) L_in) / (eps sigma)]^(1/4).
-
-    Grey emission plus reflected sky (definition). Of means of L it is the mean in the fourth power. NaN where nothing is left to emit.
-    """
-    flux = np.asarray(emitted(lw_out, lw_in, emissivity), dtype=float)
-    return (np.where(flux > 0, flux, np.nan) / SIGMA) ** 0.25
-
-
-def effective_samples(count, autocorrelation):
-    """Number of independent samples in `count` correlated ones: n / (1 + 2 sum (1 - k/n) rho_k).
-
-    autocorrelation: rho_1, rho_2, … (general form, textbooks of statistics; exact for the mean of a stationary series).
-    """
-    rho = np.asarray(autocorrelation, dtype=float)
-    lags = np.arange(1, len(rho) + 1)
-    return count / (1.0 + 2.0 * np.sum((1.0 - lags / count) * rho))
-
-
-def autocorrelation(values):
-    """Autocorrelation rho_1, rho_2, … of a series up to its first zero; empty where the series does not vary."""
-    values = np.asarray(values, dtype=float) - np.mean(values)
-    variance = np.dot(values, values)
-    if len(values) < 3 or variance <= 0:
-        return np.zeros(0)
-    size = 1 << (2 * len(values) - 1).bit_length()
-    spectrum = np.fft.rfft(values, size)
-    rho = np.fft.irfft(spectrum * np.conj(spectrum), size)[1 : len(values)] / variance
-    below = np.flatnonzero(rho <= 0)
-    return rho[: below[0]] if len(below) else rho
-
-
-def independent_samples(count: int, length: float, height: float, *residuals) -> float:
-    """How many independent looks at the ground a walk gives.
-
-    The least of: the samples; the walk's length (m) over the view's own correlation length 2.776 h; and the effective number from
-    each residual's autocorrelation; divided by a caution of 1.5.
-    """
-    numbers = [count, length / (VIEW_LENGTH * height)]
-    numbers += [effective_samples(len(r), autocorrelation(r)) for r in residuals if len(r) >= 3]
-    return max(min(numbers) / CAUTION, 0.0)
-
-
-def without_trend(values, *others):
-    """A series less the part that follows the given others (least squares with a constant), so that warming under the walk is no scatter."""
-    values = np.asarray(values, dtype=float)
-    design = np.column_stack([np.ones(len(values)), *others])
-    if len(values) <= design.shape[1]:
-        return np.zeros(len(values))
-    return values - design @ np.linalg.lstsq(design, values, rcond=None)[0]
-
-
-def rate_of_change(seconds, values):
-    """Rate of change at each of a series' samples, per s: central differences. 0 for a single sample."""
-    values = np.asarray(values, dtype=float)
-    return np.gradient(values, np.asarray(seconds, dtype=float)) if len(values) > 1 else np.zeros(len(values))
-
-
-def remembered(seconds, values, memory: float = SKY_MEMORY):
-    """What a surface with an exponential memory (s) has lately had, at each sample: the mean of all samples so far, weighted by exp(-age / memory).
-
-    seconds: ascending. NaN values count for nothing.
-    """
-    times = pd.to_datetime(np.asarray(seconds, dtype=float) * 1e9)
-    return (
-        pd.Series(np.asarray(values, dtype=float))
-        .ewm(halflife=pd.Timedelta(seconds=memory * math.log(2.0)), times=times)
-        .mean()
-        .to_numpy()
-    )
-
-
-def noise_of_mean(values, interval: float) -> float:
-    """Standard error of a mean by noise from sample to sample alone: from successive differences, sqrt(sum d^2 / 2 (n - 1)) / sqrt(n).
-
-    (von Neumann's mean square successive difference.) A sky that moves within a sample counts as noise here, so this is an upper bound.
-    0 for one sample, and for records 10 s (interval) or more apart: they are averages, and what differs between them is weather.
-    """
-    values = np.asarray(values, dtype=float)
-    if len(values) < 2 or interval >= NOISE_INTERVAL:
-        return 0.0
-    return float(np.sqrt(np.mean(np.diff(values) ** 2) / 2.0 / len(values)))
-
-
-def warming(response, albedo_, sw_in):
-    """Part `response` of what a surface absorbs of an incoming shortwave, W m-2; 0 where the albedo is unknown (no sun to speak of)."""
-    known = np.asarray(albedo_, dtype=float)
-    return np.where(np.isnan(known), 0.0, 1.0 - known) * response * sw_in
-
-
-def net_common_sky(net, albedo_, sw_in, lw_in, sw_ref, lw_ref, emissivity, sky_response):
-    """Net radiation under a common incoming shortwave and longwave, W m-2.
-
-    (1 - albedo) SW_ref + (L_in - L_out) + eps (L_ref - L_in) - lambda (1 - albedo) (SW_ref - SW_in), written as what it adds to
-    the measured net; `sky_response` is lambda, how the surface warms with the sun (methods of this project, section 6). With
-    SW_ref = SW_in and L_ref = L_in it is net. Where the albedo is unknown (no sun to speak of) the shortwave stays as measured. NaN where
-    SW_ref is further than 25 % from SW_in (by night: than 25 % of 50 W m-2).
-    """
-    change = sw_ref - sw_in
-    absorbed = warming(1.0 - sky_response, albedo_, change)
-    allowed = np.abs(change) <= LARGEST_SKY_DIFFERENCE * np.maximum(sw_in, ALBEDO_SW_IN)
-    return np.where(allowed, net + absorbed + emissivity * (lw_ref - lw_in), np.nan)
-
-
-NOISE_INTERVAL = 10.0
-"""s: differences between records further apart are weather, not noise (common practice, no source)."""
 
 MEANS = (
     "sw_in",
@@ -211,7 +71,7 @@ def segment_means(
     count = int(used.sum())
     result = {"samples": len(samples), "samples_used": count, "weight": count * interval}
     every = {name: column.to_numpy(float) for name, column in samples.items() if column.dtype.kind in "fi"}
-    every |= {f"rate_{name}": rate_of_change(every["seconds"], every[name]) for name in RADIATION}
+    every |= {f"rate_{name}": series.rate_of_change(every["seconds"], every[name]) for name in RADIATION}
     value = {name: column[used] for name, column in every.items()}
     names = (
         *RADIATION,
@@ -225,11 +85,13 @@ def segment_means(
     for name in names:
         result[name] = float(np.mean(value[name])) if count else math.nan
     result |= sun_of(value if count else every)
-    sunny = (value["solar_elevation"] > ALBEDO_ELEVATION) & (value["sw_in"] > ALBEDO_SW_IN)
+    sunny = (value["solar_elevation"] > radiation.ALBEDO_ELEVATION) & (
+        value["sw_in"] > radiation.ALBEDO_SW_IN
+    )
     result["albedo_sw_in"] = float(np.sum(value["sw_in"][sunny])) * interval
     result["albedo_sw_out"] = float(np.sum(value["sw_out"][sunny])) * interval
-    result["albedo"] = float(albedo(value["sw_in"][sunny], value["sw_out"][sunny]))
-    result["net_radiation"] = float(net_radiation(*(result[name] for name in RADIATION)))
+    result["albedo"] = float(radiation.albedo(value["sw_in"][sunny], value["sw_out"][sunny]))
+    result["net_radiation"] = float(radiation.net_radiation(*(result[name] for name in RADIATION)))
     result["surface_temperature"] = (
         float(surface_temperature(result["lw_out"], result["lw_in"], emissivity)) - ZERO_CELSIUS
     )
@@ -240,15 +102,15 @@ def segment_means(
         else 0.0
     )
     for name in RADIATION:
-        result[f"noise_{name}"] = noise_of_mean(value[name], interval)
+        result[f"noise_{name}"] = series.noise_of_mean(value[name], interval)
     ratio = np.sum(value["sw_out"]) / np.sum(value["sw_in"]) if count and np.sum(value["sw_in"]) > 0 else 0.0
     shortwave = value["sw_out"] - ratio * value["sw_in"]
-    longwave = without_trend(value["lw_out"], np.arange(count), value["sw_in"])
+    longwave = series.without_trend(value["lw_out"], np.arange(count), value["sw_in"])
     result["ground_sw_out"] = float(np.std(shortwave)) if count > 1 else 0.0
     result["ground_lw_out"] = float(np.std(longwave)) if count > 1 else 0.0
     result["ground_correlation"] = _correlation(shortwave, longwave)
     result["independent"] = (
-        independent_samples(count, count * interval * speed, height, shortwave, longwave)
+        series.independent_samples(count, count * interval * speed, height, shortwave, longwave)
         if speed > 0 and count
         else min(count, 1.0)
     )
@@ -271,13 +133,8 @@ def _correlation(a, b) -> float:
 
 def reference_sky(segments: pd.DataFrame) -> tuple[float, float]:
     """The campaign's common sky: SW_ref and L_ref, W m-2, the means of the incoming terms over all that was used on the surfaces."""
-    rows = counted(segments)
+    rows = counted_segments(segments)
     return tuple(_mean(rows[name], rows["weight"]) for name in ("sw_in", "lw_in"))
-
-
-def counted(segments: pd.DataFrame) -> pd.DataFrame:
-    """The segments that stand for their field and surface: walked or stood, with a sample used."""
-    return segments[segments["activity"].isin(COUNTED) & (segments["weight"] > 0)]
 
 
 def _mean(values: pd.Series, weights: pd.Series) -> float:
@@ -297,7 +154,7 @@ def groups(
     deviation of the shortwave that a surface had adjusted to about the one measured: over the campaign, by the number of the group's visits.
     """
     records = []
-    standing = counted(segments)
+    standing = counted_segments(segments)
     off = (standing["sw_in_memory"] - standing["sw_in"]).dropna().to_numpy(float)
     unsettled = math.sqrt(np.mean(off**2)) if len(off) else 0.0
     for key, rows in standing.groupby(by, sort=True):
@@ -312,13 +169,13 @@ def groups(
             name: _mean(rows[name], rows["weight"])
             for name in ("sw_in", "sw_out", "lw_in", "lw_out", "solar_elevation")
         }
-        record["net_radiation"] = float(net_radiation(*(record[name] for name in RADIATION)))
-        record["albedo"] = float(albedo(rows["albedo_sw_in"], rows["albedo_sw_out"]))
+        record["net_radiation"] = float(radiation.net_radiation(*(record[name] for name in RADIATION)))
+        record["albedo"] = float(radiation.albedo(rows["albedo_sw_in"], rows["albedo_sw_out"]))
         record["surface_temperature"] = (
             float(surface_temperature(record["lw_out"], record["lw_in"], emissivity)) - ZERO_CELSIUS
         )
         record["net_radiation_common_sky"] = float(
-            net_common_sky(
+            radiation.net_common_sky(
                 record["net_radiation"],
                 record["albedo"],
                 record["sw_in"],
@@ -362,7 +219,7 @@ def visits(rows: pd.DataFrame) -> int:
     """How many times a group was visited: segments less than `SKY_MEMORY` apart, by whatever set, are one visit under one sky."""
     count, until = 0, None
     for start, end in sorted(zip(rows["start_utc"], rows["end_utc"])):
-        count += until is None or (start - until).total_seconds() > SKY_MEMORY
+        count += until is None or (start - until).total_seconds() > series.SKY_MEMORY
         until = end if until is None else max(until, end)
     return count
 
@@ -386,12 +243,12 @@ def with_sky_memory(samples: pd.DataFrame, excluding: set[str]) -> pd.DataFrame:
     """All samples of a set with `sw_in_memory`, W m-2: what a surface lately had of the sun (`remembered`), as far as the samples can be trusted. samples: `sw_in`, `flags`, `middle_utc`."""
     lit = ~has_any(samples["flags"], excluding) | has_any(samples["flags"], {"edge"})
     return samples.assign(
-        sw_in_memory=remembered(_seconds(samples["middle_utc"]), samples["sw_in"].where(lit))
+        sw_in_memory=series.remembered(_seconds(samples["middle_utc"]), samples["sw_in"].where(lit))
     )
 
 
 def _seconds(times: pd.Series) -> np.ndarray:
-    return pd.DatetimeIndex(times).as_unit("us").asi8 / 1e6
+    return since_1970(times)
 
 
 def segments(
@@ -422,7 +279,7 @@ def segments(
         parts[name][""] = frame.iloc[:0]
     part = lambda row: parts[row["set"]].get(row["segment"], parts[row["set"]][""])
     rows = noted.to_dict("records")
-    above, step = station.incoming(fixed, stamp, remembered) if fixed is not None else (None, 0.0)
+    above, step = station.incoming(fixed, stamp, series.remembered) if fixed is not None else (None, 0.0)
     replaced = 0
     for row in rows:
         frame, incoming = part(row), {"incoming_set": row["set"], "incoming_heading": row["heading"]}
@@ -580,7 +437,7 @@ def with_common_sky(
     )
     value = [segments_[name].to_numpy(float) for name in ("net_radiation", "albedo", "sw_in", "lw_in")]
     return segments_.assign(
-        net_radiation_common_sky=net_common_sky(
+        net_radiation_common_sky=radiation.net_common_sky(
             *value, *sky, of_class("emissivity", 1.0), of_class("sky_response", 0.0)
         )
     )

@@ -7,6 +7,8 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
+from headland.base.times import since_1970
+
 QUANTITIES = ("air_temperature", "relative_humidity", "pressure", "wind_speed")
 
 LARGEST_GAP = 3600.0
@@ -22,17 +24,17 @@ def usual(values: np.ndarray) -> float:
 def at(times: pd.Series, table: pd.DataFrame, fallback: Mapping[str, float]) -> dict[str, np.ndarray]:
     """Air temperature (degC), relative humidity (%), pressure (hPa) and wind speed (m s-1) at times in UTC.
 
-    table: rows with `time_utc` and any of the quantities; interpolated linearly in time. Where the table has nothing
-    within an hour, the fallback of the settings; NaN where that has nothing either.
+    table: rows with `time_utc` and any of the quantities; interpolated linearly in time. Where the table has
+    nothing within an hour, the fallback of the settings; NaN where that has nothing either.
     """
-    wanted = pd.DatetimeIndex(times).as_unit("us").asi8 / 1e6
+    wanted = since_1970(times)
     result = {}
     for name in QUANTITIES:
         values = np.full(len(wanted), float(fallback.get(name, np.nan)))
         known = table.dropna(subset=[name]) if name in table else table.iloc[:0]
         known = known[known["time_utc"].notna()].sort_values("time_utc", kind="stable")
         if len(known):
-            seconds = pd.DatetimeIndex(known["time_utc"]).as_unit("us").asi8 / 1e6
+            seconds = since_1970(known["time_utc"])
             right = np.clip(np.searchsorted(seconds, wanted), 0, len(seconds) - 1)
             left = np.maximum(right - 1, 0)
             near = np.minimum(np.abs(seconds[right] - wanted), np.abs(seconds[left] - wanted)) <= LARGEST_GAP

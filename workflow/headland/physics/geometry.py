@@ -84,3 +84,18 @@ def tilt_effect(tilt, zenith, azimuth_difference):
     """
     b, z, a = (np.radians(np.asarray(x, dtype=float)) for x in (tilt, zenith, azimuth_difference))
     return np.cos(b) + np.sin(b) * np.tan(z) * np.cos(a) - 1.0
+
+
+GUARD_RADIUS = 3.0
+"""Heights of the head: within this radius lie 90 % of the downward view, r^2 / (r^2 + h^2) (view factor of a disc)."""
+
+SMALLEST_HEIGHT = 1.0
+"""m: closer to what it looks at, a head sees its own carrier and too little ground (methods of this project)."""
+
+
+def view_within(radius, height):
+    """Fraction of the downward view of a level head at a height that comes from within a radius: r^2 / (r^2 + h^2).
+
+    radius, height in m (same unit). View factor of a disc below an element parallel to it (closed form).
+    """
+    return radius**2 / (radius**2 + height**2)

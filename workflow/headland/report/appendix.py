@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
-from headland.chain import station
-from headland.chain.classes import STATION_TERMS
+from headland.base import station
+from headland.base.classes import STATION_TERMS
 from headland.report.cells import cell, column, table, values_table, words_table
 from headland.report.differences import COMMON
 from headland.report.given import Given

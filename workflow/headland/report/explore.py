@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from markupsafe import Markup
 
-from headland.chain.segment import recorded_runs
+from headland.base.times import recorded_runs, since_1970
 from headland.physics.constants import RADIATION
 from headland.report.figures import COMPONENTS, label
 
@@ -19,7 +19,7 @@ MOST_POINTS = 1500
 
 def of_set(samples: pd.DataFrame, interval: float) -> dict:
     """Times (s since 1970, UTC) and components of one set, thinned. samples: time_utc and the four components. interval: s between samples."""
-    seconds = pd.DatetimeIndex(samples["middle_utc"]).as_unit("us").asi8 / 1e6
+    seconds = since_1970(samples["middle_utc"])
     block = max(1, -(-len(samples) // MOST_POINTS))
     runs = recorded_runs(seconds, interval)
     starts = np.flatnonzero(np.diff(runs, prepend=-1))

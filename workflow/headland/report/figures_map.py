@@ -13,8 +13,10 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from headland.chain.summarise import ALBEDO_ELEVATION, ALBEDO_SW_IN, albedo, surface_temperature
+from headland.base.times import since_1970
 from headland.physics.constants import ZERO_CELSIUS
+from headland.physics.longwave import surface_temperature
+from headland.physics.radiation import ALBEDO_ELEVATION, ALBEDO_SW_IN, albedo
 from headland.report.figures import GUARD, LETTER, MOST_SETS, NAME_HEIGHT, STYLE, WIDTH, nothing, shortened
 
 MAP_TALLEST = 6.0
@@ -208,7 +210,7 @@ def _points_of_map(
     frame = samples.assign(east=located["east"], north=located["north"])[
         used & located["east"].notna().to_numpy() & (samples["segment"] != "").to_numpy()
     ]
-    frame = frame.assign(step=np.floor(pd.DatetimeIndex(frame["middle_utc"]).as_unit("us").asi8 / 1e6 / STEP))
+    frame = frame.assign(step=np.floor(since_1970(frame["middle_utc"]) / STEP))
     sums = (
         frame.groupby(["segment", "step"], sort=False)[
             ["east", "north", "sw_in", "sw_out", "lw_in", "lw_out", "solar_elevation"]

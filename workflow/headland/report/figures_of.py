@@ -8,7 +8,10 @@ from pathlib import Path
 import pandas as pd
 from matplotlib.figure import Figure
 
-from headland.chain import place, summarise
+from headland.base.groups import counted_segments
+from headland.chain import place
+from headland.files import geojson
+from headland.physics import plane
 from headland.report import (
     figures_balance,
     figures_differences,
@@ -35,7 +38,7 @@ def numbers(
     groups, differences, budget = (tables[name] for name in ("surfaces", "differences", "uncertainty_budget"))
     return {
         "albedo_temperature": figures_differences.albedo_temperature(tables["fields"], surfaces),
-        "passes": figures_recorded.passes(groups, summarise.counted(means), surfaces),
+        "passes": figures_recorded.passes(groups, counted_segments(means), surfaces),
         "balance": figures_balance.balance(groups, surfaces),
         "budget": figures_uncertainty.budget(budget, surfaces),
         "shared": figures_uncertainty.shared(groups, differences, budget, surfaces),
@@ -77,8 +80,8 @@ def places(
     result = {}
     for path in outline_files:
         with path.open("rb") as stream:
-            outlines, _ = place.read_outlines(stream, path.name, settings["positions"]["field_name"])
+            outlines, _ = geojson.read_outlines(stream, path.name, settings["positions"]["field_name"])
         if outlines:
             guard = place.guard(record.noted["height"].median(), settings["positions"]["uncertainty"])
-            result["map"] = figures_map.walks_map(walked, place.on_plane(outlines)[0], guard)
+            result["map"] = figures_map.walks_map(walked, plane.on_plane(outlines)[0], guard)
     return result

@@ -13,7 +13,7 @@ from matplotlib.axes import Axes
 from matplotlib.dates import AutoDateLocator, ConciseDateFormatter, date2num
 from matplotlib.figure import Figure
 
-from headland.chain.screen import has_any
+from headland.base.flags import has_any
 from headland.report.figures import (
     COUNTS,
     FLAGGED,

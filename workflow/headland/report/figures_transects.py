@@ -15,7 +15,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator
 
-from headland.chain.screen import has_any
+from headland.base.flags import has_any
 from headland.report.figures import COMPONENTS, FLAGGED, GUARD, STYLE, WIDTH, bars, fitted, runs, thinned
 
 ACROSS, MOST = 4, 24

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from headland.chain.classes import SPLIT_PROPERTY
+from headland.base.classes import SPLIT_PROPERTY
 from headland.report.cells import cell, column, table, value_cell
 from headland.report.given import Given
 from headland.report.wording import ESTIMATED, WITHOUT, number, opening

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from headland.chain.screen import has_any
+from headland.base.flags import has_any
 from headland.report.cells import table, cell, column
 from headland.report.given import Given
 from headland.report.wording import count, listed, number, span

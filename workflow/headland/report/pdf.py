@@ -17,8 +17,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
-from headland.files.tables import whole
+from headland.files.writing import whole
 from headland.report.fonts import FONT_FOLDER
+from headland.report.pango import HOW_TO_INSTALL
 
 try:
     import weasyprint
@@ -121,6 +122,13 @@ def lay_out(page: Path, target: Path, attached: Sequence[Path] = ()) -> Path:
     with whole(target) as part:
         part.write_bytes(made)
     return target
+
+
+def beside(pages: Sequence[Path]) -> list[str]:
+    """Lay out pages as PDFs beside them; returns what to say: their paths, or how to get Pango."""
+    if weasyprint is None:
+        return [HOW_TO_INSTALL]
+    return [str(lay_out(page, page.with_suffix(".pdf"))) for page in pages]
 
 
 def _printable(page: str) -> str:

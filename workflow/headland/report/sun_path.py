@@ -12,8 +12,8 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Circle
 
-from headland.chain.segment import view_within
 from headland.physics import geometry, sun
+from headland.physics.geometry import view_within
 from headland.report.figures import MOST_PARTS, MOST_SETS, SET_LOOKS, STYLE, WIDTH, nothing, shortened
 
 MARKERS = "os^Dv"

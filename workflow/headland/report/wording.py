@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from markupsafe import Markup, escape
 
-from headland.base.basics import word_parts
+from headland.base.words import word_parts
 
 
 class Shown(NamedTuple):

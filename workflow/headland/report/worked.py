@@ -13,8 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from headland.chain import calibrate, correct_longwave, summarise
-from headland.physics.constants import ZERO_CELSIUS
+from headland.base.groups import counted_segments
+from headland.chain import calibrate
+from headland.physics import instruments, longwave, radiation
+from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.report.wording import SHOWN, number
 
 FACTOR_UNIT = "W m-2 per mV"
@@ -33,7 +35,7 @@ def title(channel: str) -> str:
 
 def net_words(terms: Mapping[str, float]) -> str:
     """Net radiation as a sum of its four terms."""
-    return "{} − {} + {} − {}".format(*(number(terms[channel], 2) for channel in calibrate.RADIATION))
+    return "{} − {} + {} − {}".format(*(number(terms[channel], 2) for channel in RADIATION))
 
 
 def chosen_segment(means: pd.DataFrame, balances: pd.DataFrame, set_name: str) -> str:
@@ -47,7 +49,7 @@ def chosen_segment(means: pd.DataFrame, balances: pd.DataFrame, set_name: str) -
     means : segments of step 6
     balances : surfaces of step 7
     """
-    counted = summarise.counted(means)
+    counted = counted_segments(means)
     own = counted[counted["set"] == set_name].copy()
     if not len(own):
         return ""
@@ -121,16 +123,16 @@ def of_sample(
     for channel in ("lw_in", "lw_out"):
         steps, kelvin[channel] = _of_body(sample, channel)
         rows += steps
-    for channel in calibrate.RADIATION:
+    for channel in RADIATION:
         steps, sensed = _of_signal(sample, channel, kelvin)
         rows += steps
         if channel in kelvin:
-            value = float(correct_longwave.irradiance(sensed, kelvin[channel]))
+            value = float(longwave.irradiance(sensed, kelvin[channel]))
             working = f"{number(sensed, 2)} + σ × {kelvin[channel]:.2f}⁴"
             rows.append(row(f"correct_longwave.{channel}", title(channel), working, value))
             sensed = value
         terms[channel] = sensed
-    net = summarise.net_radiation(**terms)
+    net = radiation.net_radiation(**terms)
     rows.append(row("summarise.net_radiation", "net radiation of the sample", net_words(terms), net))
     return rows
 
@@ -140,7 +142,7 @@ def _of_body(sample: Sample, channel: str) -> tuple[list[dict], float]:
     own = f"body_temperature_{channel}"
     column = own if own in sample.channels else "body_temperature"
     unit, stored = sample.channels[column]["unit"], float(str(sample.raw[column]))
-    celsius = float(calibrate.body_celsius(sample.raw[column], unit))
+    celsius = float(instruments.body_celsius(sample.raw[column], unit))
     kelvin = celsius + ZERO_CELSIUS
     if channel == "lw_out" and column != own:
         return [], kelvin
@@ -155,7 +157,7 @@ def _of_body(sample: Sample, channel: str) -> tuple[list[dict], float]:
     }[unit]
     key = "calibrate.body_temperature" if unit == "ohm" else ""
     rows.append(row(key, f"body temperature{whose}", working, celsius, "degC"))
-    emission = correct_longwave.own_emission(kelvin)
+    emission = longwave.own_emission(kelvin)
     working = f"σ × ({celsius:.2f} + 273.15)⁴"
     rows.append(row("correct_longwave.own_emission", f"own emission{whose}", working, emission))
     return rows, kelvin
@@ -165,11 +167,11 @@ def _of_signal(sample: Sample, channel: str, kelvin: Mapping[str, float]) -> tup
     """What a head sensed, W m-2, and the steps from its signal."""
     unit, signal = sample.channels[channel]["unit"], float(str(sample.raw[channel]))
     rows = [row("", f"{title(channel)} as logged", sample.where, signal, unit)]
-    if unit in calibrate.MILLIVOLTS:
-        steps, value = _of_voltage(sample, channel, signal * calibrate.MILLIVOLTS[unit])
+    if unit in instruments.MILLIVOLTS:
+        steps, value = _of_voltage(sample, channel, signal * instruments.MILLIVOLTS[unit])
         return rows + steps, value
     if channel in kelvin and sample.longwave == "corrected":
-        emission = float(correct_longwave.own_emission(kelvin[channel]))
+        emission = float(longwave.own_emission(kelvin[channel]))
         meaning = f"{title(channel)} without the own emission that the logger added"
         working = f"{number(signal, 2)} − {emission:.2f}"
         signal -= emission

@@ -7,7 +7,8 @@ from typing import NamedTuple
 
 import pandas as pd
 
-from headland.chain import screen, summarise
+from headland.base.flags import excluding_flags, has_any, limits_of
+from headland.chain import summarise
 from headland.report import worked, worked_segment
 from headland.report.figures import label
 
@@ -38,8 +39,8 @@ def of_set(common: Common, name: str, entry: Mapping, frames: Sequence[pd.DataFr
     if not chosen:
         return []
     raw, certificates, samples = frames
-    excluding = screen.excluding(screen.limits_of(common.limits))
-    excluded = screen.has_any(samples["flags"], excluding)
+    excluding = excluding_flags(limits_of(common.limits))
+    excluded = has_any(samples["flags"], excluding)
     own = (samples["segment"] == chosen).to_numpy()
     at = worked.chosen_sample(own, excluded)
     stored = raw.iloc[at].to_dict()

@@ -8,8 +8,10 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
-from headland.chain import balance, calibrate, segment, summarise
-from headland.physics.constants import ZERO_CELSIUS
+from headland.base.groups import counted_segments
+from headland.chain import balance
+from headland.physics import evaporation, geometry, heat, longwave, radiation
+from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.report.worked import net_words, row, title
 from headland.report.wording import number
 
@@ -37,20 +39,20 @@ def of_segment(
     sky : shortwave and longwave from above of the common sky, W m-2
     """
     good = samples[~np.asarray(excluded, bool)]
-    value = {name: good[name].to_numpy(float) for name in (*calibrate.RADIATION, "solar_elevation")}
+    value = {name: good[name].to_numpy(float) for name in (*RADIATION, "solar_elevation")}
     rows = _counted(samples, good, mean)
-    terms = {channel: float(np.mean(value[channel])) for channel in calibrate.RADIATION}
+    terms = {channel: float(np.mean(value[channel])) for channel in RADIATION}
     words = f"sum of {len(good)} values / {len(good)}"
-    rows += [row("", f"{title(channel)}, mean", words, terms[channel]) for channel in calibrate.RADIATION]
+    rows += [row("", f"{title(channel)}, mean", words, terms[channel]) for channel in RADIATION]
     albedo_rows, albedo = _albedo(value)
     rows += albedo_rows
     emissivity = entry["emissivity"]["value"]
-    kelvin = float(summarise.surface_temperature(terms["lw_out"], terms["lw_in"], emissivity))
+    kelvin = float(longwave.surface_temperature(terms["lw_out"], terms["lw_in"], emissivity))
     working = f"[({terms['lw_out']:.2f} − (1 − {emissivity:g}) × {terms['lw_in']:.2f}) / ({emissivity:g} σ)]^(1/4) − 273.15"
     rows.append(
         row("summarise.surface_temperature", "surface temperature", working, kelvin - ZERO_CELSIUS, "degC")
     )
-    net = float(summarise.net_radiation(**terms))
+    net = float(radiation.net_radiation(**terms))
     rows.append(row("summarise.net_radiation", "net radiation", net_words(terms), net))
     rows += _under_common_sky(net, albedo, terms, entry, sky)
     return rows + (of_balance(net, group) if group is not None and not group["reason"] else [])
@@ -60,19 +62,19 @@ def _counted(samples: pd.DataFrame, good: pd.DataFrame, mean: Mapping) -> list[d
     line = f"line {int(mean['notes_row'])} of the notes"
     rows = [row("", "samples stored in the noted interval", line, len(samples), "1")]
     if mean["speed"] > 0:
-        guard, height = segment.GUARD_RADIUS * mean["height"], mean["height"]
+        guard, height = geometry.GUARD_RADIUS * mean["height"], mean["height"]
         working = f"{guard:.2f}² / ({guard:.2f}² + {height:.2f}²)"
         meaning = f"share of the view within the guard of {guard:.2f} m"
-        rows.append(row("segment.view_within", meaning, working, segment.view_within(guard, height), "1"))
+        rows.append(row("segment.view_within", meaning, working, geometry.view_within(guard, height), "1"))
     words = f"{len(samples)} − {len(samples) - len(good)} at the edges or flagged"
     return [*rows, row("", "samples that count", words, len(good), "1")]
 
 
 def _albedo(value: Mapping[str, np.ndarray]) -> tuple[list[dict], float]:
-    sunny = (value["solar_elevation"] > summarise.ALBEDO_ELEVATION) & (
-        value["sw_in"] > summarise.ALBEDO_SW_IN
+    sunny = (value["solar_elevation"] > radiation.ALBEDO_ELEVATION) & (
+        value["sw_in"] > radiation.ALBEDO_SW_IN
     )
-    result = float(summarise.albedo(value["sw_in"][sunny], value["sw_out"][sunny]))
+    result = float(radiation.albedo(value["sw_in"][sunny], value["sw_out"][sunny]))
     if not math.isfinite(result):
         return [], result
     working = f"{np.sum(value['sw_out'][sunny]):.1f} / {np.sum(value['sw_in'][sunny]):.1f} (sums)"
@@ -84,7 +86,7 @@ def _under_common_sky(
 ) -> list[dict]:
     emissivity, response = (entry[name]["value"] for name in ("emissivity", "sky_response"))
     sw_in, lw_in = terms["sw_in"], terms["lw_in"]
-    value = float(summarise.net_common_sky(net, albedo, sw_in, lw_in, *sky, emissivity, response))
+    value = float(radiation.net_common_sky(net, albedo, sw_in, lw_in, *sky, emissivity, response))
     if not math.isfinite(value):
         return []
     working = (
@@ -96,7 +98,7 @@ def _under_common_sky(
 
 def of_surface(name: str, means: pd.DataFrame) -> list[dict]:
     """The mean of a surface over its segments, weighted by their samples. name: the surface's plain name. means: its segments of step 6."""
-    counted = summarise.counted(means)
+    counted = counted_segments(means)
     known = counted[np.isfinite(counted[COMMON])]
     if not len(known):
         return []
@@ -110,11 +112,11 @@ def of_surface(name: str, means: pd.DataFrame) -> list[dict]:
 
 def of_balance(net: float, group: Mapping) -> list[dict]:
     """The energy balance of a net radiation, W m-2, with the fractions of a surface's row of step 7; what is not estimated has no row."""
-    ground = balance.ground_heat(net, group["fraction"], group["offset"])
+    ground = heat.ground_heat(net, group["fraction"], group["offset"])
     offset = f" + {number(group['offset'], 2)}" if group["offset"] else ""
     working = f"{group['fraction']:.3f} × {number(net, 2)}{offset}"
     rows = [row("balance.ground_heat", "ground heat (estimate)", working, ground)]
-    split = balance.energy_balance(
+    split = heat.energy_balance(
         net,
         ground,
         group["split"],
@@ -131,8 +133,8 @@ def of_balance(net: float, group: Mapping) -> list[dict]:
     working = f"{number(net, 2)} − {number(ground, 2)} − {number(terms['latent_heat'], 2)}"
     rows.append(row("balance.sensible_heat", "sensible heat (estimate)", working, terms["sensible_heat"]))
     if math.isfinite(group["air_temperature"]) and group["split"] != "none":
-        heat = float(balance.latent_heat_of_vaporisation(group["air_temperature"]))
-        working = f"3600 × {number(terms['latent_heat'], 2)} / ({heat:.3f} × 10⁶)"
+        vaporisation = float(evaporation.latent_heat_of_vaporisation(group["air_temperature"]))
+        working = f"3600 × {number(terms['latent_heat'], 2)} / ({vaporisation:.3f} × 10⁶)"
         rows.append(
             row("balance.evaporation", "evaporation (estimate)", working, terms["evaporation"], "mm h-1")
         )
@@ -148,12 +150,12 @@ def _split_words(available: float, group: Mapping) -> tuple[list[dict], str]:
         return [], "a dry surface: nothing evaporates"
     if group["split"] not in balance.GREEN:
         return [], f"{group['coefficient']:g} × {number(available, 2)}"
-    slope = float(balance.slope_of_saturation(group["air_temperature"]))
-    gamma = float(balance.psychrometric_constant(group["pressure"] / 10.0))
+    slope = float(evaporation.slope_of_saturation(group["air_temperature"]))
+    gamma = float(evaporation.psychrometric_constant(group["pressure"] / 10.0))
     coefficient, plus = group["coefficient"], ""
     if group["split"] != "priestley_taylor":
-        coefficient = balance.DE_BRUIN_HOLTSLAG_COEFFICIENT
-        plus = f" + {balance.DE_BRUIN_HOLTSLAG_OFFSET:g}"
+        coefficient = evaporation.DE_BRUIN_HOLTSLAG_COEFFICIENT
+        plus = f" + {evaporation.DE_BRUIN_HOLTSLAG_OFFSET:g}"
     warmth, pressure = f"at {group['air_temperature']:.2f} °C", f"at {group['pressure']:.1f} hPa"
     rows = [
         row("", "slope Δ of the saturation vapour pressure", warmth, slope, "kPa K-1"),
