@@ -15,8 +15,9 @@ import pandas as pd
 
 from headland.base.groups import counted_segments
 from headland.chain import calibrate
-from headland.physics import instruments, longwave, radiation
+from headland.physics import instruments, radiation
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
+from headland.physics.longwave import irradiance, own_emission
 from headland.report.wording import SHOWN, number
 
 FACTOR_UNIT = "W m-2 per mV"
@@ -127,7 +128,7 @@ def of_sample(
         steps, sensed = _of_signal(sample, channel, kelvin)
         rows += steps
         if channel in kelvin:
-            value = float(longwave.irradiance(sensed, kelvin[channel]))
+            value = float(irradiance(sensed, kelvin[channel]))
             working = f"{number(sensed, 2)} + σ × {kelvin[channel]:.2f}⁴"
             rows.append(row(f"correct_longwave.{channel}", title(channel), working, value))
             sensed = value
@@ -157,7 +158,7 @@ def _of_body(sample: Sample, channel: str) -> tuple[list[dict], float]:
     }[unit]
     key = "calibrate.body_temperature" if unit == "ohm" else ""
     rows.append(row(key, f"body temperature{whose}", working, celsius, "degC"))
-    emission = longwave.own_emission(kelvin)
+    emission = own_emission(kelvin)
     working = f"σ × ({celsius:.2f} + 273.15)⁴"
     rows.append(row("correct_longwave.own_emission", f"own emission{whose}", working, emission))
     return rows, kelvin
@@ -171,7 +172,7 @@ def _of_signal(sample: Sample, channel: str, kelvin: Mapping[str, float]) -> tup
         steps, value = _of_voltage(sample, channel, signal * instruments.MILLIVOLTS[unit])
         return rows + steps, value
     if channel in kelvin and sample.longwave == "corrected":
-        emission = float(longwave.own_emission(kelvin[channel]))
+        emission = float(own_emission(kelvin[channel]))
         meaning = f"{title(channel)} without the own emission that the logger added"
         working = f"{number(signal, 2)} − {emission:.2f}"
         signal -= emission
