@@ -139,7 +139,7 @@ def test_a_campaign_file_that_can_not_be_used_is_status_2(tmp_path):
     assert done.returncode == 2 and "campaign.yaml" in done.stderr and "Traceback" not in done.stderr
 
 
-# As the chain says it -----------------------------------------------------------------------------------------------
+# As the chain says it ---------------------------------------------------------------------------------------
 
 
 def of_heads(campaign):
@@ -218,7 +218,7 @@ def test_nothing_heavy_is_loaded_that_is_not_used():
     assert done.stdout.strip() == "[]", done.stdout + done.stderr
 
 
-# Watching ----------------------------------------------------------------------------------------------------------
+# Watching ---------------------------------------------------------------------------------------------------
 
 
 class Enough(Exception):
@@ -277,7 +277,7 @@ def test_watching_outlives_a_folder_that_is_being_worked_on(script, campaign, tm
     assert "campaign.yaml" in said and "Traceback" not in said
 
 
-# Clocks by clouds --------------------------------------------------------------------------------------------------
+# Clocks by clouds -------------------------------------------------------------------------------------------
 
 
 def test_clouds_tell_the_lag_of_two_clocks():

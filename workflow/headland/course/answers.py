@@ -15,7 +15,7 @@ import pandas as pd
 from headland.base import findings
 from headland.base.time_text import time_text
 from headland.base.words import did_you_mean
-from headland.chain import summarise
+from headland.chain.withholding import untrustworthy
 from headland.course.rerun import Outcome, Survey, value_in
 from headland.course.written import (
     COARSEST,
@@ -136,8 +136,7 @@ class Verdict:
     codes: Sequence[str] = ()
 
 
-# One number against another
-# --------------------------------------------------------------------------------------
+# One number against another ---------------------------------------------------------------------------------
 
 
 def candidates(
@@ -194,8 +193,7 @@ def _fits_another_unit(written: float, quantity: str, reference: float) -> bool:
     )
 
 
-# The check
-# -------------------------------------------------------------------------------------------------------
+# The check --------------------------------------------------------------------------------------------------
 
 
 def check(answers: pd.DataFrame, reference: Reference) -> pd.DataFrame:
@@ -315,8 +313,7 @@ def _against(asked: Asked, written: Written, unit: str, record: Mapping, referen
     return result
 
 
-# Hints
-# -----------------------------------------------------------------------------------------------------------
+# Hints ------------------------------------------------------------------------------------------------------
 
 
 def hint(verdict: Verdict, quantity: str, right: float, reference: Reference) -> str:
@@ -340,8 +337,7 @@ def hint(verdict: Verdict, quantity: str, right: float, reference: Reference) ->
     return " ".join(sentences)
 
 
-# What an answer is about
-# -----------------------------------------------------------------------------------------
+# What an answer is about ------------------------------------------------------------------------------------
 
 
 def asked_of(row: Mapping, by_name: Mapping[str, pd.DataFrame], labels: Mapping[str, str]) -> Asked:
@@ -408,5 +404,5 @@ def withholding(
     return [
         finding
         for finding in survey.found
-        if any(needed & summarise.untrustworthy(findings.withheld([finding]), *span) for span in spans)
+        if any(needed & untrustworthy(findings.withheld([finding]), *span) for span in spans)
     ]

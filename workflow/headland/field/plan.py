@@ -46,8 +46,7 @@ class Plan:
     whose: str
 
 
-# What the user asks for
-# ------------------------------------------------------------------------------------------
+# What the user asks for -------------------------------------------------------------------------------------
 
 
 def fields_of(folder: Path, surfaces: Mapping, naming: str) -> pd.DataFrame:
@@ -158,15 +157,19 @@ def certificates_of(folder: Path, S: Mapping, day: datetime.date) -> tuple[pd.Da
     register, _ = user_tables.read_user_table(folder / "instruments.csv", "instruments")
     found = [
         calibrate.choose_certificates(
-            register, name, entry["logger_id"], entry["layout"]["channels"], day, S["methods"]["certificate"]
+            register,
+            name,
+            entry["logger_id"],
+            entry["layout"]["channels"],
+            day=day,
+            method=S["methods"]["certificate"],
         )[0]
         for name, entry in S["sets"].items()
     ]
     return pd.concat(found, ignore_index=True), "Certificates are those of instruments.csv."
 
 
-# The plan
-# --------------------------------------------------------------------------------------------------------
+# The plan ---------------------------------------------------------------------------------------------------
 
 
 def made(folder: Path, S: Mapping, surfaces: Mapping, terms: Mapping) -> Plan:

@@ -35,10 +35,15 @@ CONTROLS = bytes(set(range(32)) - set(b"\t\n\f\r\x1a"))
 
 
 def codec_of(head: bytes, declared: str, report: Callable) -> tuple[str, Finding | None]:
-    """The codec for a file that begins with `head`, and a finding where the declared encoding can't be right."""
+    """The codec for a file that begins with `head`, and a finding where the declared encoding can't be right.
+
+    With `auto` the file's own bytes decide.
+    """
     likely = _likely_encoding(head)
     if likely == "binary":
         return declared, report("wrong-encoding", "binary", line=1)
+    if declared == "auto":
+        return likely, None
     wide = likely.startswith("utf-16")
     # bytes that form UTF-8 by chance are next to impossible
     proved = not head.isascii() and likely == "utf-8"
