@@ -121,7 +121,7 @@ def check(
             for other in order
             if abs(opened[other]) >= TELLING[other] and np.ptp(flux[other]) > 0.0
         }
-        mover = max(fell, key=fell.get)
+        mover = max(fell, key=lambda name: fell[name])
         if fell.get(c, 0.0) >= FELL and fell[c] >= fell[mover] - 0.3:
             place = ("green", f"fell by {100 * fell[c]:.0f} %")
         elif fell[mover] >= FELL and mover != c:
@@ -211,7 +211,7 @@ def checks(
     found = []
     for row in noted[noted["activity"] == "channel_check"].to_dict("records"):
         name, order = row["set"], order_of(row["remark"])
-        table = (
+        table: Mapping | pd.Series = (
             certificates[name].set_index("channel")["response_time_95"]
             if "response_time_95" in certificates[name]
             else {}
