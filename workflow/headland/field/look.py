@@ -110,8 +110,7 @@ def read_if_there(folder: Path, file: str, kind: str) -> tuple[pd.DataFrame, lis
     return user_tables.no_user_table(kind), [], ""
 
 
-# One set by itself
-# -----------------------------------------------------------------------------------------------
+# One set by itself ------------------------------------------------------------------------------------------
 
 
 def read_set(campaign: Campaign, name: str) -> tuple[Record, Found, list[Lamp]]:
@@ -207,8 +206,7 @@ def _screened(
     )
 
 
-# Against the notes and each other
-# --------------------------------------------------------------------------------
+# Against the notes and each other ---------------------------------------------------------------------------
 
 
 def noted_intervals(table: pd.DataFrame, file: str, S: Mapping, span) -> tuple[pd.DataFrame, list[Finding]]:
@@ -355,8 +353,7 @@ def _disagreement(
     )
 
 
-# The page
-# --------------------------------------------------------------------------------------------------------
+# The page ---------------------------------------------------------------------------------------------------
 
 
 def seen_in(folder: Path, config: Path) -> dict:

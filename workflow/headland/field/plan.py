@@ -46,8 +46,7 @@ class Plan:
     whose: str
 
 
-# What the user asks for
-# ------------------------------------------------------------------------------------------
+# What the user asks for -------------------------------------------------------------------------------------
 
 
 def fields_of(folder: Path, surfaces: Mapping, naming: str) -> pd.DataFrame:
@@ -170,8 +169,7 @@ def certificates_of(folder: Path, S: Mapping, day: datetime.date) -> tuple[pd.Da
     return pd.concat(found, ignore_index=True), "Certificates are those of instruments.csv."
 
 
-# The plan
-# --------------------------------------------------------------------------------------------------------
+# The plan ---------------------------------------------------------------------------------------------------
 
 
 def made(folder: Path, S: Mapping, surfaces: Mapping, terms: Mapping) -> Plan:
