@@ -9,7 +9,7 @@ import pytest
 from headland.files.surfaces import surface_classes
 from headland.physics import radiation
 from headland.record import season
-from headland.report import report
+from headland.report import page
 
 TEMPLATE = Path(__file__).parents[3] / "workflow" / "headland" / "report" / "season.html.jinja"
 CLASSES = surface_classes(Path(__file__).parents[3] / "config" / "surfaces.csv", {})
@@ -176,9 +176,8 @@ def test_a_season_of_one_day_is_told_as_one():
         "drift": [],
         "heads": [],
     }
-    of = lambda *dates: report.page(
-        TEMPLATE.read_text(encoding="utf-8"),
-        ("", ""),
+    of = lambda *dates: page.page(
+        "season",
         {
             **given,
             "campaigns": [{"date": date, "name": "day", "title": "Day", "surfaces": 1} for date in dates],

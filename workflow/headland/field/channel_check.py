@@ -20,7 +20,7 @@ from headland.field.lamps import NAMES, WORST, Lamp
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.instruments import RESPONSE_TIME
 from headland.physics.longwave import own_emission
-from headland.report.report import number
+from headland.report.wording import number
 
 FELL = 0.5
 """Share of its open signal that a channel must lose to count as covered: a sound head loses nearly all

@@ -43,7 +43,7 @@ from headland.files.config_tables import read_config_table
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.physics import sun
 from headland.physics.constants import RADIATION
-from headland.report import figures, report
+from headland.report import figures, page
 
 Found = list[tuple[str, Finding]]
 """Findings, each with the step that made it."""
@@ -395,7 +395,7 @@ def seen_in(folder: Path, config: Path) -> dict:
         "channels": RADIATION,
         "untested": _untested(every),
         "seen": sum(len(frame) for frame in samples.values()),
-        "figure": report.embedded(figures.svg(figure)),
+        "figure": page.embedded(figures.svg(figure)),
     }
 
 

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from headland.report.report import SHOWN
+from headland.report.wording import SHOWN
 
 TABLES = {
     "segments": ("segment", ["segment"]),

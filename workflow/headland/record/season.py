@@ -207,7 +207,7 @@ def _dates(axes, days: pd.Series, ticks: int) -> None:
         max((days.max() - days.min()) * 0.55, pd.Timedelta(days=15)),
     )
     axes.set_xlim(middle - reach, middle + reach)
-    figures._times(axes, ticks)
+    figures.time_axis(axes, ticks)
 
 
 def surfaces_figure(table: pd.DataFrame, classes: Mapping[str, Mapping]) -> Figure:
