@@ -1,4 +1,4 @@
-"""What the notes alone show of the ground: two surfaces in one field, narrow strips, heads too near a canopy."""
+"""What the notes alone show: two surfaces in one field, narrow strips, heads too near a canopy."""
 
 from __future__ import annotations
 
@@ -27,7 +27,10 @@ def ground_noted(segments: pd.DataFrame, walks: bool) -> list[Finding]:
 
 
 def heads_too_low(rows: pd.DataFrame) -> list[Finding]:
-    """One finding for each set and field over whose canopy the head was too low, or near. rows: noted intervals."""
+    """One finding for each set and field over whose canopy the head was too low, or near.
+
+    rows: noted intervals, as for `ground_noted`.
+    """
     findings = []
     low, near = rows["height"] < SMALLEST_HEIGHT, rows["height"] < NEAR_HEIGHT
     for variant, where in (("", low), ("near", near & ~low)):
