@@ -1,6 +1,8 @@
-"""After a run: what differs from the run before. Writes changes.csv and changes.html, and remembers this run for the next.
+"""After a run: what differs from the run before. Writes changes.csv and changes.html, and remembers this run
+for the next.
 
-The memory is the folder steps/previous_run of the results. A run that did nothing new leaves what was said before.
+The memory is the folder steps/previous_run of the results. A run that did nothing new leaves what was said
+before.
 """
 
 import json

@@ -65,7 +65,7 @@ def main(summary: Path, places: list[Path]) -> int:
         pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=names(kind))
     )
     table = gather(
-        [season.rows(c["name"], c["date"], c["surfaces"], c["air"], c["classes"], sky) for c in read_],
+        [season.rows(c["name"], c["date"], c["surfaces"], c["air"], c["classes"], sky=sky) for c in read_],
         "season",
     )
     heads = gather(

@@ -62,8 +62,8 @@ def read_user_table(path: Path, kind: str) -> tuple[pd.DataFrame, list[Finding]]
         if not any(cell.strip() for cell in cells):
             continue
         if any(cell.strip() for cell in cells[len(header) :]):
-            facts = {"cells": len(cells), "columns": len(header)}
-            findings.append(Finding("row-too-long", file=path.name, line=line, facts=facts))
+            counts = {"cells": len(cells), "columns": len(header)}
+            findings.append(Finding("row-too-long", file=path.name, line=line, facts=counts))
         records.append({"line": line, **_record(header, cells, allowed)})
     records, seen = with_local_forms(records, fields)
     findings += said(path.name, header_line, renamed, seen)
@@ -209,7 +209,7 @@ def _number(text: str, constraints: Mapping, unit: str) -> tuple[float, str]:
 
 
 def _frame(records: list[dict], fields: Sequence[Mapping]) -> pd.DataFrame:
-    types = {"line": "int64"}
+    types: dict[str, str] = {"line": "int64"}
     for field in fields:
         types[field["name"]] = "float64" if field["type"] in ("number", "integer") else "object"
     return pd.DataFrame(records, columns=list(types)).astype(types)
