@@ -193,7 +193,7 @@ def test_a_long_table_repeats_its_head_and_loses_no_row():
     made = pdf.pdf(
         page(
             '<table><caption>Long</caption><thead><tr><th><a href="#r3">name</a></th>'
-            '<th>value</th></tr></thead>'
+            "<th>value</th></tr></thead>"
             f"<tbody>{rows}</tbody></table>"
         )
     )
