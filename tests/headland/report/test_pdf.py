@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from headland.report import pdf
+from headland.report import attached, pdf
 
 
 def page(body: str, head: str = "") -> str:
@@ -201,3 +201,15 @@ def test_a_long_table_repeats_its_head_and_loses_no_row():
     assert len(sheets) > 2 and all("name" in sheet for sheet in sheets)
     text = words(made)
     assert all(f"row{n}" in text for n in range(150))
+
+
+def test_files_of_one_name_are_both_attached(tmp_path):
+    paths = [tmp_path / folder / "surfaces.csv" for folder in ("results", "config")]
+    for path in paths:
+        path.parent.mkdir()
+        path.write_text(path.parent.name, encoding="utf-8")
+    (tmp_path / "page.html").write_text(page("<p>x</p>"), encoding="utf-8")
+    made = pdf.lay_out(tmp_path / "page.html", tmp_path / "page.pdf", paths)
+    held = pypdf.PdfReader(made).attachments
+    assert attached.names(paths) == ["surfaces.csv", "config_surfaces.csv"] == list(held)
+    assert held["surfaces.csv"] == [b"results"] and held["config_surfaces.csv"] == [b"config"]

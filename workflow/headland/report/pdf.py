@@ -19,6 +19,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from headland.files.writing import whole
+from headland.report.attached import names
 from headland.report.fonts import FONT_FOLDER
 from headland.report.pango import HOW_TO_INSTALL
 
@@ -120,7 +121,8 @@ def lay_out(page: Path, target: Path, attached: Sequence[Path] = ()) -> Path:
     done as it should.
     """
     try:
-        made = pdf(page.read_text(encoding="utf-8"), {path.name: path.read_bytes() for path in attached})
+        contents = [path.read_bytes() for path in attached]
+        made = pdf(page.read_text(encoding="utf-8"), dict(zip(names(attached), contents, strict=True)))
     except LayoutError as problem:
         target.unlink(missing_ok=True)
         sys.exit(f"{page.name} can't be laid out as it should: {problem}")
