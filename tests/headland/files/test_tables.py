@@ -473,9 +473,10 @@ COLUMNS = {
         "solar_azimuth",
         "sky",
         "notes_row",
+        "state",
     ],
-    "surfaces": ["surface", "segments", "samples_used", *with_ends(SEVEN + ESTIMATES)],
-    "fields": ["surface", "field", "segments", "samples_used", *with_ends(SEVEN + ESTIMATES)],
+    "surfaces": ["surface", "segments", "samples_used", *with_ends(SEVEN + ESTIMATES), "state"],
+    "fields": ["surface", "field", "segments", "samples_used", *with_ends(SEVEN + ESTIMATES), "state"],
     "differences": [
         "surface_a",
         "surface_b",
