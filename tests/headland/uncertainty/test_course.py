@@ -25,7 +25,8 @@ def visited(order, step=0.25, passes=2) -> Visits:
 
 
 def drawn_courses(visits: Visits, moments: np.ndarray, rng) -> tuple[np.ndarray, np.ndarray]:
-    """Values of the segments, and the true difference of surfaces 0 and 1 over the moments, from one drawn course.
+    """Values of the segments, and the true difference of surfaces 0 and 1 over the moments, from one drawn
+    course.
 
     Written out step by step: slopes times time, and walks as sums of independent steps.
     """

@@ -1,10 +1,11 @@
 """The course of surfaces between visits, and what differs at a common moment.
 
-Surfaces are visited in turn while sun, air and ground go on. Each visit's value, corrected to one sky and one air
-temperature, still contains what stays unknown of that course: a part that all surfaces share, and a part of each
-surface's own. Both are random functions of time: a random slope and a random walk. The best linear unbiased estimate
-of a difference at a common moment follows from them, with its standard uncertainty (universal kriging: Cressie 1993,
-section 3.4, from memory). Visits in rounds or A-B-A let the course cancel. A single visit each does not.
+Surfaces are visited in turn while sun, air and ground go on. Each visit's value, corrected to one sky and one
+air temperature, still contains what stays unknown of that course: a part that all surfaces share, and a part
+of each surface's own. Both are random functions of time: a random slope and a random walk. The best linear
+unbiased estimate of a difference at a common moment follows from them, with its standard uncertainty
+(universal kriging: Cressie 1993, section 3.4, from memory). Visits in rounds or A-B-A let the course cancel.
+A single visit each does not.
 """
 
 from __future__ import annotations
@@ -22,8 +23,9 @@ MOMENTS = 9
 class CourseSizes:
     """Standard deviations of what stays unknown of one quantity's course, in the quantity's unit.
 
-    common_slope, own_slope: per hour, shared by all surfaces and of one surface. common_walk, own_walk: after one
-    hour. visit: of a whole visit. segment: of a segment within its visit. day: of a surface from day to day.
+    common_slope, own_slope: per hour, shared by all surfaces and of one surface. common_walk, own_walk: after
+    one hour. visit: of a whole visit. segment: of a segment within its visit. day: of a surface from day to
+    day.
     """
 
     common_slope: float
@@ -39,8 +41,9 @@ class CourseSizes:
 class Visits:
     """When segments were recorded, and where: arrays with one entry a segment.
 
-    hours: middle of the segment, h since any origin. surface, visit, day: numbers of each. Surfaces count from 0.
-    liveliness: factor on the surface's own course (1 for bare dry ground, less where water or leaves damp it).
+    hours: middle of the segment, h since any origin. surface, visit, day: numbers of each. Surfaces count
+    from 0. liveliness: factor on the surface's own course (1 for bare dry ground, less where water or leaves
+    damp it).
     """
 
     hours: np.ndarray
@@ -65,13 +68,16 @@ class Contrast:
 def slope_and_walk(a: np.ndarray, b: np.ndarray, slope: float, walk: float) -> np.ndarray:
     """Covariance of a random slope plus a random walk, both 0 at time 0, between the moments `a` and `b`.
 
-    Parameters: a, b in h from 0 up; slope per h; walk after 1 h. Returns (a x b): slope^2 a b + walk^2 min(a, b).
+    Parameters: a, b in h from 0 up; slope per h; walk after 1 h. Returns (a x b): slope^2 a b + walk^2 min(a,
+    b).
     """
     return slope**2 * a[:, None] * b[None, :] + walk**2 * np.minimum(a[:, None], b[None, :])
 
 
 def covariance(visits: Visits, sizes: CourseSizes) -> np.ndarray:
-    """Covariance of the unknown course between segments, in the quantity's unit squared (segments x segments)."""
+    """Covariance of the unknown course between segments, in the quantity's unit squared (segments x
+    segments).
+    """
     since = visits.hours - visits.hours.min()
     alike = {
         name: values[:, None] == values[None, :]
@@ -87,7 +93,8 @@ def covariance(visits: Visits, sizes: CourseSizes) -> np.ndarray:
 def unknown_means(visits: Visits) -> np.ndarray:
     """Design matrix of what the visits are free to determine (segments x unknowns).
 
-    The unknowns are a mean of each surface, and an offset of each day after the first that all surfaces share.
+    The unknowns are a mean of each surface, and an offset of each day after the first that all surfaces
+    share.
     """
     surfaces = visits.surface[:, None] == np.arange(visits.surface.max() + 1)[None, :]
     days = visits.day[:, None] == np.unique(visits.day)[None, 1:]
@@ -111,9 +118,10 @@ def common_moments(visits: Visits, a: int, b: int) -> tuple[np.ndarray, np.ndarr
 def contrasts(visits: Visits, pairs: Sequence[tuple[int, int]], sizes: CourseSizes) -> list[Contrast]:
     """The difference of each pair of surfaces, averaged over the time in which the pair was visited.
 
-    Returns one `Contrast` a pair, in their order. Universal kriging: with the covariance C of the segments, the design
-    matrix X, the covariance c of the segments with the wanted difference and its row x of the design, the weights w
-    solve [C X; X' 0] [w; m] = [c; x]. The variance is v - 2 w'c + w'C w, v that of the difference itself.
+    Returns one `Contrast` a pair, in their order. Universal kriging: with the covariance C of the segments,
+    the design matrix X, the covariance c of the segments with the wanted difference and its row x of the
+    design, the weights w solve [C X; X' 0] [w; m] = [c; x]. The variance is v - 2 w'c + w'C w, v that of the
+    difference itself.
     """
     between = covariance(visits, sizes)
     design = unknown_means(visits)
