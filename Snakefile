@@ -9,7 +9,7 @@
 #   6 summarise         means of segments, fields and surfaces
 #   7 balance           the estimated energy balance
 #   8 propagate         the interval of every number
-#     diagnose          sources held against each other, once all numbers are there
+#     diagnose          sources compared with each other, once all numbers are there
 #   9 report            checks, figures, report
 
 configfile: "config/config.yaml"
@@ -27,6 +27,14 @@ include: "workflow/rules/8_propagate.smk"
 include: "workflow/rules/8_diagnose.smk"
 include: "workflow/rules/9_report.smk"
 include: "workflow/rules/after.smk"
+
+
+# config/profiles/benchmark sets this: time and memory of each step in a table beside its log. The directive
+# `benchmark:` can't be switched off, so it is not in the rules.
+if config.get("benchmark"):
+    for step in workflow.rules:
+        step.benchmark_modifier = workflow.modifier.path_modifier
+        step.benchmark = str(step.log[0]).removesuffix(".log") + "_benchmark.tsv"
 
 
 rule all:

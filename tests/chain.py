@@ -30,7 +30,7 @@ from headland.chain import (
 from headland.checks import compare, diagnose, diagnose_samples
 from headland.files import settings, tables
 from headland.physics import evaporation, sun
-from headland.uncertainty import propagate
+from headland.uncertainty import inputs, propagate
 
 ROOT = Path(__file__).parents[1]
 SENTENCES = findings.sentences(tables.read_config_table(ROOT / "workflow/headland/checks/findings.csv"))
@@ -293,15 +293,17 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         return outcome
     terms = settings.uncertainty_terms(config / "uncertainty.csv")
     temperature = weather.at(segments["start_utc"], air, S["weather"])["air_temperature"]
-    prepared = propagate.prepare(segments, S["carrying"], temperature, surfaces)
+    prepared = inputs.prepare(segments, S["carrying"], temperature, surfaces)
     outcome.result = propagate.propagate(
-        prepared,
-        outcome.means,
-        outcome.balances,
-        pd.concat(certificates.values(), ignore_index=True),
-        surfaces,
-        terms,
-        S["carrying"],
+        inputs.Inputs(
+            prepared,
+            outcome.means,
+            outcome.balances,
+            pd.concat(certificates.values(), ignore_index=True),
+            surfaces,
+            terms,
+            S["carrying"],
+        ),
         S["seed"],
         draws,
         S["methods"]["set_scale"],

@@ -8,7 +8,7 @@ from headland.chain import ingest, notes, segment, weather
 from headland.checks import compare
 from headland.files import step, tables
 from headland.files.settings import surface_classes, uncertainty_terms
-from headland.uncertainty import propagate
+from headland.uncertainty import inputs
 
 
 def main() -> None:
@@ -70,7 +70,7 @@ def main() -> None:
         moments,
         {name: entry["interval"] for name, entry in settings["sets"].items()},
         excluding,
-        propagate.prepare(means, settings["carrying"], temperature, surfaces),
+        inputs.prepare(means, settings["carrying"], temperature, surfaces),
         tables.read_table(args.segments, "segments"),
         tables.read_table(args.fields, "fields"),
         temperature,

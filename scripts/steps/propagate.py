@@ -5,7 +5,7 @@ import pandas as pd
 from headland.chain import weather
 from headland.files import step, tables
 from headland.files.settings import surface_classes, uncertainty_terms
-from headland.uncertainty import propagate
+from headland.uncertainty import inputs, propagate
 
 
 def main() -> None:
@@ -47,15 +47,9 @@ def main() -> None:
     }
     table, _ = tables.read_weather(args.weather)
     air = weather.at(segments["start_utc"], table, settings["weather"])["air_temperature"]
-    segments = propagate.prepare(segments, settings["carrying"], air, surfaces)
+    segments = inputs.prepare(segments, settings["carrying"], air, surfaces)
     result = propagate.propagate(
-        segments,
-        means,
-        balances,
-        certificates,
-        surfaces,
-        terms,
-        settings["carrying"],
+        inputs.Inputs(segments, means, balances, certificates, surfaces, terms, settings["carrying"]),
         settings["seed"],
         settings["draws"],
         settings["methods"]["set_scale"],

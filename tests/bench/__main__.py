@@ -399,7 +399,8 @@ def prepared():
     import chain
     from headland.chain import weather
     from headland.files import settings, tables
-    from headland.uncertainty import propagate
+    from headland.uncertainty import inputs
+    from headland.uncertainty.sources import instrument_sources
 
     S = settings.load(DEMO, ROOT / "config")
     outcome = chain.run(DEMO, draws=64)
@@ -407,10 +408,8 @@ def prepared():
     surfaces = settings.surface_classes(ROOT / "config/surfaces.csv", S["overrides"]["surfaces"])
     terms = settings.uncertainty_terms(ROOT / "config/uncertainty.csv")
     temperature = weather.at(outcome.segments["start_utc"], air, S["weather"])["air_temperature"]
-    segments = propagate.prepare(outcome.segments, S["carrying"], temperature, surfaces)
-    sources = propagate.instrument_sources(
-        segments, pd.concat(outcome.certificates.values(), ignore_index=True), terms
-    )
+    segments = inputs.prepare(outcome.segments, S["carrying"], temperature, surfaces)
+    sources = instrument_sources(segments, pd.concat(outcome.certificates.values(), ignore_index=True), terms)
     return segments, S["carrying"], sources
 
 
@@ -419,20 +418,22 @@ def monte_carlo(bench: Bench) -> dict:
     """Ends of the 95 % intervals of the segments' four terms and what follows from them. The plain way is timed on four segments and taken times their number."""
     import numpy as np
 
-    from headland.uncertainty import draws, propagate
+    from headland.uncertainty import draws, intervals, linear
+    from headland.uncertainty.inputs import shade_of
+    from headland.uncertainty.model import measured
 
     segments, carrying, sources = prepared()
     count, few = len(segments), 4
 
     def ours(seed=0):
-        shade, xi = propagate.shade_of(segments, carrying), draws.scores(sources, seed, 16384)
-        flux = propagate.measured(segments, shade, draws.moved(sources, xi))
-        linear = draws.linear_parts(
-            propagate.contributions(propagate.measured(segments, shade, draws.one_at_a_time(sources))),
+        shade, xi = shade_of(segments, carrying), draws.scores(sources, seed, 16384)
+        flux = measured(segments, shade, draws.moved(sources, xi))
+        parts = linear.linear_parts(
+            linear.contributions(measured(segments, shade, draws.one_at_a_time(sources))),
             sources,
             [xi],
         )
-        return {name: draws.ends(rows, linear[name]) for name, rows in flux.items()}
+        return {name: intervals.ends(rows, parts[name]) for name, rows in flux.items()}
 
     def plain():
         generator = np.random.default_rng(0)
@@ -448,7 +449,7 @@ def monte_carlo(bench: Bench) -> dict:
                         part.get(name, np.zeros(count))[index] for part in (source.shift, source.middle)
                     )
                     errors[name] = errors.get(name, 0.0) + (middle + xi * size)[:, None]
-            for rows in propagate.measured(one, propagate.shade_of(one, carrying), errors).values():
+            for rows in measured(one, shade_of(one, carrying), errors).values():
                 np.quantile(rows, [0.025, 0.975], axis=0)
 
     def timed(function):
@@ -482,22 +483,23 @@ def linear_check(bench: Bench) -> dict:
     contributions as correlated inputs."""
     import numpy as np
 
-    from headland.uncertainty import propagate
-    from headland.uncertainty.draws import NORMAL_95, one_at_a_time
+    from headland.uncertainty import linear
+    from headland.uncertainty.distributions import NORMAL_95
+    from headland.uncertainty.draws import one_at_a_time
+    from headland.uncertainty.inputs import shade_of
+    from headland.uncertainty.model import measured
 
     try:
         from uncertainties import ufloat
     except ImportError:
         raise SystemExit("the bench `linear_check` needs `pip install uncertainties`")
     segments, carrying, sources = prepared()
-    shade = propagate.shade_of(segments, carrying)
-    parts = propagate.contributions(propagate.measured(segments, shade, one_at_a_time(sources)))
+    shade = shade_of(segments, carrying)
+    parts = linear.contributions(measured(segments, shade, one_at_a_time(sources)))
 
     def ours():
-        return propagate.half_width(
-            propagate.contributions(propagate.measured(segments, shade, one_at_a_time(sources)))[
-                "net_radiation"
-            ]
+        return linear.half_width(
+            linear.contributions(measured(segments, shade, one_at_a_time(sources)))["net_radiation"]
         )
 
     def other():

@@ -23,8 +23,9 @@ import chain
 from headland.base.groups import GROUPINGS
 from headland.chain import balance, summarise
 from headland.files import settings
-from headland.uncertainty import propagate
+from headland.uncertainty import inputs, propagate
 from headland.uncertainty.draws import Source
+from headland.uncertainty.model import MEASURED
 from simulate import campaign, specs, summarised
 from simulate.spec import Errors, Spec
 
@@ -53,7 +54,7 @@ def compare(
 ) -> None:
     """Count a campaign's intervals. Truths are indexed by segment and by surface."""
     own = result.segments.set_index("segment")
-    for q in propagate.MEASURED:
+    for q in MEASURED:
         known = truth_segments.index.intersection(own.index)
         count(
             counts,
@@ -119,9 +120,9 @@ def of_summarised(made: summarised.Summarised, draws: int, seed: int) -> propaga
         for kind, frame in means.items()
     }
     carrying = dataclasses.asdict(summarised.CARRYING)
-    prepared = propagate.prepare(segments, carrying, np.full(len(segments), made.air), CLASSES)
+    prepared = inputs.prepare(segments, carrying, np.full(len(segments), made.air), CLASSES)
     return propagate.propagate(
-        prepared, means, balances, made.certificates, CLASSES, TERMS, carrying, seed, draws
+        inputs.Inputs(prepared, means, balances, made.certificates, CLASSES, TERMS, carrying), seed, draws
     )
 
 

@@ -18,7 +18,7 @@ import pytest
 from headland.base import findings
 from headland.course import answers
 from headland.files import settings, tables
-from headland.uncertainty import propagate
+from headland.uncertainty import inputs, propagate
 
 ROOT = Path(__file__).parents[2]
 TRUTH = ROOT / "demo_inputs" / "truth"
@@ -200,7 +200,16 @@ def edited(project, demo, tmp_path):
     return campaign, tmp_path / "results"
 
 
-AFTER_NOTES = {"segment", "summarise", "balance", "propagate", "diagnose", "checks", "datapackage"}
+AFTER_NOTES = {
+    "segment",
+    "samples_of_set",
+    "summarise",
+    "balance",
+    "propagate",
+    "diagnose",
+    "checks",
+    "datapackage",
+}
 
 
 def test_reruns(project, edited):
@@ -483,13 +492,15 @@ def test_answers_are_held_against_sets_on_one_scale(project, demo):
     segments = tables.read_table(steps / "6_summarise" / "segments.csv", "segment_means")
     carrying = settings.load(ROOT / "demo_inputs", ROOT / "config")["carrying"]
     chain = propagate.propagate(
-        propagate.prepare(segments, carrying, np.full(len(segments), 20.0), surfaces),
-        means,
-        balances,
-        pd.concat(survey.certificates.values(), ignore_index=True),
-        surfaces,
-        settings.uncertainty_terms(ROOT / "config/uncertainty.csv"),
-        carrying,
+        inputs.Inputs(
+            inputs.prepare(segments, carrying, np.full(len(segments), 20.0), surfaces),
+            means,
+            balances,
+            pd.concat(survey.certificates.values(), ignore_index=True),
+            surfaces,
+            settings.uncertainty_terms(ROOT / "config/uncertainty.csv"),
+            carrying,
+        ),
         1,
         16,
         "mean",

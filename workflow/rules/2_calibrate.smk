@@ -15,9 +15,14 @@ rule calibrate:
         findings="{results}/steps/2_calibrate/{set}_findings.csv",
     params:
         digests=lambda w: held([of(w).register]),
-        settings=lambda w: as_json({
-            "set": w.set, "logger_id": of(w).S["sets"][w.set]["logger_id"], "longwave": of(w).S["sets"][w.set]["longwave"],
-            "channels": of(w).channels[w.set], "certificate": of(w).S["methods"]["certificate"]}),
+        settings=lambda w: as_json(
+            {
+                "set": w.set,
+                **of(w).of_set(w.set, "logger_id", "longwave"),
+                "channels": of(w).channels[w.set],
+                **of(w).methods("certificate"),
+            }
+        ),
     group:
         "campaign"
     log:

@@ -6,7 +6,16 @@ rule screen:
         "Screening the samples of {wildcards.set}"
     input:
         code=code("screen"),
-        schemas=schemas("samples_raw", "samples_calibrated", "certificates", "samples_corrected", "samples_screened", "weather", "findings", "untold"),
+        schemas=schemas(
+            "samples_raw",
+            "samples_calibrated",
+            "certificates",
+            "samples_corrected",
+            "samples_screened",
+            "weather",
+            "findings",
+            "untold",
+        ),
         raw="{results}/steps/1_ingest/{set}.csv",
         calibrated="{results}/steps/2_calibrate/{set}.csv",
         certificates="{results}/steps/2_calibrate/{set}_certificates.csv",
@@ -19,9 +28,18 @@ rule screen:
         untold="{results}/steps/4_screen/{set}_untold.csv",
     params:
         digests=lambda w: held(of(w).weather),
-        settings=lambda w: as_json({
-            "set": w.set, "site": of(w).site, "weather": of(w).S["weather"], **of(w).clocks[w.set],
-            "channels": of(w).channels[w.set], "longwave": of(w).S["sets"][w.set]["longwave"]}),
+        settings=lambda w: as_json(
+            {
+                "set": w.set,
+                "site": of(w).site,
+                "weather": of(w).S["weather"],
+                **of(w).clocks[w.set],
+                "channels": of(w).channels[w.set],
+                **of(w).of_set(w.set, "longwave"),
+            }
+        ),
+    resources:
+        mem_mb=memory(400, 3),
     group:
         "campaign"
     log:

@@ -1,18 +1,20 @@
 # Step 6: means of segments, fields and surfaces.
 
 
-def found_before(wildcards):
-    """What the steps before found: an error withholds the numbers that it makes untrustworthy."""
-    return [path for step in ("1_ingest", "2_calibrate", "4_screen") for path in of_sets(step, "_findings.csv")(wildcards)] + [
-        f"{wildcards.results}/steps/5_segment/all_findings.csv"]
-
-
 rule summarise:
     message:
         "Averaging over segments, fields and surfaces"
     input:
         code=code("summarise"),
-        schemas=schemas("samples_calibrated", "samples_segmented", "noted", "segment_means", "group_means", "station", "findings"),
+        schemas=schemas(
+            "samples_calibrated",
+            "samples_segmented",
+            "noted",
+            "segment_means",
+            "group_means",
+            "station",
+            "findings",
+        ),
         noted=steps("5_segment", "noted_intervals.csv"),
         limits=LIMITS,
         calibrated=of_sets("2_calibrate"),
@@ -27,9 +29,16 @@ rule summarise:
         findings=steps("6_summarise", "all_findings.csv"),
     params:
         digests=lambda w: held(of(w).station),
-        settings=lambda w: as_json({
-            "sets": of(w).clocks, "notes": of(w).S["notes_file"], "overrides": of(w).S["overrides"]["surfaces"],
-            **({"stamp": of(w).S["station"]["stamp"]} if of(w).by_station else {})}),
+        settings=lambda w: as_json(
+            {
+                "sets": of(w).clocks,
+                "notes": of(w).S["notes_file"],
+                "overrides": of(w).S["overrides"]["surfaces"],
+                **({"stamp": of(w).S["station"]["stamp"]} if of(w).by_station else {}),
+            }
+        ),
+    resources:
+        mem_mb=memory(400, 2),
     group:
         "campaign"
     log:

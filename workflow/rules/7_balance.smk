@@ -18,9 +18,14 @@ rule balance:
         findings=steps("7_balance", "all_findings.csv"),
     params:
         digests=lambda w: held(of(w).weather),
-        settings=lambda w: as_json({
-            "site": of(w).site, "weather": of(w).S["weather"], "overrides": of(w).S["overrides"]["surfaces"],
-            "methods": {key: of(w).S["methods"][key] for key in ("ground_heat", "green_cover")}}),
+        settings=lambda w: as_json(
+            {
+                "site": of(w).site,
+                "weather": of(w).S["weather"],
+                "overrides": of(w).S["overrides"]["surfaces"],
+                "methods": of(w).methods("ground_heat", "green_cover"),
+            }
+        ),
     group:
         "campaign"
     log:

@@ -1,12 +1,24 @@
-# After the numbers: sources held against each other.
+# After the numbers: sources compared with each other.
 
 
 rule diagnose:
     message:
-        "Holding the sources against each other"
+        "Comparing the sources with each other"
     input:
         code=code("diagnose"),
-        schemas=schemas("samples_segmented", "segment_means", "segments", "fields", "certificates", "notes", "weather", "station", "against_station", "findings", "untold"),
+        schemas=schemas(
+            "samples_segmented",
+            "segment_means",
+            "segments",
+            "fields",
+            "certificates",
+            "notes",
+            "weather",
+            "station",
+            "against_station",
+            "findings",
+            "untold",
+        ),
         terms=TERMS,
         limits=LIMITS,
         classes=CLASSES,
@@ -24,9 +36,18 @@ rule diagnose:
         untold=steps("8_diagnose", "untold.csv"),
     params:
         digests=lambda w: held([of(w).notes, *of(w).weather, *of(w).station]),
-        settings=lambda w: as_json({
-            "sets": of(w).clocks, **of(w).S["notes"], "overrides": of(w).S["overrides"]["surfaces"], "weather": of(w).S["weather"],
-            "carrying": of(w).S["carrying"], "stamp": of(w).S["station"]["stamp"]}),
+        settings=lambda w: as_json(
+            {
+                "sets": of(w).clocks,
+                **of(w).S["notes"],
+                "overrides": of(w).S["overrides"]["surfaces"],
+                "weather": of(w).S["weather"],
+                "carrying": of(w).S["carrying"],
+                "stamp": of(w).S["station"]["stamp"],
+            }
+        ),
+    resources:
+        mem_mb=memory(400, 2),
     group:
         "campaign"
     log:

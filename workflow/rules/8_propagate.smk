@@ -3,10 +3,25 @@
 
 rule propagate:
     message:
-        "Working out the intervals"
+        "Estimating the intervals"
     input:
         code=code("propagate"),
-        schemas=schemas("segment_means", "group_means", "group_balance", "certificates", "segments", "fields", "surfaces", "differences", "uncertainty_budget", "linear_check", "intercomparison", "clouds", "weather", "findings"),
+        schemas=schemas(
+            "segment_means",
+            "group_means",
+            "group_balance",
+            "certificates",
+            "segments",
+            "fields",
+            "surfaces",
+            "differences",
+            "uncertainty_budget",
+            "linear_check",
+            "intercomparison",
+            "clouds",
+            "weather",
+            "findings",
+        ),
         terms=TERMS,
         segments_means=steps("6_summarise", "segments.csv"),
         fields_means=steps("6_summarise", "fields.csv"),
@@ -28,10 +43,19 @@ rule propagate:
         findings=steps("8_propagate", "all_findings.csv"),
     params:
         digests=lambda w: held(of(w).weather),
-        settings=lambda w: as_json({
-            "overrides": of(w).S["overrides"]["surfaces"], "weather": of(w).S["weather"], "carrying": of(w).S["carrying"],
-            "seed": of(w).S["seed"], "draws": config["draws"],
-            "methods": {key: of(w).S["methods"][key] for key in ("set_scale", "one_sided")}}),
+        settings=lambda w: as_json(
+            {
+                "overrides": of(w).S["overrides"]["surfaces"],
+                "weather": of(w).S["weather"],
+                "carrying": of(w).S["carrying"],
+                "seed": of(w).S["seed"],
+                "draws": config["draws"],
+                "methods": of(w).methods("set_scale", "one_sided"),
+            }
+        ),
+    resources:
+        # the draws of all segments at once
+        mem_mb=memory(900, 1),
     group:
         "campaign"
     log:

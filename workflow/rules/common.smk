@@ -1,22 +1,20 @@
-# What the rule files share: the campaigns' settings, checked; names of files; which code a step reaches.
+# What the steps share: the campaigns of this run, the files of each, and how a step is called.
 #
-# One run serves one campaign (config keys campaign and results) or many (campaigns: results folder to campaign folder). Every path of a result begins with
-# the wildcard {results}; what a rule needs of the campaign behind it is a function of the wildcards.
+# A run is for one campaign (the settings `campaign` and `results`) or for many (the setting `campaigns`: campaign
+# folders by results folder). The path of each result begins with the wildcard {results}. What a step needs of its
+# campaign is a function of the wildcards.
 
 import json
 import os
 import re
+import shutil
 import sys
+import tomllib
 from functools import cache
 from pathlib import Path
 
 ROOT = Path(workflow.basedir)
 sys.path.insert(0, str(ROOT / "workflow"))
-# the process that jobs are forked from finds the package by this
-os.environ["PYTHONPATH"] = str(ROOT / "workflow")
-# a step has one core: products of small matrices over several would only make cores wait for each other
-os.environ["OPENBLAS_NUM_THREADS"] = "1"
-import tomllib
 
 from headland.base import basics
 from headland.files import jobs, settings
@@ -26,39 +24,98 @@ LIMITS = "config/quality.csv"
 CLASSES = "config/surfaces.csv"
 TERMS = "config/uncertainty.csv"
 
+CHAIN = ("ingest", "calibrate", "correct_longwave", "screen", "segment", "summarise", "balance", "propagate")
+AFTER = (
+    "diagnose",
+    "checks",
+    "datapackage",
+    "workbook",
+    "figures_of_samples",
+    "figures",
+    "worked",
+    "report",
+    "report_pdf",
+    "changes",
+)
+NOT_HANDED_ON = ("code", "schemas", "inputs", "layout", "folder")
+"""Names of files that a step's script does not get: a change of them reruns the step, or it gets the files inside."""
+
 
 def near(path):
-    """A path as short as it goes: relative to the project's root where it is inside."""
+    """A path relative to the project's root where it is inside; otherwise absolute."""
     path = Path(os.path.abspath(ROOT / path))
     return str(path.relative_to(ROOT)) if path.is_relative_to(ROOT) else str(path)
 
 
+# Campaigns -----------------------------------------------------------------------------------------------
+
+
 class Campaign:
-    """A campaign's settings, and its files as lists, empty where there is none. UserErrors where a setting is wrong."""
+    """A campaign's settings and its files. Lists are empty where there is no file. UserErrors where a setting is wrong."""
 
     def __init__(self, folder):
         self.folder = folder
-        self.S = S = settings.load(ROOT / folder, ROOT / "config")
-        inside = lambda name: [f"{folder}/{name}"] if name else []
-        self.sets = list(S["sets"])
-        self.site = {key: S["site"][key] for key in ("latitude", "longitude", "elevation")}
-        self.channels = {name: entry["layout"]["channels"] for name, entry in S["sets"].items()}
-        self.clocks = {name: {"interval": entry["layout"]["interval"], "stamp": entry["layout"]["stamp"], "utc_offset": entry["utc_offset"]}
-                       for name, entry in S["sets"].items()}
-        self.notes, self.register = f"{folder}/{S['notes_file']}", f"{folder}/instruments.csv"
-        self.weather, self.station, self.outlines = inside(S["weather_file"]), inside(S["station_file"]), inside(S["outlines_file"])
-        self.tracks = list(dict.fromkeys(path for file in S["track_files"].values() for path in inside(file)))
-        # positions by place need both: without an outline a track says nothing of fields
+        self.S = settings.load(ROOT / folder, ROOT / "config")
+        entries = self.S["sets"]
+        self.sets = list(entries)
+        self.site = {key: self.S["site"][key] for key in ("latitude", "longitude", "elevation")}
+        self.channels = {name: entry["layout"]["channels"] for name, entry in entries.items()}
+        self.clocks = {name: self._clock(entry) for name, entry in entries.items()}
+        self.notes = f"{folder}/{self.S['notes_file']}"
+        self.register = f"{folder}/instruments.csv"
+        self.weather = self._inside(self.S["weather_file"])
+        self.station = self._inside(self.S["station_file"])
+        self.outlines = self._inside(self.S["outlines_file"])
+        tracks = dict.fromkeys(name for name in self.S["track_files"].values() if name)
+        self.tracks = [f"{folder}/{name}" for name in tracks]
+        # positions by place need both: without an outline a track does not say which field it is in
         self.placed = bool(self.outlines and self.tracks)
-        self.by_station = S["methods"]["incoming_terms"] == "station"
+        self.by_station = self.S["methods"]["incoming_terms"] == "station"
+        raw = [path for name in self.sets for path in self.raw(name)]
+        self.raw_mb = sum((ROOT / path).stat().st_size for path in raw) / 1e6
+
+    @staticmethod
+    def _clock(entry):
+        layout = entry["layout"]
+        return {
+            "interval": layout["interval"],
+            "stamp": layout["stamp"],
+            "utc_offset": entry["utc_offset"],
+        }
+
+    def _inside(self, name):
+        return [f"{self.folder}/{name}"] if name else []
 
     def raw(self, name):
+        """The logger files of a set."""
         return [f"{self.folder}/{file}" for file in self.S["sets"][name]["raw"]]
+
+    def of_set(self, name, *keys):
+        """Some settings of a set."""
+        return {key: self.S["sets"][name][key] for key in keys}
+
+    def methods(self, *names):
+        """Some of the chosen methods."""
+        return {name: self.S["methods"][name] for name in names}
+
+    def positions(self):
+        """Settings for positions by place; none where a campaign has neither outlines nor tracks."""
+        if not (self.outlines or self.tracks):
+            return {}
+        return {"positions": self.S["positions"], "tracks": self.S["track_files"]}
+
+
+def folders_of_run():
+    """Campaign folders by results folder."""
+    if config.get("campaigns"):
+        return config["campaigns"]
+    campaign = config["campaign"]
+    results = config.get("results") or ROOT / "results" / Path(ROOT / campaign).name
+    return {results: campaign}
 
 
 try:
-    CAMPAIGNS = {near(results): Campaign(near(folder)) for results, folder in (
-        config.get("campaigns") or {config.get("results") or ROOT / "results" / Path(ROOT / config["campaign"]).name: config["campaign"]}).items()}
+    CAMPAIGNS = {near(results): Campaign(near(folder)) for results, folder in folders_of_run().items()}
     settings.uncertainty_terms(ROOT / TERMS)
 except basics.UserErrors as problem:
     print(*problem.errors, sep="\n", file=sys.stderr)
@@ -67,7 +124,7 @@ except basics.UserErrors as problem:
 
 wildcard_constraints:
     results="|".join(re.escape(results) for results in CAMPAIGNS),
-    set="[A-Za-z][A-Za-z0-9_-]*",
+    set="|".join(sorted({re.escape(name) for campaign in CAMPAIGNS.values() for name in campaign.sets})),
 
 
 def of(wildcards):
@@ -75,9 +132,7 @@ def of(wildcards):
     return CAMPAIGNS[wildcards.results]
 
 
-def as_json(value):
-    """Settings of a step on its command line. A step gets only the keys it uses, so that another key's change does not rerun it."""
-    return json.dumps(value, ensure_ascii=False, sort_keys=False)
+# Files ---------------------------------------------------------------------------------------------------
 
 
 def steps(step, *names):
@@ -85,24 +140,31 @@ def steps(step, *names):
     return [f"{{results}}/steps/{step}/{name}" for name in names]
 
 
-def paths_of_sets(results, like, step, ending=".csv"):
-    """A step's file of each set in a results folder, or under the wildcard {results}. like: results folder of a campaign with these sets."""
-    return [f"{results}/steps/{step}/{name}{ending}" for name in CAMPAIGNS[like].sets]
-
-
 def of_sets(step, ending=".csv"):
-    """A step's file of each set, in the order of the campaign."""
-    return lambda wildcards: paths_of_sets(wildcards.results, wildcards.results, step, ending)
+    """A step's file of each set, in the order of the campaign, as a function of the wildcards."""
+
+    def paths(wildcards):
+        return [f"{wildcards.results}/steps/{step}/{name}{ending}" for name in of(wildcards).sets]
+
+    return paths
+
+
+def found_before(wildcards):
+    """Findings of the steps before 6: an error withholds the numbers that it makes untrustworthy."""
+    per_set = [of_sets(step, "_findings.csv") for step in ("1_ingest", "2_calibrate", "4_screen")]
+    joint = f"{wildcards.results}/steps/5_segment/all_findings.csv"
+    return [*(path for paths in per_set for path in paths(wildcards)), joint]
 
 
 @cache
 def code(step):
     """A step's script and every module of the package that it reaches."""
-    return [str(path.relative_to(ROOT)) for path in jobs.reached(ROOT / "scripts" / "steps" / f"{step}.py")]
+    script = ROOT / "scripts" / "steps" / f"{step}.py"
+    return [str(path.relative_to(ROOT)) for path in jobs.reached(script)]
 
 
 def schemas(*names):
-    """What a step reads or writes tables by."""
+    """The schemas by which a step reads or writes tables."""
     return [f"workflow/schemas/{name}.json" for name in names]
 
 
@@ -112,31 +174,72 @@ def _digest(path, size, changed):
 
 
 def digest(path):
-    """SHA-256 of a file, worked out once a run."""
+    """SHA-256 of a file, computed once a run."""
     known = (ROOT / path).stat()
     return _digest(str(ROOT / path), known.st_size, known.st_mtime_ns)
 
 
 def held(paths):
-    """What files of a campaign hold, as a parameter of the step that reads them. By the date alone, one replaced while its step read it would pass for read.
+    """Contents of a campaign's files, as a parameter of the step that reads them.
 
-    A function of the wildcards alone gives it: Snakemake remembers no parameter that is worked out from `input`.
+    The date alone does not serve: a file that is replaced while its step reads it would pass for read. Compute it
+    from the wildcards only, because Snakemake remembers no parameter that is computed from `input`.
     """
     return [digest(path) for path in paths]
 
 
-CHAIN = ("ingest", "calibrate", "correct_longwave", "screen", "segment", "summarise", "balance", "propagate")
-AFTER = ("diagnose", "checks", "datapackage", "workbook", "figures_of_samples", "figures", "worked", "report", "report_pdf", "changes")
-PROVENANCE = ("code", "schemas", "inputs", "layout")
-"""Names of inputs that a step's script is not told: they are there so that a change of them reruns it."""
+# Calls ---------------------------------------------------------------------------------------------------
 
-# on a cluster each step is called by a Snakemake of its own, to which loading for others would be a loss
+
+def as_json(value):
+    """Settings of a step on its command line. A step gets only the keys it uses; a change of others does not rerun it."""
+    return json.dumps(value, ensure_ascii=False, sort_keys=False)
+
+
+def memory(least, times_raw):
+    """Memory that a step needs in MB: `least`, and a multiple of the size of the campaign's logger files."""
+
+    def megabytes(wildcards):
+        return round(least + times_raw * of(wildcards).raw_mb)
+
+    return megabytes
+
+
+def job(step, input, output, params, log, **more):
+    """Run a step's script in a process of its own, with the files and settings of its rule by their names.
+
+    more: files that are neither input nor output by themselves, because they are in a folder that is.
+    """
+    named = (*input.items(), *output.items(), *more.items())
+    files = {name: paths for name, paths in named if name not in NOT_HANDED_ON}
+    line = jobs.words(files, dict(params.items()).get("settings"))
+    jobs.run(ROOT / "scripts" / "steps" / f"{step}.py", line, ROOT / str(log))
+
+
+def made_in(folder, campaign):
+    """The files of all sets that the step segment writes into a folder, by the names of its options."""
+    folder = ROOT / folder
+    folder.mkdir(exist_ok=True)
+    segmented = [folder / f"{name}.csv" for name in campaign.sets]
+    places = [folder / f"{name}_places.csv" for name in campaign.sets]
+    return {"segmented": segmented, **({"places": places} if campaign.placed else {})}
+
+
+def give_place(folder, target, log):
+    """Give a file of a temporary folder its own place, without a second copy where the file system allows."""
+    source, target = ROOT / folder / Path(target).name, ROOT / target
+    try:
+        os.link(source, target)
+    except OSError:
+        shutil.copyfile(source, target)
+    (ROOT / str(log)).write_text(f"{target.name}: {target.stat().st_size} bytes\n", encoding="utf-8")
+
+
+# Steps find the package by the first. They have one core each: linear algebra on several would only make them wait.
+os.environ.update(PYTHONPATH=str(ROOT / "workflow"), OPENBLAS_NUM_THREADS="1")
+
+# Steps are forked from a process that has loaded what they import, so each starts in milliseconds. On a cluster a
+# Snakemake of its own runs each step, and loading for others would cost time.
 if workflow.is_main_process:
-    jobs.preload(dict.fromkeys(
-        [*(jobs.module_name(ROOT / path) for step in CHAIN + AFTER for path in code(step)[1:]), "typst", "pikepdf"]))
-
-
-def job(step, input, output, params, log):
-    """Run a step's script with the files and settings of its rule, by their names, in a process of its own."""
-    files = {name: paths for name, paths in (*input.items(), *output.items()) if name not in PROVENANCE}
-    jobs.run(ROOT / "scripts" / "steps" / f"{step}.py", jobs.words(files, dict(params.items()).get("settings")), ROOT / str(log))
+    modules = [jobs.module_name(ROOT / path) for step in CHAIN + AFTER for path in code(step)[1:]]
+    jobs.preload(dict.fromkeys([*modules, "typst", "pikepdf"]))

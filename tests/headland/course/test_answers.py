@@ -73,8 +73,8 @@ def test_tolerance():
 
 
 def test_normalised_error_takes_the_interval_on_the_answers_side():
-    assert answers.normalised_error(110.0, 3.0, 100.0, 98.0, 104.0) == pytest.approx(10.0 / 5.0)
-    assert answers.normalised_error(90.0, 0.0, 100.0, 98.0, 104.0) == pytest.approx(10.0 / 2.0)
+    assert answers.error_of_answer(110.0, 3.0, 100.0, 98.0, 104.0) == pytest.approx(10.0 / 5.0)
+    assert answers.error_of_answer(90.0, 0.0, 100.0, 98.0, 104.0) == pytest.approx(10.0 / 2.0)
 
 
 @pytest.mark.parametrize(

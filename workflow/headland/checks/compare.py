@@ -24,8 +24,13 @@ from headland.checks.diagnose import LONGEST_STEP, binned, shadow_limit, smoothe
 from headland.files.tables import time_text
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.longwave import own_emission
-from headland.uncertainty import propagate
-from headland.uncertainty.draws import NORMAL_95, one_at_a_time
+from headland.uncertainty import inputs
+from headland.uncertainty.distributions import NORMAL_95
+from headland.uncertainty.draws import one_at_a_time
+from headland.uncertainty.intercompare import normalised_error
+from headland.uncertainty.linear import contributions
+from headland.uncertainty.model import LOWEST_SUN, measured
+from headland.uncertainty.sources import instrument_sources
 
 FALSE_ALARM = 3.2e-4
 """Two-sided chance of 3.6 standard uncertainties of a normal distribution, over all comparisons of one campaign."""
@@ -147,14 +152,14 @@ def modelled(
         thermal_shock=0.0,
         **{f"{kind}_{channel}": 0.0 for kind in ("noise", "rate") for channel in RADIATION},
     )
-    window = propagate.prepare(window, carrying, air, {})
-    errors = one_at_a_time(propagate.instrument_sources(window, certificates, terms))
-    flux = propagate.measured(window, lambda phi: np.zeros_like(phi), errors)
+    window = inputs.prepare(window, carrying, air, {})
+    errors = one_at_a_time(instrument_sources(window, certificates, terms))
+    flux = measured(window, inputs.no_shade, errors)
     some = {
         name: np.broadcast_to(flux[name], (len(next(iter(errors.values()))), len(window)))
         for name in INCOMING
     }
-    return {name: values.mean(axis=0) for name, values in some.items()}, propagate.contributions(some)
+    return {name: values.mean(axis=0) for name, values in some.items()}, contributions(some)
 
 
 def sky_scatter(name: str, logs: np.ndarray, weights: np.ndarray, chance: float) -> float:
@@ -398,7 +403,7 @@ def against_station(
                         found[0],
                         found[0] - half,
                         found[0] + half,
-                        abs(found[0] - 1.0) / (2.0 * found[1]),
+                        normalised_error(found[0] - 1.0, 2.0 * found[1]),
                     )
                 )
     return pd.DataFrame(found_rows, columns=AGAINST_STATION)
@@ -478,13 +483,11 @@ def _off_station(findings: list[Finding], compared: int) -> list[Finding]:
 def own_shade(segments: pd.DataFrame, shade, tell: Tell = unheard) -> list[Finding]:
     """Walks in which the carrier's shadow took too much of the reflected light: beam fraction times the shadow's share of the view.
 
-    segments: as `propagate.prepare` gives them. shade: as `propagate.shade_of` gives it. tell: called with what can't be told. One finding a set. Beside the geometry stands what
+    segments: as `inputs.prepare` gives them. shade: as `inputs.shade_of` gives it. tell: called with what can't be told. One finding a set. Beside the geometry stands what
     was measured, the mean log ratio of albedos between shaded and other passes of the same ground, where there are two of each.
     """
     phi = segments["solar_azimuth"].to_numpy(float) - segments["heading"].to_numpy(float)
-    beam = np.where(
-        segments["solar_elevation"] > propagate.LOWEST_SUN, 1.0 - segments["diffuse_fraction"], 0.0
-    )
+    beam = np.where(segments["solar_elevation"] > LOWEST_SUN, 1.0 - segments["diffuse_fraction"], 0.0)
     loss = np.where(np.isfinite(phi), beam * shade(np.nan_to_num(phi)[None, :])[0], 0.0)
     table = segments.assign(loss=loss, known=segments["heading"].notna())
     table = table[table.index.isin(counted_segments(table).index)]
@@ -543,7 +546,7 @@ def head_tilted(
 
     SW_in / SW_clear of each segment, relative to their mean, on beam share times tan Z times cos and sin of the sun's azimuth less the heading, beside a constant
     and time. Directions of lean that the headings can't show are taken as 0, so the answer is a lower bound; one heading shows none.
-    segments: as `propagate.prepare` gives them. samples: as step 5 leaves them. excluding: flags that keep a sample out, as while a head
+    segments: as `inputs.prepare` gives them. samples: as step 5 leaves them. excluding: flags that keep a sample out, as while a head
     settles after a turn. tell: called with what can't be told.
     """
     findings = []
@@ -733,7 +736,7 @@ def diagnose(
     """Everything that shows once all numbers are there, and each set against the station (`against_station`).
 
     samples: of each set, as step 5 leaves them, at least those in a segment. moments: theirs, s, by the clock as far as it is corrected. intervals: s.
-    excluding: flags that keep a sample out. prepared: step 6's segments, as `propagate.prepare` gives them. segments, fields: step 8's. air: degC at each segment. station: rows of station.csv. stamp: what its times name. certificates: in force. surfaces, terms: the tables of config/. tell: called with
+    excluding: flags that keep a sample out. prepared: step 6's segments, as `inputs.prepare` gives them. segments, fields: step 8's. air: degC at each segment. station: rows of station.csv. stamp: what its times name. certificates: in force. surfaces, terms: the tables of config/. tell: called with
     what can't be told.
     """
     # near an edge or low over the canopy a head sees its sky all the same
@@ -744,7 +747,7 @@ def diagnose(
     compared = against_station(station, stamp, *common)
     findings = sets_disagree(*common, tell) + station_disagrees(compared, station, stamp, samples, tell)
     if carrying["walking_speed"] > 0:
-        findings += own_shade(prepared, propagate.shade_of(prepared, carrying), tell) + head_tilted(
+        findings += own_shade(prepared, inputs.shade_of(prepared, carrying), tell) + head_tilted(
             prepared, samples, excluding, tell
         )
     return findings + surface_mislabelled(fields, segments, air, surfaces, notes_file, tell), compared

@@ -27,7 +27,7 @@ from headland.physics import evaporation, heat, instruments, radiation
 from headland.physics.constants import RADIATION, SIGMA, ZERO_CELSIUS
 from headland.physics.longwave import irradiance
 from headland.report.report import SHOWN, WITHOUT, interval, number
-from headland.uncertainty import intercompare, propagate
+from headland.uncertainty import intercompare, model
 
 OF_SEGMENTS = ("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation")
 OF_SURFACES = (*OF_SEGMENTS, "net_radiation_common_sky", *heat.ESTIMATED)
@@ -228,7 +228,7 @@ def on_scale(survey: Survey, segments: pd.DataFrame, surfaces: Mapping[str, Mapp
         return segments
     flux = intercompare.on_one_scale({c: segments[c].to_numpy(float)[None, :] for c in RADIATION}, scale, {})
     emissivity = np.array([surfaces[s]["emissivity"]["value"] if s else 1.0 for s in segments["surface"]])
-    flux |= propagate.derived(flux, segments, emissivity)
+    flux |= model.derived(flux, segments, emissivity)
     return segments.assign(
         **{
             name: np.nan_to_num(value[0]) if name.startswith("albedo_") else value[0]
@@ -561,14 +561,13 @@ def tolerance(quantity: str, value: float) -> float:
     return RELATIVE * abs(value)
 
 
-def normalised_error(value: float, uncertainty: float, reference: float, low: float, high: float) -> float:
-    """E_n = |difference| / sqrt(U1^2 + U2^2) with expanded uncertainties (ISO/IEC 17043, from memory); U2 is the interval's half on the answer's side."""
+def error_of_answer(value: float, uncertainty: float, reference: float, low: float, high: float) -> float:
+    """E_n of an answer against a number with an interval.
+
+    uncertainty: expanded, of the answer. That of the reference is half of its interval, on the answer's side.
+    """
     own = high - reference if value > reference else reference - low
-    return (
-        abs(value - reference) / math.hypot(uncertainty, own)
-        if math.hypot(uncertainty, own) > 0
-        else math.nan
-    )
+    return intercompare.normalised_error(value - reference, uncertainty, own)
 
 
 # The check -------------------------------------------------------------------------------------------------------
@@ -699,7 +698,7 @@ def check(
         record["verdict"] = verdict
         if math.isfinite(low) and math.isfinite(high):
             record["within_uncertainty"] = low <= value <= high
-            record["e_n"] = normalised_error(value, own, reference, low, high)
+            record["e_n"] = error_of_answer(value, own, reference, low, high)
         if codes:
             record |= {
                 "mistake": codes[0],

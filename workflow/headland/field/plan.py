@@ -22,7 +22,9 @@ from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.geometry import GUARD_RADIUS
 from headland.physics.instruments import RESPONSE_TIME
 from headland.physics.longwave import own_emission
-from headland.uncertainty import propagate
+from headland.uncertainty import inputs, propagate
+from headland.uncertainty.model import LOWEST_SUN
+from headland.uncertainty.terms import of_term
 
 STEP = 300.0
 """s between the moments of the day that are worked out."""
@@ -91,7 +93,7 @@ def sky(times, site: Mapping[str, float], air: float, humidity: float) -> pd.Dat
     with np.errstate(divide="ignore", invalid="ignore"):
         clearness = np.where(up > 0, sw_in / (sun.top_of_atmosphere(times) * up), 0.0)
         diffuse = sun.diffuse_fraction(np.clip(clearness, 0.0, 1.0))
-        beam = np.where(elevation > propagate.LOWEST_SUN, (1.0 - diffuse) * sw_in / up, 0.0)
+        beam = np.where(elevation > LOWEST_SUN, (1.0 - diffuse) * sw_in / up, 0.0)
     vapour = 10.0 * float(evaporation.saturation_vapour_pressure(air)) * humidity / 100.0
     lw_in = float(
         sun.clear_sky_emissivity_prata(vapour, air + ZERO_CELSIUS) * own_emission(air + ZERO_CELSIUS)
@@ -443,9 +445,7 @@ def expected_segments(
         ground_correlation=0.0,
         independent=used * speed / (series.VIEW_LENGTH * height + 2.0 * PATCH) / series.CAUTION,
     )
-    levelling = (
-        propagate.middle_and_sigma(terms["levelling"])[1] if terms["levelling"]["enabled"] == "true" else 0.0
-    )
+    levelling = of_term(terms["levelling"]).sigma if terms["levelling"]["enabled"] == "true" else 0.0
     return frame.assign(
         sw_in_memory=frame["sw_in"] + unsettled(visits, frame, site, levelling, air, humidity)
     )
@@ -485,7 +485,7 @@ def expected_differences(
     """
     frame = segments[segments["weight"] > 0].reset_index(drop=True)
     common = summarise.reference_sky(frame)
-    frame = propagate.prepare(
+    frame = inputs.prepare(
         summarise.with_common_sky(frame, surfaces, common), carrying, np.full(len(frame), air), surfaces
     )
     means = {kind: summarise.groups(frame, by, surfaces, common) for kind, by in GROUPINGS.items()}
@@ -512,7 +512,7 @@ def expected_differences(
     calm = {**terms, "ground": {**terms["ground"], "enabled": "false"}}
     full, firm = (
         propagate.propagate(
-            frame, means, balances, certificates, surfaces, t, carrying, seed, draws
+            inputs.Inputs(frame, means, balances, certificates, surfaces, t, carrying), seed, draws
         ).differences
         for t in (terms, calm)
     )

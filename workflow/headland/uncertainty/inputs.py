@@ -1,0 +1,115 @@
+"""What the measurement model works on: the segments with the sun, the air and the carrier around them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from headland.physics import geometry, sun
+
+INCOMING = ("sw_in", "lw_in")
+"""The incoming terms, which may be another set's: where one stood as sky monitor."""
+
+SHADE_STEP = 5.0
+"""Degrees of azimuth between which the shadow's view is interpolated."""
+
+Carrying = Mapping[str, float]
+"""How the set is carried: sensor_height, reach, carrier_height, carrier_width (m), walking_speed (m s-1)."""
+
+Surfaces = Mapping[str, Mapping]
+"""Properties of each surface class by name, each with value, low and high (surfaces.csv)."""
+
+
+@dataclass(frozen=True)
+class Inputs:
+    """What step 8 reads.
+
+    segments: step 6's, with what `prepare` adds. means, balances: steps 6 and 7's tables of `fields` and
+    `surfaces`. certificates: those in force, all sets. surfaces: properties of the classes. terms: rows of
+    uncertainty.csv by term. carrying: how the sets were carried.
+    """
+
+    segments: pd.DataFrame
+    means: Mapping[str, pd.DataFrame]
+    balances: Mapping[str, pd.DataFrame]
+    certificates: pd.DataFrame
+    surfaces: Surfaces
+    terms: Mapping[str, Mapping[str, str]]
+    carrying: Carrying
+
+
+def prepare(segments: pd.DataFrame, carrying: Carrying, air_temperature, surfaces: Surfaces) -> pd.DataFrame:
+    """Segments with what the model needs beside their means.
+
+    segments: as step 6 leaves them. air_temperature: degC, one a segment; where unknown, the head's own is
+    taken. Adds emissivity, diffuse_fraction, carrier_view, air_temperature, heading, incoming_heading
+    (degrees) and day. Where nobody walks there is no carrier, and the heading is a constant.
+    """
+    middle = segments["start_utc"] + (segments["end_utc"] - segments["start_utc"]) / 2
+    air = np.asarray(air_temperature, dtype=float)
+    walks = carrying["walking_speed"] > 0
+    return segments.assign(
+        emissivity=np.array([_emissivity(surfaces, name) for name in segments["surface"]], dtype=float),
+        diffuse_fraction=sun.diffuse_fraction(np.clip(_clearness(segments, middle), 0.0, 1.0)),
+        carrier_view=_carrier_view(carrying) if walks else 0.0,
+        air_temperature=np.where(np.isfinite(air), air, segments["body_temperature"].to_numpy(float)),
+        heading=segments["heading"].astype(float) if walks else 0.0,
+        incoming_heading=segments["incoming_heading"].astype(float) if walks else 0.0,
+        day=middle.dt.strftime("%Y-%m-%d"),
+    )
+
+
+def _emissivity(surfaces: Surfaces, name: str) -> float:
+    return surfaces[name]["emissivity"]["value"] if name else 1.0
+
+
+def _clearness(segments: pd.DataFrame, middle: pd.Series) -> np.ndarray:
+    """SW_in over what arrives on the level at the top of the atmosphere; 0 with the sun down."""
+    up = np.clip(np.sin(np.radians(segments["solar_elevation"].to_numpy(float))), 0.0, None)
+    outside = sun.top_of_atmosphere(middle) * up
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(outside > 0, segments["sw_in"].to_numpy(float) / outside, 0.0)
+
+
+def _carrier_view(carrying: Carrying) -> float:
+    """Fraction of the downward view that the carrier's body fills."""
+    return geometry.carrier_view(
+        carrying["sensor_height"], carrying["reach"], carrying["carrier_height"], carrying["carrier_width"]
+    )
+
+
+def no_shade(phi: np.ndarray) -> np.ndarray:
+    """The shadow's view where nobody carries the set."""
+    return np.zeros_like(phi)
+
+
+def shade_of(segments: pd.DataFrame, carrying: Carrying) -> Callable[[np.ndarray], np.ndarray]:
+    """The fraction of the downward view that the carrier's shadow fills, as a function.
+
+    The function takes phi, the sun's azimuth minus the heading in degrees, and returns the fraction, both
+    (draws x segments). It is worked out every 5 degrees and interpolated, since an unknown heading is drawn.
+    """
+    if not carrying["walking_speed"] > 0 or not carrying["reach"] > 0:
+        return no_shade
+    nodes = np.arange(-180.0, 181.0, SHADE_STEP)
+    elevation = segments["solar_elevation"].fillna(0.0).to_numpy(float)
+    table = geometry.shadow_view(
+        nodes[None, :],
+        elevation[:, None],
+        carrying["sensor_height"],
+        carrying["reach"],
+        carrying["carrier_height"],
+        carrying["carrier_width"],
+    )
+    rows = np.arange(len(elevation))
+
+    def view(phi: np.ndarray) -> np.ndarray:
+        place = (phi + 180.0) % 360.0 / SHADE_STEP
+        left = np.minimum(place.astype(int), len(nodes) - 2)
+        at_left, at_right = table[rows, left], table[rows, left + 1]
+        return at_left + (place - left) * (at_right - at_left)
+
+    return view

@@ -1,0 +1,98 @@
+"""Errors of single sensors, and the calibration reference that all sensors of one band share.
+
+They hold for the whole campaign, so they cancel in a difference between surfaces measured with one sensor.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+import numpy as np
+import pandas as pd
+
+from headland.physics.instruments import RESPONSE_TIME
+from headland.uncertainty.draws import Source
+from headland.uncertainty.heads import Heads
+from headland.uncertainty.terms import PERCENT, Rows, is_on, sources_of
+
+CALIBRATION_TEMPERATURE, TEMPERATURE_STEP = 20.0, 25.0
+"""degC and K: a temperature response is stated per 25 K from 20 degC (common practice, no source)."""
+
+EXPANDED = 2.0
+"""Coverage factor of a certificate's expanded uncertainty."""
+
+TIME_CONSTANTS = math.log(20.0)
+"""Time constants in a 95 % response time, of a first-order response."""
+
+
+def sensor_sources(heads: Heads, certificates: pd.DataFrame, rows: Rows) -> list[Source]:
+    """All errors of sensors. certificates: those in force, one a set and channel."""
+    sources = []
+    own = certificates[certificates["set"].isin(heads.lower)]
+    for band in ("sw", "lw"):
+        sensors = own[own["channel"].str.startswith(band)].to_dict("records")
+        for sensor in sensors:
+            sources += _of_sensor(heads, sensor, rows)
+        if sensors:
+            sources.append(_reference_of_band(heads, band, sensors, rows))
+    return sources
+
+
+def _of_sensor(heads: Heads, sensor: Mapping, rows: Rows) -> list[Source]:
+    """The errors of one sensor. sensor: its certificate."""
+    channel = sensor["channel"]
+    band, unit, mine = channel[:2], f"{sensor['set']}/{channel}", heads.of(sensor["set"], channel)
+    factor = f"factor_{channel}"
+    warmer = (heads.body_temperature(channel) - CALIBRATION_TEMPERATURE) / TEMPERATURE_STEP
+    sources = _calibration(sensor, mine, rows)
+    sources += sources_of(rows, f"drift_{band}", unit, {factor: mine * _years(sensor)}, PERCENT)
+    sources += sources_of(rows, f"temperature_{band}", unit, {factor: np.nan_to_num(mine * warmer)}, PERCENT)
+    sources += sources_of(rows, "response", unit, {f"response_{channel}": mine * _time_constant(sensor)})
+    if band == "sw":
+        sources += sources_of(rows, "zero", unit, {f"zero_{channel}": mine})
+    return sources
+
+
+def _years(sensor: Mapping) -> float:
+    """Age of a certificate; one dated after the day has no drift."""
+    return sensor["age_months"] / 12.0 if sensor["age_months"] > 0 else 0.0
+
+
+def _time_constant(sensor: Mapping) -> float:
+    """Time constant of a head, s, from its 95 % response time: t95 / ln 20."""
+    stated = sensor["response_time_95"]
+    return (RESPONSE_TIME if math.isnan(stated) else stated) / TIME_CONSTANTS
+
+
+def calibration_size(sensor: Mapping, kind: str, rows: Rows) -> tuple[str, float]:
+    """The term and the standard uncertainty (relative) of one part of a sensor's calibration.
+
+    kind: `band` for what the reference of the band brings, `sensor` for the rest. A certificate's expanded
+    uncertainty is split by shares of its variance; without one, the table has a size for each part.
+    """
+    percent = sensor["expanded_uncertainty_percent"]
+    if math.isnan(percent):
+        term = f"default_{kind}_{sensor['channel'][:2]}"
+        return term, float(rows[term]["sigma"]) / 100.0
+    term = f"certificate_{kind}"
+    return term, percent / (100.0 * EXPANDED) * math.sqrt(float(rows[term]["sigma"]))
+
+
+def _calibration(sensor: Mapping, mine: np.ndarray, rows: Rows) -> list[Source]:
+    """The part of a sensor's calibration that is its own."""
+    term, size = calibration_size(sensor, "sensor", rows)
+    if not is_on(rows, term):
+        return []
+    unit = f"{sensor['set']}/{sensor['channel']}"
+    return [Source(term, unit, {f"factor_{sensor['channel']}": mine * size})]
+
+
+def _reference_of_band(heads: Heads, band: str, sensors: list[dict], rows: Rows) -> Source:
+    """The part of the calibration that all sensors of a band share: they were compared with one reference."""
+    shift: dict[str, np.ndarray] = {}
+    for sensor in sensors:
+        term, size = calibration_size(sensor, "band", rows)
+        name, mine = f"factor_{sensor['channel']}", heads.of(sensor["set"], sensor["channel"])
+        shift[name] = shift.get(name, 0.0) + mine * size * is_on(rows, term)
+    return Source("certificate_band", band, shift)

@@ -1,0 +1,78 @@
+"""Errors that all segments of a set share: of its heads as they are mounted and carried.
+
+Most hold for the whole campaign, levelling for a day.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+import pandas as pd
+
+from headland.uncertainty.directional import directional_sources
+from headland.uncertainty.draws import Source
+from headland.uncertainty.heads import Heads
+from headland.uncertainty.terms import Rows, is_on, of_term, sources_of
+
+SHOCK = 3.0
+"""How many times larger than usual the temperature difference between head and thermometer is, on top of its
+usual size, while the body temperature runs faster than the limit of `thermal-shock` (common practice, no
+source: 0.3 K becomes 1.2 K)."""
+
+UNKNOWN_CLASS = "C"
+"""The class of ISO 9060 that is taken where none is known: the widest limits."""
+
+
+def set_sources(heads: Heads, name: str, certificates: pd.DataFrame, rows: Rows) -> list[Source]:
+    """All errors that the segments of one set share. name: of the set. certificates: those in force."""
+    upper, lower = heads.upper[name], heads.lower[name]
+    shocked = 1.0 + SHOCK * heads.segments["thermal_shock"].to_numpy(float)
+    return [
+        *directional_sources(heads.segments, upper, name, rows[directional_term(name, certificates)]),
+        *levelling_sources(heads.segments, upper, name, rows),
+        *sources_of(rows, "cooling", name, {"cooling": upper}),
+        *sources_of(rows, "body_temperature", name, {"body_lw_in": upper, "body_lw_out": lower}),
+        *sources_of(rows, "body_gradient", name, {"body_lw_in": upper * shocked}),
+        *sources_of(rows, "window", name, {"window_lw_in": upper, "window_lw_out": lower}),
+        *sources_of(rows, "own_shade", name, {"own_shade": lower}),
+        *carrier_reflection(lower, name, rows),
+        *carrier_warmth(lower, name, rows),
+    ]
+
+
+def directional_term(name: str, certificates: pd.DataFrame) -> str:
+    """The row of uncertainty.csv for the class of a set's upper shortwave head."""
+    head = (certificates["set"] == name) & (certificates["channel"] == "sw_in")
+    classes = certificates.loc[head, "instrument_class"].tolist()
+    known = classes and classes[0] in ("A", "B", "C")
+    return f"directional_{classes[0] if known else UNKNOWN_CLASS}"
+
+
+def levelling_sources(segments: pd.DataFrame, upper: np.ndarray, name: str, rows: Rows) -> list[Source]:
+    """A set is levelled anew each day: one error along the walk and one across it, for every day."""
+    sources = []
+    for day in dict.fromkeys(segments["day"]):
+        today = upper * (segments["day"] == day).to_numpy(float)
+        if today.any():
+            sources += sources_of(rows, "levelling", f"{name}/{day}/along", {"level_along": today})
+            sources += sources_of(rows, "levelling", f"{name}/{day}/across", {"level_across": today})
+    return sources
+
+
+def carrier_reflection(lower: np.ndarray, name: str, rows: Rows) -> list[Source]:
+    """The carrier's albedo over the ground's, q, acts on the model as what is missing, 1 - q."""
+    if not is_on(rows, "carrier_reflection"):
+        return []
+    size = of_term(rows["carrier_reflection"])
+    shift, middle = {"carrier_dark": -lower * size.sigma}, {"carrier_dark": lower * (1.0 - size.middle)}
+    return [Source("carrier_reflection", name, shift, middle, size.distribution)]
+
+
+def carrier_warmth(lower: np.ndarray, name: str, rows: Rows) -> list[Source]:
+    """The carrier's warmth above the air; with it the carrier is in the longwave view at all."""
+    if not is_on(rows, "carrier_warmth"):
+        return []
+    size = of_term(rows["carrier_warmth"])
+    middle: Mapping = {"carrier_warmth": lower * size.middle, "carrier_there": lower}
+    return [Source("carrier_warmth", name, {"carrier_warmth": lower * size.sigma}, middle, size.distribution)]
