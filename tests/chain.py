@@ -30,6 +30,7 @@ from headland.chain import (
 from headland.checks import compare, diagnose, diagnose_samples
 from headland.files import settings, tables
 from headland.physics import evaporation, sun
+from headland.uncertainty.course import course_sizes
 from headland.uncertainty import inputs, propagate
 
 ROOT = Path(__file__).parents[1]
@@ -303,6 +304,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
             surfaces,
             terms,
             S["carrying"],
+            course_sizes(tables.read_config_table(config / "course.csv").to_dict("records")),
         ),
         S["seed"],
         draws,

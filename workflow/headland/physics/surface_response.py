@@ -1,4 +1,4 @@
-"""How a surface's albedo and longwave follow the sun, the sky and the air: what brings visits to a common moment."""
+"""How a surface's albedo and longwave follow the sun, the sky and the air."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ def albedo_of_beam(mu, strength):
 def albedo_shape(mu, diffuse_fraction, strength):
     """Albedo over the albedo with the sun at 30 degrees, under a sky with a diffuse share.
 
-    The beam's share follows the sun's height. Diffuse light has the albedo of a sun at 30 degrees, its mean height
-    (common practice, no source).
+    The beam's share follows the sun's height. Diffuse light has the albedo of a sun at 30 degrees, its mean
+    height (common practice, no source).
     """
     diffuse = np.asarray(diffuse_fraction, dtype=float)
     return (1.0 - diffuse) * albedo_of_beam(mu, strength) + diffuse
@@ -43,8 +43,8 @@ def emission_slope(surface_temperature, emissivity):
 def warming_with_sky(absorbed_sw, absorbed_lw, sky_response):
     """Change of a surface's emission, W m-2, with what it absorbs: lambda times the change absorbed.
 
-    absorbed_sw, absorbed_lw: changes of the absorbed shortwave, (1 - albedo) dSW, and longwave, eps dL, W m-2.
-    sky_response: lambda, the part of an absorbed change that the surface emits again.
+    absorbed_sw, absorbed_lw: changes of the absorbed shortwave, (1 - albedo) dSW, and longwave, eps dL, W
+    m-2. sky_response: lambda, the part of an absorbed change that the surface emits again.
     """
     return sky_response * (absorbed_sw + absorbed_lw)
 
@@ -52,6 +52,7 @@ def warming_with_sky(absorbed_sw, absorbed_lw, sky_response):
 def warming_with_air(air_change, slope, air_response):
     """Change of a surface's emission, W m-2, with the air's temperature: lambda_air 4 eps sigma T^3 dT_air.
 
-    air_change: K. slope: as `emission_slope` gives it. air_response: lambda_air, K of the surface for a K of air.
+    air_change: K. slope: as `emission_slope` gives it. air_response: lambda_air, K of the surface for a K of
+    air.
     """
     return air_response * slope * air_change

@@ -10,8 +10,8 @@ A single visit each does not.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -35,6 +35,12 @@ class CourseSizes:
     visit: float
     segment: float
     day: float
+
+
+def course_sizes(rows: Iterable[Mapping[str, str]]) -> dict[str, CourseSizes]:
+    """The sizes by quantity. rows: of course.csv, every cell as text."""
+    names = [item.name for item in fields(CourseSizes)]
+    return {row["quantity"]: CourseSizes(*(float(row[name]) for name in names)) for row in rows}
 
 
 @dataclass(frozen=True)

@@ -23,15 +23,25 @@ from headland.base.findings import Finding
 from headland.base.groups import GROUPINGS
 from headland.uncertainty import intercompare
 from headland.uncertainty.budget import budget, linear_check
-from headland.uncertainty.differences import GroupDraws, differences
+from headland.uncertainty.common_moment import differences_at_common_moment, skies_too_different
+from headland.uncertainty.differences import PairDraws, course_sources, differences, with_course
 from headland.uncertainty.draws import Errors, Source, middles, moved, one_at_a_time, scores
-from headland.uncertainty.groups import QUANTITIES, grouped, grouping_of, with_class_values
+from headland.uncertainty.groups import (
+    QUANTITIES,
+    GroupDraws,
+    Grouping,
+    grouped,
+    grouping_of,
+    with_class_values,
+)
 from headland.uncertainty.inputs import INCOMING, Inputs, shade_of
 from headland.uncertainty.intervals import with_intervals
 from headland.uncertainty.linear import contributions, linear_parts
 from headland.uncertainty.model import MEASURED, measured
+from headland.uncertainty.pairs import COMPARED, Pairs, pairs_of
 from headland.uncertainty.sources import KNOWN_EFFECTS, instrument_sources
 from headland.uncertainty.sources_group import FEWEST_LOOKS, class_sources, ground_sources, sky_sources
+from headland.uncertainty.terms import is_on
 
 SHOWN_DRAWS = 400
 """Draws of each surface's net radiation that are kept for the picture of what two surfaces share."""
@@ -105,15 +115,17 @@ def propagate(
     sampling = Sampling(seed, draws)
     scale, findings = intercompare.scale_of(inputs.segments, set_scale)
     instruments = _of_instruments(inputs, sampling, scale, one_sided)
-    surfaces = _of_groups(inputs, sampling, instruments, "surfaces")
-    fields = _of_groups(inputs, sampling, instruments, "fields")
+    moved_surfaces = _moved(inputs, sampling, instruments, "surfaces")
+    surfaces = _of_groups(moved_surfaces, instruments)
+    compared = _of_pairs(inputs, sampling, instruments, moved_surfaces, surfaces)
+    fields = _of_groups(_moved(inputs, sampling, instruments, "fields"), instruments)
     own_columns = inputs.segments.drop(columns=list(MEASURED))
     return Result(
         segments=pd.concat([own_columns, instruments.on_scale.table], axis=1),
         fields=_table(fields, "fields"),
         surfaces=_table(surfaces, "surfaces"),
-        differences=differences(surfaces),
-        budget=budget(surfaces, inputs.terms),
+        differences=differences(compared, _as_visited(surfaces, compared.pairs)),
+        budget=budget(surfaces, compared, inputs.terms),
         linear=linear_check(surfaces),
         intercomparison=intercompare.comparison(
             inputs.segments, instruments.as_read.table, instruments.as_read.draws, instruments.side_by_side
@@ -163,14 +175,28 @@ def _of_instruments(
     )
 
 
-def _of_groups(inputs: Inputs, sampling: Sampling, instruments: Instruments, kind: str) -> GroupDraws:
-    """Draw the errors of groups, and run the model on them and on those of their segments.
+@dataclass(frozen=True)
+class Moved:
+    """Groups with their own errors, as drawn and one at a time.
 
-    kind: `surfaces` or `fields`.
+    grouping: which segments make which group. own: the groups' sources, with their scores `xi`. sources:
+    those of the instruments and these. drawn: errors of the groups in the draws. errors, shifted: errors and
+    segments with one source off at a time.
     """
+
+    grouping: Grouping
+    own: list[Source]
+    xi: np.ndarray
+    sources: list[Source]
+    drawn: Errors
+    errors: Errors
+    shifted: Errors
+
+
+def _moved(inputs: Inputs, sampling: Sampling, instruments: Instruments, kind: str) -> Moved:
+    """Draw the errors of groups. kind: `surfaces` or `fields`."""
     segments, surfaces, terms = inputs.segments, inputs.surfaces, inputs.terms
     groups = with_class_values(inputs.means[kind], inputs.balances[kind], surfaces)
-    grouping = grouping_of(segments, groups, GROUPINGS[kind])
     own = [
         *class_sources(segments, groups, surfaces, terms),
         *ground_sources(groups, terms),
@@ -178,20 +204,64 @@ def _of_groups(inputs: Inputs, sampling: Sampling, instruments: Instruments, kin
     ]
     xi = sampling.scores(own)
     sources = [*instruments.sources, *own]
-    plain = grouped(instruments.on_scale.values, grouping, {})
-    draws = grouped(instruments.on_scale.draws, grouping, moved(own, xi))
     errors = one_at_a_time(sources)
     shifted = measured(segments, instruments.shade, errors, instruments.scale)
-    parts = contributions(grouped(shifted, grouping, errors))
+    grouping = grouping_of(segments, groups, GROUPINGS[kind])
+    return Moved(grouping, own, xi, sources, moved(own, xi), errors, shifted)
+
+
+def _of_groups(group: Moved, instruments: Instruments) -> GroupDraws:
+    """Run the model on the errors of groups and on those of their segments."""
+    plain = grouped(instruments.on_scale.values, group.grouping, {})
+    parts = contributions(grouped(group.shifted, group.grouping, group.errors))
+    groups = group.grouping.groups
     return GroupDraws(
         groups,
-        sources,
+        group.sources,
         values={name: rows[0] for name, rows in plain.items()},
-        draws=draws,
+        draws=grouped(instruments.on_scale.draws, group.grouping, group.drawn),
         parts=parts,
-        linear=linear_parts(parts, sources, [instruments.xi, xi]),
+        linear=linear_parts(parts, group.sources, [instruments.xi, group.xi]),
         unknown=~(groups["independent"].to_numpy(float) >= FEWEST_LOOKS),
     )
+
+
+def _of_pairs(
+    inputs: Inputs, sampling: Sampling, instruments: Instruments, group: Moved, found: GroupDraws
+) -> PairDraws:
+    """Bring the surfaces to a common moment, in all draws, and add what stays unknown of the course."""
+    values, grouping = instruments.on_scale.values, group.grouping
+    pairs = pairs_of(grouping, values, inputs.surfaces, inputs.course)
+
+    def at_common_moment(flux: Errors, errors: Errors) -> Errors:
+        return differences_at_common_moment(flux, grouping, pairs, errors, inputs.surfaces)
+
+    course = course_sources(pairs) if is_on(inputs.terms, "course") else []
+    xi = sampling.scores(course)
+    draws, parts = with_course(
+        at_common_moment(instruments.on_scale.draws, group.drawn),
+        contributions(at_common_moment(group.shifted, group.errors)),
+        course,
+        xi,
+    )
+    sources = [*group.sources, *course]
+    first, second = pairs.pairs.T
+    return PairDraws(
+        pairs,
+        sources,
+        values={name: rows[0] for name, rows in at_common_moment(values, {}).items()},
+        draws=draws,
+        parts=parts,
+        linear=linear_parts(parts, sources, [instruments.xi, group.xi, xi]),
+        unknown=found.unknown[first] | found.unknown[second],
+        too_different={name: skies_too_different(values, pairs, name) for name in COMPARED},
+    )
+
+
+def _as_visited(found: GroupDraws, pairs: Pairs) -> Errors:
+    """Differences of the surfaces' values as they were visited, by quantity (pairs)."""
+    first, second = pairs.pairs.T
+    return {name: found.values[name][first] - found.values[name][second] for name in COMPARED}
 
 
 def _table(found: GroupDraws, kind: str) -> pd.DataFrame:
