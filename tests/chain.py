@@ -28,13 +28,17 @@ from headland.chain import (
     weather,
 )
 from headland.checks import compare, diagnose, diagnose_samples
-from headland.files import settings, tables
+from headland.files import config_tables, logger_files, settings, user_tables
+from headland.files.surfaces import surface_classes
+from headland.files.uncertainty_terms import uncertainty_terms
 from headland.physics import evaporation, sun
 from headland.uncertainty.course import course_sizes
 from headland.uncertainty import inputs, propagate
 
 ROOT = Path(__file__).parents[1]
-SENTENCES = findings.sentences(tables.read_config_table(ROOT / "workflow/headland/checks/findings.csv"))
+SENTENCES = findings.sentences(
+    config_tables.read_config_table(ROOT / "workflow/headland/checks/findings.csv")
+)
 
 
 @dataclass
@@ -62,11 +66,11 @@ class Outcome:
 def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: str = "propagate") -> Outcome:
     """Run the steps on a campaign folder. to: `segment` to stop before any mean, `summarise`, or `propagate`."""
     S = settings.load(campaign, config)
-    site, surfaces = S["site"], settings.surface_classes(config / "surfaces.csv", S["overrides"]["surfaces"])
-    limits = limits_of(tables.read_config_table(config / "quality.csv"))
+    site, surfaces = S["site"], surface_classes(config / "surfaces.csv", S["overrides"]["surfaces"])
+    limits = limits_of(config_tables.read_config_table(config / "quality.csv"))
     excluding = excluding_flags(limits)
     files = [campaign / S["weather_file"]] if S["weather_file"] else []
-    air, _ = tables.read_weather(files)
+    air, _ = user_tables.read_weather(files)
     found: list[tuple[str, Finding]] = []
     untold: list[Untold] = []
     note = lambda step, some: found.extend((step, f) for f in some)
@@ -88,15 +92,20 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
             )
         for shown in entry["raw"]:
             with (campaign / shown).open("rb") as stream:
-                frame, some = ingest.read_logger_file(
-                    stream, shown, name, layout, notes.offset_of(entry["utc_offset"]), entry["logger_id"]
+                frame, some = logger_files.read_logger_file(
+                    stream,
+                    shown,
+                    name,
+                    layout,
+                    utc_offset=notes.offset_of(entry["utc_offset"]),
+                    logger_id=entry["logger_id"],
                 )
             frames.append(frame)
             note("ingest", some)
-        raw, some = ingest.join_files(frames or [ingest.read_nothing(layout)], layout["interval"], name)
+        raw, some = ingest.join_files(frames or [logger_files.read_nothing(layout)], layout["interval"], name)
         note("ingest", some)
         raw = raw.rename(columns={"time": "time_utc"})
-        register, some = tables.read_user_table(campaign / "instruments.csv", "instruments")
+        register, some = user_tables.read_user_table(campaign / "instruments.csv", "instruments")
         note("calibrate", some)
         certificates[name], some = calibrate.choose_certificates(
             register,
@@ -139,7 +148,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
             lw_in_net=sensed["lw_in_net"],
             lw_out_net=sensed["lw_out_net"],
         )
-    table, some = tables.read_user_table(campaign / S["notes_file"], "notes")
+    table, some = user_tables.read_user_table(campaign / S["notes_file"], "notes")
     note("segment", some)
     noted, some = notes.intervals(
         table,
@@ -212,9 +221,9 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
                 ground.located(name, moments[name]),
                 own,
                 list(ground.outlines),
-                S["positions"]["uncertainty"],
-                clocks[name]["interval"],
-                segment.response_time(certificates[name]),
+                uncertainty=S["positions"]["uncertainty"],
+                interval=clocks[name]["interval"],
+                response_time=segment.response_time(certificates[name]),
             )
             some = some + more
         frame = samples[name].assign(
@@ -255,7 +264,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     if to == "segment":
         return outcome
     fixed, _ = (
-        tables.read_station([campaign / S["station_file"]])
+        user_tables.read_station([campaign / S["station_file"]])
         if S["methods"]["incoming_terms"] == "station"
         else (None, [])
     )
@@ -292,7 +301,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         note("balance", some if kind == "surfaces" else [])
     if to == "summarise":
         return outcome
-    terms = settings.uncertainty_terms(config / "uncertainty.csv")
+    terms = uncertainty_terms(config / "uncertainty.csv")
     temperature = weather.at(segments["start_utc"], air, S["weather"])["air_temperature"]
     prepared = inputs.prepare(segments, S["carrying"], temperature, surfaces)
     outcome.result = propagate.propagate(
@@ -312,7 +321,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         S["methods"]["one_sided"],
     )
     note("propagate", outcome.result.findings)
-    station, some = tables.read_station([campaign / S["station_file"]] if S["station_file"] else [])
+    station, some = user_tables.read_station([campaign / S["station_file"]] if S["station_file"] else [])
     against, outcome.against_station = compare.diagnose(
         samples,
         moments,

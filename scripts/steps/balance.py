@@ -4,8 +4,8 @@ import pandas as pd
 
 from headland.base.groups import GROUPINGS
 from headland.chain import balance, weather
-from headland.files import step, tables
-from headland.files.settings import surface_classes
+from headland.files import step, tables, user_tables
+from headland.files.surfaces import surface_classes
 from headland.physics import evaporation, sun
 
 
@@ -17,7 +17,7 @@ def main() -> None:
     settings, site = args.settings, args.settings["site"]
     surfaces = surface_classes(args.classes, settings["overrides"])
     segments = tables.read_table(args.segments, "segment_means")
-    table, findings = tables.read_weather(args.weather)
+    table, findings = user_tables.read_weather(args.weather)
     fallback = {"pressure": 10.0 * float(evaporation.pressure_at(site["elevation"])), **settings["weather"]}
     for kind, source, target in (
         ("fields", args.fields, args.fields_balance),

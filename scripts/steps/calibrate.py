@@ -1,14 +1,14 @@
 """Step 2, for one set: raw signals to what each head sensed, with the certificates in force on the day."""
 
 from headland.chain import calibrate
-from headland.files import step, tables
+from headland.files import step, tables, user_tables
 
 
 def main() -> None:
     args = step.arguments(one=("samples", "register", "calibrated", "certificates", "findings"))
     settings = args.settings
     times = tables.read_table(args.samples, "samples_raw", ["time_utc"])["time_utc"]
-    register, findings = tables.read_user_table(args.register, "instruments")
+    register, findings = user_tables.read_user_table(args.register, "instruments")
     certificates, found = calibrate.choose_certificates(
         register,
         settings["set"],

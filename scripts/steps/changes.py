@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pandas as pd
 
-from headland.files import settings, step, tables
+from headland.files import step, tables, user_tables, writing, yaml_files
+from headland.files.schemas import table_schema
 from headland.record import changes
 from headland.report import report
 
@@ -23,7 +24,7 @@ def texts(path: Path) -> pd.DataFrame:
 
 def rows_of(path: Path, kind: str) -> list[dict[str, str]]:
     """Rows of a table that a user wrote, as text."""
-    frame, _ = tables.read_user_table(path, kind)
+    frame, _ = user_tables.read_user_table(path, kind)
     return [
         {
             key: f"{value:g}"
@@ -53,7 +54,9 @@ def main() -> None:
     given, results = args.settings, args.results
     inputs = {
         **given["inputs"],
-        "settings": changes.flat(settings.read_yaml(args.campaign / "campaign.yaml", "campaign.yaml").values),
+        "settings": changes.flat(
+            yaml_files.read_yaml(args.campaign / "campaign.yaml", "campaign.yaml").values
+        ),
         "notes": rows_of(args.campaign / given["notes_file"], "notes"),
         "instruments": rows_of(args.campaign / "instruments.csv", "instruments"),
     }
@@ -71,7 +74,7 @@ def main() -> None:
         return
     found = changes.compared(before, now) if before is not None else None
     said = changes.summary(found)
-    names = [field["name"] for field in tables.schema("changes")["fields"]]
+    names = [field["name"] for field in table_schema("changes")["fields"]]
     frame = found if found is not None else pd.DataFrame(columns=names)
     tables.write_table(results / "changes.csv", frame, "changes")
     template, *styles = (
@@ -81,14 +84,14 @@ def main() -> None:
             for name in ("changes.html.jinja", "style.css", "screen.css")
         )
     )
-    tables.write_text(
+    writing.write_text(
         page,
         report.page(template, styles, {"title": given["title"], "said": said, "rows": changes.shown(frame)}),
     )
     memory.mkdir(parents=True, exist_ok=True)
     for name in REMEMBERED:
         shutil.copyfile(results / f"{name}.csv", memory / f"{name}.csv")
-    tables.write_json(memory / "inputs.json", inputs)
+    writing.write_json(memory / "inputs.json", inputs)
     step.say(said)
 
 

@@ -6,8 +6,9 @@ from headland.base import untold
 from headland.base.flags import excluding_flags, limits_of
 from headland.chain import ingest, notes, segment, weather
 from headland.checks import compare
-from headland.files import step, tables
-from headland.files.settings import surface_classes, uncertainty_terms
+from headland.files import config_tables, step, tables, user_tables
+from headland.files.surfaces import surface_classes
+from headland.files.uncertainty_terms import uncertainty_terms
 from headland.uncertainty import inputs
 
 
@@ -30,7 +31,7 @@ def main() -> None:
     settings = args.settings
     surfaces = surface_classes(args.classes, settings["overrides"])
     terms = uncertainty_terms(args.terms)
-    excluding = excluding_flags(limits_of(tables.read_config_table(args.limits)))
+    excluding = excluding_flags(limits_of(config_tables.read_config_table(args.limits)))
     middles, inside, unknown = {}, {}, []
     for name, path in zip(settings["sets"], args.segmented):
         record = tables.read_table(path, "samples_segmented", ["time_utc", "segment"], "category")
@@ -38,7 +39,7 @@ def main() -> None:
             record["time_utc"], settings["sets"][name]["stamp"], settings["sets"][name]["interval"]
         )
         inside[name] = (record["segment"] != "").to_numpy()
-    table, _ = tables.read_user_table(args.notes, "notes")
+    table, _ = user_tables.read_user_table(args.notes, "notes")
     noted, _ = notes.intervals(
         table,
         args.notes.name,
@@ -62,9 +63,9 @@ def main() -> None:
         [tables.read_table(path, "certificates") for path in args.certificates], ignore_index=True
     )
     means = tables.read_table(args.means, "segment_means")
-    air, _ = tables.read_weather(args.weather)
+    air, _ = user_tables.read_weather(args.weather)
     temperature = weather.at(means["start_utc"], air, settings["weather"])["air_temperature"]
-    station, findings = tables.read_station(args.station)
+    station, findings = user_tables.read_station(args.station)
     found, compared = compare.diagnose(
         samples,
         moments,

@@ -1,7 +1,7 @@
 """Step 9, third part: the figures of the report: those of what was recorded, drawn before, and those of its numbers."""
 
-from headland.files import step, tables
-from headland.files.settings import surface_classes
+from headland.files import step, tables, writing
+from headland.files.surfaces import surface_classes
 from headland.report import figures
 
 
@@ -15,7 +15,7 @@ def main() -> None:
         f"{name}.svg": figures.svg(figure) for name, figure in drawn.items()
     }
     for name, picture in pictures.items():
-        tables.write_text(args.figures / name, picture)
+        writing.write_text(args.figures / name, picture)
     step.say(f"{len(pictures)} figures")
 
 

@@ -2,8 +2,9 @@
 
 from headland.base.flags import excluding_flags, has_any, limits_of
 from headland.chain import place
-from headland.files import step, tables
-from headland.files.settings import surface_classes
+from headland.files import config_tables, geojson, step, tables, writing
+from headland.files.surfaces import surface_classes
+from headland.physics import plane
 from headland.report import figures, sun_path
 
 
@@ -13,7 +14,7 @@ def main() -> None:
     )
     settings = args.settings
     surfaces = surface_classes(args.classes, settings["overrides"])
-    excluding = excluding_flags(limits_of(tables.read_config_table(args.limits)))
+    excluding = excluding_flags(limits_of(config_tables.read_config_table(args.limits)))
     samples = {
         name: tables.read_table(path, "samples_segmented")
         for name, path in zip(settings["sets"], args.segmented)
@@ -32,7 +33,7 @@ def main() -> None:
     )
     for path in args.outlines if args.places else ():
         with path.open("rb") as stream:
-            outlines, _ = place.read_outlines(stream, path.name, settings["positions"]["field_name"])
+            outlines, _ = geojson.read_outlines(stream, path.name, settings["positions"]["field_name"])
         if outlines:
             drawn["map"] = figures.walks_map(
                 samples,
@@ -43,11 +44,11 @@ def main() -> None:
                     for row in noted.to_dict("records")
                     if row["surface"]
                 },
-                place.on_plane(outlines)[0],
+                plane.on_plane(outlines)[0],
                 place.guard(noted["height"].median(), settings["positions"]["uncertainty"]),
             )
     for name, figure in drawn.items():
-        tables.write_text(args.figures / f"{name}.svg", figures.svg(figure))
+        writing.write_text(args.figures / f"{name}.svg", figures.svg(figure))
     step.say(f"{len(drawn)} figures")
 
 

@@ -1,8 +1,9 @@
 """Step 1, for one set: raw logger files to one table of samples as stored."""
 
 from headland.base.findings import Finding
+from headland.base.time_text import time_decimals
 from headland.chain import ingest, notes
-from headland.files import step, tables
+from headland.files import logger_files, step, tables
 
 
 def main() -> None:
@@ -17,19 +18,19 @@ def main() -> None:
         )
     for path, shown in zip(args.raw, args.settings["raw"]):
         with path.open("rb") as stream:
-            frame, found = ingest.read_logger_file(
+            frame, found = logger_files.read_logger_file(
                 stream,
                 shown,
                 name,
                 layout,
-                notes.offset_of(args.settings["utc_offset"]),
-                args.settings["logger_id"],
+                utc_offset=notes.offset_of(args.settings["utc_offset"]),
+                logger_id=args.settings["logger_id"],
             )
         step.say(f"{shown}: {len(frame)} rows")
         frames.append(frame)
         findings += found
     if not frames:
-        frames.append(ingest.read_nothing(layout))
+        frames.append(logger_files.read_nothing(layout))
     places, found = ingest.in_order(frames, layout["interval"], name)
     step.say(f"{sum(map(len, frames))} rows read, {len(places)} samples kept")
     pieces = (
@@ -40,7 +41,7 @@ def main() -> None:
         args.samples,
         pieces,
         "samples_raw",
-        {"time_utc": max(tables.time_decimals(frame["time"]) for frame in frames)},
+        {"time_utc": max(time_decimals(frame["time"]) for frame in frames)},
     )
     tables.write_findings(args.findings, findings + found)
 

@@ -3,8 +3,9 @@
 import pandas as pd
 
 from headland.chain import weather
-from headland.files import step, tables
-from headland.files.settings import surface_classes, uncertainty_terms
+from headland.files import step, tables, user_tables
+from headland.files.surfaces import surface_classes
+from headland.files.uncertainty_terms import uncertainty_terms
 from headland.uncertainty import inputs, propagate
 
 
@@ -45,7 +46,7 @@ def main() -> None:
         kind: tables.read_table(path, "group_balance")
         for kind, path in (("fields", args.fields_balance), ("surfaces", args.surfaces_balance))
     }
-    table, _ = tables.read_weather(args.weather)
+    table, _ = user_tables.read_weather(args.weather)
     air = weather.at(segments["start_utc"], table, settings["weather"])["air_temperature"]
     segments = inputs.prepare(segments, settings["carrying"], air, surfaces)
     result = propagate.propagate(

@@ -7,8 +7,8 @@ import pandas as pd
 
 from headland.base.flags import excluding_flags, has_any, limits_of
 from headland.chain import summarise
-from headland.files import step, tables
-from headland.files.settings import surface_classes
+from headland.files import config_tables, step, tables, user_tables, writing
+from headland.files.surfaces import surface_classes
 from headland.report import explore, report
 
 LIBRARIES = ("snakemake", "numpy", "pandas", "scipy", "pvlib", "pyarrow", "matplotlib")
@@ -38,12 +38,12 @@ def main() -> None:
         many=("segmented", "certificates", "weather", "tables"),
     )
     settings = args.settings
-    excluding = excluding_flags(limits_of(tables.read_config_table(args.limits)))
+    excluding = excluding_flags(limits_of(config_tables.read_config_table(args.limits)))
     samples = {
         name: tables.read_table(path, "samples_segmented")
         for name, path in zip(settings["sets"], args.segmented)
     }
-    weather, _ = tables.read_weather(args.weather)
+    weather, _ = user_tables.read_weather(args.weather)
     figures = {path.stem: path.read_text(encoding="utf-8") for path in sorted(args.figures.glob("*.svg"))}
     versions = [
         ("Headland", settings["version"]),
@@ -65,9 +65,9 @@ def main() -> None:
         summarise.reference_sky(means),
         weather,
         surfaces,
-        report.terms_in_use(tables.read_config_table(args.terms), means),
-        tables.read_config_table(args.equations),
-        tables.read_config_table(args.quantities).to_dict("records"),
+        report.terms_in_use(config_tables.read_config_table(args.terms), means),
+        config_tables.read_config_table(args.equations),
+        config_tables.read_config_table(args.quantities).to_dict("records"),
         figures,
         tables.read_table(args.worked, "worked"),
         explore.data(
@@ -80,7 +80,7 @@ def main() -> None:
         tables.read_table(args.untold, "untold"),
     )
     styles = [path.read_text(encoding="utf-8") for path in (args.style, args.screen_style)]
-    tables.write_text(
+    writing.write_text(
         args.page,
         report.page(
             args.template.read_text(encoding="utf-8"),

@@ -4,9 +4,10 @@ import pandas as pd
 
 from headland.base import untold
 from headland.base.flags import joined, limits_of
+from headland.base.time_text import time_decimals
 from headland.chain import ingest, screen, weather
 from headland.checks import diagnose_samples
-from headland.files import step, tables
+from headland.files import config_tables, step, tables, user_tables
 from headland.physics import sun
 from headland.physics.constants import RADIATION
 
@@ -17,8 +18,8 @@ def main() -> None:
         many=("weather",),
     )
     settings, site = args.settings, args.settings["site"]
-    limits = limits_of(tables.read_config_table(args.limits))
-    table, findings = tables.read_weather(args.weather)
+    limits = limits_of(config_tables.read_config_table(args.limits))
+    table, findings = user_tables.read_weather(args.weather)
     times = tables.read_table(args.corrected, "samples_corrected", ["time_utc"])["time_utc"]
     middle = lambda some: ingest.middle_of_interval(some, settings["stamp"], settings["interval"])
     position = sun.course(middle(times), site["latitude"], site["longitude"], site["elevation"])
@@ -64,7 +65,7 @@ def main() -> None:
         samples.iloc[piece].assign(solar_azimuth=position(middle(times.iloc[piece]))[1])
         for piece in tables.pieces_of(len(samples))
     )
-    tables.write_pieces(args.screened, pieces, "samples_screened", {"time_utc": tables.time_decimals(times)})
+    tables.write_pieces(args.screened, pieces, "samples_screened", {"time_utc": time_decimals(times)})
     tables.write_findings(
         args.findings,
         findings + screen.found(flags, limits, times, settings["set"], diagnosis.wrong) + diagnosis.findings,

@@ -7,11 +7,13 @@ from pathlib import Path
 import pandas as pd
 
 from headland.base import untold
+from headland.base.errors import UserErrors
 from headland.base.findings import Finding
 from headland.base.flags import also_flagged, excluding_flags, has_any, limits_of, merged
+from headland.base.time_text import time_decimals
 from headland.chain import ingest, notes, place, segment
 from headland.checks import diagnose
-from headland.files import step, tables
+from headland.files import config_tables, step, tables, user_tables
 
 SUN = ["solar_elevation", "solar_azimuth", "sw_clear"]
 
@@ -48,7 +50,7 @@ def main() -> None:
         samples[name]["time_utc"], settings["sets"][name]["stamp"], intervals[name]
     )
     unknown = []
-    table, findings = tables.read_user_table(args.notes, "notes")
+    table, findings = user_tables.read_user_table(args.notes, "notes")
     noted, found = notes.intervals(
         table,
         args.notes.name,
@@ -78,7 +80,7 @@ def main() -> None:
         ),
         args.notes.name,
     )
-    excluding = excluding_flags(limits_of(tables.read_config_table(args.limits)))
+    excluding = excluding_flags(limits_of(config_tables.read_config_table(args.limits)))
     sky = lambda name: samples[name][["sw_in"]].assign(
         **tables.read_table(screened[name], "samples_screened", ["solar_elevation", "sw_clear"])
     )
@@ -118,9 +120,9 @@ def main() -> None:
                     located,
                     own,
                     list(ground.outlines),
-                    settings["positions"]["uncertainty"],
-                    intervals[name],
-                    response,
+                    uncertainty=settings["positions"]["uncertainty"],
+                    interval=intervals[name],
+                    response_time=response,
                 )
                 if settings["walking_speed"] > 0
                 else (placed, [])
@@ -147,7 +149,7 @@ def main() -> None:
             path,
             rows(corrected[name], screened[name], placed.assign(flags=frame["flags"])),
             "samples_segmented",
-            {"middle_utc": tables.time_decimals(placed["middle_utc"])},
+            {"middle_utc": time_decimals(placed["middle_utc"])},
         )
         return frame
 
@@ -173,5 +175,5 @@ def main() -> None:
 if __name__ == "__main__":
     try:
         main()
-    except tables.UserErrors as problem:
+    except UserErrors as problem:
         sys.exit(str(problem))

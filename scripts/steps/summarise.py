@@ -8,8 +8,8 @@ from headland.base import findings
 from headland.base.flags import excluding_flags, limits_of
 from headland.base.groups import GROUPINGS
 from headland.chain import segment, summarise
-from headland.files import step, tables
-from headland.files.settings import surface_classes
+from headland.files import config_tables, step, tables, user_tables
+from headland.files.surfaces import surface_classes
 
 
 def in_segments(calibrated: Path, segmented: Path, excluding: set[str]) -> pd.DataFrame:
@@ -34,13 +34,13 @@ def main() -> None:
     settings = args.settings
     surfaces = surface_classes(args.classes, settings["overrides"])
     noted = tables.read_table(args.noted, "noted")
-    excluding = excluding_flags(limits_of(tables.read_config_table(args.limits)))
+    excluding = excluding_flags(limits_of(config_tables.read_config_table(args.limits)))
     samples = {
         name: in_segments(*paths, excluding)
         for name, *paths in zip(settings["sets"], args.calibrated, args.segmented)
     }
     withheld = findings.withheld([finding for path in args.found for finding in tables.read_findings(path)])
-    fixed, _ = tables.read_station(args.station) if args.station else (None, [])
+    fixed, _ = user_tables.read_station(args.station) if args.station else (None, [])
     segments, found = summarise.segments(
         noted, samples, settings["sets"], excluding, surfaces, withheld, fixed, settings.get("stamp", "end")
     )

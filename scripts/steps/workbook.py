@@ -3,7 +3,7 @@
 import csv
 import json
 
-from headland.files import step, tables
+from headland.files import step, writing
 from headland.report import workbook
 
 
@@ -14,7 +14,7 @@ def main() -> None:
     for path in args.tables:
         with path.open(encoding="utf-8", newline="") as stream:
             rows[path.name] = list(csv.reader(stream))[1:]
-    with tables.whole(args.workbook) as part:
+    with writing.whole(args.workbook) as part:
         part.write_bytes(workbook.workbook(resources, rows))
     step.say(f"{len(rows)} tables")
 

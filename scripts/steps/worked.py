@@ -1,9 +1,10 @@
 """Step 9: for each set one sample and one segment followed all the way, for the report's appendix."""
 
 from headland.base.flags import excluding_flags, has_any, limits_of
+from headland.base.time_text import time_text
 from headland.chain import summarise
-from headland.files import step, tables
-from headland.files.settings import surface_classes
+from headland.files import config_tables, step, tables, user_tables
+from headland.files.surfaces import surface_classes
 from headland.report import worked
 
 
@@ -14,8 +15,8 @@ def main() -> None:
     )
     settings = args.settings
     surfaces = surface_classes(args.classes, settings["overrides"])
-    excluding = excluding_flags(limits_of(tables.read_config_table(args.limits)))
-    register, _ = tables.read_user_table(args.register, "instruments")
+    excluding = excluding_flags(limits_of(config_tables.read_config_table(args.limits)))
+    register, _ = user_tables.read_user_table(args.register, "instruments")
     means, balances = (
         tables.read_table(args.means, "segment_means"),
         tables.read_table(args.balances, "group_balance"),
@@ -33,7 +34,7 @@ def main() -> None:
         excluded, own = has_any(samples["flags"], excluding), (samples["segment"] == chosen).to_numpy()
         place = worked.chosen_sample(own, excluded)
         stored = tables.read_table(raw, "samples_raw").iloc[place]
-        moment = tables.time_text(samples["time_utc"].iloc[[place]])[0]
+        moment = time_text(samples["time_utc"].iloc[[place]])[0]
         parts.append(
             (
                 name,

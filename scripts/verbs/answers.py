@@ -7,11 +7,13 @@ import sys
 from pathlib import Path
 
 import pandas as pd
-from headland.course.survey import survey_of
 
 from headland.base import findings
+from headland.base.errors import UserError, UserErrors
 from headland.course import answers
-from headland.files import settings, step, tables
+from headland.course.survey import survey_of
+from headland.files import config_tables, settings, step, tables, user_tables, writing
+from headland.files.surfaces import surface_classes
 from headland.report import report
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -21,9 +23,9 @@ OURS = ROOT / "workflow" / "headland"
 def read_answers(path: Path) -> pd.DataFrame:
     """The table of answers. Raises UserErrors with everything that keeps it from being read."""
     if not path.is_file():
-        raise tables.UserErrors(
+        raise UserErrors(
             [
-                tables.UserError(
+                UserError(
                     str(path),
                     None,
                     "no such file",
@@ -31,18 +33,18 @@ def read_answers(path: Path) -> pd.DataFrame:
                 )
             ]
         )
-    table, found = tables.read_user_table(path, "answers")
-    sentences = findings.sentences(tables.read_config_table(OURS / "checks" / "findings.csv"))
+    table, found = user_tables.read_user_table(path, "answers")
+    sentences = findings.sentences(config_tables.read_config_table(OURS / "checks" / "findings.csv"))
     said = [findings.describe(finding, "answers", sentences) for finding in found]
     errors = [
-        tables.UserError(path.name, row["line"], row["what"].rstrip("."), row["remedy"].rstrip("."))
+        UserError(path.name, row["line"], row["what"].rstrip("."), row["remedy"].rstrip("."))
         for row in said
         if row["severity"] == "error" and row["code"] not in ("wrong-delimiter", "wrong-encoding")
     ]
     if not errors and not len(table):
-        errors = [tables.UserError(path.name, None, "no answers in it", "one row an answer")]
+        errors = [UserError(path.name, None, "no answers in it", "one row an answer")]
     if errors:
-        raise tables.UserErrors(errors)
+        raise UserErrors(errors)
     return table
 
 
@@ -51,20 +53,20 @@ def main() -> int:
     try:
         given = read_answers(args.answers)
         chosen = settings.load(args.campaign, ROOT / "config")
-    except tables.UserErrors as problem:
+    except UserErrors as problem:
         print(*problem.errors, sep="\n", file=sys.stderr)
         return 2
-    surfaces = settings.surface_classes(ROOT / "config" / "surfaces.csv", chosen["overrides"]["surfaces"])
+    surfaces = surface_classes(ROOT / "config" / "surfaces.csv", chosen["overrides"]["surfaces"])
     labels = {name: entry["label"]["value"] for name, entry in surfaces.items()}
     slips = {
         row["code"]: row
-        for row in tables.read_config_table(OURS / "course" / "wrong_answers.csv").to_dict("records")
+        for row in config_tables.read_config_table(OURS / "course" / "wrong_answers.csv").to_dict("records")
     }
     survey = survey_of(args.campaign, args.results, chosen, surfaces)
     slips_, made = answers.slips_of(survey), {}
     wrong = [(code, answers.through(survey, slip, made)) for code, slip in slips_]
     segments = answers.through(survey, {}, made).segments
-    sentences = findings.sentences(tables.read_config_table(OURS / "checks" / "findings.csv"))
+    sentences = findings.sentences(config_tables.read_config_table(OURS / "checks" / "findings.csv"))
     reasons = lambda *of: list(
         dict.fromkeys(
             findings.describe(f, "", sentences)["what"] for f in answers.withholding(survey, segments, *of)
@@ -89,14 +91,14 @@ def main() -> int:
     common = {"title": chosen["title"], "hide": hide, "slips": slips, "verdicts": answers.VERDICTS}
     for who, file in files.items():
         rows = answers.shown(checked[checked["who"] == who], labels, hide)
-        tables.write_text(
+        writing.write_text(
             args.out / file, report.page(template, styles, {**common, "who": who, "rows": rows, "people": []})
         )
     people = [
         (who, files[who], list(row))
         for who, row in zip(answers.counted(checked).index, answers.counted(checked).to_numpy().tolist())
     ]
-    tables.write_text(
+    writing.write_text(
         args.out / "teacher.html",
         report.page(
             template,

@@ -14,8 +14,10 @@ import tomllib
 from importlib.metadata import distributions
 from pathlib import Path
 
-from headland.base import basics
-from headland.files import settings, step, tables
+from headland.base.errors import UserError, UserErrors
+from headland.files import config_tables, settings, step, tables, yaml_files
+from headland.files.digests import digest, digest_of
+from headland.files.schemas import SCHEMAS, table_schema
 from headland.record import archive, bag, netcdf
 from headland.report import package
 
@@ -42,7 +44,7 @@ def main() -> int:
             beside.replace(args.out)
         finally:
             beside.unlink(missing_ok=True)
-    except tables.UserErrors as problem:
+    except UserErrors as problem:
         print(*problem.errors, sep="\n")
         return 2
     except bag.Refused as problem:
@@ -51,7 +53,7 @@ def main() -> int:
     except OSError as problem:
         print(f"{args.out}: can't be written ({problem.strerror})")
         return 2
-    print(f"{basics.digest(args.out)}  {args.out.name}")
+    print(f"{digest(args.out)}  {args.out.name}")
     return 0
 
 
@@ -81,11 +83,9 @@ def inputs(campaign: Path, chosen: dict) -> dict[str, Path]:
     home = campaign.resolve()
     outside = [name for name in names if not (campaign / name).resolve().is_relative_to(home)]
     if outside:
-        raise tables.UserErrors(
+        raise UserErrors(
             [
-                tables.UserError(
-                    name, None, "a link that leads out of the campaign folder", "the file itself"
-                )
+                UserError(name, None, "a link that leads out of the campaign folder", "the file itself")
                 for name in outside
             ]
         )
@@ -134,12 +134,11 @@ def record(
     }
     project = {
         key: value
-        for key, value in settings.read_yaml(ROOT / "config" / "config.yaml", "config.yaml").values.items()
+        for key, value in yaml_files.read_yaml(ROOT / "config" / "config.yaml", "config.yaml").values.items()
         if key not in ("campaign", "results")
     }
     listed = [
-        {"path": path, "bytes": file.stat().st_size, "sha256": basics.digest(file)}
-        for path, file in own.items()
+        {"path": path, "bytes": file.stat().st_size, "sha256": digest(file)} for path, file in own.items()
     ]
     payload |= {
         "settings.json": as_json({"campaign": chosen, "project": project, "inputs": listed}),
@@ -163,8 +162,8 @@ def as_json(value: object) -> bytes:
 def weighed(content: Path | bytes) -> tuple[int, str]:
     """Bytes and SHA-256 of a content."""
     if isinstance(content, bytes):
-        return len(content), basics.digest_of(content)
-    return content.stat().st_size, basics.digest(content)
+        return len(content), digest_of(content)
+    return content.stat().st_size, digest(content)
 
 
 def as_netcdf(samples: dict, segments, about: dict) -> bytes:
@@ -183,8 +182,8 @@ def as_netcdf(samples: dict, segments, about: dict) -> bytes:
         samples,
         segments,
         {
-            "samples": tables.schema("samples_segmented")["fields"],
-            "segments": tables.schema("segments")["fields"],
+            "samples": table_schema("samples_segmented")["fields"],
+            "segments": table_schema("segments")["fields"],
         },
         {row["quantity"]: row["standard_name"] for row in quantities},
         flags,
@@ -203,8 +202,8 @@ def as_netcdf(samples: dict, segments, about: dict) -> bytes:
 def described(payload: dict, files: dict, about: dict) -> dict:
     """datapackage.json: every table, and every input that is none."""
     schemas = {
-        path.stem: tables.schema(path.stem)
-        for path in sorted(tables.SCHEMAS.glob("*.json"))
+        path.stem: table_schema(path.stem)
+        for path in sorted(SCHEMAS.glob("*.json"))
         if not path.stem.endswith(".schema")
     }
     quantities = {row["quantity"]: row for row in config_rows("workflow/headland/quantities.csv")}
@@ -243,7 +242,7 @@ def head(table: Path) -> list[str]:
 
 
 def config_rows(path: str) -> list[dict[str, str]]:
-    return tables.read_config_table(ROOT / path).to_dict("records")
+    return config_tables.read_config_table(ROOT / path).to_dict("records")
 
 
 def version() -> str:

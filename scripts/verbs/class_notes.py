@@ -5,11 +5,12 @@ Usage: python scripts/verbs/class_notes.py --campaign DIR --results DIR --out DI
 
 import sys
 
-from headland.course.survey import ROOT, noted_in, survey_of
-
 from headland.base import findings
+from headland.base.errors import UserError, UserErrors
 from headland.course import answers, class_notes
-from headland.files import settings, step, tables
+from headland.course.survey import ROOT, noted_in, survey_of
+from headland.files import config_tables, settings, step, tables, writing
+from headland.files.surfaces import surface_classes
 from headland.report import report
 
 
@@ -18,25 +19,25 @@ def main() -> int:
     try:
         chosen = settings.load(args.campaign, ROOT / "config")
         missing = [
-            tables.UserError(str(path), None, "no such file", "a file of notes, CSV or XLSX")
+            UserError(str(path), None, "no such file", "a file of notes, CSV or XLSX")
             for path in args.notes
             if not path.is_file()
         ]
         twice = {path.stem for path in args.notes if [p.stem for p in args.notes].count(path.stem) > 1}
         missing += [
-            tables.UserError(name, None, "two files of this name", "a name of its own for each person's file")
+            UserError(name, None, "two files of this name", "a name of its own for each person's file")
             for name in sorted(twice)
         ]
         if missing:
-            raise tables.UserErrors(missing)
-    except tables.UserErrors as problem:
+            raise UserErrors(missing)
+    except UserErrors as problem:
         print(*problem.errors, sep="\n", file=sys.stderr)
         return 2
-    surfaces = settings.surface_classes(ROOT / "config" / "surfaces.csv", chosen["overrides"]["surfaces"])
+    surfaces = surface_classes(ROOT / "config" / "surfaces.csv", chosen["overrides"]["surfaces"])
     survey = survey_of(args.campaign, args.results, chosen, surfaces)
     sentences = {
         (row["code"], row["variant"]): row
-        for row in tables.read_config_table(
+        for row in config_tables.read_config_table(
             ROOT / "workflow" / "headland" / "checks" / "findings.csv"
         ).to_dict("records")
     }
@@ -130,7 +131,7 @@ def main() -> int:
             for name in ("class_notes.html.jinja", "style.css", "screen.css")
         )
     )
-    tables.write_text(
+    writing.write_text(
         args.out / "class_notes.html",
         report.page(template, styles, {"title": chosen["title"], "parts": parts, "count": len(people)}),
     )

@@ -5,7 +5,8 @@ Usage: python scripts/verbs/document.py
 
 from pathlib import Path
 
-from headland.files import tables
+from headland.files import config_tables, writing
+from headland.files.schemas import table_schema
 from headland.report import document
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -13,13 +14,13 @@ OURS = ROOT / "workflow" / "headland"
 
 
 def main() -> None:
-    schemas = {name: tables.schema(name) for name in (*document.TABLES, *document.STEP_TABLES)}
+    schemas = {name: table_schema(name) for name in (*document.TABLES, *document.STEP_TABLES)}
     quantities, findings = (
-        tables.read_config_table(OURS / f"{name}.csv").to_dict("records")
+        config_tables.read_config_table(OURS / f"{name}.csv").to_dict("records")
         for name in ("quantities", "checks/findings")
     )
-    tables.write_text(ROOT / "docs" / "results.md", document.results_page(schemas, quantities))
-    tables.write_text(ROOT / "docs" / "findings.md", document.findings_page(findings))
+    writing.write_text(ROOT / "docs" / "results.md", document.results_page(schemas, quantities))
+    writing.write_text(ROOT / "docs" / "findings.md", document.findings_page(findings))
 
 
 if __name__ == "__main__":

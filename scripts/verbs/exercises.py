@@ -8,9 +8,11 @@ from pathlib import Path
 
 import pandas as pd
 
+from headland.base.errors import UserErrors
 from headland.base.flags import excluding_flags, has_any, limits_of
 from headland.course import exercises
-from headland.files import settings, step, tables
+from headland.files import config_tables, settings, step, tables, writing
+from headland.files.surfaces import surface_classes
 from headland.report import report
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -20,15 +22,15 @@ def main() -> int:
     args = step.arguments(one=("campaign", "results", "out"))
     try:
         chosen = settings.load(args.campaign, ROOT / "config")
-    except tables.UserErrors as problem:
+    except UserErrors as problem:
         print(*problem.errors, sep="\n", file=sys.stderr)
         return 2
-    classes = settings.surface_classes(ROOT / "config" / "surfaces.csv", chosen["overrides"]["surfaces"])
+    classes = surface_classes(ROOT / "config" / "surfaces.csv", chosen["overrides"]["surfaces"])
     surfaces, differences = (
         tables.read_table(args.results / f"{name}.csv", name) for name in ("surfaces", "differences")
     )
     worked = tables.read_table(args.results / "steps" / "9_report" / "worked.csv", "worked")
-    excluding = excluding_flags(limits_of(tables.read_config_table(ROOT / "config" / "quality.csv")))
+    excluding = excluding_flags(limits_of(config_tables.read_config_table(ROOT / "config" / "quality.csv")))
     samples = pd.DataFrame({"sw_in": [], "sw_out": []})
     for set_, item in (
         worked.loc[worked["part"] == "segment", ["set", "item"]]
@@ -49,7 +51,7 @@ def main() -> int:
         )
     )
     for path, key in ((args.out / "sheet.html", False), (args.out / "key" / "key.html", True)):
-        tables.write_text(
+        writing.write_text(
             path,
             report.page(
                 template,

@@ -12,13 +12,15 @@ from pathlib import Path
 import pandas as pd
 
 from headland.base import findings
+from headland.base.errors import UserErrors
 from headland.base.findings import Finding
 from headland.base.flags import excluding_flags, limits_of
 from headland.base.times import since_1970
 from headland.chain import calibrate, correct_longwave, ingest, notes, segment, weather
 from headland.checks import channel_check
 from headland.field import look
-from headland.files import settings, tables
+from headland.files import config_tables, logger_files, settings, user_tables, writing
+from headland.files.uncertainty_terms import uncertainty_terms
 from headland.physics import sun
 from headland.physics.constants import RADIATION
 from headland.report import figures, report
@@ -31,12 +33,17 @@ def read_set(
     folder: Path, name: str, entry: dict, register: pd.DataFrame, S: dict, air: pd.DataFrame, limits: dict
 ) -> tuple[look.Record, list[tuple[str, Finding]], list[look.Lamp]]:
     """A set as its files tell it, what was found with the step, and a lamp for each file that can't be opened."""
-    layout, frames, found, lamps = entry["layout"], [ingest.read_nothing(entry["layout"])], [], []
+    layout, frames, found, lamps = entry["layout"], [logger_files.read_nothing(entry["layout"])], [], []
     for shown in entry["raw"]:
         try:
             with (folder / shown).open("rb") as stream:
-                frame, some = ingest.read_logger_file(
-                    stream, shown, name, layout, notes.offset_of(entry["utc_offset"]), entry["logger_id"]
+                frame, some = logger_files.read_logger_file(
+                    stream,
+                    shown,
+                    name,
+                    layout,
+                    utc_offset=notes.offset_of(entry["utc_offset"]),
+                    logger_id=entry["logger_id"],
                 )
         except OSError as problem:  # taken away while it was looked at, or on a stick that was pulled out
             lamps.append(
@@ -90,10 +97,10 @@ def read_if_there(folder: Path, file: str, kind: str) -> tuple[pd.DataFrame, lis
     """A user's table, what is wrong with it and its name; an empty one and no name where there is none (or it went away)."""
     try:
         if file and (folder / file).is_file():
-            return *tables.read_user_table(folder / file, kind), file
+            return *user_tables.read_user_table(folder / file, kind), file
     except OSError:
         pass
-    return tables.no_user_table(kind), [], ""
+    return user_tables.no_user_table(kind), [], ""
 
 
 def look_at(folder: Path, results: Path, every: float) -> str:
@@ -107,16 +114,16 @@ def seen_in(folder: Path) -> dict:
     """All that the page shows of a campaign folder as it is now."""
     S = settings.load(folder, ROOT / "config", needs=())
     sentences = findings.sentences(
-        tables.read_config_table(ROOT / "workflow" / "headland" / "checks" / "findings.csv")
+        config_tables.read_config_table(ROOT / "workflow" / "headland" / "checks" / "findings.csv")
     )
-    limits = limits_of(tables.read_config_table(ROOT / "config" / "quality.csv"))
-    terms, zone = settings.uncertainty_terms(ROOT / "config" / "uncertainty.csv"), S["site"]["timezone"]
+    limits = limits_of(config_tables.read_config_table(ROOT / "config" / "quality.csv"))
+    terms, zone = uncertainty_terms(ROOT / "config" / "uncertainty.csv"), S["site"]["timezone"]
     register, some, _ = read_if_there(folder, "instruments.csv", "instruments")
     found, unopened = [("calibrate", finding) for finding in some], []
     try:
-        air, _ = tables.read_weather([folder / S["weather_file"]] if S["weather_file"] else [])
+        air, _ = user_tables.read_weather([folder / S["weather_file"]] if S["weather_file"] else [])
     except OSError:
-        air, _ = tables.read_weather([])
+        air, _ = user_tables.read_weather([])
     records = {}
     for name, entry in S["sets"].items():
         records[name], some, lamps = read_set(folder, name, entry, register, S, air, limits)
@@ -190,7 +197,7 @@ def write(results: Path, values: dict) -> None:
     )
     page = results / "look.html"
     fresh = page.with_name("look.html.new")
-    tables.write_text(fresh, report.page(template, styles, values))
+    writing.write_text(fresh, report.page(template, styles, values))
     fresh.replace(page)  # a page that is open never loads half of it
 
 
@@ -216,7 +223,7 @@ def follow(folder: Path, results: Path, every: float, wait=time.sleep) -> None:
             try:
                 say(look_at(folder, results, every))
                 ever = True
-            except tables.UserErrors as problem:
+            except UserErrors as problem:
                 if not ever:
                     raise
                 print(*problem.errors, sep="\n", flush=True)  # campaign.yaml is being edited
@@ -239,7 +246,7 @@ def main() -> int:
             follow(args.campaign, args.results, args.every)
         state = look_at(args.campaign, args.results, 0.0)
         say(state)
-    except tables.UserErrors as problem:
+    except UserErrors as problem:
         print(*problem.errors, sep="\n", file=sys.stderr)
         return 2
     return 1 if state == "red" else 0

@@ -12,9 +12,12 @@ import pandas as pd
 import yaml
 
 from headland.base import findings
+from headland.base.errors import UserError, UserErrors
 from headland.course import answers
 from headland.field import new
-from headland.files import settings, step, tables
+from headland.files import config_tables, settings, step, tables, user_tables, writing, yaml_files
+from headland.files.schemas import table_schema
+from headland.files.surfaces import surface_classes
 from headland.report import report
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -23,7 +26,7 @@ SAMPLE_BYTES = 200_000
 
 
 def refuse(where: str, found: str, expected: str) -> None:
-    raise tables.UserErrors([tables.UserError(where, None, found, expected)])
+    raise UserErrors([UserError(where, None, found, expected)])
 
 
 def sample_of(path: Path) -> tuple[str, str]:
@@ -43,7 +46,7 @@ def sample_of(path: Path) -> tuple[str, str]:
 def surfaces_of(overrides: dict) -> dict[str, str]:
     return {
         name: entry["label"]["value"]
-        for name, entry in settings.surface_classes(ROOT / "config" / "surfaces.csv", overrides).items()
+        for name, entry in surface_classes(ROOT / "config" / "surfaces.csv", overrides).items()
     }
 
 
@@ -67,16 +70,16 @@ def empty_folder(folder: Path, samples: list[Path], shown: str) -> None:
     sets = found or {"set_a": None, "set_b": None}
     surfaces = surfaces_of({})
     (folder / "logger").mkdir(parents=True)
-    tables.write_text(folder / "campaign.yaml", new.campaign_yaml(sets, "Field practical"))
-    tables.write_text(
+    writing.write_text(folder / "campaign.yaml", new.campaign_yaml(sets, "Field practical"))
+    writing.write_text(
         folder / "instruments.csv",
         new.register_csv(
             {name: entry.logger_id if entry else "" for name, entry in sets.items()},
-            [f["name"] for f in tables.schema("instruments")["fields"]],
+            [f["name"] for f in table_schema("instruments")["fields"]],
         ),
     )
-    new.notes_form(tables.schema("notes")["fields"], list(sets), surfaces).save(folder / "notes.xlsx")
-    tables.write_text(folder / "GUIDE.md", new.guide(list(sets), surfaces, shown))
+    new.notes_form(table_schema("notes")["fields"], list(sets), surfaces).save(folder / "notes.xlsx")
+    writing.write_text(folder / "GUIDE.md", new.guide(list(sets), surfaces, shown))
     for name, path in zip(sets, samples):
         shutil.copyfile(
             path, folder / "logger" / (path.name if path.name.startswith(name) else f"{name}_{path.name}")
@@ -94,19 +97,21 @@ def empty_folder(folder: Path, samples: list[Path], shown: str) -> None:
 def read_groups(path: Path) -> pd.DataFrame:
     if not path.is_file():
         refuse(str(path), "no such file", "a CSV file with the columns group and, if you like, surfaces")
-    table, found = tables.read_user_table(path, "groups")
+    table, found = user_tables.read_user_table(path, "groups")
     sentences = {
         (row["code"], row["variant"]): row
-        for row in tables.read_config_table(ROOT / "workflow/headland/checks/findings.csv").to_dict("records")
+        for row in config_tables.read_config_table(ROOT / "workflow/headland/checks/findings.csv").to_dict(
+            "records"
+        )
     }
     errors = [
-        tables.UserError(path.name, row["line"], row["what"].rstrip("."), row["remedy"].rstrip("."))
+        UserError(path.name, row["line"], row["what"].rstrip("."), row["remedy"].rstrip("."))
         for row in (findings.describe(f, "new", sentences) for f in found)
         if row["severity"] == "error"
     ]
     if not errors and (not len(table) or table["group"].duplicated().any() or (table["group"] == "").any()):
         errors = [
-            tables.UserError(
+            UserError(
                 path.name,
                 None,
                 "no groups, a group twice or one without a name",
@@ -114,20 +119,20 @@ def read_groups(path: Path) -> pd.DataFrame:
             )
         ]
     if errors:
-        raise tables.UserErrors(errors)
+        raise UserErrors(errors)
     return table
 
 
 def packs(folder: Path, source: Path, groups_file: Path, shown: str) -> None:
     """One campaign folder a group, with its surfaces' notes and their sets' files; no results and nothing else of the source go along."""
     groups, chosen = read_groups(groups_file), settings.load(source, ROOT / "config")
-    document = settings.read_yaml(source / "campaign.yaml", "campaign.yaml").values
-    noted, _ = tables.read_user_table(source / chosen["notes_file"], "notes")
+    document = yaml_files.read_yaml(source / "campaign.yaml", "campaign.yaml").values
+    noted, _ = user_tables.read_user_table(source / chosen["notes_file"], "notes")
     counted = noted["activity"].isin(("", "walk", "stand"))
     there = [s for s in dict.fromkeys(noted.loc[counted, "surface"]) if s]
     deal = new.dealt(groups, there)
     wrong = [
-        tables.UserError(
+        UserError(
             groups_file.name, None, f'{name}: no surface "{s}" was walked', f"one of {', '.join(there)}"
         )
         for name, own in deal.items()
@@ -135,8 +140,8 @@ def packs(folder: Path, source: Path, groups_file: Path, shown: str) -> None:
         if s not in there
     ]
     if wrong or not there:
-        raise tables.UserErrors(
-            wrong or [tables.UserError(chosen["notes_file"], None, "no surface was walked", "notes of walks")]
+        raise UserErrors(
+            wrong or [UserError(chosen["notes_file"], None, "no surface was walked", "notes of walks")]
         )
     surfaces = surfaces_of(chosen["overrides"]["surfaces"])
     for (group, own), name in zip(deal.items(), answers.page_names(list(deal)).values()):
@@ -148,7 +153,7 @@ def packs(folder: Path, source: Path, groups_file: Path, shown: str) -> None:
             for file in chosen["sets"][one]["raw"]:
                 (target / file).parent.mkdir(parents=True, exist_ok=True)
                 shutil.copyfile(source / file, target / file)
-        tables.write_text(
+        writing.write_text(
             target / "campaign.yaml",
             yaml.safe_dump(
                 {
@@ -161,7 +166,7 @@ def packs(folder: Path, source: Path, groups_file: Path, shown: str) -> None:
             ),
         )
         tables.write_table(target / "notes.csv", rows, "notes")
-        register, _ = tables.read_user_table(source / "instruments.csv", "instruments")
+        register, _ = user_tables.read_user_table(source / "instruments.csv", "instruments")
         tables.write_table(target / "instruments.csv", register[register["set"].isin(sets)], "instruments")
         if chosen["weather_file"]:
             shutil.copyfile(source / chosen["weather_file"], target / chosen["weather_file"])
@@ -169,8 +174,8 @@ def packs(folder: Path, source: Path, groups_file: Path, shown: str) -> None:
             quantity: answers.EXPECTED[answers.KIND.get(quantity, "flux")].split(" or ")[0]
             for quantity in answers.OF_SURFACES
         }
-        tables.write_text(target / "answers.csv", new.answers_form(group, own, units))
-        tables.write_text(target / "GUIDE.md", new.guide(sets, surfaces, f"{shown}/{target.name}"))
+        writing.write_text(target / "answers.csv", new.answers_form(group, own, units))
+        writing.write_text(target / "GUIDE.md", new.guide(sets, surfaces, f"{shown}/{target.name}"))
         print(
             f"  {shown}/{target.name}: {report.listed([surfaces[s] for s in own])} ({'sets' if len(sets) > 1 else 'set'} {report.listed(sets)})"
         )
@@ -192,7 +197,7 @@ def main() -> int:
             packs(args.folder, args.source[0], args.groups[0], str(args.shown))
         else:
             empty_folder(args.folder, args.from_file, str(args.shown))
-    except tables.UserErrors as problem:
+    except UserErrors as problem:
         print(*problem.errors, sep="\n", file=sys.stderr)
         return 2
     return 0

@@ -12,14 +12,18 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pandas as pd
-from headland.report.paper import lay_out
 
-from headland.base.basics import did_you_mean
-from headland.chain import calibrate, notes, place, segment
+from headland.base.errors import UserError, UserErrors
+from headland.base.words import did_you_mean
+from headland.chain import calibrate, notes, segment
 from headland.field import form, plan, plan_page
-from headland.files import settings, tables
-from headland.files.tables import UserError, UserErrors
+from headland.files import config_tables, geojson, settings, tables, user_tables, writing
+from headland.files.schemas import table_schema
+from headland.files.surfaces import surface_classes
+from headland.files.uncertainty_terms import uncertainty_terms
+from headland.physics import plane
 from headland.report import figures, report
+from headland.report.paper import lay_out
 
 ROOT = Path(__file__).resolve().parents[2]
 TEMPLATES = ROOT / "workflow" / "headland" / "report"
@@ -43,10 +47,10 @@ def fields_of(folder: Path, surfaces: dict, naming: str) -> pd.DataFrame:
                 )
             ]
         )
-    table, findings = tables.read_user_table(path, "plan")
+    table, findings = user_tables.read_user_table(path, "plan")
     sentences = {
         (row["code"], row["variant"]): row
-        for row in tables.read_config_table(
+        for row in config_tables.read_config_table(
             ROOT / "workflow" / "headland" / "checks" / "findings.csv"
         ).to_dict("records")
     }
@@ -127,7 +131,7 @@ def outline_of(folder: Path, row: dict, naming: str) -> tuple[list, list[UserErr
             )
         ]
     with path.open("rb") as stream:
-        outlines, found = place.read_outlines(stream, row["outline"], naming)
+        outlines, found = geojson.read_outlines(stream, row["outline"], naming)
     if found:
         return [], [
             UserError(finding.file, finding.line, finding.facts["found"], finding.facts["expected"])
@@ -142,7 +146,7 @@ def outline_of(folder: Path, row: dict, naming: str) -> tuple[list, list[UserErr
                 f"one of {', '.join(outlines)[:300]}{did_you_mean(row['field'], outlines)}",
             )
         ]
-    return place.on_plane({row["field"]: outlines[row["field"]]})[0][row["field"]], []
+    return plane.on_plane({row["field"]: outlines[row["field"]]})[0][row["field"]], []
 
 
 def hours_of(S: dict) -> tuple[pd.Timestamp, pd.Timestamp, pd.DatetimeIndex]:
@@ -207,7 +211,7 @@ def certificates_of(folder: Path, S: dict, day: datetime.date) -> tuple[pd.DataF
         return plan.default_certificates(
             list(S["sets"])
         ), "There is no instruments.csv yet: sensors a year after an ordinary certificate are assumed."
-    register, _ = tables.read_user_table(folder / "instruments.csv", "instruments")
+    register, _ = user_tables.read_user_table(folder / "instruments.csv", "instruments")
     found = [
         calibrate.choose_certificates(
             register, name, entry["logger_id"], entry["layout"]["channels"], day, S["methods"]["certificate"]
@@ -225,7 +229,7 @@ def main() -> int:
     folder, results = args.campaign, args.results
     try:
         S = settings.load(folder, ROOT / "config", needs=())
-        surfaces = settings.surface_classes(ROOT / "config" / "surfaces.csv", S["overrides"]["surfaces"])
+        surfaces = surface_classes(ROOT / "config" / "surfaces.csv", S["overrides"]["surfaces"])
         fields = fields_of(folder, surfaces, S["positions"]["field_name"])
         start, end, moments = hours_of(S)
     except UserErrors as problem:
@@ -248,7 +252,7 @@ def main() -> int:
         there=[c[1] for c in chosen],
         back=[c[2] for c in chosen],
     )
-    terms = settings.uncertainty_terms(ROOT / "config" / "uncertainty.csv")
+    terms = uncertainty_terms(ROOT / "config" / "uncertainty.csv")
     certificates, whose = certificates_of(folder, S, datetime.date.fromisoformat(entry["date"]))
     visits, rounds = plan.timetable(
         fields,
@@ -297,7 +301,7 @@ def main() -> int:
         "carrying": carrying,
         "scatter": f"{100 * plan.GROUND_SCATTER:.1f} % and {plan.GROUND_SCATTER_K:.2f} K in patches of {plan.PATCH:.0f} m",
     }
-    columns = [f["name"] for f in tables.schema("notes")["fields"]]
+    columns = [f["name"] for f in table_schema("notes")["fields"]]
     rows = form.rows(visits, zone, columns)
     pages = {
         "title": S["title"],
@@ -310,12 +314,12 @@ def main() -> int:
     made = []
     for name, filled in (("plan", values), ("form", pages)):
         page = report.page((TEMPLATES / f"{name}.html.jinja").read_text(encoding="utf-8"), styles, filled)
-        tables.write_text(results / f"{name}.html", page)
+        writing.write_text(results / f"{name}.html", page)
         made.append(name)
     tables.write_table(results / "timetable.csv", visits, "timetable")
     descriptions = {
         f["name"]: f["description"] + (f", {f['unit']}" if "unit" in f else "")
-        for f in tables.schema("notes")["fields"]
+        for f in table_schema("notes")["fields"]
     }
     (results / "notes.xlsx").write_bytes(
         form.workbook(rows, columns, descriptions, list(S["sets"]), S["surfaces"])

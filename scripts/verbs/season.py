@@ -8,11 +8,14 @@ import sys
 from pathlib import Path
 
 import pandas as pd
-from headland.report.paper import lay_out
 
-from headland.files import settings, tables
+from headland.base.errors import UserErrors
+from headland.files import settings, tables, writing
+from headland.files.schemas import table_schema
+from headland.files.surfaces import surface_classes
 from headland.record import season
 from headland.report import figures, report
+from headland.report.paper import lay_out
 
 ROOT = Path(__file__).resolve().parents[2]
 TEMPLATES = ROOT / "workflow" / "headland" / "report"
@@ -43,7 +46,7 @@ def read(campaign: Path, results: Path) -> dict:
         "date": segments["start_utc"].min().strftime("%Y-%m-%d"),
         "surfaces": surfaces,
         "air": dict(zip(air["surface"], air["air_temperature"])),
-        "classes": settings.surface_classes(ROOT / "config" / "surfaces.csv", S["overrides"]["surfaces"]),
+        "classes": surface_classes(ROOT / "config" / "surfaces.csv", S["overrides"]["surfaces"]),
         "certificates": certificates,
         "compared": tables.read_table(compared, "intercomparison") if compared.is_file() else None,
         "station": tables.read_table(station, "against_station") if station.is_file() else None,
@@ -55,11 +58,11 @@ def main(summary: Path, places: list[Path]) -> int:
     for campaign, results in zip(places[::2], places[1::2]):
         try:
             read_.append(read(campaign, results))
-        except (tables.UserErrors, OSError, KeyError, ValueError) as problem:
+        except (UserErrors, OSError, KeyError, ValueError) as problem:
             failed.append((campaign.name, " ".join(str(problem).split())[:200]))
     sky = season.season_sky([c["surfaces"] for c in read_])
     read_.sort(key=lambda c: (c["date"], c["name"]))
-    names = lambda kind: [f["name"] for f in tables.schema(kind)["fields"]]
+    names = lambda kind: [f["name"] for f in table_schema(kind)["fields"]]
     gather = lambda parts, kind: (
         pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=names(kind))
     )
@@ -124,7 +127,7 @@ def main(summary: Path, places: list[Path]) -> int:
         "heads_figure": report.embedded(figures.svg(season.heads_figure(heads))),
     }
     styles = [(TEMPLATES / name).read_text(encoding="utf-8") for name in ("style.css", "screen.css")]
-    tables.write_text(
+    writing.write_text(
         summary / "season.html",
         report.page((TEMPLATES / "season.html.jinja").read_text(encoding="utf-8"), styles, values),
     )

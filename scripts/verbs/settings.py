@@ -6,7 +6,7 @@ Usage: python scripts/verbs/settings.py CAMPAIGN...
 import sys
 from pathlib import Path
 
-from headland.base.basics import UserErrors
+from headland.base.errors import UserErrors
 from headland.files import settings
 
 

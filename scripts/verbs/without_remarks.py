@@ -9,7 +9,8 @@ from pathlib import Path
 
 from archive import inputs
 
-from headland.files import settings, tables
+from headland.base.errors import UserErrors
+from headland.files import remarks, settings
 from headland.report import workbook
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -24,10 +25,10 @@ def main(campaign: Path, copy: Path) -> int:
             if kind not in ("notes", "instruments"):
                 shutil.copyfile(path, target)
             elif path.suffix == ".xlsx":
-                target.write_bytes(workbook.saved(tables.workbook_without_remarks(path, kind)))
+                target.write_bytes(workbook.saved(remarks.workbook_without_remarks(path, kind)))
             else:
-                target.write_bytes(tables.csv_without_remarks(path, kind))
-    except tables.UserErrors as problem:
+                target.write_bytes(remarks.csv_without_remarks(path, kind))
+    except UserErrors as problem:
         print(*problem.errors, sep="\n")
         return 2
     print(

@@ -324,7 +324,7 @@ def reading_over_reader(bench: Bench) -> dict:
 
     from bench import days
     from headland.chain import ingest, notes
-    from headland.files import settings
+    from headland.files import logger_files, settings
 
     campaign = days.written(bench.fresh("day"), 1)
     entry = settings.load(campaign, ROOT / "config")["sets"]["curlew"]
@@ -334,8 +334,13 @@ def reading_over_reader(bench: Bench) -> dict:
     def ours() -> float:
         began = time.perf_counter()
         with path.open("rb") as stream:
-            frame, _ = ingest.read_logger_file(
-                stream, path.name, "curlew", layout, notes.offset_of(entry["utc_offset"]), entry["logger_id"]
+            frame, _ = logger_files.read_logger_file(
+                stream,
+                path.name,
+                "curlew",
+                layout,
+                utc_offset=notes.offset_of(entry["utc_offset"]),
+                logger_id=entry["logger_id"],
             )
         ingest.join_files([frame], layout["interval"], "curlew")
         return time.perf_counter() - began
@@ -398,15 +403,17 @@ def prepared():
 
     import chain
     from headland.chain import weather
-    from headland.files import settings, tables
+    from headland.files import settings, user_tables
+    from headland.files.surfaces import surface_classes
+    from headland.files.uncertainty_terms import uncertainty_terms
     from headland.uncertainty import inputs
     from headland.uncertainty.sources import instrument_sources
 
     S = settings.load(DEMO, ROOT / "config")
     outcome = chain.run(DEMO, draws=64)
-    air, _ = tables.read_weather([DEMO / S["weather_file"]] if S["weather_file"] else [])
-    surfaces = settings.surface_classes(ROOT / "config/surfaces.csv", S["overrides"]["surfaces"])
-    terms = settings.uncertainty_terms(ROOT / "config/uncertainty.csv")
+    air, _ = user_tables.read_weather([DEMO / S["weather_file"]] if S["weather_file"] else [])
+    surfaces = surface_classes(ROOT / "config/surfaces.csv", S["overrides"]["surfaces"])
+    terms = uncertainty_terms(ROOT / "config/uncertainty.csv")
     temperature = weather.at(outcome.segments["start_utc"], air, S["weather"])["air_temperature"]
     segments = inputs.prepare(outcome.segments, S["carrying"], temperature, surfaces)
     sources = instrument_sources(segments, pd.concat(outcome.certificates.values(), ignore_index=True), terms)

@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from headland.chain import calibrate, segment
-from headland.files import settings
+from headland.files.surfaces import surface_classes
 from headland.physics import constants, evaporation, geometry, heat, longwave, radiation, series, sun
 from headland.physics.constants import ZERO_CELSIUS
 
@@ -71,7 +71,7 @@ def surface_temperature_from_raw(lw_in_net, lw_out_net, body_celsius, emissivity
 
 
 def class_value(surface, property, end):
-    return settings.surface_classes(PROJECT / "config/surfaces.csv", {})[surface][property][end]
+    return surface_classes(PROJECT / "config/surfaces.csv", {})[surface][property][end]
 
 
 def clear_sky(emissivity):
@@ -125,7 +125,7 @@ ADAPTERS = {
         net, body_celsius + ZERO_CELSIUS
     ),
     "segment.positions.spacing": lambda **walk: np.ptp(segment.positions(**walk)) / (walk["count"] - 1),
-    "settings.surface_classes": class_value,
+    "surface_classes": class_value,
     "summarise.albedo": radiation.albedo,
     "summarise.net_radiation": radiation.net_radiation,
     "summarise.surface_temperature.from_raw": surface_temperature_from_raw,

@@ -22,7 +22,8 @@ import scipy
 import chain
 from headland.base.groups import GROUPINGS
 from headland.chain import balance, summarise
-from headland.files import settings
+from headland.files.surfaces import surface_classes
+from headland.files.uncertainty_terms import uncertainty_terms
 from headland.uncertainty import inputs, propagate
 from headland.uncertainty.draws import Source
 from headland.uncertainty.model import MEASURED
@@ -30,8 +31,8 @@ from simulate import campaign, specs, summarised
 from simulate.spec import Errors, Spec
 
 ROOT = Path(__file__).parents[2]
-CLASSES = settings.surface_classes(ROOT / "config" / "surfaces.csv", {})
-TERMS = settings.uncertainty_terms(ROOT / "config" / "uncertainty.csv")
+CLASSES = surface_classes(ROOT / "config" / "surfaces.csv", {})
+TERMS = uncertainty_terms(ROOT / "config" / "uncertainty.csv")
 LOWEST, HIGHEST, LOWEST_UNDER_STRESS = 0.937, 0.962, 0.90
 """Bounds that the study must keep, and those under stress (methods of this project, section 8)."""
 STEADY = dataclasses.replace(Errors(), swing=0.0, response=False)

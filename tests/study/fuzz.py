@@ -37,10 +37,14 @@ import yaml
 
 import chain
 from headland.base import findings
+from headland.base.errors import UserErrors
 from headland.chain import calibrate, ingest, notes, place, segment, weather
 from headland.course import answers
 from headland.field import new, plan
-from headland.files import settings, tables
+from headland.files import logger_files, settings, tables, user_tables, writing, yaml_files
+from headland.files.surfaces import surface_classes
+from headland.files.uncertainty_terms import uncertainty_terms
+from headland.physics import plane
 from headland.record import bag, verify
 from simulate import campaign as simulated
 from simulate import specs
@@ -218,7 +222,7 @@ SETS, OFFSETS = ["curlew", "lapwing"], {"curlew": "+01:00", "lapwing": "+00:00"}
 
 @cache
 def classes() -> dict:
-    return settings.surface_classes(ROOT / "config" / "surfaces.csv", {})
+    return surface_classes(ROOT / "config" / "surfaces.csv", {})
 
 
 def short(**changes) -> specs.Spec:
@@ -331,17 +335,17 @@ def read_layout(folder: Path) -> int:
     entry, found, frames = (
         chosen["sets"]["curlew"],
         [],
-        [ingest.read_nothing(chosen["sets"]["curlew"]["layout"])],
+        [logger_files.read_nothing(chosen["sets"]["curlew"]["layout"])],
     )
     for shown in entry["raw"]:
         with (folder / shown).open("rb") as stream:
-            frame, some = ingest.read_logger_file(
+            frame, some = logger_files.read_logger_file(
                 stream,
                 shown,
                 "curlew",
                 entry["layout"],
-                notes.offset_of(entry["utc_offset"]),
-                entry["logger_id"],
+                utc_offset=notes.offset_of(entry["utc_offset"]),
+                logger_id=entry["logger_id"],
             )
         frames.append(frame)
         found += some
@@ -361,12 +365,12 @@ def left(folder: Path, found: list, step: str) -> int:
 def read_settings(folder: Path) -> int:
     chosen = settings.load(folder, ROOT / "config", needs=())
     settings.changed(chosen)
-    tables.write_json(folder / "settings.json", chosen)
+    writing.write_json(folder / "settings.json", chosen)
     return 0
 
 
 def read_notes(folder: Path, name: str) -> int:
-    table, found = tables.read_user_table(folder / name, "notes")
+    table, found = user_tables.read_user_table(folder / name, "notes")
     noted, some = notes.intervals(
         table, name, "Europe/Ljubljana", "00:00:00", SPAN, SETS, list(classes()), OFFSETS
     )
@@ -375,7 +379,7 @@ def read_notes(folder: Path, name: str) -> int:
 
 
 def read_register(folder: Path) -> int:
-    register, found = tables.read_user_table(folder / "instruments.csv", "instruments")
+    register, found = user_tables.read_user_table(folder / "instruments.csv", "instruments")
     for method in ("latest", "interpolate"):
         for name, logger in (("curlew", "C-11"), ("lapwing", "L-24")):
             table, some = calibrate.choose_certificates(
@@ -387,13 +391,13 @@ def read_register(folder: Path) -> int:
 
 
 def read_air(folder: Path) -> int:
-    air, found = tables.read_weather([folder / "weather.csv"])
+    air, found = user_tables.read_weather([folder / "weather.csv"])
     weather.at(pd.Series(pd.DatetimeIndex(SPAN)), air, {})
     return left(folder, found, "balance")
 
 
 def read_station(folder: Path) -> int:
-    return left(folder, tables.read_station([folder / "station.csv"])[1], "diagnose")
+    return left(folder, user_tables.read_station([folder / "station.csv"])[1], "diagnose")
 
 
 PLACES = {
@@ -423,7 +427,7 @@ def read_places(folder: Path) -> int:
         located = ground.located("curlew", moments)
         tables.write_table(folder / "places.csv", located, "places")
         for rings in ground.outlines.values():
-            place.longest_chord(rings, 80.0)
+            plane.longest_chord(rings, 80.0)
     return left(folder, found, "segment")
 
 
@@ -518,12 +522,12 @@ def read_sample(folder: Path) -> int:
     import new as script_of_new  # scripts/verbs/new.py
 
     script_of_new.empty_folder(folder / "made", [folder / "logger.csv"], "made")
-    settings.read_yaml(folder / "made" / "campaign.yaml", "campaign.yaml")
+    yaml_files.read_yaml(folder / "made" / "campaign.yaml", "campaign.yaml")
     return 0
 
 
 def read_terms(folder: Path) -> int:
-    settings.uncertainty_terms(folder / "uncertainty.csv")
+    uncertainty_terms(folder / "uncertainty.csv")
     return 0
 
 
@@ -711,7 +715,7 @@ def ended(reader: Reader, folder: Path) -> str:
         warnings.simplefilter("always")
         try:
             end = "findings" if reader.read(folder) else "results"
-        except tables.UserErrors as problem:
+        except UserErrors as problem:
             for error in problem.errors:
                 plain(str(error), "an error")
                 plain(error.file, "the file of an error")

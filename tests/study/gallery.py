@@ -16,7 +16,7 @@ from matplotlib.patches import Patch
 
 import chain
 from headland.base import findings
-from headland.files import tables
+from headland.files import config_tables
 from headland.physics import sun
 from headland.report.figures import COMPONENTS, FLAGGED, PLAIN, STYLE, WIDTH, thinned
 from simulate import campaign, specs
@@ -414,7 +414,7 @@ def draw_channels(ax, run: Run, mistake: Mistake, begin: np.datetime64) -> None:
 
 def shade_classes(ax, run: Run, begin: np.datetime64) -> None:
     """The range of albedo of the class that each walk of the first set is noted as."""
-    classes = tables.read_config_table(ROOT / "config" / "surfaces.csv")
+    classes = config_tables.read_config_table(ROOT / "config" / "surfaces.csv")
     albedo = classes[classes["property"] == "albedo"].set_index("surface")
     for k, row in enumerate(run.outcome.noted[run.outcome.noted["set"] == "curlew"].to_dict("records")):
         if row["surface"] in albedo.index:

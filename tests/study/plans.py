@@ -24,13 +24,15 @@ import scipy
 import chain
 from headland.chain import calibrate, segment
 from headland.field import plan
-from headland.files import settings, tables
+from headland.files import settings, user_tables
+from headland.files.surfaces import surface_classes
+from headland.files.uncertainty_terms import uncertainty_terms
 from simulate import simulate, specs
 from simulate.spec import Carrying, Field, Site, Sky, Spec, Visit
 
 ROOT = Path(__file__).parents[2]
-CLASSES = settings.surface_classes(ROOT / "config" / "surfaces.csv", {})
-TERMS = settings.uncertainty_terms(ROOT / "config" / "uncertainty.csv")
+CLASSES = surface_classes(ROOT / "config" / "surfaces.csv", {})
+TERMS = uncertainty_terms(ROOT / "config" / "uncertainty.csv")
 WALKED = ("short_grass", "tall_crop", "stubble", "bare_dry_soil", "bare_wet_soil", "gravel", "paving")
 """Classes that one walks over by day."""
 WITHIN, KEPT = 0.20, 0.90
@@ -98,7 +100,7 @@ def _register() -> tuple[pd.DataFrame, dict]:
     )
     with tempfile.TemporaryDirectory() as folder:
         path = simulate(some).write(Path(folder) / "day")
-        return tables.read_user_table(path / "instruments.csv", "instruments")[0], settings.load(
+        return user_tables.read_user_table(path / "instruments.csv", "instruments")[0], settings.load(
             path, ROOT / "config", needs=()
         )
 

@@ -18,6 +18,8 @@ import pytest
 from headland.base import findings
 from headland.course import answers
 from headland.files import settings, tables
+from headland.files.surfaces import surface_classes
+from headland.files.uncertainty_terms import uncertainty_terms
 from headland.uncertainty import inputs, propagate
 
 ROOT = Path(__file__).parents[2]
@@ -474,7 +476,7 @@ def survey_of_demo(project, demo):
         project.folder / "demo_inputs",
         demo.folder,
         chosen,
-        settings.surface_classes(ROOT / "config/surfaces.csv", {}),
+        surface_classes(ROOT / "config/surfaces.csv", {}),
     )
 
 
@@ -498,7 +500,7 @@ def test_answers_are_held_against_sets_on_one_scale(project, demo):
             balances,
             pd.concat(survey.certificates.values(), ignore_index=True),
             surfaces,
-            settings.uncertainty_terms(ROOT / "config/uncertainty.csv"),
+            uncertainty_terms(ROOT / "config/uncertainty.csv"),
             carrying,
         ),
         1,

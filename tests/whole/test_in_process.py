@@ -7,7 +7,7 @@ import pytest
 
 import chain
 from headland.base import untold
-from headland.files import tables
+from headland.files import config_tables, tables
 from simulate import specs
 from simulate.campaign import simulate
 from simulate.spec import Errors
@@ -23,7 +23,9 @@ def test_one_process_gives_the_tables_of_the_rules(project, tmp_path):
     mine = untold.described(
         untold.frame(outcome.untold),
         [finding for _, finding in outcome.found],
-        tables.read_config_table(chain.ROOT / "workflow/headland/checks/untold.csv").to_dict("records"),
+        config_tables.read_config_table(chain.ROOT / "workflow/headland/checks/untold.csv").to_dict(
+            "records"
+        ),
     )
     assert len(left) and left.to_dict("records") == mine.to_dict("records")
     for name in ("segments", "surfaces", "fields", "differences"):

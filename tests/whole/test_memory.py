@@ -11,8 +11,7 @@ from pathlib import Path
 import pytest
 
 from bench import days
-from headland.chain import ingest
-from headland.files import tables
+from headland.files import logger_text, tables
 
 ROOT = Path(__file__).parents[2]
 EVERY = 10.0
@@ -83,7 +82,7 @@ def test_a_sample_more_takes_few_bytes(step, project, lines, monkeypatch):
     monkeypatch.chdir(project.folder)
     monkeypatch.syspath_prepend(ROOT / "scripts")
     monkeypatch.setattr(tables, "PIECE", 1000)
-    monkeypatch.setattr(ingest, "BLOCK", 50_000)
+    monkeypatch.setattr(logger_text, "BLOCK", 50_000)
     peaks = {}
     for count in (FEW, FEW, MANY):  # what the first call imports and keeps is not the samples'
         monkeypatch.setattr(sys, "argv", [step, *lines[count][step]])

@@ -16,8 +16,9 @@ from pathlib import Path
 ROOT = Path(workflow.basedir)
 sys.path.insert(0, str(ROOT / "workflow"))
 
-from headland.base import basics
-from headland.files import jobs, settings
+from headland.base.errors import UserErrors
+from headland.files import digests, jobs, settings
+from headland.files.uncertainty_terms import uncertainty_terms
 
 VERSION = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
 LIMITS = "config/quality.csv"
@@ -116,8 +117,8 @@ def folders_of_run():
 
 try:
     CAMPAIGNS = {near(results): Campaign(near(folder)) for results, folder in folders_of_run().items()}
-    settings.uncertainty_terms(ROOT / TERMS)
-except basics.UserErrors as problem:
+    uncertainty_terms(ROOT / TERMS)
+except UserErrors as problem:
     print(*problem.errors, sep="\n", file=sys.stderr)
     raise SystemExit(2)
 
@@ -170,7 +171,7 @@ def schemas(*names):
 
 @cache
 def _digest(path, size, changed):
-    return basics.digest(Path(path))
+    return digests.digest(Path(path))
 
 
 def digest(path):

@@ -7,12 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from headland.base import basics, findings
+from headland.base import findings
 from headland.base.findings import Finding
-from headland.files import tables
+from headland.base.words import did_you_mean, nearest
+from headland.files import config_tables
 
 PROJECT = Path(__file__).parents[3]
-TABLE = tables.read_config_table(PROJECT / "workflow/headland/checks/findings.csv").to_dict("records")
+TABLE = config_tables.read_config_table(PROJECT / "workflow/headland/checks/findings.csv").to_dict("records")
 ROWS = {(row["code"], row["variant"]): row for row in TABLE}
 FOR_EACH = {"channel", "set"}  # `describe` always supplies these
 
@@ -31,7 +32,9 @@ def calls():
         for node in ast.walk(tree):
             if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.args):
                 continue
-            if node.func.id == "Finding" or (node.func.id == "report" and path.name == "ingest.py"):
+            if node.func.id == "Finding" or (
+                node.func.id == "report" and path.name.startswith(("ingest", "logger_"))
+            ):
                 given = {keyword.arg: keyword.value for keyword in node.keywords}
                 variant = node.args[1] if len(node.args) > 1 else given.get("variant", ast.Constant(""))
                 above = {
@@ -97,7 +100,7 @@ def test_calls_are_found():
     assert len(CALLS) > 60 and {where.split(":")[0] for where, *_ in CALLS} >= {
         "ingest.py",
         "notes.py",
-        "tables.py",
+        "user_tables.py",
         "calibrate.py",
         "segment.py",
     }
@@ -220,8 +223,8 @@ def test_order_is_errors_warnings_notes_and_stable():
     [("wlak", "walk"), ("STAND", "stand"), ("Walk", "walk"), ("zzz", ""), ("", ""), (12, "")],
 )
 def test_the_nearest_name(name, expected):
-    assert basics.nearest(name, ("walk", "stand", "dark")) == expected
-    assert basics.did_you_mean(name, ("walk", "stand", "dark")) == (
+    assert nearest(name, ("walk", "stand", "dark")) == expected
+    assert did_you_mean(name, ("walk", "stand", "dark")) == (
         f'; did you mean "{expected}"?' if expected else ""
     )
 

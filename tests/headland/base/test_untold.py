@@ -12,7 +12,7 @@ from headland.base import untold
 from headland.base.findings import Finding
 from headland.base.untold import Untold
 from headland.checks import diagnose
-from headland.files import tables
+from headland.files import config_tables
 from simulate import mistakes_instruments as mistakes
 from simulate import specs
 from simulate.campaign import simulate
@@ -21,8 +21,8 @@ from study import sources as study
 from study import trial
 
 PROJECT = Path(__file__).parents[3]
-REASONS = tables.read_config_table(PROJECT / "workflow/headland/checks/untold.csv").to_dict("records")
-CODES = set(tables.read_config_table(PROJECT / "workflow/headland/checks/findings.csv")["code"])
+REASONS = config_tables.read_config_table(PROJECT / "workflow/headland/checks/untold.csv").to_dict("records")
+CODES = set(config_tables.read_config_table(PROJECT / "workflow/headland/checks/findings.csv")["code"])
 MEADOW = field("Lower meadow", "short_grass")
 
 

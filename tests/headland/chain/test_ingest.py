@@ -15,7 +15,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from headland.chain import ingest
-from headland.chain.ingest import join_files, middle_of_interval, read_logger_file, spread_shared_stamps
+from headland.chain.ingest import join_files, middle_of_interval
+from headland.files import logger_files, logger_text
+from headland.files.logger_files import read_logger_file
+from headland.files.logger_stamps import spread_shared_stamps
 
 REAL = Path(__file__).parents[3].parent / "shared" / "real"
 CHANNELS = ("sw_in", "sw_out", "lw_in", "lw_out", "body_temperature")
@@ -46,7 +49,9 @@ def layout(*columns, **changes):
 
 def read(content, plan=None, utc_offset=UTC, name="logger/heron_1.csv"):
     raw = content if isinstance(content, bytes) else content.encode("utf-8")
-    return read_logger_file(io.BytesIO(raw), name, "heron", plan or layout(), utc_offset, "L-07")
+    return read_logger_file(
+        io.BytesIO(raw), name, "heron", plan or layout(), utc_offset=utc_offset, logger_id="L-07"
+    )
 
 
 def codes(findings):
@@ -1004,12 +1009,12 @@ def test_the_size_of_pieces_does_not_matter(size, end, encoding):
         ("file-truncated", ""),
         ("lines-skipped", ""),
     ]
-    before = ingest.BLOCK, ingest.SAMPLE
-    ingest.BLOCK, ingest.SAMPLE = max(size, 80), 5
+    before = logger_text.BLOCK, logger_files.SAMPLE
+    logger_text.BLOCK, logger_files.SAMPLE = max(size, 80), 5
     try:
         pieces, again = read(content, plan)
     finally:
-        ingest.BLOCK, ingest.SAMPLE = before
+        logger_text.BLOCK, logger_files.SAMPLE = before
     pd.testing.assert_frame_equal(pieces, whole)
     assert again == findings
 
@@ -1028,12 +1033,12 @@ class Endless(io.RawIOBase):
 def test_a_large_file_is_read_in_pieces():
     block = (SOUND * 200).encode()
     stream = Endless(HEADER.encode(), block, 30)
-    frame, findings = read_logger_file(stream, "n", "s", layout(), UTC, "L")
-    assert stream.most <= ingest.BLOCK and len(frame) == 30 * 4000 and findings == []
+    frame, findings = read_logger_file(stream, "n", "s", layout(), utc_offset=UTC, logger_id="L")
+    assert stream.most <= logger_text.BLOCK and len(frame) == 30 * 4000 and findings == []
     assert frame["line"].iloc[-1] == 30 * 4000 + 1
     no_end = Endless((HEADER + SOUND).encode(), b"x" * 1_000_000, 60)  # a line of 60 MB
     tracemalloc.start()
-    frame, findings = read_logger_file(no_end, "n", "s", layout(), UTC, "L")
+    frame, findings = read_logger_file(no_end, "n", "s", layout(), utc_offset=UTC, logger_id="L")
     most = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     assert len(frame) == 20 and codes(findings) == [("file-truncated", "")]
@@ -1237,7 +1242,7 @@ def real(name, plan):
     if not path.is_file():
         pytest.skip(f"{path.name} is not there")
     with path.open("rb") as stream:
-        frame, findings = read_logger_file(stream, name, "real", plan, UTC, "L")
+        frame, findings = read_logger_file(stream, name, "real", plan, utc_offset=UTC, logger_id="L")
     joined, more = join_files([frame], plan["interval"], "real")
     assert findings == [] and more == [] and len(joined) == len(frame)
     return joined

@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from headland.chain import notes
-from headland.files import tables
+from headland.files.schemas import table_schema
 
-COLUMNS = [field["name"] for field in tables.schema("notes")["fields"]]
+COLUMNS = [field["name"] for field in table_schema("notes")["fields"]]
 SPAN = (
     pd.Timestamp("2026-05-21T07:00:00Z").to_pydatetime(),
     pd.Timestamp("2026-05-21T16:00:00Z").to_pydatetime(),

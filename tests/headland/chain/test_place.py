@@ -12,6 +12,8 @@ from matplotlib.text import Text
 import chain
 from headland.base.times import since_1970
 from headland.chain import place
+from headland.files import geojson, gpx, unfit
+from headland.physics import plane
 from headland.report import figures
 from simulate import mistakes_across, specs, tracks
 from simulate.campaign import simulate
@@ -22,19 +24,19 @@ HOLE = np.array([[40.0, 20.0], [60.0, 20.0], [60.0, 40.0], [40.0, 40.0], [40.0, 
 
 def test_inside_and_distance():
     x, y = np.array([50.0, 50.0, -3.0, 104.0, 50.0]), np.array([30.0, 10.0, 30.0, 63.0, 61.0])
-    assert place.inside(x, y, SQUARE).tolist() == [True, True, False, False, False]
-    assert place.inside(x, y, [*SQUARE, HOLE]).tolist() == [False, True, False, False, False]
+    assert plane.inside(x, y, SQUARE).tolist() == [True, True, False, False, False]
+    assert plane.inside(x, y, [*SQUARE, HOLE]).tolist() == [False, True, False, False, False]
     np.testing.assert_allclose(
-        place.edge_distance(x, y, SQUARE), [30.0, 10.0, 3.0, 5.0, 1.0]
+        plane.edge_distance(x, y, SQUARE), [30.0, 10.0, 3.0, 5.0, 1.0]
     )  # 3-4-5 at the corner
-    np.testing.assert_allclose(place.edge_distance(x[:1], y[:1], [*SQUARE, HOLE]), [10.0])
+    np.testing.assert_allclose(plane.edge_distance(x[:1], y[:1], [*SQUARE, HOLE]), [10.0])
 
 
 @pytest.mark.parametrize("latitude", [0.0, 46.9, -33.0, 69.0])
 def test_projection_against_earth_centred_axes(latitude):
     x, y = np.array([0.0, 400.0, -250.0]), np.array([0.0, 120.0, -380.0])
     lon, lat = tracks.degrees(x, y, latitude, 179.999)
-    east, north = place.projected(lon, lat, (179.999, latitude))
+    east, north = plane.projected(lon, lat, (179.999, latitude))
     assert (
         np.hypot(east - x, north - y).max() < 0.05
     )  # 0.4 km away, the plane's own bend is x y tan(latitude) / R
@@ -42,16 +44,16 @@ def test_projection_against_earth_centred_axes(latitude):
 
 def test_along_a_transect():
     x = np.linspace(0.0, 80.0, 101)
-    np.testing.assert_allclose(place.along(10 - 0.6 * x, 5 + 0.8 * x), x, atol=1e-9)
+    np.testing.assert_allclose(plane.along(10 - 0.6 * x, 5 + 0.8 * x), x, atol=1e-9)
     rng = np.random.default_rng(1)
-    noisy = place.along(x + tracks.wandering(rng, 101, 1.0, 3.0), tracks.wandering(rng, 101, 1.0, 3.0))
+    noisy = plane.along(x + tracks.wandering(rng, 101, 1.0, 3.0), tracks.wandering(rng, 101, 1.0, 3.0))
     assert np.all(np.diff(noisy) >= 0) and abs(noisy[-1] - 80.0) < 12.0
 
 
 POINT = '<trkpt lat="46.9" lon="7.1"><time>2026-05-21T09:30:00Z</time></trkpt>'
 
 
-def gpx(body, head=""):
+def as_gpx(body, head=""):
     return io.BytesIO(
         f'<?xml version="1.0"?>\n{head}<gpx xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>\n{body}\n</trkseg></trk></gpx>'.encode()
     )
@@ -59,7 +61,7 @@ def gpx(body, head=""):
 
 def test_track_is_read():
     later = POINT.replace("09:30:00Z", "11:30:05.5+02:00")
-    frame, found = place.read_track(gpx(later + POINT + POINT + '<trkpt lat="1" lon="2"/>'), "track.gpx")
+    frame, found = gpx.read_track(as_gpx(later + POINT + POINT + '<trkpt lat="1" lon="2"/>'), "track.gpx")
     assert frame["seconds"].diff().tolist()[1:] == [5.5] and frame["latitude"].tolist() == [46.9, 46.9]
     assert [(f.code, f.facts["count"]) for f in found] == [("track-points-dropped", 1)]
 
@@ -67,21 +69,21 @@ def test_track_is_read():
 @pytest.mark.parametrize(
     "stream, line, words",
     [
-        (gpx(POINT, '<!DOCTYPE gpx [<!ENTITY a "b">]>'), 2, "document type"),
-        (gpx(POINT, '<!DOCTYPE gpx SYSTEM "file:///etc/hostname">'), 2, "document type"),
-        (gpx(POINT.replace("46.9", "146.9")), 3, "place on Earth"),
-        (gpx(POINT.replace("46.9", "nan")), 3, "place on Earth"),
-        (gpx(POINT.replace("2026-05-21T09:30:00Z", "noon")), 3, "noon"),
-        (gpx(POINT[:-3]), 4, "no XML"),
-        (gpx(""), None, "no point"),
-        (gpx("<a>" * 60 + "</a>" * 60), 3, "nested"),
+        (as_gpx(POINT, '<!DOCTYPE gpx [<!ENTITY a "b">]>'), 2, "document type"),
+        (as_gpx(POINT, '<!DOCTYPE gpx SYSTEM "file:///etc/hostname">'), 2, "document type"),
+        (as_gpx(POINT.replace("46.9", "146.9")), 3, "place on Earth"),
+        (as_gpx(POINT.replace("46.9", "nan")), 3, "place on Earth"),
+        (as_gpx(POINT.replace("2026-05-21T09:30:00Z", "noon")), 3, "noon"),
+        (as_gpx(POINT[:-3]), 4, "no XML"),
+        (as_gpx(""), None, "no point"),
+        (as_gpx("<a>" * 60 + "</a>" * 60), 3, "nested"),
         (io.BytesIO(b"<kml></kml>"), 1, "kml"),
         (io.BytesIO(b""), 1, "no XML"),
         (io.BytesIO(b'<?xml version="1.0" encoding="no-such"?><gpx/>'), None, "encoding"),
     ],
 )
 def test_track_is_refused_in_a_plain_line(stream, line, words):
-    frame, found = place.read_track(stream, "track.gpx")
+    frame, found = gpx.read_track(stream, "track.gpx")
     assert not len(frame) and [(f.code, f.file, f.line) for f in found] == [
         ("table-unreadable", "track.gpx", line)
     ]
@@ -89,9 +91,9 @@ def test_track_is_refused_in_a_plain_line(stream, line, words):
 
 
 def test_too_large_a_file_is_refused(monkeypatch):
-    monkeypatch.setattr(place, "LARGEST", 100)
-    assert "larger" in place.read_track(gpx(POINT), "t")[1][0].facts["found"]
-    assert "larger" in place.read_outlines(io.BytesIO(b" " * 101), "t", "field")[1][0].facts["found"]
+    monkeypatch.setattr(unfit, "LARGEST", 100)
+    assert "larger" in gpx.read_track(as_gpx(POINT), "t")[1][0].facts["found"]
+    assert "larger" in geojson.read_outlines(io.BytesIO(b" " * 101), "t", "field")[1][0].facts["found"]
 
 
 def collection(**changes):
@@ -131,7 +133,7 @@ def collection(**changes):
     ],
 )
 def test_outlines_are_refused_in_a_plain_line(text, line, words):
-    fields, found = place.read_outlines(io.BytesIO(text.encode()), "fields.geojson", "field")
+    fields, found = geojson.read_outlines(io.BytesIO(text.encode()), "fields.geojson", "field")
     assert (
         not fields
         and [(f.code, f.line) for f in found] == [("table-unreadable", line)]
@@ -140,7 +142,7 @@ def test_outlines_are_refused_in_a_plain_line(text, line, words):
 
 
 def test_outlines_are_read():
-    fields, found = place.read_outlines(io.BytesIO(collection().encode()), "fields.geojson", "field")
+    fields, found = geojson.read_outlines(io.BytesIO(collection().encode()), "fields.geojson", "field")
     assert list(fields) == ["Fen"] and not found and fields["Fen"][0].shape == (4, 2)
 
 
@@ -217,10 +219,10 @@ def test_the_map_shows_fields_length_north_and_readable_text(campaign, tmp_path)
     tracks.write(campaign, tmp_path)
     outcome = chain.run(tmp_path, to="segment")
     with (tmp_path / "fields.geojson").open("rb") as stream:
-        outlines, origin = place.on_plane(place.read_outlines(stream, "fields.geojson", "field")[0])
+        outlines, origin = plane.on_plane(geojson.read_outlines(stream, "fields.geojson", "field")[0])
     outlines, located = {f"{name} by the old brook": rings for name, rings in outlines.items()}, {}
     for name, frame in outcome.samples.items():
-        track, _ = place.read_track(io.BytesIO((tmp_path / f"track_{name}.gpx").read_bytes()), "")
+        track, _ = gpx.read_track(io.BytesIO((tmp_path / f"track_{name}.gpx").read_bytes()), "")
         located[name] = place.places(since_1970(frame["middle_utc"]), track, outlines, origin)
     figure = figures.walks_map(
         outcome.samples,

@@ -6,7 +6,8 @@ import pytest
 
 import chain
 from headland.base import station
-from headland.files import settings, tables
+from headland.base.errors import UserErrors
+from headland.files import settings
 from simulate import mistakes_across, specs
 from simulate.campaign import simulate
 
@@ -133,7 +134,7 @@ def test_the_station_s_ground_is_not_compared(campaign, tmp_path):
 
 
 def test_the_choice_needs_a_station(campaign, tmp_path):
-    with pytest.raises(tables.UserErrors) as problem:
+    with pytest.raises(UserErrors) as problem:
         settings.load(
             written(campaign, tmp_path, methods={"incoming_terms": "station"}), chain.ROOT / "config"
         )

@@ -6,7 +6,7 @@ from pathlib import Path
 import pandas as pd
 
 from headland.course import exercises
-from headland.files.settings import surface_classes
+from headland.files.surfaces import surface_classes
 
 CLASSES = surface_classes(Path(__file__).parents[3] / "config" / "surfaces.csv", {})
 SURFACES = pd.DataFrame(

@@ -11,8 +11,10 @@ import pandas as pd
 import pytest
 import yaml
 
+from headland.base.errors import UserErrors
 from headland.field import new
-from headland.files import settings, tables
+from headland.files import settings, user_tables, yaml_files
+from headland.files.schemas import table_schema
 
 ROOT = Path(__file__).parents[3]
 DEMO = ROOT / "demo_inputs"
@@ -30,7 +32,7 @@ def test_the_layouts_of_the_demo_are_worked_out(file, layout, logger):
     """What the layouts in config/layouts say by hand comes out of the files alone; only a pattern may be written otherwise."""
     result, wanted = (
         found(DEMO / "logger" / file),
-        settings.read_yaml(ROOT / "config" / "layouts" / f"{layout}.yaml", layout).values,
+        yaml_files.read_yaml(ROOT / "config" / "layouts" / f"{layout}.yaml", layout).values,
     )
     wanted.pop("missing")
     assert result.logger_id == logger and result.longwave == "net"
@@ -150,7 +152,7 @@ def test_an_empty_folder_asks_for_each_thing_once(tmp_path):
         text=True,
     )
     assert run.returncode == 0, run.stderr
-    with pytest.raises(tables.UserErrors) as problem:
+    with pytest.raises(UserErrors) as problem:
         settings.load(tmp_path / "day", ROOT / "config")
     said = [str(error) for error in problem.value.errors]
     assert len(said) == len(set(said)) == 6 and all(
@@ -187,7 +189,7 @@ def test_an_empty_folder_asks_for_each_thing_once(tmp_path):
 
 
 def test_the_form_is_read_as_it_is_filled_in(tmp_path):
-    fields = tables.schema("notes")["fields"]
+    fields = table_schema("notes")["fields"]
     book = new.notes_form(fields, ["curlew"], {"short_grass": "short grass"})
     sheet, names = book.active, [f["name"] for f in fields]
     lists = [check.formula1 for check in sheet.data_validations.dataValidation if check.type == "list"]
@@ -204,7 +206,7 @@ def test_the_form_is_read_as_it_is_filled_in(tmp_path):
     ):
         sheet.cell(2, names.index(name) + 1, value)
     book.save(tmp_path / "notes.xlsx")
-    table, findings = tables.read_user_table(tmp_path / "notes.xlsx", "notes")
+    table, findings = user_tables.read_user_table(tmp_path / "notes.xlsx", "notes")
     assert findings == [] and len(table) == 1
     assert table.iloc[0][["date", "set", "start", "end", "surface", "heading"]].tolist() == [
         "2026-05-21",

@@ -11,10 +11,12 @@ import pandas as pd
 import pypdf
 import pytest
 
-from headland.chain import place
+from headland.base.errors import UserErrors
 from headland.field import form, plan, plan_page
-from headland.files import settings, tables
-from headland.physics import geometry
+from headland.files import user_tables
+from headland.files.schemas import table_schema
+from headland.files.surfaces import surface_classes
+from headland.physics import geometry, plane
 
 ROOT = Path(__file__).parents[3]
 SITE = {"latitude": 45.93, "longitude": 14.87, "elevation": 310.0}
@@ -198,7 +200,7 @@ def test_passes_needed_is_the_solution_of_its_own_equation():
 
 def test_the_workbook_is_read_by_the_chain_as_it_was_written(fields, tmp_path):
     visits, _ = table(fields)
-    schema = tables.schema("notes")["fields"]
+    schema = table_schema("notes")["fields"]
     columns = [f["name"] for f in schema]
     rows = form.rows(visits, "Europe/Ljubljana", columns)
     (tmp_path / "notes.xlsx").write_bytes(
@@ -210,7 +212,7 @@ def test_the_workbook_is_read_by_the_chain_as_it_was_written(fields, tmp_path):
             ["short_grass", "paving"],
         )
     )
-    read, findings = tables.read_user_table(tmp_path / "notes.xlsx", "notes")
+    read, findings = user_tables.read_user_table(tmp_path / "notes.xlsx", "notes")
     assert not findings
     for name in ("date", "set", "field", "surface", "activity", "transect", "pass"):
         assert read[name].tolist() == rows[name].tolist(), name
@@ -303,22 +305,22 @@ def square(side_east, side_north):
     ],
 )
 def test_the_longest_line_in_a_rectangle(heading, length):
-    assert place.longest_chord([square(80.0, 60.0)], heading) == pytest.approx(length, rel=1e-4)
+    assert plane.longest_chord([square(80.0, 60.0)], heading) == pytest.approx(length, rel=1e-4)
 
 
 def test_a_pond_cuts_the_lines_and_a_bay_too():
     pond = square(80.0, 60.0)[::-1] * 0.5 + [20.0, 15.0]
-    assert place.longest_chord([square(80.0, 60.0), pond], math.degrees(math.atan2(80.0, 60.0))) < 60.0
-    assert place.longest_chord([square(80.0, 60.0), pond], 90.0) == pytest.approx(80.0, rel=1e-4)
+    assert plane.longest_chord([square(80.0, 60.0), pond], math.degrees(math.atan2(80.0, 60.0))) < 60.0
+    assert plane.longest_chord([square(80.0, 60.0), pond], 90.0) == pytest.approx(80.0, rel=1e-4)
     bay = np.array([(0, 0), (90, 0), (90, 60), (60, 60), (60, 5), (30, 5), (30, 60), (0, 60), (0, 0)], float)
-    assert place.longest_chord([bay], 90.0) == pytest.approx(90.0, rel=1e-4) and place.longest_chord(
+    assert plane.longest_chord([bay], 90.0) == pytest.approx(90.0, rel=1e-4) and plane.longest_chord(
         [bay], 0.0
     ) == pytest.approx(60.0, rel=1e-4)
 
 
 def test_many_corners_are_a_circle():
     turn = np.radians(np.arange(0.0, 360.1, 0.4))
-    assert place.longest_chord([50.0 * np.column_stack([np.sin(turn), np.cos(turn)])], 33.0) == pytest.approx(
+    assert plane.longest_chord([50.0 * np.column_stack([np.sin(turn), np.cos(turn)])], 33.0) == pytest.approx(
         100.0, rel=1e-3
     )
 
@@ -349,7 +351,7 @@ def test_an_outline_gives_the_length_and_faults_of_it_are_told(script, tmp_path)
     }
     day = folder(tmp_path / "day", "Meadow,short_grass,,,meadow.geojson\nYard,paving,60,,\n")
     (day / "meadow.geojson").write_text(json.dumps(shape), encoding="utf-8")
-    surfaces = settings.surface_classes(ROOT / "config" / "surfaces.csv", {})
+    surfaces = surface_classes(ROOT / "config" / "surfaces.csv", {})
     fields = script.fields_of(day, surfaces, "field")
     assert len(fields["free"][1]) == 36 and set(fields["lengths"][1]) == {60.0}
     assert fields["free"][0] == [80.0, 85.0, 90.0, 95.0, 100.0] and fields["lengths"][0][2] == pytest.approx(
@@ -363,5 +365,5 @@ def test_an_outline_gives_the_length_and_faults_of_it_are_told(script, tmp_path)
         ("Meadow,short_grass,,,\n", "neither length nor outline"),
     ):
         (day / "plan.csv").write_text("field,surface,length,headings,outline\n" + rows, encoding="utf-8")
-        with pytest.raises(tables.UserErrors, match=part):
+        with pytest.raises(UserErrors, match=part):
             script.fields_of(day, surfaces, "field")

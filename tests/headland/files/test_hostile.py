@@ -10,10 +10,10 @@ import openpyxl
 import pytest
 import yaml
 
-from headland.base import basics, findings
-from headland.base.basics import plain
-from headland.chain import ingest
-from headland.files import settings, tables
+from headland.base import findings
+from headland.base.errors import UserError, UserErrors
+from headland.base.words import LONGEST_LINE, harmful, plain
+from headland.files import campaign_files, logger_files, settings, tables, user_rows, user_tables, yaml_files
 from headland.report import report
 from study import fuzz, mutate
 
@@ -34,7 +34,7 @@ TEXTS = (
 def read(tmp_path, text, kind="notes", name="notes.csv"):
     path = tmp_path / name
     path.write_bytes(text if isinstance(text, bytes) else text.encode("utf-8"))
-    return tables.read_user_table(path, kind)
+    return user_tables.read_user_table(path, kind)
 
 
 def codes(found):
@@ -52,13 +52,13 @@ def sentences(found):
     "text, wanted",
     [
         (
-            HEAD + ROW.format(field="a", remark="") * (tables.MOST_BY_HAND + 1),
-            f"more than {tables.MOST_BY_HAND} rows",
+            HEAD + ROW.format(field="a", remark="") * (user_rows.MOST_BY_HAND + 1),
+            f"more than {user_rows.MOST_BY_HAND} rows",
         ),
-        (HEAD + "," * 300 + "x\n", f"more than {tables.MOST_COLUMNS} columns"),
+        (HEAD + "," * 300 + "x\n", f"more than {user_rows.MOST_COLUMNS} columns"),
         (
-            HEAD + ROW.format(field="a" * (tables.LONGEST_CELL + 1), remark=""),
-            f"more than {tables.LONGEST_CELL} characters in a cell",
+            HEAD + ROW.format(field="a" * (user_rows.LONGEST_CELL + 1), remark=""),
+            f"more than {user_rows.LONGEST_CELL} characters in a cell",
         ),
     ],
     ids=["rows", "columns", "a cell"],
@@ -85,18 +85,14 @@ def campaign_of(folder):
 
 
 def test_a_logger_file_beyond_the_limit_is_named(tmp_path, monkeypatch):
-    monkeypatch.setattr(settings, "LARGEST_LOGGER_FILE", 100)
-    with pytest.raises(
-        tables.UserErrors, match="logger/curlew_01.csv: the file has .* bytes; expected at most 100"
-    ):
+    monkeypatch.setattr(campaign_files, "LARGEST_LOGGER_FILE", 100)
+    with pytest.raises(UserErrors, match="logger/curlew_01.csv: the file has .* bytes; expected at most 100"):
         settings.load(campaign_of(tmp_path / "x"), fuzz.ROOT / "config")
 
 
 def test_too_many_files_of_a_set_are_told(tmp_path, monkeypatch):
-    monkeypatch.setattr(settings, "MOST_FILES", 0)
-    with pytest.raises(
-        tables.UserErrors, match="line .*: sets.curlew.files matches 1 files; expected at most 0"
-    ):
+    monkeypatch.setattr(campaign_files, "MOST_FILES", 0)
+    with pytest.raises(UserErrors, match="line .*: sets.curlew.files matches 1 files; expected at most 0"):
         settings.load(campaign_of(tmp_path / "x"), fuzz.ROOT / "config")
 
 
@@ -135,7 +131,7 @@ def test_a_sheet_beyond_the_limits_is_refused(tmp_path, xml):
 def test_a_workbook_that_unpacks_without_end_is_refused(tmp_path):
     stream = io.BytesIO()
     with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
-        archive.writestr("xl/workbook.xml", b"\0" * (tables.LARGEST_USER_TABLE + 1))
+        archive.writestr("xl/workbook.xml", b"\0" * (user_rows.LARGEST_USER_TABLE + 1))
     _, found = read(tmp_path, stream.getvalue(), name="notes.xlsx")
     assert "larger than 50 MB" in sentences(found)[0]["what"]
 
@@ -174,8 +170,8 @@ def test_entities_of_a_workbook_do_not_multiply(tmp_path):
 )
 def test_yaml_beyond_plain_text_is_refused(tmp_path, text):
     (tmp_path / "campaign.yaml").write_text(text, encoding="utf-8")
-    with pytest.raises(tables.UserErrors) as problem:
-        settings.read_yaml(tmp_path / "campaign.yaml", "campaign.yaml")
+    with pytest.raises(UserErrors) as problem:
+        yaml_files.read_yaml(tmp_path / "campaign.yaml", "campaign.yaml")
     assert all(
         str(error).startswith("campaign.yaml") and str(error).isprintable() for error in problem.value.errors
     )
@@ -192,13 +188,13 @@ def test_no_pattern_of_a_layout_holds_up(pattern):
         "identity": {"logger_id": {"line": 1, "pattern": pattern}},
     }
     began = time.process_time()
-    _, found = ingest.read_logger_file(
+    _, found = logger_files.read_logger_file(
         io.BytesIO(b"a" * 400 + b"!\n" + fuzz.loggers()[0][1]),
         "l.csv",
         "curlew",
         layout,
-        datetime.timedelta(0),
-        "C-11",
+        utc_offset=datetime.timedelta(0),
+        logger_id="C-11",
     )
     assert time.process_time() - began < 1.0 and found
 
@@ -208,7 +204,7 @@ def test_no_missing_marker_of_a_layout_holds_up(tmp_path):
     case["config/layouts/mine.yaml"] = yaml.safe_dump(
         fuzz.loggers()[0][0] | {"missing": ["1" * 100_000 + "x"]}
     ).encode()
-    with pytest.raises(tables.UserErrors, match="layouts/mine.yaml, line .*: missing.0 is"):
+    with pytest.raises(UserErrors, match="layouts/mine.yaml, line .*: missing.0 is"):
         settings.load(fuzz.laid_out(tmp_path / "x", case), tmp_path / "x" / "config", needs=())
 
 
@@ -219,7 +215,7 @@ def test_no_missing_marker_of_a_layout_holds_up(tmp_path):
 def test_a_text_of_any_kind_stays_a_text(tmp_path, text):
     table, found = read(tmp_path, HEAD + ROW.format(field=text.replace(",", ""), remark="r"))
     kept = table["field"][0]
-    assert len(kept) <= tables.LONGEST_TEXT and not basics.harmful(kept)
+    assert len(kept) <= user_tables.LONGEST_TEXT and not harmful(kept)
     assert codes(found) == ([] if kept == text else ["text-changed"])
     page = report.page("<td>{{ field }}</td>", ["", ""], {"field": kept})
     assert "<script" not in page
@@ -238,8 +234,8 @@ def test_what_joins_letters_stays(tmp_path):
 
 @pytest.mark.parametrize("text", TEXTS, ids=range(len(TEXTS)))
 def test_a_line_for_people_is_one_printable_line(text):
-    line = str(tables.UserError("notes.csv", 3, text + "\nsecond", "a name"))
-    assert line.isprintable() and len(line) <= basics.LONGEST_LINE and line.startswith("notes.csv, line 3: ")
+    line = str(UserError("notes.csv", 3, text + "\nsecond", "a name"))
+    assert line.isprintable() and len(line) <= LONGEST_LINE and line.startswith("notes.csv, line 3: ")
     assert plain("plain, with words") == "plain, with words"
 
 
@@ -332,6 +328,6 @@ def test_what_the_workbook_library_warns_of_is_not_shown(tmp_path, recwarn):
         ("style.xlsx", {name: content for name, content in files.items() if name != "xl/styles.xml"}),
     ):
         (tmp_path / name).write_bytes(mutate.zipped(changed))
-        table, _ = tables.read_user_table(tmp_path / name, "notes")
+        table, _ = user_tables.read_user_table(tmp_path / name, "notes")
         assert len(table) == 1 and str(table["date"].iloc[0]) != "2025-08-20"
     assert not [warning.message for warning in recwarn]

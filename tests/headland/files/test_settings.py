@@ -5,8 +5,9 @@ from pathlib import Path
 
 import pytest
 
+from headland.base.errors import UserErrors
 from headland.files import settings
-from headland.files.tables import UserErrors
+from headland.files.surfaces import surface_classes
 
 PROJECT = Path(__file__).parents[3]
 CONFIG = PROJECT / "config"
@@ -655,7 +656,7 @@ def test_no_folder_no_campaign_file(tmp_path, campaign):
 
 
 def classes(overrides):
-    return settings.surface_classes(CONFIG / "surfaces.csv", overrides)
+    return surface_classes(CONFIG / "surfaces.csv", overrides)
 
 
 def test_an_override_keeps_the_range_or_widens_it():

@@ -15,8 +15,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from headland.base import findings
+from headland.base.errors import UserError
 from headland.base.findings import Finding
-from headland.files import tables
+from headland.base.time_text import time_text, times
+from headland.files import config_tables, tables, user_rows, user_tables, writing
+from headland.files.schemas import table_schema
 
 PROJECT = Path(__file__).parents[3]
 SCHEMAS = PROJECT / "workflow/schemas"
@@ -26,7 +29,7 @@ TEXT = "time_utc,air_temperature,relative_humidity,pressure,wind_speed\n2026-05-
 def read(folder, content, name="weather.csv", kind="weather"):
     path = folder / name
     path.write_bytes(content if isinstance(content, bytes) else content.encode())
-    return tables.read_user_table(path, kind)
+    return user_tables.read_user_table(path, kind)
 
 
 def codes(found):
@@ -195,7 +198,7 @@ def test_a_binary_file_and_broken_quotes(tmp_path):
 
 
 def test_a_file_too_large_is_not_opened(tmp_path, monkeypatch):
-    monkeypatch.setattr(tables, "LARGEST_USER_TABLE", 10)
+    monkeypatch.setattr(user_rows, "LARGEST_USER_TABLE", 10)
     assert codes(read(tmp_path, TEXT)[1]) == ["table-unreadable"]
 
 
@@ -228,7 +231,7 @@ def test_a_workbook_with_times_dates_and_numbers_as_cells(tmp_path):
         [],
         [None, "heron", datetime.timedelta(hours=10), "10:10", "yard", "paving", 270.5, "b"],
     )
-    frame, found = tables.read_user_table(path, "notes")
+    frame, found = user_tables.read_user_table(path, "notes")
     assert found == [] and frame["line"].tolist() == [2, 4]
     assert frame["date"].tolist() == ["2026-05-21", ""] and frame["start"].tolist() == [
         "09:31:20",
@@ -245,7 +248,7 @@ def test_formulas_of_a_workbook_are_not_evaluated(tmp_path):
     path = workbook(
         tmp_path / "weather.xlsx", ["time_utc", "air_temperature"], ["2026-05-21T09:00:00Z", "=1+1"]
     )
-    frame, _ = tables.read_user_table(path, "weather")
+    frame, _ = user_tables.read_user_table(path, "weather")
     assert frame["air_temperature"].isna().all()
 
 
@@ -263,7 +266,7 @@ def test_a_zip_bomb_is_refused_before_it_is_unpacked(tmp_path):
         for _ in range(60):
             stream.write(b"0" * 1_000_000)
     assert path.stat().st_size < 200_000
-    _, found = tables.read_user_table(path, "notes")
+    _, found = user_tables.read_user_table(path, "notes")
     assert codes(found) == ["table-unreadable"] and "50 MB" in found[0].facts["found"]
 
 
@@ -273,10 +276,10 @@ def test_a_zip_bomb_is_refused_before_it_is_unpacked(tmp_path):
 def test_weather_times_become_times_or_a_finding(tmp_path):
     path = tmp_path / "weather.csv"
     path.write_text(TEXT + "yesterday,20,,,\n2026-05-21T13:00:00+02:00,21,,,\n", encoding="utf-8")
-    frame, found = tables.read_weather([path])
+    frame, found = user_tables.read_weather([path])
     assert [(f.code, f.line, f.facts["column"]) for f in found] == [("value-invalid", 4, "time_utc")]
     assert frame["time_utc"].iloc[3] == pd.Timestamp("2026-05-21T11:00:00Z") and len(frame) == 4
-    assert tables.read_weather([])[0].empty
+    assert user_tables.read_weather([])[0].empty
 
 
 # What steps leave --------------------------------------------------------------------------------------------------
@@ -297,17 +300,17 @@ def test_weather_times_become_times_or_a_finding(tmp_path):
     ],
 )
 def test_times_have_as_many_decimals_as_they_need(stamps, texts):
-    assert tables.time_text(pd.DatetimeIndex(stamps, tz="UTC")) == texts
+    assert time_text(pd.DatetimeIndex(stamps, tz="UTC")) == texts
 
 
 @given(st.lists(st.datetimes(datetime.datetime(1970, 1, 1), datetime.datetime(2100, 1, 1)), max_size=20))
 def test_times_there_and_back(stamps):
     index = pd.DatetimeIndex(pd.to_datetime(stamps, utc=True)).as_unit("us")
-    assert tables.times(pd.Series(tables.time_text(index), dtype=object)).tolist() == list(index)
+    assert times(pd.Series(time_text(index), dtype=object)).tolist() == list(index)
 
 
 def test_times_of_a_zone_are_written_in_utc():
-    assert tables.time_text(pd.DatetimeIndex(["2026-05-21T11:00:00"]).tz_localize("Europe/Zurich")) == [
+    assert time_text(pd.DatetimeIndex(["2026-05-21T11:00:00"]).tz_localize("Europe/Zurich")) == [
         "2026-05-21T09:00:00Z"
     ]
 
@@ -326,13 +329,13 @@ def test_times_of_a_zone_are_written_in_utc():
     ],
 )
 def test_numbers_as_written(value, text):
-    got = tables._column_text(pd.Series([value], dtype=float), {"type": "number", "decimals": 2})[0]
+    got = tables._cells(pd.Series([value], dtype=float), {"type": "number", "decimals": 2})[0]
     assert got == text or (abs(value) == 0.005 and got.lstrip("-") in ("0.00", "0.01") and got != "-0.00")
 
 
 @given(st.floats(-1e6, 1e6), st.integers(0, 6))
 def test_there_is_no_negative_zero(value, decimals):
-    text = tables._column_text(pd.Series([value]), {"type": "number", "decimals": decimals})[0]
+    text = tables._cells(pd.Series([value]), {"type": "number", "decimals": decimals})[0]
     assert not re.fullmatch(r"-0(\.0*)?", text) and float(text) == pytest.approx(
         value, abs=0.5000001 * 10.0**-decimals
     )
@@ -357,7 +360,7 @@ def test_there_is_no_negative_zero(value, decimals):
     ],
 )
 def test_text_that_a_spreadsheet_would_run_is_disarmed(cell, written):
-    assert tables._quoted(cell) == written
+    assert tables.quoted(cell) == written
 
 
 def test_a_table_there_and_back(tmp_path):
@@ -388,7 +391,7 @@ def test_a_table_there_and_back(tmp_path):
 
 def test_segments_there_and_back_to_the_written_decimals(tmp_path):
     generator = np.random.default_rng(8)
-    fields = tables.schema("segments")["fields"]
+    fields = table_schema("segments")["fields"]
     values = {
         "string": lambda: ["a", "b c", ""],
         "datetime": lambda: pd.to_datetime(
@@ -434,8 +437,8 @@ def test_findings_there_and_back(tmp_path):
 
 def test_a_fault_as_a_plain_line():
     assert (
-        str(tables.UserError("notes.csv", 3, "x", "y")) == "notes.csv, line 3: x; expected y"
-        and str(tables.UserError("notes.csv", None, "x", "y")) == "notes.csv: x; expected y"
+        str(UserError("notes.csv", 3, "x", "y")) == "notes.csv, line 3: x; expected y"
+        and str(UserError("notes.csv", None, "x", "y")) == "notes.csv: x; expected y"
     )
 
 
@@ -503,9 +506,9 @@ FOR_PEOPLE = (*COLUMNS, "instruments", "notes", "weather", "samples_corrected", 
 
 @pytest.mark.parametrize("kind", COLUMNS)
 def test_the_tables_that_users_get_have_the_columns_of_the_results_page(kind):
-    assert sorted(field["name"] for field in tables.schema(kind)["fields"]) == sorted(COLUMNS[kind])
+    assert sorted(field["name"] for field in table_schema(kind)["fields"]) == sorted(COLUMNS[kind])
     if kind != "fields":
-        assert [field["name"] for field in tables.schema(kind)["fields"]] == COLUMNS[kind]
+        assert [field["name"] for field in table_schema(kind)["fields"]] == COLUMNS[kind]
 
 
 @pytest.mark.parametrize("path", sorted(SCHEMAS.glob("*.json")), ids=lambda path: path.stem)
@@ -565,13 +568,13 @@ def test_equations_are_numbered_without_a_gap():
 @pytest.mark.parametrize("kind", ["segments", "surfaces", "fields"])
 def test_every_printed_quantity_with_a_unit_stands_in_quantities_csv(kind):
     known = {row["quantity"]: row["unit"] for row in quantities()}
-    for field in tables.schema(kind)["fields"]:
+    for field in table_schema(kind)["fields"]:
         if field.get("unit") and not field["name"].endswith(("_low", "_high")):
             assert known.get(field["name"]) == field["unit"], field["name"]
 
 
 def test_uncertainty_csv_is_sound():
-    rows = tables.read_config_table(PROJECT / "config/uncertainty.csv").to_dict("records")
+    rows = config_tables.read_config_table(PROJECT / "config/uncertainty.csv").to_dict("records")
     assert len({row["term"] for row in rows}) == len(rows)
     for row in rows:
         assert row["distribution"] in ("normal", "rectangular", "Student") and row["enabled"] in (
@@ -593,7 +596,7 @@ def test_uncertainty_csv_is_sound():
 def test_findings_are_described_in_the_columns_of_checks():
     table = {
         (row["code"], row["variant"]): row
-        for row in tables.read_config_table(PROJECT / "workflow/headland/checks/findings.csv").to_dict(
+        for row in config_tables.read_config_table(PROJECT / "workflow/headland/checks/findings.csv").to_dict(
             "records"
         )
     }
@@ -604,12 +607,12 @@ def test_a_file_gets_its_name_once_it_is_whole_and_leftovers_go(tmp_path):
     path = tmp_path / "a[1].csv"
     path.write_text("old")
     (tmp_path / ".a[1].csv.77.part").write_text("left by a killed run")
-    with pytest.raises(RuntimeError), tables.whole(path) as part:
+    with pytest.raises(RuntimeError), writing.whole(path) as part:
         part.write_text("half")
         assert path.read_text() == "old"
         raise RuntimeError
     assert path.read_text() == "old" and [p.name for p in tmp_path.iterdir()] == ["a[1].csv"]
-    with tables.whole(path) as part:
+    with writing.whole(path) as part:
         part.write_text("new")
     assert path.read_text() == "new" and [p.name for p in tmp_path.iterdir()] == ["a[1].csv"]
 

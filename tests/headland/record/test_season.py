@@ -6,13 +6,13 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from headland.files import settings
+from headland.files.surfaces import surface_classes
 from headland.physics import radiation
 from headland.record import season
 from headland.report import report
 
 TEMPLATE = Path(__file__).parents[3] / "workflow" / "headland" / "report" / "season.html.jinja"
-CLASSES = settings.surface_classes(Path(__file__).parents[3] / "config" / "surfaces.csv", {})
+CLASSES = surface_classes(Path(__file__).parents[3] / "config" / "surfaces.csv", {})
 
 
 def surfaces(sw_in=800.0, lw_in=330.0):

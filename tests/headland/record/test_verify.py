@@ -10,7 +10,8 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from headland.files import settings, tables
+from headland.base.errors import UserErrors
+from headland.files import settings
 from headland.record import bag, verify
 from headland.report import workbook
 
@@ -236,7 +237,7 @@ def test_tags_in_the_archives_yaml_are_not_followed(tmp_path):
         )
     )
     archive.unpack("data/inputs/", tmp_path)
-    with pytest.raises(tables.UserErrors):
+    with pytest.raises(UserErrors):
         settings.load(tmp_path / "x", ROOT / "config")
     assert not Path("evil").exists()
 

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from headland.files import tables
+from headland.files import config_tables
+from headland.files.schemas import table_schema
 from headland.report import document
 
 ROOT = Path(__file__).parents[3]
@@ -19,11 +20,11 @@ PAGES = [
 
 
 def rows(name: str) -> list[dict]:
-    return tables.read_config_table(ROOT / "workflow" / "headland" / f"{name}.csv").to_dict("records")
+    return config_tables.read_config_table(ROOT / "workflow" / "headland" / f"{name}.csv").to_dict("records")
 
 
 def test_the_page_of_results_is_what_the_schemas_give():
-    schemas = {name: tables.schema(name) for name in (*document.TABLES, *document.STEP_TABLES)}
+    schemas = {name: table_schema(name) for name in (*document.TABLES, *document.STEP_TABLES)}
     assert (ROOT / "docs" / "results.md").read_text(encoding="utf-8") == document.results_page(
         schemas, rows("quantities")
     )

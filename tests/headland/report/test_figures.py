@@ -13,7 +13,7 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 
-from headland.files import tables
+from headland.files.schemas import table_schema
 from headland.report import figures
 
 ROOT = Path(__file__).parents[3]
@@ -31,7 +31,7 @@ NASTY = "<b>&\"' $x^2$ -- \x08 ]]> 北"
 def frame(name: str, rows: list[dict]) -> pd.DataFrame:
     """A table by its schema; what a row does not give is missing."""
     kinds = {"number": "float64", "integer": "float64", "datetime": "datetime64[us, UTC]", "boolean": object}
-    fields = tables.schema(name)["fields"]
+    fields = table_schema(name)["fields"]
     result = pd.DataFrame(
         [
             {f["name"]: row.get(f["name"], "" if f["type"] == "string" else None) for f in fields}

@@ -13,8 +13,9 @@ import pandas as pd
 import pypdf
 import pytest
 
-from headland.files import tables
-from headland.files.settings import surface_classes
+from headland.files import config_tables
+from headland.files.schemas import table_schema
+from headland.files.surfaces import surface_classes
 from headland.report import explore, report
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -29,9 +30,11 @@ frame, samples, groups, NASTY = (
 
 ROOT = Path(__file__).parents[3]
 OURS = ROOT / "workflow" / "headland" / "report"
-QUANTITIES = tables.read_config_table(ROOT / "workflow" / "headland" / "quantities.csv").to_dict("records")
-EQUATIONS = tables.read_config_table(OURS / "equations.csv")
-TERMS = tables.read_config_table(ROOT / "config" / "uncertainty.csv")
+QUANTITIES = config_tables.read_config_table(ROOT / "workflow" / "headland" / "quantities.csv").to_dict(
+    "records"
+)
+EQUATIONS = config_tables.read_config_table(OURS / "equations.csv")
+TERMS = config_tables.read_config_table(ROOT / "config" / "uncertainty.csv")
 PICTURE = '<svg xmlns="http://www.w3.org/2000/svg" width="10pt" height="10pt"/>'
 FIGURES = (
     "answer",
@@ -438,7 +441,7 @@ def test_every_column_of_the_segments_is_printed():
 def test_every_quantity_of_the_groups_is_printed(name):
     table = groups(name, 1)
     values = {
-        f["name"]: 11.0 + 7 * n for n, f in enumerate(tables.schema(name)["fields"]) if f["type"] == "number"
+        f["name"]: 11.0 + 7 * n for n, f in enumerate(table_schema(name)["fields"]) if f["type"] == "number"
     }
     table = table.assign(**values, segments=421.0, samples_used=98765.0)
     text = Page(html(tables=with_tables(**{name: table}))).text

@@ -8,8 +8,8 @@ import pandas as pd
 import pytest
 
 from headland.chain import balance, calibrate, correct_longwave, summarise
-from headland.files import tables
-from headland.files.settings import surface_classes
+from headland.files import config_tables
+from headland.files.surfaces import surface_classes
 from headland.physics import heat, radiation
 from headland.report import worked
 
@@ -17,7 +17,9 @@ ROOT = Path(__file__).parents[3]
 CLASSES = surface_classes(ROOT / "config" / "surfaces.csv", {})
 KEYS = {
     row["key"]: row
-    for row in tables.read_config_table(ROOT / "workflow" / "headland" / "quantities.csv").to_dict("records")
+    for row in config_tables.read_config_table(ROOT / "workflow" / "headland" / "quantities.csv").to_dict(
+        "records"
+    )
 }
 REGISTER = pd.DataFrame(
     [

@@ -7,7 +7,8 @@ import pandas as pd
 
 from headland.base.groups import GROUPINGS
 from headland.chain import balance, summarise
-from headland.files import settings
+from headland.files.surfaces import surface_classes
+from headland.files.uncertainty_terms import uncertainty_terms
 from headland.physics import longwave, radiation
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.uncertainty.distributions import NORMAL_95
@@ -20,9 +21,9 @@ from headland.uncertainty.propagate import propagate
 from headland.uncertainty.sources import instrument_sources
 
 PROJECT = Path(__file__).parents[3]
-TERMS = settings.uncertainty_terms(PROJECT / "config/uncertainty.csv")
+TERMS = uncertainty_terms(PROJECT / "config/uncertainty.csv")
 OFF = {term: {**row, "enabled": "false"} for term, row in TERMS.items()}
-CLASSES = settings.surface_classes(PROJECT / "config/surfaces.csv", {})
+CLASSES = surface_classes(PROJECT / "config/surfaces.csv", {})
 
 CARRYING = {
     "sensor_height": 1.5,

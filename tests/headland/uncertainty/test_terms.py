@@ -6,7 +6,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from headland.files import settings, tables
+from headland.base.errors import UserErrors
+from headland.files import config_tables
+from headland.files.uncertainty_terms import uncertainty_terms
 from headland.uncertainty.terms import of_term
 
 from .made import PROJECT
@@ -31,16 +33,16 @@ def test_a_range_has_its_half_width_over_the_root_of_three():
     ],
 )
 def test_a_faulty_table_of_terms_is_told_plainly(tmp_path, change, part):
-    table = tables.read_config_table(PROJECT / "config/uncertainty.csv")
+    table = config_tables.read_config_table(PROJECT / "config/uncertainty.csv")
     for column, value in change.items():
         table.loc[table["term"] == "zero", column] = value
     table.to_csv(tmp_path / "uncertainty.csv", index=False)
-    with pytest.raises(tables.UserErrors, match=part):
-        settings.uncertainty_terms(tmp_path / "uncertainty.csv")
+    with pytest.raises(UserErrors, match=part):
+        uncertainty_terms(tmp_path / "uncertainty.csv")
 
 
 def test_a_term_that_acts_on_nothing_and_one_that_is_missing_are_told(tmp_path):
-    table = tables.read_config_table(PROJECT / "config/uncertainty.csv")
+    table = config_tables.read_config_table(PROJECT / "config/uncertainty.csv")
     table = pd.concat(
         [
             table[table["term"] != "noise"],
@@ -48,8 +50,8 @@ def test_a_term_that_acts_on_nothing_and_one_that_is_missing_are_told(tmp_path):
         ]
     )
     table.to_csv(tmp_path / "uncertainty.csv", index=False)
-    with pytest.raises(tables.UserErrors) as problem:
-        settings.uncertainty_terms(tmp_path / "uncertainty.csv")
+    with pytest.raises(UserErrors) as problem:
+        uncertainty_terms(tmp_path / "uncertainty.csv")
     told = str(problem.value)
     assert (
         "acts_on of dirt" in told

@@ -1,7 +1,8 @@
 """Findings: what a step noticed in the data, kept as a code and facts until the report puts it into words.
 
-A step says *what* it found (`Finding`); the sentence, the remedy and the severity stand once, in `findings.csv`,
-and are filled in by `describe` when `checks.csv` is made. So a sentence can be improved without rerunning a step.
+A step says *what* it found (`Finding`); the sentence, the remedy and the severity stand once, in
+`findings.csv`, and are filled in by `describe` when `checks.csv` is made. So a sentence can be improved
+without rerunning a step.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from dataclasses import dataclass, field, replace
 
 import pandas as pd
 
-from headland.base.basics import plain
+from headland.base.words import plain
 from headland.physics.constants import RADIATION
 
 SEVERITIES = ("error", "warning", "note")
@@ -77,13 +78,19 @@ FOLLOWS = {
         ("sets-disagree", "station-disagrees", "head-tilted", "upward-shaded"),
     ),
 }
-"""What may follow from a finding: where the cause is named and explains them, these say nothing of their own about the same set."""
+"""What may follow from a finding: where the cause is named and explains them, these say nothing of their own
+about the same set.
+"""
 LABELLING = frozenset({"clock-against-sun", "notes-shifted", "notes-sets-swapped"})
-"""Causes that put samples under wrong notes. Their fact `left` lists what would be found all the same once they are mended: (code, set, start_utc) each."""
+"""Causes that put samples under wrong notes. Their fact `left` lists what would be found all the same once
+they are mended: (code, set, start_utc) each.
+"""
 OF_LABELS = frozenset(
     {"notes-shifted", "note-without-data", "data-without-note", "segment-unused", "surface-mislabelled"}
 )
-"""What no wrong clock explains where notes and runs fit each other, as where watch and logger are wrong by the same time (fact `labels_hold`)."""
+"""What no wrong clock explains where notes and runs fit each other, as where watch and logger are wrong by
+the same time (fact `labels_hold`).
+"""
 
 
 WITHHELD = frozenset(
@@ -104,19 +111,23 @@ WITHHELD = frozenset(
         "place-disagrees",
     }
 )
-"""Codes that, as errors, make a number wrong by more than its interval can say: the numbers concerned are withheld rather than printed."""
+"""Codes that, as errors, make a number wrong by more than its interval can say: the numbers concerned are
+withheld rather than printed.
+"""
 DOUBTS = frozenset({"undecided", "one-of-two", "fits-nowhere"})
 """Variants of these codes that are no errors, since they can't be decided."""
 STAND = frozenset({("clock-against-sun", ""), ("clock-against-sun", "noted")})
-"""Clocks wrong by too little to say so, or together with the notes: the means are of the surfaces noted, and stand."""
+"""Clocks wrong by too little to say so, or together with the notes: the means are of the surfaces noted, and
+stand.
+"""
 
 
 @dataclass(frozen=True)
 class Finding:
     """One thing found wrong or doubtful.
 
-    code, variant: the row of `findings.csv`; `variant` tells apart the readings of one code.
-    set, file, line, start_utc, end_utc, channel: where; what does not apply stays empty. Times are ISO 8601 text in UTC.
+    code, variant: the row of `findings.csv`; `variant` tells apart the readings of one code. set, file, line,
+    start_utc, end_utc, channel: where; what does not apply stays empty. Times are ISO 8601 text in UTC.
     facts: the values that the sentence and the remedy of that row name in braces.
     """
 
@@ -132,9 +143,11 @@ class Finding:
 
 
 def folded(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
-    """Findings with their steps, without those that follow from another one; the cause says how many it stands for.
+    """Findings with their steps, without those that follow from another one; the cause says how many it
+    stands for.
 
-    A follower belongs to a cause that explains it, of the same set or of all sets. What follows from a follower belongs to the first cause.
+    A follower belongs to a cause that explains it, of the same set or of all sets. What follows from a
+    follower belongs to the first cause.
     """
     cause_of: dict[int, int] = {}
     for cause_code, followers in FOLLOWS.items():
@@ -157,7 +170,9 @@ def folded(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
 
 
 def explains(cause: Finding, finding: Finding) -> bool:
-    """Whether a cause accounts for a finding of a code that may follow from it: the same set, time and channels, and nothing that is left once it is mended."""
+    """Whether a cause accounts for a finding of a code that may follow from it: the same set, time and
+    channels, and nothing that is left once it is mended.
+    """
     if cause.set and finding.set and cause.set not in sets_of(finding):
         return False
     if cause.code in LABELLING:
@@ -175,7 +190,9 @@ def explains(cause: Finding, finding: Finding) -> bool:
 
 
 def sets_of(finding: Finding) -> set[str]:
-    """The sets that a finding may be about: where two differ from each other, either may be the one that is off."""
+    """The sets that a finding may be about: where two differ from each other, either may be the one that is
+    off.
+    """
     return (
         {finding.set, str(finding.facts.get("others", ""))}
         if finding.code == "sets-disagree" and not finding.variant
@@ -201,8 +218,9 @@ def describe(
 ) -> dict[str, object]:
     """The row of `checks.csv` for a finding of a step.
 
-    table: rows of `findings.csv` by (code, variant). Raises KeyError for a code without a row, which a test excludes.
-    The templates are ours; facts are only ever inserted, so text from a user's file can't act as a template.
+    table: rows of `findings.csv` by (code, variant). Raises KeyError for a code without a row, which a test
+    excludes. The templates are ours; facts are only ever inserted, so text from a user's file can't act as a
+    template.
     """
     row = table[finding.code, finding.variant]
     follows = (
@@ -228,7 +246,9 @@ def describe(
 
 @dataclass(frozen=True)
 class Withheld:
-    """Channels of some sets (of all where there is none) that an error makes untrustworthy between two moments, ISO 8601 text (always, where empty)."""
+    """Channels of some sets (of all where there is none) that an error makes untrustworthy between two
+    moments, ISO 8601 text (always, where empty).
+    """
 
     sets: tuple[str, ...]
     channels: tuple[str, ...]

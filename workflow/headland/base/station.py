@@ -1,4 +1,6 @@
-"""A fixed station's record: the time that each row stands for, and its incoming terms as those of the sky over the walks."""
+"""A fixed station's record: the time that each row stands for, and its incoming terms as those of the sky
+over the walks.
+"""
 
 from __future__ import annotations
 
@@ -15,9 +17,11 @@ STAMP_TO_END = {"start": 1.0, "middle": 0.5, "end": 0.0}
 
 
 def records(station: pd.DataFrame, stamp: str) -> tuple[pd.DataFrame, np.ndarray, float]:
-    """The rows in order of time, the end of each one's averaging interval (s since 1970) and the interval (s, the median step; NaN for fewer than two rows).
+    """The rows in order of time, the end of each one's averaging interval (s since 1970) and the interval (s,
+    the median step; NaN for fewer than two rows).
 
-    station: rows of station.csv. stamp: `start`, `middle` or `end` of the interval, as the station's times are meant.
+    station: rows of station.csv. stamp: `start`, `middle` or `end` of the interval, as the station's times
+    are meant.
     """
     rows = (
         station[station["time_utc"].notna()]
@@ -31,9 +35,11 @@ def records(station: pd.DataFrame, stamp: str) -> tuple[pd.DataFrame, np.ndarray
 
 
 def incoming(station: pd.DataFrame, stamp: str, remembered) -> tuple[pd.DataFrame, float]:
-    """The station's incoming terms as a sky monitor's samples (`summarise.with_incoming_of`), at the middle of each interval, and the interval (s).
+    """The station's incoming terms as a sky monitor's samples (`summarise.with_incoming_of`), at the middle
+    of each interval, and the interval (s).
 
-    remembered: `summarise.remembered`. The station's own errors are in terms of the flux, so it has no body temperature and no net longwave.
+    remembered: `summarise.remembered`. The station's own errors are in terms of the flux, so it has no body
+    temperature and no net longwave.
     """
     rows, ends, step = records(station, stamp)
     seconds = ends - step / 2.0

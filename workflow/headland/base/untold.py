@@ -1,7 +1,7 @@
 """Checks that could not be made: what the data at hand can't tell, why, and what would settle it.
 
-A check that gives up tells so where it gives up, by a code and a reason (`Untold`); the words stand once, in `untold.csv`. Silence of a check that is not
-among these means that nothing was found.
+A check that gives up tells so where it gives up, by a code and a reason (`Untold`); the words stand once, in
+`untold.csv`. Silence of a check that is not among these means that nothing was found.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ from headland.base.findings import Finding
 class Untold:
     """A check that could not be made.
 
-    code: of the finding that it would have raised. reason: the row of `untold.csv`. set: that it concerns, empty for all. channel: those that it
-    could not be made for, empty where that is all of it.
+    code: of the finding that it would have raised. reason: the row of `untold.csv`. set: that it concerns,
+    empty for all. channel: those that it could not be made for, empty where that is all of it.
     """
 
     code: str
@@ -44,7 +44,8 @@ def frame(untold: Sequence[Untold]) -> pd.DataFrame:
 def described(
     table: pd.DataFrame, found: Sequence[Finding], reasons: Sequence[Mapping[str, str]]
 ) -> pd.DataFrame:
-    """The rows of all steps in words, in the order of the reasons, without those of whose code a finding stands all the same.
+    """The rows of all steps in words, in the order of the reasons, without those of whose code a finding
+    stands all the same.
 
     table: as `frame` gives it. reasons: rows of `untold.csv`.
     """

@@ -1,7 +1,7 @@
 """Field notes as intervals in UTC: whose set was where, from when to when.
 
-Notes are written by people in a hurry: times without a date, without seconds, in the zone of their own watch. Each row
-becomes one interval or one finding; a row that can't be placed is named, not guessed at.
+Notes are written by people in a hurry: times without a date, without seconds, in the zone of their own watch.
+Each row becomes one interval or one finding; a row that can't be placed is named, not guessed at.
 """
 
 from __future__ import annotations
@@ -14,23 +14,27 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 
-from headland.base.basics import did_you_mean
 from headland.base.findings import Finding
 from headland.base.times import since_1970
+from headland.base.words import did_you_mean
 
 ACTIVITIES = ("walk", "stand", "side_by_side", "sky_monitor", "dark", "channel_check", "clock_check")
 WITHOUT_SURFACE = ("dark", "channel_check", "clock_check")
 """Activities that need neither field nor surface."""
 
 LONGEST_OVER_MIDNIGHT = datetime.timedelta(hours=16)
-"""An end earlier in the day than its start is read as one after midnight where the interval is no longer than this, else as a slip."""
+"""An end earlier in the day than its start is read as one after midnight where the interval is no longer than
+this, else as a slip.
+"""
 
 _TIME = re.compile(
     r"(?:(\d{4})-(\d{2})-(\d{2})[T ])?(\d{1,2}):(\d{2})(?::(\d{2})(\.\d+)?)?\s*(Z|[+-](?:0\d|1[0-4]):[0-5]\d)?",
     re.ASCII,
 )
 YEARS = (1900, 2200)
-"""Years in which a noted date is believed: others are slips, and near the ends of the calendar no arithmetic with them is possible."""
+"""Years in which a noted date is believed: others are slips, and near the ends of the calendar no arithmetic
+with them is possible.
+"""
 
 
 def shift_of(text: str) -> datetime.timedelta:
@@ -74,7 +78,9 @@ def _clock(text: str) -> tuple[datetime.date | None, datetime.timedelta, datetim
 
 
 def to_utc(local: datetime.datetime, zone) -> tuple[datetime.datetime | None, str]:
-    """A wall-clock time in UTC, or None and `ambiguous` or `impossible` where the change of clocks makes it so."""
+    """A wall-clock time in UTC, or None and `ambiguous` or `impossible` where the change of clocks makes it
+    so.
+    """
     first, second = (local.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
     if first.utcoffset() != second.utcoffset():
         back = first.astimezone(datetime.UTC).astimezone(zone).replace(tzinfo=None)
@@ -111,10 +117,11 @@ def intervals(
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Each row of the notes that can be placed, as an interval in UTC, and what is wrong with the others.
 
-    table: rows of notes.csv as text and numbers, with `line`. zone_name: IANA zone of the notes. shift_text: added to the times
-    as noted. span: first and last moment recorded, in UTC (None where nothing was), which dates a time without a date. sets, surfaces: the
-    known names. offsets: each set's logger clock, for what a logger showed. Returns the table's columns with `start_utc`,
-    `end_utc`, `logger_utc` (clock checks only) and `notes_row`.
+    table: rows of notes.csv as text and numbers, with `line`. zone_name: IANA zone of the notes. shift_text:
+    added to the times as noted. span: first and last moment recorded, in UTC (None where nothing was), which
+    dates a time without a date. sets, surfaces: the known names. offsets: each set's logger clock, for what a
+    logger showed. Returns the table's columns with `start_utc`, `end_utc`, `logger_utc` (clock checks only)
+    and `notes_row`.
     """
     zone, shift = ZoneInfo(zone_name), shift_of(shift_text)
     findings: list[Finding] = []
@@ -239,7 +246,9 @@ def _place_in_time(row: dict, place: Mapping, zone, shift, span, offsets) -> lis
 
 
 def _shown_utc(date, of_day, own_zone, offset, reference: datetime.datetime) -> datetime.datetime:
-    """What a logger's clock showed, in UTC by its declared offset; without a date, the one nearest to the reference time."""
+    """What a logger's clock showed, in UTC by its declared offset; without a date, the one nearest to the
+    reference time.
+    """
     zone = own_zone or datetime.timezone(offset)
     days = (
         [date]
@@ -277,10 +286,11 @@ def _overlaps(rows: pd.DataFrame, file: str) -> list[Finding]:
 
 
 def clock_offset(checks: pd.DataFrame, moments: pd.Series) -> np.ndarray:
-    """By how many seconds a logger's clock was ahead at the given moments, from its clock checks (zeros without one).
+    """By how many seconds a logger's clock was ahead at the given moments, from its clock checks (zeros
+    without one).
 
-    checks: rows with `start_utc`, the reference, and `logger_utc`, what the logger showed. Linear between two checks (drift),
-    constant before the first and after the last.
+    checks: rows with `start_utc`, the reference, and `logger_utc`, what the logger showed. Linear between two
+    checks (drift), constant before the first and after the last.
     """
     if not len(checks):
         return np.zeros(len(moments))

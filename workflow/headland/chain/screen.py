@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from headland.base.findings import Finding
-from headland.files.tables import time_text
+from headland.base.time_text import time_text
 from headland.physics.constants import ZERO_CELSIUS
 from headland.physics.longwave import own_emission
 

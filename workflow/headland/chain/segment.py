@@ -12,9 +12,9 @@ import pandas as pd
 
 from headland.base.findings import Finding
 from headland.base.flags import reworded
+from headland.base.time_text import time_text
 from headland.base.times import LARGEST_CLOCK_OFFSET, since_1970
 from headland.chain.notes import clock_offset
-from headland.files.tables import time_text
 from headland.physics import geometry, instruments
 
 WHOLLY_COVERED = 0.9

@@ -12,9 +12,9 @@ from headland.base import station
 from headland.base.findings import Finding, Withheld
 from headland.base.flags import has_any
 from headland.base.groups import COUNTED, counted_segments
+from headland.base.time_text import time_text
 from headland.base.times import since_1970
 from headland.chain.screen import sky_state
-from headland.files.tables import time_text
 from headland.physics import radiation, series
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.longwave import surface_temperature

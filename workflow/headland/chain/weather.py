@@ -24,8 +24,8 @@ def usual(values: np.ndarray) -> float:
 def at(times: pd.Series, table: pd.DataFrame, fallback: Mapping[str, float]) -> dict[str, np.ndarray]:
     """Air temperature (degC), relative humidity (%), pressure (hPa) and wind speed (m s-1) at times in UTC.
 
-    table: rows with `time_utc` and any of the quantities; interpolated linearly in time. Where the table has nothing
-    within an hour, the fallback of the settings; NaN where that has nothing either.
+    table: rows with `time_utc` and any of the quantities; interpolated linearly in time. Where the table has
+    nothing within an hour, the fallback of the settings; NaN where that has nothing either.
     """
     wanted = since_1970(times)
     result = {}

@@ -18,10 +18,10 @@ from headland.base.findings import Finding
 from headland.base.flags import has_any
 from headland.base.groups import counted_segments
 from headland.base.station import records
+from headland.base.time_text import time_text
 from headland.base.times import since_1970
 from headland.base.untold import Tell, Untold, unheard
 from headland.checks.diagnose import LONGEST_STEP, binned, shadow_limit, smoothed
-from headland.files.tables import time_text
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.longwave import own_emission
 from headland.uncertainty import inputs

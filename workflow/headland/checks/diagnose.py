@@ -16,9 +16,10 @@ import pandas as pd
 
 from headland.base.findings import Finding
 from headland.base.flags import has_any
+from headland.base.time_text import time_text
 from headland.base.times import LARGEST_CLOCK_OFFSET, recorded_runs, since_1970
 from headland.base.untold import Tell, Untold, unheard
-from headland.files.tables import PIECE, time_text
+from headland.files.tables import PIECE
 from headland.physics import sun
 
 LONGEST_ZONE = 13 * 3600.0

@@ -14,9 +14,9 @@ import numpy as np
 import pandas as pd
 
 from headland.base.findings import Finding
+from headland.base.time_text import time_text
 from headland.base.times import since_1970
 from headland.base.untold import Untold
-from headland.files.tables import time_text
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.instruments import MILLIVOLTS, pt100_temperature
 from headland.physics.longwave import own_emission

@@ -17,12 +17,12 @@ import numpy as np
 import pandas as pd
 
 from headland.base import findings
-from headland.base.basics import did_you_mean
 from headland.base.flags import has_any, merged
 from headland.base.groups import GROUPINGS, counted_segments
+from headland.base.time_text import time_text
+from headland.base.words import did_you_mean
 from headland.chain import balance, calibrate, segment, summarise
 from headland.chain.ingest import middle_of_interval
-from headland.files.tables import time_text
 from headland.physics import evaporation, heat, instruments, radiation
 from headland.physics.constants import RADIATION, SIGMA, ZERO_CELSIUS
 from headland.physics.longwave import irradiance

@@ -9,7 +9,7 @@ from headland.base.findings import Finding
 from headland.base.flags import excluding_flags, limits_of
 from headland.chain import calibrate, notes, segment
 from headland.course import answers
-from headland.files import tables
+from headland.files import config_tables, tables, user_tables
 
 ROOT = Path(__file__).resolve().parents[3]
 
@@ -18,7 +18,7 @@ def noted_in(
     path: Path, chosen: dict, raw: Mapping[str, pd.DataFrame]
 ) -> tuple[pd.DataFrame, pd.DataFrame, list[Finding]]:
     """The intervals of a file of notes, the segments that they make, and what is wrong with the file. chosen: settings. raw: samples by set."""
-    table, findings = tables.read_user_table(path, "notes")
+    table, findings = user_tables.read_user_table(path, "notes")
     noted, found = notes.intervals(
         table,
         path.name,
@@ -42,7 +42,7 @@ def survey_of(campaign: Path, results: Path, chosen: dict, surfaces: dict) -> an
         name: tables.read_table(steps / folder / f"{name}{ending}", kind) for name in sets
     }
     raw = of_sets("1_ingest", ".csv", "samples_raw")
-    register, _ = tables.read_user_table(campaign / "instruments.csv", "instruments")
+    register, _ = user_tables.read_user_table(campaign / "instruments.csv", "instruments")
     noted, segments, _ = noted_in(campaign / chosen["notes_file"], chosen, raw)
     middle = segments["start_utc"].min()
     return answers.Survey(
@@ -65,7 +65,7 @@ def survey_of(campaign: Path, results: Path, chosen: dict, surfaces: dict) -> an
         surfaces=surfaces,
         balances=tables.read_table(steps / "7_balance" / "surfaces.csv", "group_balance"),
         excluding=frozenset(
-            excluding_flags(limits_of(tables.read_config_table(ROOT / "config" / "quality.csv")))
+            excluding_flags(limits_of(config_tables.read_config_table(ROOT / "config" / "quality.csv")))
         ),
         found=[
             one
@@ -81,7 +81,7 @@ def survey_of(campaign: Path, results: Path, chosen: dict, surfaces: dict) -> an
         ],
         set_scale=chosen["methods"]["set_scale"],
         stamp=chosen["station"]["stamp"],
-        fixed=tables.read_station([campaign / chosen["station_file"]])[0]
+        fixed=user_tables.read_station([campaign / chosen["station_file"]])[0]
         if chosen["methods"]["incoming_terms"] == "station"
         else None,
         walks=chosen["carrying"]["walking_speed"] > 0,

@@ -15,9 +15,9 @@ import pandas as pd
 
 from headland.base.groups import GROUPINGS
 from headland.base.times import since_1970
-from headland.chain import balance, place, summarise
+from headland.chain import balance, summarise
 from headland.chain.calibrate import CERTIFICATE
-from headland.physics import evaporation, geometry, radiation, series, sun
+from headland.physics import evaporation, geometry, plane, radiation, series, sun
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.geometry import GUARD_RADIUS
 from headland.physics.instruments import RESPONSE_TIME
@@ -144,7 +144,7 @@ def along_outline(
 
     rings: of its outline, m. most: m that can be walked in any direction, NaN where nothing limits it.
     """
-    lengths = np.fmin([place.longest_chord(rings, heading) for heading in free], most)
+    lengths = np.fmin([plane.longest_chord(rings, heading) for heading in free], most)
     kept = lengths >= LONG_ENOUGH * lengths.max()
     return np.asarray(free, float)[kept].tolist(), lengths[kept].tolist()
 

@@ -1,8 +1,9 @@
 """Runs a step's script as a job: in a process of its own, forked from one that has the libraries loaded.
 
-A Python that starts, and loads what a step needs, takes a second or two, and a chain has twenty steps: forked from a process that has loaded
-everything once, a step starts in some milliseconds, and still shares nothing with another. It writes what it says into its log, its memory is
-given back when it ends, and where it fails or is killed no other job is.
+A Python that starts, and loads what a step needs, takes a second or two, and a chain has twenty steps: forked
+from a process that has loaded everything once, a step starts in some milliseconds, and still shares nothing
+with another. It writes what it says into its log, its memory is given back when it ends, and where it fails
+or is killed no other job is.
 """
 
 from __future__ import annotations
@@ -26,7 +27,9 @@ FORKS = multiprocessing.get_context("forkserver")
 DISK_FULL = errno.ENOSPC
 """Exit status of a job that found no room."""
 ONE_AT_A_TIME = threading.Lock()
-"""Held while a process is started or its end is noted: the library's own list of processes is not made for threads."""
+"""Held while a process is started or its end is noted: the library's own list of processes is not made for
+threads.
+"""
 
 
 class JobFailed(Exception):
@@ -52,13 +55,17 @@ def _imported(path: Path) -> list[Path]:
 
 
 def _files_of(name: str) -> list[Path]:
-    """The file of a module or package of ours by its dotted name; none where the name is that of something in a module."""
+    """The file of a module or package of ours by its dotted name; none where the name is that of something in
+    a module.
+    """
     path = PACKAGE.parent.joinpath(*name.split("."))
     return [file for file in (path.with_suffix(".py"), path / "__init__.py") if file.is_file()]
 
 
 def module_name(path: Path) -> str:
-    """The dotted name of a module of the package: headland.chain.segment. A script outside it has its own name alone."""
+    """The dotted name of a module of the package: headland.chain.segment. A script outside it has its own
+    name alone.
+    """
     if not path.is_relative_to(PACKAGE):
         return path.stem
     parts = path.relative_to(PACKAGE.parent).with_suffix("").parts
@@ -66,7 +73,9 @@ def module_name(path: Path) -> str:
 
 
 def reached(script: Path) -> list[Path]:
-    """A script, and every module of the package that it imports or that these do, in the order of their names."""
+    """A script, and every module of the package that it imports or that these do, in the order of their
+    names.
+    """
     seen, waiting = [], [script]
     while waiting:
         path = waiting.pop()
@@ -77,12 +86,16 @@ def reached(script: Path) -> list[Path]:
 
 
 def preload(modules: Iterable[str]) -> None:
-    """What the process that jobs are forked from loads when the first job starts. A module that can't be found is left to the job to complain of."""
+    """What the process that jobs are forked from loads when the first job starts. A module that can't be
+    found is left to the job to complain of.
+    """
     FORKS.set_forkserver_preload(list(modules))
 
 
 def words(files: Mapping[str, str | Sequence[str]], settings: str | None) -> list[str]:
-    """The command line of a script, as `step.arguments` reads it. files: by option, with `_` for `-`. settings: JSON."""
+    """The command line of a script, as `step.arguments` reads it. files: by option, with `_` for `-`.
+    settings: JSON.
+    """
     line = ["--settings", settings] if settings is not None else []
     for name, paths in files.items():
         line += [f"--{name.replace('_', '-')}", *([paths] if isinstance(paths, str) else map(str, paths))]
@@ -90,7 +103,9 @@ def words(files: Mapping[str, str | Sequence[str]], settings: str | None) -> lis
 
 
 def run(script: Path, line: Sequence[str], log: Path) -> None:
-    """Run a script to its end with what it says in its log; JobFailed where it does not end well. From as many threads as wanted."""
+    """Run a script to its end with what it says in its log; JobFailed where it does not end well. From as
+    many threads as wanted.
+    """
     process = FORKS.Process(target=_work, args=(str(script), list(line), str(log)))
     with ONE_AT_A_TIME:
         process.start()
@@ -132,6 +147,8 @@ def _work(script: str, line: list[str], log: str) -> None:
 
 
 def _end_with_parent() -> None:
-    """A job must not go on writing when the run that asked for it has been killed: the next run may already be at work."""
+    """A job must not go on writing when the run that asked for it has been killed: the next run may already
+    be at work.
+    """
     multiprocessing.parent_process().join()
     os._exit(1)

@@ -19,8 +19,8 @@ from pathlib import Path
 import matplotlib
 from matplotlib.ft2font import FT2Font
 
-from headland.base.basics import word_parts
-from headland.files.tables import whole
+from headland.base.words import word_parts
+from headland.files.writing import whole
 
 FONT_FOLDER = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
 """The fonts that matplotlib ships, so that the pages are the same on every machine."""

@@ -17,9 +17,9 @@ import pandas as pd
 from markupsafe import Markup, escape
 
 from headland.base import station
-from headland.base.basics import word_parts
 from headland.base.classes import STATION_TERMS
 from headland.base.flags import has_any
+from headland.base.words import word_parts
 from headland.physics.constants import RADIATION
 from headland.report.figures import equation, label
 

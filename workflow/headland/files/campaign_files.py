@@ -1,0 +1,87 @@
+"""Which files a campaign folder holds. No pattern, and no link, leads out of the folder."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from headland.base.errors import UserError
+from headland.files.schema_errors import shown
+from headland.files.yaml_files import Document
+
+LARGEST_LOGGER_FILE = 2_000_000_000
+"""Bytes of a logger's file: a week at 10 Hz has a fifth of it."""
+MOST_FILES = 5_000
+"""Files of a set."""
+
+
+def files_inside(folder: Path, pattern: str) -> list[str]:
+    """Names, relative to `folder` and in sorted order, of the files that a glob matches; never one outside of
+    it.
+    """
+    root = folder.resolve()
+    inside = [path for path in folder.glob(pattern) if path.is_file() and path.resolve().is_relative_to(root)]
+    return [path.relative_to(folder).as_posix() for path in sorted(inside)]
+
+
+def raw_files(folder: Path, document: Document, name: str, pattern: str) -> tuple[list[UserError], list[str]]:
+    """The errors of a set's glob and of the files that it matches, and the files. name: of the set."""
+    path, given = ("sets", name, "files"), f"sets.{name}.files"
+    try:
+        found = None if _leads_outside(pattern) else files_inside(folder, pattern)
+    except (OSError, ValueError):  # an empty pattern, or a name that no file can have
+        found = None
+    if found is None:
+        wanted = 'a glob inside the campaign folder, such as "logger/heron_*.csv"'
+        return [document.error(path, f"{given} is {shown(pattern)}", wanted)], []
+    if len(found) > MOST_FILES:
+        wanted = f"at most {MOST_FILES}: join the files, or narrow the glob"
+        return [document.error(path, f"{given} matches {len(found)} files", wanted)], []
+    wanted = f"at most {LARGEST_LOGGER_FILE}: the files of one campaign, exported by the day"
+    sizes = {file: (folder / file).stat().st_size for file in found}
+    return [
+        UserError(file, None, f"the file has {size} bytes", wanted)
+        for file, size in sizes.items()
+        if size > LARGEST_LOGGER_FILE
+    ], found
+
+
+def _leads_outside(pattern: str) -> bool:
+    return bool(
+        pattern.startswith(("/", "~", "\\"))
+        or ".." in re.split(r"[/\\]", pattern)
+        or re.match(r"^[A-Za-z]:", pattern)
+        or "**" in pattern
+    )
+
+
+def missing_folder_or_settings(folder: Path) -> list[UserError]:
+    """An error where the folder or its campaign.yaml is not there."""
+    if not folder.is_dir():
+        wanted = "the path of a campaign folder, which holds campaign.yaml"
+        return [UserError(str(folder), None, "no such folder", wanted)]
+    if not (folder / "campaign.yaml").is_file():
+        other = next((p.name for p in sorted(folder.iterdir()) if p.suffix in (".yml", ".yaml")), "")
+        found = f"no such file{f' (there is {other})' if other else ''}"
+        wanted = "each campaign folder holds a file campaign.yaml"
+        return [UserError(f"{folder.name}/campaign.yaml", None, found, wanted)]
+    return []
+
+
+def notes_files(folder: Path) -> list[str]:
+    """Names of the files of field notes; a campaign should have one."""
+    return [name for name in ("notes.csv", "notes.xlsx") if (folder / name).is_file()]
+
+
+def optional_files(folder: Path, sets: list[str]) -> dict:
+    """Names of the files that a campaign may have, empty where it has none, and of each set's track."""
+
+    def there(*names: str) -> str:
+        return next((name for name in names if (folder / name).is_file()), "")
+
+    return {
+        "weather_file": there("weather.csv"),
+        "station_file": there("station.csv"),
+        "outlines_file": there("fields.geojson"),
+        "track_files": {name: there(f"track_{name}.gpx", "track.gpx") for name in sets},
+    }

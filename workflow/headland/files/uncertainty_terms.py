@@ -1,0 +1,78 @@
+"""The rows of config/uncertainty.csv: which there must be, and what an added one may act on."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+
+from headland.base.classes import ACTS_ON, SHARED_BY, TERMS
+from headland.base.errors import UserError, UserErrors, refuse
+from headland.base.words import did_you_mean
+from headland.files.config_tables import config_rows
+from headland.files.schema_errors import shown
+from headland.files.surfaces import number_or_text
+
+SIZES = {"normal": ("sigma",), "rectangular": ("low", "high")}
+"""Columns that give the size of a term, by its distribution."""
+
+
+def uncertainty_terms(path: Path) -> dict[str, dict]:
+    """The rows of uncertainty.csv by term.
+
+    Raises UserErrors where a row is missing, has no size, or acts on an error that the model lacks.
+    """
+    file = f"config/{path.name}"
+    try:
+        table = config_rows(path)
+    except ValueError as problem:  # raised on bytes that are no text and on lines that are no rows
+        found = f"the file can't be read as a table ({str(problem).strip() or 'it is empty'})"
+        wanted = "the table that comes with the project, in UTF-8, with changed cells"
+        raise refuse(file, None, found, wanted) from None
+    errors: list[UserError] = []
+    terms: dict[str, dict] = {}
+    for line, row in enumerate(table, start=2):
+        name = row.get("term", "")
+        if not name or name in terms:
+            errors.append(UserError(file, line, f"term {shown(name)}", "a name of its own in each row"))
+            continue
+        terms[name] = {"acts_on": "", **row}
+        errors += [UserError(file, line, *fault) for fault in _faults(name, terms[name])]
+    wanted = "every row that comes with the project; `enabled` false switches one off"
+    errors += [UserError(file, None, f"no row for {name}", wanted) for name in TERMS if name not in terms]
+    if errors:
+        raise UserErrors(errors)
+    return terms
+
+
+def _faults(name: str, row: Mapping) -> Iterator[tuple[str, str]]:
+    """What is wrong with a row: found, expected."""
+    if row.get("enabled") not in ("true", "false"):
+        yield f"enabled of {name} is {shown(row.get('enabled'))}", "true or false"
+    distribution = row.get("distribution", "")
+    filled = [end for end in ("sigma", "low", "high") if row.get(end)]
+    if distribution not in (*SIZES, "Student"):
+        wanted = "normal (with sigma) or rectangular (with low and high)"
+        yield f"distribution of {name} is {shown(row.get('distribution'))}", wanted
+    elif filled and not _is_size(row, distribution):
+        found = ", ".join(f"{end} {shown(row[end])}" for end in filled)
+        yield f"size of {name} is {found}", "a number not under 0 as sigma, or low and high in this order"
+    if name not in TERMS:
+        yield from _faults_of_added(name, row, filled)
+
+
+def _is_size(row: Mapping, distribution: str) -> bool:
+    sizes = [number_or_text(row.get(end, "")) for end in SIZES.get(distribution, ())]
+    numbers = [size for size in sizes if isinstance(size, float) and math.isfinite(size)]
+    ordered = len(numbers) == len(sizes) and sorted(numbers) == numbers
+    return ordered and not (distribution == "normal" and numbers[0] < 0)
+
+
+def _faults_of_added(name: str, row: Mapping, filled: list[str]) -> Iterator[tuple[str, str]]:
+    for column, allowed in (("acts_on", ACTS_ON), ("shared_by", SHARED_BY)):
+        value = row.get(column)
+        if value not in allowed:
+            wanted = f"one of {', '.join(allowed)}{did_you_mean(value or '', allowed)}"
+            yield f"{column} of {name} is {shown(value)}", wanted
+    if not filled:
+        yield f"{name} has no size", "sigma, or low and high"
