@@ -313,7 +313,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
             surfaces,
             terms,
             S["carrying"],
-            course_sizes(tables.read_config_table(config / "course.csv").to_dict("records")),
+            course_sizes(config_tables.read_config_table(config / "course.csv").to_dict("records")),
         ),
         S["seed"],
         draws,

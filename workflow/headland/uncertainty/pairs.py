@@ -9,6 +9,7 @@ from itertools import combinations
 import numpy as np
 import pandas as pd
 
+from headland.base.classes import CLASS_DEFAULTS
 from headland.base.groups import counted_segments
 from headland.base.times import since_1970
 from headland.uncertainty.course import CourseSizes, Visits, contrasts
@@ -25,9 +26,6 @@ COURSE_OF = {"net_radiation_common_sky": "net_radiation"}
 SAME_VISIT = 600.0
 """s: segments of one surface that begin within this of the end of another are one visit (common practice, no
 source)."""
-
-CLASS_DEFAULTS = {"air_response": 0.6, "sun_height_strength": 0.2, "course": 1.0}
-"""Values for a campaign's own class that does not state them (common practice, no source)."""
 
 
 @dataclass(frozen=True)
