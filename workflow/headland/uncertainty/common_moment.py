@@ -27,6 +27,11 @@ source).
 """
 
 
+MEMORY_LEFT = 0.5
+"""Part of the sun's effect before a visit that is still unknown once it is corrected: a memory of 5 to 20 min where
+10 min are taken (common practice, no source)."""
+
+
 @dataclass(frozen=True)
 class State:
     """The counted segments in each draw, and how their class follows sky and air; each (draws x segments).
@@ -47,6 +52,7 @@ class State:
     absorbed: np.ndarray
     slope: np.ndarray
     air: np.ndarray
+    remembered: np.ndarray
     mu: np.ndarray
     diffuse: np.ndarray
 
@@ -85,9 +91,17 @@ def state_of(flux: Errors, grouping: Grouping, pairs: Pairs, errors: Errors, sur
         np.where(known, 1.0 - albedo, 0.0),
         response.emission_slope(here["surface_temperature"] + ZERO_CELSIUS, emissivity),
         air_course(segments)[None, :],
+        here["sw_in"] * memory_ratio(segments),
         mu,
         diffuse,
     )
+
+
+def memory_ratio(segments: pd.DataFrame) -> np.ndarray:
+    """SW_in that the surface had lately had over SW_in of the segment; 1 where it is not known (segments)."""
+    lately, now = segments["sw_in_memory"].to_numpy(float), segments["sw_in"].to_numpy(float)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(np.isfinite(lately) & (now > 0), lately / now, 1.0)
 
 
 def air_course(segments: pd.DataFrame) -> np.ndarray:
@@ -175,7 +189,7 @@ def temperature_difference(state: State, reference: Reference, weights: np.ndarr
     more.
     """
     by_sky = state.sky_response / state.slope
-    absorbed = state.absorbed * state.flux["sw_in"] + state.emissivity * state.flux["lw_in"]
+    absorbed = state.absorbed * state.remembered + state.emissivity * state.flux["lw_in"]
     own = state.flux["surface_temperature"] - by_sky * absorbed - state.air_response * state.air
     return (
         own @ weights.T
@@ -193,7 +207,7 @@ def net_difference(state: State, reference: Reference, pairs: Pairs, weights: np
     albedo, by night, the shortwave stays as measured.
     """
     flux, response_ = state.flux, state.sky_response
-    absorbed = state.absorbed * flux["sw_in"] + state.emissivity * flux["lw_in"]
+    absorbed = state.absorbed * state.remembered + state.emissivity * flux["lw_in"]
     with_air = state.air_response * state.slope
     own = (
         (1.0 - state.emissivity) * flux["lw_in"]
@@ -221,7 +235,7 @@ def by_ground(state: State, pairs: Pairs, errors: Errors) -> dict[str, np.ndarra
     mean = inside / np.where(inside.sum(axis=0) > 0, inside.sum(axis=0), 1.0)
     slope, sw_in, absorbed = (values @ mean for values in (state.slope, state.flux["sw_in"], state.absorbed))
     sw_out, lw_out = error(errors, "ground_sw_out"), error(errors, "ground_lw_out")
-    adjusted = absorbed * error(errors, "sky_memory")
+    adjusted = MEMORY_LEFT * absorbed * error(errors, "sky_memory")
     with np.errstate(divide="ignore", invalid="ignore"):
         albedo = np.where(sw_in > 0, sw_out / sw_in, 0.0)
         temperature = np.where(slope > 0, (lw_out - adjusted) / slope, 0.0)
