@@ -29,6 +29,13 @@ include: "workflow/rules/9_report.smk"
 include: "workflow/rules/after.smk"
 
 
+# the front door sets this where Pango is missing, which lays out the PDF
+WANTED = [path for path in REPORTS if config.get("pdf", True) or not path.endswith(".pdf")]
+
+if len(CAMPAIGNS) > 1:
+    for step in workflow.rules:
+        step.message = f"{{wildcards.results}}: {step.message}"
+
 # config/profiles/benchmark sets this: time and memory of each step in a table beside its log. The directive
 # `benchmark:` can't be switched off, so it is not in the rules.
 if config.get("benchmark"):
@@ -41,4 +48,4 @@ rule all:
     default_target: True
     message: "All done"
     input:
-        [path.format(results=results) for results in CAMPAIGNS for path in REPORTS],
+        [path.format(results=results) for results in CAMPAIGNS for path in WANTED],

@@ -27,7 +27,13 @@ from headland.chain import (
     summarise,
     weather,
 )
-from headland.checks import compare, diagnose, diagnose_samples
+from headland.checks import clocks as clock_checks
+from headland.checks import instruments, notes_and_runs, shade
+from headland.checks.against_station import Station
+from headland.checks.campaign import Campaign
+from headland.checks.one_set import SetRecord
+from headland.checks.surfaces import Means
+from headland.checks.together import checked_together
 from headland.files import config_tables, logger_files, settings, user_tables
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
@@ -36,9 +42,7 @@ from headland.uncertainty.course import course_sizes
 from headland.uncertainty import inputs, propagate
 
 ROOT = Path(__file__).parents[1]
-SENTENCES = findings.sentences(
-    config_tables.read_config_table(ROOT / "workflow/headland/checks/findings.csv")
-)
+SENTENCES = findings.sentences()
 
 
 @dataclass
@@ -125,18 +129,19 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         frame["sw_clear"] = sun.clear_sky_global(frame["solar_elevation"], middles[name], site["elevation"])
         around, toa = weather.at(middles[name], air, S["weather"]), sun.top_of_atmosphere(middles[name])
         flags = screen.flags(frame, limits, around["air_temperature"], toa)
-        diagnosis = diagnose_samples.diagnose(
+        record = SetRecord(
             name,
-            raw,
-            sensed,
-            frame.assign(toa=toa),
-            weather.usual(around["air_temperature"]),
-            certificates[name],
-            layout["channels"],
-            entry["longwave"],
-            layout["interval"],
-            limits,
+            raw=raw,
+            sensed=sensed,
+            sun=frame.assign(toa=toa),
+            air=weather.usual(around["air_temperature"]),
+            certificates=certificates[name],
+            channels=layout["channels"],
+            longwave=entry["longwave"],
+            interval=layout["interval"],
+            limits=limits,
         )
+        diagnosis = instruments.diagnosed(record)
         flags |= diagnosis.flags
         untold += diagnosis.untold
         note(
@@ -174,20 +179,20 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     note(
         "segment",
         segment.in_file(
-            diagnose.notes_against_runs(
+            notes_and_runs.notes_against_runs(
                 listed,
                 checks,
                 moments,
                 {name: clocks[name]["interval"] for name in S["sets"]},
                 notes.shift_of(S["notes"]["shift"]).total_seconds(),
-                S["carrying"]["walking_speed"] > 0,
-                untold.append,
+                walks=S["carrying"]["walking_speed"] > 0,
+                tell=untold.append,
             ),
             S["notes_file"],
         ),
     )
     shaded = (
-        diagnose.upward_shaded(
+        shade.upward_shaded(
             samples.get,
             {name: frame["flags"] for name, frame in samples.items()},
             moments,
@@ -234,7 +239,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         )
         if name in shaded:
             frame["flags"] = also_flagged(frame["flags"], "upward-shaded", shaded[name])
-            note("segment", diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name]))
+            note("segment", shade.shaded_findings(name, frame["segment"], shaded[name], moments[name]))
         frame["flags"] = segment.without_meant_covers(own, frame)
         note(
             "segment",
@@ -248,16 +253,16 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         samples[name] = frame
     note(
         "segment",
-        diagnose.clocks_against_sun(
+        clock_checks.clocks_against_sun(
             samples,
             middles,
             moments,
             {name: clocks[name]["interval"] for name in S["sets"]},
             listed,
-            excluding,
-            S["carrying"]["walking_speed"] > 0,
-            site,
-            untold.append,
+            excluding=excluding,
+            walks=S["carrying"]["walking_speed"] > 0,
+            site=site,
+            tell=untold.append,
         ),
     )
     outcome = Outcome(S, samples, certificates, listed, pd.DataFrame(), {}, {}, None, found, untold)
@@ -322,22 +327,21 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     )
     note("propagate", outcome.result.findings)
     station, some = user_tables.read_station([campaign / S["station_file"]] if S["station_file"] else [])
-    against, outcome.against_station = compare.diagnose(
-        samples,
-        moments,
-        {name: clocks[name]["interval"] for name in clocks},
-        excluding,
-        prepared,
-        outcome.result.segments,
-        outcome.result.fields,
-        temperature,
-        station,
-        S["station"]["stamp"],
-        pd.concat(certificates.values(), ignore_index=True),
+    sources = Campaign(
+        samples=samples,
+        moments=moments,
+        intervals={name: clocks[name]["interval"] for name in clocks},
+        excluding=excluding,
+        segments=prepared,
+        certificates=pd.concat(certificates.values(), ignore_index=True),
+        terms=terms,
+        carrying=S["carrying"],
+    )
+    against, outcome.against_station = checked_together(
+        sources,
+        Means(outcome.result.segments, outcome.result.fields, temperature, S["notes_file"]),
+        Station(station, S["station"]["stamp"]),
         surfaces,
-        terms,
-        S["carrying"],
-        S["notes_file"],
         untold.append,
     )
     note("diagnose", some + against)

@@ -9,7 +9,7 @@ from headland.files.schemas import table_schema
 
 def main() -> None:
     args = step.arguments(one=("sentences", "reasons", "checks", "untold"), many=("findings", "unknown"))
-    sentences = findings.sentences(config_tables.read_config_table(args.sentences))
+    sentences = findings.sentences(args.sentences)
     found = [
         (name, finding)
         for path, name in zip(args.findings, args.settings["steps"])

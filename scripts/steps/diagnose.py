@@ -5,7 +5,10 @@ import pandas as pd
 from headland.base import untold
 from headland.base.flags import excluding_flags, limits_of
 from headland.chain import ingest, notes, segment, weather
-from headland.checks import compare
+from headland.checks.against_station import Station
+from headland.checks.campaign import Campaign
+from headland.checks.surfaces import Means
+from headland.checks.together import checked_together
 from headland.files import config_tables, step, tables, user_tables
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
@@ -66,22 +69,26 @@ def main() -> None:
     air, _ = user_tables.read_weather(args.weather)
     temperature = weather.at(means["start_utc"], air, settings["weather"])["air_temperature"]
     station, findings = user_tables.read_station(args.station)
-    found, compared = compare.diagnose(
-        samples,
-        moments,
-        {name: entry["interval"] for name, entry in settings["sets"].items()},
-        excluding,
-        inputs.prepare(means, settings["carrying"], temperature, surfaces),
-        tables.read_table(args.segments, "segments"),
-        tables.read_table(args.fields, "fields"),
-        temperature,
-        station,
-        settings["stamp"],
-        certificates,
+    campaign = Campaign(
+        samples=samples,
+        moments=moments,
+        intervals={name: entry["interval"] for name, entry in settings["sets"].items()},
+        excluding=excluding,
+        segments=inputs.prepare(means, settings["carrying"], temperature, surfaces),
+        certificates=certificates,
+        terms=terms,
+        carrying=settings["carrying"],
+    )
+    found, compared = checked_together(
+        campaign,
+        Means(
+            tables.read_table(args.segments, "segments"),
+            tables.read_table(args.fields, "fields"),
+            temperature,
+            args.notes.name,
+        ),
+        Station(station, settings["stamp"]),
         surfaces,
-        terms,
-        settings["carrying"],
-        args.notes.name,
         unknown.append,
     )
     findings += found

@@ -6,7 +6,8 @@ from headland.base import untold
 from headland.base.flags import joined, limits_of
 from headland.base.time_text import time_decimals
 from headland.chain import ingest, screen, weather
-from headland.checks import diagnose_samples
+from headland.checks import instruments
+from headland.checks.one_set import SetRecord
 from headland.files import config_tables, step, tables, user_tables
 from headland.physics import sun
 from headland.physics.constants import RADIATION
@@ -45,18 +46,19 @@ def main() -> None:
         copy=False,
     )
     air = weather.usual(seen.pop("air_temperature"))
-    diagnosis = diagnose_samples.diagnose(
+    record = SetRecord(
         settings["set"],
-        tables.OnDisk(args.raw, "samples_raw"),
-        tables.OnDisk(args.calibrated, "samples_calibrated"),
-        samples,
-        air,
-        tables.read_table(args.certificates, "certificates"),
-        settings["channels"],
-        settings["longwave"],
-        settings["interval"],
-        limits,
+        raw=tables.OnDisk(args.raw, "samples_raw"),
+        sensed=tables.OnDisk(args.calibrated, "samples_calibrated"),
+        sun=samples,
+        air=air,
+        certificates=tables.read_table(args.certificates, "certificates"),
+        channels=settings["channels"],
+        longwave=settings["longwave"],
+        interval=settings["interval"],
+        limits=limits,
     )
+    diagnosis = instruments.diagnosed(record)
     flags = seen | diagnosis.flags
     for name, hit in flags.items():
         step.say(f"{name}: {hit.sum()} of {len(hit)} samples")

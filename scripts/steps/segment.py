@@ -12,7 +12,7 @@ from headland.base.findings import Finding
 from headland.base.flags import also_flagged, excluding_flags, has_any, limits_of, merged
 from headland.base.time_text import time_decimals
 from headland.chain import ingest, notes, place, segment
-from headland.checks import diagnose
+from headland.checks import clocks, notes_and_runs, shade
 from headland.files import config_tables, step, tables, user_tables
 
 SUN = ["solar_elevation", "solar_azimuth", "sw_clear"]
@@ -69,14 +69,14 @@ def main() -> None:
     checks = noted[noted["activity"] == "clock_check"]
     moments = {name: segment.corrected_moments(middle(name), checks[checks["set"] == name]) for name in sets}
     findings += segment.in_file(
-        diagnose.notes_against_runs(
+        notes_and_runs.notes_against_runs(
             segments,
             checks,
             moments,
             intervals,
             notes.shift_of(settings["shift"]).total_seconds(),
-            settings["walking_speed"] > 0,
-            unknown.append,
+            walks=settings["walking_speed"] > 0,
+            tell=unknown.append,
         ),
         args.notes.name,
     )
@@ -85,7 +85,7 @@ def main() -> None:
         **tables.read_table(screened[name], "samples_screened", ["solar_elevation", "sw_clear"])
     )
     shaded = (
-        diagnose.upward_shaded(
+        shade.upward_shaded(
             sky, {name: samples[name]["flags"] for name in sets}, moments, intervals, unknown.append
         )
         if settings["walking_speed"] > 0
@@ -134,7 +134,7 @@ def main() -> None:
         )
         if name in shaded:
             frame["flags"] = also_flagged(frame["flags"], "upward-shaded", shaded[name])
-            findings.extend(diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name]))
+            findings.extend(shade.shaded_findings(name, frame["segment"], shaded[name], moments[name]))
         frame["flags"] = segment.without_meant_covers(own, frame)
         out = has_any(frame["flags"], excluding)
         findings.extend(
@@ -156,16 +156,16 @@ def main() -> None:
     by_sun = []
     for name, certificate, path in zip(sets, args.certificates, args.segmented):
         noted_samples = {name: noted_of(name, certificate, path)}
-        by_sun += diagnose.clocks_against_sun(
+        by_sun += clocks.clocks_against_sun(
             noted_samples,
             {name: middle(name)},
             moments,
             intervals,
             segments,
-            excluding,
-            settings["walking_speed"] > 0,
-            settings["site"],
-            unknown.append,
+            excluding=excluding,
+            walks=settings["walking_speed"] > 0,
+            site=settings["site"],
+            tell=unknown.append,
         )
     tables.write_table(args.noted, segments, "noted")
     tables.write_findings(args.findings, findings + by_sun)

@@ -1,6 +1,8 @@
-"""Pack the record of one run: inputs, results, settings in force, the workflow itself. Called by the front door when the results are up to date.
+"""Pack the record of one run: inputs, results, settings in force, the workflow itself.
 
-Usage: python scripts/verbs/archive.py --campaign DIR --results DIR --out FILE.zip --made FILE… [--wheels DIR] [--settings '{"remarks": true}']
+Called by the front door when the results are up to date.
+Usage: python scripts/verbs/archive.py --campaign DIR --results DIR --out FILE.zip --made FILE…
+       [--wheels DIR] [--settings '{"remarks": true}']
 """
 
 import csv
@@ -18,7 +20,8 @@ from headland.base.errors import UserError, UserErrors
 from headland.files import config_tables, settings, step, tables, yaml_files
 from headland.files.digests import digest, digest_of
 from headland.files.schemas import SCHEMAS, table_schema
-from headland.record import archive, bag, netcdf
+from headland.record import crate, describe, netcdf, pack, readme
+from headland.record.project import project_files
 from headland.report import package
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -32,22 +35,22 @@ def main() -> int:
             args.campaign,
             args.results,
             made(args.results, args.made),
-            args.wheels,
-            chosen,
-            args.settings.get("remarks", True),
+            wheels=args.wheels,
+            chosen=chosen,
+            remarks=args.settings.get("remarks", True),
         )
         args.out.parent.mkdir(parents=True, exist_ok=True)
         beside = args.out.with_name(f".{args.out.name}.{os.getpid()}")
         try:
             with beside.open("wb") as stream:
-                bag.pack(stream, package.name_of(args.campaign.name), payload, tags, info)
+                pack.pack(stream, package.name_of(args.campaign.name), payload, tags, info)
             beside.replace(args.out)
         finally:
             beside.unlink(missing_ok=True)
     except UserErrors as problem:
         print(*problem.errors, sep="\n")
         return 2
-    except bag.Refused as problem:
+    except pack.Refused as problem:
         print(*(f"can't be archived: {fault}; rename the file" for fault in problem.faults), sep="\n")
         return 2
     except OSError as problem:
@@ -96,6 +99,7 @@ def record(
     campaign: Path,
     results: Path,
     results_files: dict[str, Path],
+    *,
     wheels: list[Path],
     chosen: dict,
     remarks: bool,
@@ -106,7 +110,7 @@ def record(
     payload: dict[str, Path | bytes] = {
         **own,
         **{f"results/{file}": path for file, path in results_files.items()},
-        **{f"project/{file}": path for file, path in bag.project_files(ROOT).items()},
+        **{f"project/{file}": path for file, path in project_files(ROOT).items()},
         **{f"wheels/{file.name}": file for folder in wheels for file in sorted(folder.iterdir())},
     }
     samples = {
@@ -143,7 +147,7 @@ def record(
     payload |= {
         "settings.json": as_json({"campaign": chosen, "project": project, "inputs": listed}),
         "versions.json": as_json(about["versions"]),
-        "CITATION.cff": archive.citation(about).encode("utf-8"),
+        "CITATION.cff": readme.citation(about).encode("utf-8"),
     }
     segments = tables.read_table(results / "segments.csv", "segments")
     if days and len(segments):
@@ -151,8 +155,8 @@ def record(
     files = {path: weighed(content) for path, content in payload.items()}
     payload["datapackage.json"] = as_json(described(payload, files, about))
     files["datapackage.json"] = weighed(payload["datapackage.json"])
-    payload["ro-crate-metadata.json"] = as_json(archive.crate(about, files))
-    return payload, {"README.txt": archive.readme(about).encode("utf-8")}, archive.bag_info(about)
+    payload["ro-crate-metadata.json"] = as_json(crate.crate(about, files))
+    return payload, {"README.txt": readme.readme(about).encode("utf-8")}, readme.bag_info(about)
 
 
 def as_json(value: object) -> bytes:
@@ -190,7 +194,7 @@ def as_netcdf(samples: dict, segments, about: dict) -> bytes:
         about["site"],
         {
             "title": about["title"],
-            "institution": ", ".join(about["authors"]) or archive.UNSTATED,
+            "institution": ", ".join(about["authors"]) or describe.UNSTATED,
             "source": "portable net-radiation sets carried across fields",
             "history": f"computed by Headland {about['version']} from the inputs in this record",
             "references": "the report and docs/method.md in this record",
@@ -220,9 +224,13 @@ def described(payload: dict, files: dict, about: dict) -> dict:
             )
         )
         if is_table:
-            entries.append(archive.described_table(path, digest, size, columns, schemas, quantities))
+            entries.append(
+                describe.described_table(
+                    path, columns, digest=digest, size=size, schemas=schemas, quantities=quantities
+                )
+            )
         elif path.startswith("inputs/") or path == "samples_and_segments.nc":
-            entries.append(archive.described_file(path, digest, size))
+            entries.append(describe.described_file(path, digest, size))
     return {**package.package(about["name"], about["title"], entries), "profile": "data-package"}
 
 
@@ -249,15 +257,19 @@ def version() -> str:
     return tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
 
 
+def plain_name(library: str) -> str:
+    """A library's name as all tools write it."""
+    return re.sub(r"[-_.]+", "-", library).lower()
+
+
 def versions() -> dict:
     """What computes here: the workflow, the interpreter, the system, the libraries of the lock."""
-    plain = lambda name: re.sub(r"[-_.]+", "-", name).lower()
     locked = {
-        plain(line.split("==")[0])
+        plain_name(line.split("==")[0])
         for line in (ROOT / "requirements.lock").read_text(encoding="utf-8").splitlines()
         if re.match(r"[A-Za-z0-9]", line)
     }
-    found = {plain(item.metadata["Name"]): item.version for item in distributions()}
+    found = {plain_name(item.metadata["Name"]): item.version for item in distributions()}
     return {
         "headland": version(),
         "python": platform.python_version(),

@@ -13,9 +13,9 @@ import yaml
 
 from headland.base import findings
 from headland.base.errors import UserError, UserErrors
-from headland.course import answers
+from headland.course import answers_page, written
 from headland.field import new
-from headland.files import config_tables, settings, step, tables, user_tables, writing, yaml_files
+from headland.files import settings, step, tables, user_tables, writing, yaml_files
 from headland.files.schemas import table_schema
 from headland.files.surfaces import surface_classes
 from headland.report import report
@@ -98,12 +98,7 @@ def read_groups(path: Path) -> pd.DataFrame:
     if not path.is_file():
         refuse(str(path), "no such file", "a CSV file with the columns group and, if you like, surfaces")
     table, found = user_tables.read_user_table(path, "groups")
-    sentences = {
-        (row["code"], row["variant"]): row
-        for row in config_tables.read_config_table(ROOT / "workflow/headland/checks/findings.csv").to_dict(
-            "records"
-        )
-    }
+    sentences = findings.sentences()
     errors = [
         UserError(path.name, row["line"], row["what"].rstrip("."), row["remedy"].rstrip("."))
         for row in (findings.describe(f, "new", sentences) for f in found)
@@ -144,7 +139,7 @@ def packs(folder: Path, source: Path, groups_file: Path, shown: str) -> None:
             wrong or [UserError(chosen["notes_file"], None, "no surface was walked", "notes of walks")]
         )
     surfaces = surfaces_of(chosen["overrides"]["surfaces"])
-    for (group, own), name in zip(deal.items(), answers.page_names(list(deal)).values()):
+    for (group, own), name in zip(deal.items(), answers_page.page_names(list(deal)).values()):
         target = folder / name.removesuffix(".html")
         rows = noted[counted & noted["surface"].isin(own)]
         sets = [s for s in chosen["sets"] if s in set(rows["set"])]
@@ -171,8 +166,7 @@ def packs(folder: Path, source: Path, groups_file: Path, shown: str) -> None:
         if chosen["weather_file"]:
             shutil.copyfile(source / chosen["weather_file"], target / chosen["weather_file"])
         units = {
-            quantity: answers.EXPECTED[answers.KIND.get(quantity, "flux")].split(" or ")[0]
-            for quantity in answers.OF_SURFACES
+            quantity: written.expected_unit(quantity).split(" or ")[0] for quantity in written.OF_SURFACES
         }
         writing.write_text(target / "answers.csv", new.answers_form(group, own, units))
         writing.write_text(target / "GUIDE.md", new.guide(sets, surfaces, f"{shown}/{target.name}"))

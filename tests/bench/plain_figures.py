@@ -1,6 +1,7 @@
-"""The figures and the PDF as a plain program would make them: every sample drawn, coordinates in full, words as outlines, the page given to a library for web pages as it is.
+"""The figures and the PDF as a plain program would make them: every sample drawn, coordinates in full.
 
-Called with a list of (script, command line). Needs the package `weasyprint`, which the project does not.
+Words are outlines, and the page goes to a library for web pages as it is.
+It is called with a list of (script, command line).
 """
 
 import json

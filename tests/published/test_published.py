@@ -86,10 +86,10 @@ def correlated(count, r):
 
 def factor_ratio(set, band):
     register = calibrate.register_factors(pd.read_csv(PROJECT / "demo_inputs/instruments.csv"))
-    of = lambda channel: register[(register["set"] == set) & (register["channel"] == channel)]
+    own = register[register["set"] == set]
     up, down = (
-        calibrate.certificate_in_force(of(f"{band}_{way}"), datetime.date(2025, 8, 20))["factor"]
-        for way in ("in", "out")
+        calibrate.certificate_in_force(own[own["channel"] == channel], datetime.date(2025, 8, 20))["factor"]
+        for channel in (f"{band}_in", f"{band}_out")
     )
     return up / down
 
@@ -125,7 +125,7 @@ ADAPTERS = {
         net, body_celsius + ZERO_CELSIUS
     ),
     "segment.positions.spacing": lambda **walk: np.ptp(segment.positions(**walk)) / (walk["count"] - 1),
-    "surface_classes": class_value,
+    "surfaces.surface_classes": class_value,
     "summarise.albedo": radiation.albedo,
     "summarise.net_radiation": radiation.net_radiation,
     "summarise.surface_temperature.from_raw": surface_temperature_from_raw,

@@ -17,7 +17,7 @@ ROOT = Path(workflow.basedir)
 sys.path.insert(0, str(ROOT / "workflow"))
 
 from headland.base.errors import UserErrors
-from headland.files import digests, jobs, settings
+from headland.files import digests, imports, jobs, settings
 from headland.files.uncertainty_terms import uncertainty_terms
 
 VERSION = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
@@ -161,7 +161,7 @@ def found_before(wildcards):
 def code(step):
     """A step's script and every module of the package that it reaches."""
     script = ROOT / "scripts" / "steps" / f"{step}.py"
-    return [str(path.relative_to(ROOT)) for path in jobs.reached(script)]
+    return [str(path.relative_to(ROOT)) for path in imports.reached(script)]
 
 
 def schemas(*names):
@@ -242,5 +242,5 @@ os.environ.update(PYTHONPATH=str(ROOT / "workflow"), OPENBLAS_NUM_THREADS="1")
 # Steps are forked from a process that has loaded what they import, so each starts in milliseconds. On a cluster a
 # Snakemake of its own runs each step, and loading for others would cost time.
 if workflow.is_main_process:
-    modules = [jobs.module_name(ROOT / path) for step in CHAIN + AFTER for path in code(step)[1:]]
+    modules = [imports.module_name(ROOT / path) for step in CHAIN + AFTER for path in code(step)[1:]]
     jobs.preload(dict.fromkeys([*modules, "typst", "pikepdf"]))

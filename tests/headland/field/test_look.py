@@ -14,7 +14,7 @@ import pytest
 
 import chain
 from headland.base import findings
-from headland.field import look
+from headland.field import common_lamps, lamps
 from headland.report import figures
 from simulate import mistakes_across as across
 from simulate import mistakes_instruments as wrong
@@ -92,7 +92,7 @@ def test_on_a_phone_what_to_do_is_on_the_screen(run, campaign, tmp_path):
 
 
 def test_every_colour_has_its_word():
-    assert set(look.WORDS) == set(look.WORST) and len(set(look.WORDS.values())) == len(look.WORDS)
+    assert set(lamps.WORDS) == set(lamps.WORST) and len(set(lamps.WORDS.values())) == len(lamps.WORDS)
 
 
 def test_without_notes_and_register_it_still_looks(run, campaign, tmp_path):
@@ -200,8 +200,8 @@ def test_sets_are_not_held_against_each_other_by_a_wrong_head(script, campaign, 
 
 def test_every_code_with_a_lamp_or_a_remedy_is_one_of_the_chain():
     known = {code for code, _ in chain.SENTENCES}
-    assert {code for codes in look.SUBJECTS.values() for code in codes} <= known and set(
-        look.IN_FIELD
+    assert {code for codes in lamps.SUBJECTS.values() for code in codes} <= known and set(
+        lamps.IN_FIELD
     ) <= known
 
 
@@ -284,8 +284,8 @@ def test_clouds_tell_the_lag_of_two_clocks():
     generator = np.random.default_rng(1)
     t = np.arange(3600.0)
     sky = 600.0 + 200.0 * np.interp(t, np.arange(0.0, 3601.0, 60.0), generator.standard_normal(61))
-    lag, sure = look.lag_between(pd.Series(sky, t), pd.Series(sky, t + 120.0))
+    lag, sure = common_lamps.lag_between(pd.Series(sky, t), pd.Series(sky, t + 120.0))
     assert lag == 120.0 and sure > 0.99
     assert np.isnan(
-        look.lag_between(pd.Series(np.full(3600, 600.0), t), pd.Series(np.full(3600, 600.0), t))[0]
+        common_lamps.lag_between(pd.Series(np.full(3600, 600.0), t), pd.Series(np.full(3600, 600.0), t))[0]
     )

@@ -12,7 +12,6 @@ from headland.uncertainty.linear import half_width
 from headland.uncertainty.model import MEASURED, measured
 from headland.uncertainty.sources import instrument_sources
 from headland.uncertainty.sources_group import class_sources
-from headland.uncertainty.sources_set import SHOCK
 
 from .made import (
     CLASSES,
@@ -154,18 +153,6 @@ def test_albedo_with_correlated_terms():
         assert half_width(parts(sources, "albedo", frame, np.zeros_like)) / NORMAL_95 == pytest.approx(
             [expected], abs=3e-6
         )
-
-
-def test_a_body_that_ran_away_widens_the_longwave_of_its_segment_alone():
-    shocked = segments(thermal_shock=np.array([1.0, 0.0]))
-    usual, wide = (
-        half_widths(only("body_gradient"), "lw_in", frame).ravel() for frame in (SEGMENTS, shocked)
-    )
-    assert (
-        usual[0] > 0
-        and wide[0] / usual[0] == pytest.approx(1.0 + SHOCK, rel=0.02)
-        and wide[1] == pytest.approx(usual[1])
-    )
 
 
 def test_effects_of_one_sign_are_in_the_middle_of_the_draws():

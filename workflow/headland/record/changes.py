@@ -1,6 +1,8 @@
-"""What differs between two runs of one campaign: what went in, what came out, and which of the first explains the second.
+"""What differs between two runs of one campaign: what went in, what came out, and which of the first explains
+the second.
 
-The report knows nothing of a run before; only this does. A run is remembered as a `Run`: its inputs as names and texts, its tables as they are printed.
+The report knows nothing of a run before; only this does. A run is remembered as a `Run`: its inputs as names
+and texts, its tables as they are printed.
 """
 
 from __future__ import annotations
@@ -20,7 +22,9 @@ TABLES = {
 """The tables that are compared: what a row is called, and the columns that name it."""
 COMMON_SKY = "net_radiation_common_sky"
 REDRAWN = 0.01
-"""Share of its width by which an interval's end may move without its value: another seed or number of draws moves them, by about 0.5 % of the width (config/config.yaml)."""
+"""Share of its width by which an interval's end may move without its value: another seed or number of draws
+moves them, by about 0.5 % of the width (config/config.yaml).
+"""
 KINDS = {
     "settings": "setting",
     "weather": "weather",
@@ -33,8 +37,10 @@ KINDS = {
 
 @dataclass(frozen=True)
 class Run:
-    """One run. inputs: by sort (`settings`, `weather`, `files`, `tables`, `program`) names with their values or digests as text, and as
-    lists of rows `notes` and `instruments`, each a mapping of column to text with `line`. tables: what users get, every cell as text."""
+    """One run. inputs: by sort (`settings`, `weather`, `files`, `tables`, `program`) names with their values
+    or digests as text, and as lists of rows `notes` and `instruments`, each a mapping of column to text with
+    `line`. tables: what users get, every cell as text.
+    """
 
     inputs: Mapping[str, Mapping[str, str] | Sequence[Mapping[str, str]]]
     tables: Mapping[str, pd.DataFrame]
@@ -152,7 +158,9 @@ def _redrawn(before: Sequence[str], after: Sequence[str]) -> bool:
 
 
 def compared(before: Run, after: Run) -> pd.DataFrame:
-    """The rows of changes.csv: inputs first, then segments, fields and surfaces with what their change comes from."""
+    """The rows of changes.csv: inputs first, then segments, fields and surfaces with what their change comes
+    from.
+    """
     inputs = [
         row
         for sort, kind in KINDS.items()
@@ -222,7 +230,9 @@ def _cause_of_segment(
     notes: Sequence[tuple[Mapping | None, Mapping | None]],
     causes: Sequence[str],
 ) -> str:
-    """The edited notes that a segment rests on: its own line, or a clock check of its set; else the inputs that changed."""
+    """The edited notes that a segment rests on: its own line, or a clock check of its set; else the inputs
+    that changed.
+    """
     find = lambda run: next(
         (row for row in run.tables["segments"].to_dict("records") if row["segment"] == name), {}
     )
@@ -277,7 +287,9 @@ def summary(changes: pd.DataFrame | None) -> str:
 
 
 def shown(changes: pd.DataFrame) -> list[dict]:
-    """Rows of the page in words: quantities by the names that the report has for them, with `unit`, and surface classes without underscores."""
+    """Rows of the page in words: quantities by the names that the report has for them, with `unit`, and
+    surface classes without underscores.
+    """
     rows = []
     for row in changes.to_dict("records"):
         title, unit = (

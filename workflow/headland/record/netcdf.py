@@ -1,7 +1,9 @@
-"""Samples and segments as one NetCDF file with CF conventions (classic format, so that any reader of NetCDF opens it).
+"""Samples and segments as one NetCDF file with CF conventions (classic format, so that any reader of NetCDF
+opens it).
 
-Two dimensions: `sample`, all sets one after the other, and `segment`. Units and meanings are those of the tables' schemas, standard names those of
-quantities.csv. Flags are bits, named in `flag_meanings`. The ends of a 95 % interval are ancillary variables of their quantity.
+Two dimensions: `sample`, all sets one after the other, and `segment`. Units and meanings are those of the
+tables' schemas, standard names those of quantities.csv. Flags are bits, named in `flag_meanings`. The ends of
+a 95 % interval are ancillary variables of their quantity.
 """
 
 from __future__ import annotations
@@ -32,9 +34,10 @@ def dataset(
     site: Mapping,
     attributes: Mapping[str, str],
 ) -> bytes:
-    """The bytes of the file. samples: by set, as the segmenting step leaves them. segments: the table that users get. fields: of the schemas of
-    both, by `samples` and `segments`. standard_names: CF names by quantity. flags: every name a flag may have, at most MOST_FLAGS. attributes: of the
-    whole file, such as its title.
+    """The bytes of the file. samples: by set, as the segmenting step leaves them. segments: the table that
+    users get. fields: of the schemas of both, by `samples` and `segments`. standard_names: CF names by
+    quantity. flags: every name a flag may have, at most MOST_FLAGS. attributes: of the whole file, such as
+    its title.
     """
     stream = io.BytesIO()
     file = netcdf_file(stream, "w", version=2)

@@ -1,7 +1,8 @@
-"""Many campaigns side by side: each surface over the dates, and each head against the other set's and against a fixed station.
+"""Many campaigns side by side: each surface over the dates, and each head against the other set's and against
+a fixed station.
 
-Raw net radiation of different days is never put side by side: it is the sky's. What can be compared are the albedo, the surface's temperature less the air's, and
-the net radiation under one sky for all dates.
+Raw net radiation of different days is never put side by side: it is the sky's. What can be compared are the
+albedo, the surface's temperature less the air's, and the net radiation under one sky for all dates.
 """
 
 from __future__ import annotations
@@ -49,7 +50,9 @@ MOST_HEADS = 12
 
 
 def season_sky(campaigns: Sequence[pd.DataFrame]) -> tuple[float, float]:
-    """The sky for all dates: the mean over campaigns of the incoming shortwave and longwave, each the mean over its surfaces, W m-2."""
+    """The sky for all dates: the mean over campaigns of the incoming shortwave and longwave, each the mean
+    over its surfaces, W m-2.
+    """
     means = [[frame[c].mean() for c in ("sw_in", "lw_in")] for frame in campaigns]
     sw, lw = np.nanmean(np.array(means, dtype=float), axis=0) if means else (math.nan, math.nan)
     return float(sw), float(lw)
@@ -65,8 +68,9 @@ def rows(
 ) -> pd.DataFrame:
     """A campaign's surfaces as rows of the season's table.
 
-    surfaces: surfaces.csv. air: air temperature by surface, degC. classes: class properties, by which the net radiation under the season's sky (SW_ref, L_ref) is
-    worked out; it is empty where that sky is too different (`summarise.net_common_sky`).
+    surfaces: surfaces.csv. air: air temperature by surface, degC. classes: class properties, by which the net
+    radiation under the season's sky (SW_ref, L_ref) is worked out; it is empty where that sky is too
+    different (`summarise.net_common_sky`).
     """
     keep = ["surface", "segments", *(f"{q}{end}" for q in SHARED for end in ("", "_low", "_high"))]
     of = lambda key: np.array(
@@ -90,9 +94,11 @@ def rows(
 def heads(
     campaign: str, date: str, intercomparison: pd.DataFrame, certificates: pd.DataFrame
 ) -> pd.DataFrame:
-    """A campaign's side-by-side visits as rows: both heads, what one read over the other, what their certificates allow, and whether they agree.
+    """A campaign's side-by-side visits as rows: both heads, what one read over the other, what their
+    certificates allow, and whether they agree.
 
-    intercomparison: as step 8 leaves it. certificates: in force, all sets. `allowed_percent`: both expanded uncertainties added in squares (JCGM 100:2008, eq. 10).
+    intercomparison: as step 8 leaves it. certificates: in force, all sets. `allowed_percent`: both expanded
+    uncertainties added in squares (JCGM 100:2008, eq. 10).
     """
     own = certificates.set_index(["set", "channel"])
     records = []
@@ -134,7 +140,8 @@ def heads(
 def heads_against_station(
     campaign: str, date: str, compared: pd.DataFrame, certificates: pd.DataFrame
 ) -> pd.DataFrame:
-    """A campaign's sets against the fixed station as rows like those of `heads`, with the station as second set: what the head's own certificate allows stands there.
+    """A campaign's sets against the fixed station as rows like those of `heads`, with the station as second
+    set: what the head's own certificate allows stands there.
 
     compared: as step 8 leaves it (`compare.against_station`).
     """
@@ -169,7 +176,9 @@ def heads_against_station(
 
 
 def drift(table: pd.DataFrame) -> list[dict]:
-    """What the ratio of each two heads did from the first date to the last, for pairs of sensors met on two dates or more: per cent, and days between."""
+    """What the ratio of each two heads did from the first date to the last, for pairs of sensors met on two
+    dates or more: per cent, and days between.
+    """
     found = []
     for (a, b, channel), part in table.groupby(["sensor_a", "sensor_b", "channel"], sort=True):
         part = part.groupby("date", as_index=False)["ratio"].mean().dropna()
@@ -198,7 +207,9 @@ def _dates(axes, days: pd.Series, ticks: int) -> None:
 
 
 def surfaces_figure(table: pd.DataFrame, classes: Mapping[str, Mapping]) -> Figure:
-    """Each surface over the dates: albedo, surface less air, net under one sky; bars are 95 % intervals where there are any."""
+    """Each surface over the dates: albedo, surface less air, net under one sky; bars are 95 % intervals where
+    there are any.
+    """
     if not len(table):
         return figures.nothing("No surface in any campaign.")
     table = table.assign(day=pd.to_datetime(table["date"]))
@@ -241,7 +252,9 @@ def surfaces_figure(table: pd.DataFrame, classes: Mapping[str, Mapping]) -> Figu
 
 
 def heads_figure(table: pd.DataFrame) -> Figure:
-    """The ratio of each two heads that stood side by side, and of each head to the station, over the dates, with its interval and, grey, what their certificates allow."""
+    """The ratio of each two heads that stood side by side, and of each head to the station, over the dates,
+    with its interval and, grey, what their certificates allow.
+    """
     if not len(table):
         return figures.nothing("No two sets stood side by side, and no station was near.")
     table = table.assign(day=pd.to_datetime(table["date"]))
