@@ -45,7 +45,10 @@ def _labelled(sources: list[Source], rows: Rows) -> dict[str, np.ndarray]:
 
 
 def _shares(name: str, quantity: str, part: np.ndarray, labelled: dict[str, np.ndarray]) -> list[tuple]:
-    """Rows of one surface or pair and quantity, the largest source first. part: contribution of each source."""
+    """Rows of one surface or pair and quantity, the largest source first.
+
+    part: contribution of each source.
+    """
     variance = part**2
     total = variance.sum()
     if not total > 0:

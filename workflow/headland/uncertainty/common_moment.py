@@ -28,8 +28,8 @@ source).
 
 
 MEMORY_LEFT = 0.5
-"""Part of the sun's effect before a visit that is still unknown once it is corrected: a memory of 5 to 20 min where
-10 min are taken (common practice, no source)."""
+"""Part of the sun's effect before a visit that stays unknown once it is corrected: a memory of 5 to 20 min
+where 10 min are taken (common practice, no source)."""
 
 
 @dataclass(frozen=True)

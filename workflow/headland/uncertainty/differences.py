@@ -35,7 +35,7 @@ TRUE, FALSE, UNDECIDED = "true", "false", "undecided"
 WHY = {
     "ground": "too few looks at the ground of one of them: walk more passes over it",
     "sky": "visited under too different skies: visit both again within one spell of even sky",
-    "course": "visited too far apart: visit the first one again after the second, go in rounds, or use both sets",
+    "course": "visited too far apart: visit the first again after the second, go in rounds, or use both sets",
 }
 """Why a pair can't be decided, and what would settle it."""
 

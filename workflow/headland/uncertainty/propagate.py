@@ -6,9 +6,10 @@ shared by what shares it: a band, a sensor, a set, a surface class (`sources`). 
 their difference (`differences`). Linear propagation (JCGM 100:2008) of the same sources is a check, and
 gives the budget (`linear`, `budget`).
 
-Effects of one sign (a cold sky, a warm window, the carrier's shadow and body) are left in the values, which
-are the textbook ones, unless `one_sided` corrects them. Either way the intervals account for them, and each
-value is inside its own interval.
+Known effects of one sign (a cold sky, a warm window, the carrier's shadow and body) are corrected by the
+middle of their range (JCGM 100:2008, 3.2.4), unless `one_sided` leaves them in. What the textbook formula
+gives without corrections is kept beside the value, as `<quantity>_by_hand`. Either way the intervals account
+for these effects, and each value is inside its own interval.
 """
 
 from __future__ import annotations
@@ -104,7 +105,7 @@ class Instruments:
 
 
 def propagate(
-    inputs: Inputs, seed: int, draws: int, set_scale: str = "none", one_sided: str = "leave"
+    inputs: Inputs, seed: int, draws: int, set_scale: str = "none", one_sided: str = "correct"
 ) -> Result:
     """Intervals for everything that users get.
 
@@ -161,7 +162,7 @@ def _of_instruments(
         shifted = measured(segments, shade, one_at_a_time(sources), scale)
         parts = contributions({name: shifted[name] for name in MEASURED})
         table = with_intervals(values, draws, linear_parts(parts, sources, [xi]), {})
-        return SegmentDraws(plain, draws, table)
+        return SegmentDraws(plain, draws, table.assign(**by_hand(segments)))
 
     as_read_with_table = with_table(as_read, None)
     return Instruments(
@@ -268,7 +269,13 @@ def _table(found: GroupDraws, kind: str) -> pd.DataFrame:
     """The table of groups that users get. Without looks at the ground only the sky's terms have ends."""
     counts = found.groups[[*GROUPINGS[kind], "segments", "samples_used"]]
     without = {name: found.unknown for name in QUANTITIES if name not in INCOMING}
-    return pd.concat([counts, with_intervals(found.values, found.draws, found.linear, without)], axis=1)
+    table = with_intervals(found.values, found.draws, found.linear, without)
+    return pd.concat([counts, table.assign(**by_hand(found.groups))], axis=1)
+
+
+def by_hand(means: pd.DataFrame) -> dict[str, np.ndarray]:
+    """Columns `<quantity>_by_hand`: the measured quantities of step 6, without corrections."""
+    return {f"{name}_by_hand": means[name].to_numpy(float) for name in MEASURED}
 
 
 def _without_interval(found: GroupDraws) -> list[Finding]:
