@@ -114,7 +114,15 @@ def of_summarised(made: summarised.Summarised, draws: int, seed: int) -> propaga
     )
     methods = {"ground_heat": "class_fraction", "green_cover": "priestley_taylor"}
     balances = {
-        kind: balance.groups(frame, segments, GROUPINGS[kind], CLASSES, methods, air, np.zeros(len(frame)))[0]
+        kind: balance.groups(
+            frame,
+            segments,
+            GROUPINGS[kind],
+            surfaces=CLASSES,
+            methods=methods,
+            air=air,
+            after_noon=np.zeros(len(frame)),
+        )[0]
         for kind, frame in means.items()
     }
     carrying = dataclasses.asdict(summarised.CARRYING)

@@ -386,7 +386,7 @@ def read_register(folder: Path) -> int:
     for method in ("latest", "interpolate"):
         for name, logger in (("curlew", "C-11"), ("lapwing", "L-24")):
             table, some = calibrate.choose_certificates(
-                register, name, logger, loggers()[0][0]["channels"], SPAN[0].date(), method
+                register, name, logger, loggers()[0][0]["channels"], day=SPAN[0].date(), method=method
             )
             tables.write_table(folder / "certificates.csv", table, "certificates")
             found += some

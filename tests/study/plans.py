@@ -115,8 +115,8 @@ def _certificates(day: dt.date) -> pd.DataFrame:
                 name,
                 entry["logger_id"],
                 entry["layout"]["channels"],
-                day,
-                S["methods"]["certificate"],
+                day=day,
+                method=S["methods"]["certificate"],
             )[0]
             for name, entry in S["sets"].items()
         ],

@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from headland.base.findings import Withheld
-from headland.chain import summarise
+from headland.chain import summarise, withholding
+from headland.chain.segment_means import segment_means
 from headland.physics import longwave, radiation
 from headland.physics.constants import SIGMA, ZERO_CELSIUS
 from headland.physics.series import (
@@ -56,8 +57,13 @@ def samples(count=60, **changes):
 
 
 def means(frame, used=None, interval=1.0, emissivity=1.0, height=1.5, speed=0.8):
-    return summarise.segment_means(
-        frame, np.ones(len(frame), bool) if used is None else used, interval, emissivity, height, speed
+    return segment_means(
+        frame,
+        np.ones(len(frame), bool) if used is None else used,
+        interval=interval,
+        emissivity=emissivity,
+        height=height,
+        speed=speed,
     )
 
 
@@ -339,9 +345,9 @@ def monitored(heron, curlew, **monitor):
     table, findings = summarise.segments(
         noted,
         {"heron": heron, "curlew": curlew},
-        {name: {"interval": 1.0} for name in ("heron", "curlew")},
-        {"edge", "missing"},
-        CLASSES,
+        intervals={"heron": 1.0, "curlew": 1.0},
+        excluding={"edge", "missing"},
+        surfaces=CLASSES,
     )
     return table.set_index("segment"), [(f.code, f.variant) for f in findings]
 
@@ -497,7 +503,7 @@ def test_segments_take_their_class_and_a_bare_interval_is_black():
         end_utc=pd.Timestamp("2026-05-21T09:10:00Z"),
     )
     table, _ = summarise.segments(
-        noted, {"heron": samples()}, {"heron": {"interval": 1.0}}, {"edge"}, CLASSES
+        noted, {"heron": samples()}, intervals={"heron": 1.0}, excluding={"edge"}, surfaces=CLASSES
     )
     assert table["surface_temperature"].tolist() == pytest.approx(
         [float(longwave.surface_temperature(430.0, 330.0, e)) - ZERO_CELSIUS for e in (0.96, 1.0)]
@@ -511,21 +517,21 @@ def test_segments_take_their_class_and_a_bare_interval_is_black():
 
 
 def test_what_can_t_be_trusted_has_no_value_and_neither_has_what_is_computed_from_it():
-    row = summarise.without(means(samples()), {"lw_out"})
+    row = withholding.without(means(samples()), {"lw_out"})
     assert (
         all(np.isnan(row[name]) for name in ("lw_out", "surface_temperature", "net_radiation"))
         and row["albedo"] == pytest.approx(0.2)
         and row["lw_in"] == 330.0
     )
-    row = summarise.without(means(samples()), {"sw_in"})
+    row = withholding.without(means(samples()), {"sw_in"})
     assert np.isnan(row["albedo"]) and row["albedo_sw_out"] == 0.0 and np.isfinite(row["surface_temperature"])
-    assert summarise.without(means(samples()), set()) == means(samples())
+    assert withholding.without(means(samples()), set()) == means(samples())
 
 
 def test_which_channels_of_a_segment_an_error_concerns():
     span = ("2026-05-21T09:00:00Z", "2026-05-21T09:10:00Z")
     entry = Withheld(("heron",), ("lw_in", "lw_out"))
-    concerned = lambda entry, own="heron", sky="heron": summarise.untrustworthy([entry], own, sky, *span)
+    concerned = lambda entry, own="heron", sky="heron": withholding.untrustworthy([entry], own, sky, *span)
     assert concerned(entry) == {"lw_in", "lw_out"} and concerned(entry, "curlew", "curlew") == set()
     assert concerned(entry, sky="curlew") == {"lw_out"} and concerned(entry, "curlew", "heron") == {"lw_in"}
     assert concerned(Withheld((), ("sw_in",)), "curlew", "curlew") == {"sw_in"}

@@ -166,7 +166,7 @@ def test_factors_exchanged_by_serial_number():
     )
     channels = {c: {"unit": "mV"} for c in calibrate.RADIATION}
     _, found = calibrate.choose_certificates(
-        register, "heron", "L-07", channels, pd.Timestamp("2025-08-20").date(), "latest"
+        register, "heron", "L-07", channels, day=pd.Timestamp("2025-08-20").date(), method="latest"
     )
     assert [(f.code, f.variant, f.channel) for f in found] == [
         ("factors-exchanged", "serial", "sw_in sw_out")

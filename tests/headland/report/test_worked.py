@@ -7,7 +7,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from headland.chain import balance, calibrate, correct_longwave, summarise
+from headland.chain import balance, calibrate, correct_longwave
+from headland.chain.segment_means import segment_means
 from headland.files import config_tables
 from headland.files.surfaces import surface_classes
 from headland.physics import heat, radiation
@@ -118,7 +119,9 @@ def samples(count=60) -> pd.DataFrame:
 @pytest.mark.parametrize("surface", ["short_grass", "bare_dry_soil", "paving"])
 def test_a_segment_ends_where_the_chain_ends(surface):
     frame, out, entry = samples(), np.arange(60) < 10, CLASSES[surface]
-    mean = summarise.segment_means(frame, ~out, 1.0, entry["emissivity"]["value"], 1.5, 0.8) | {
+    mean = segment_means(
+        frame, ~out, interval=1.0, emissivity=entry["emissivity"]["value"], height=1.5, speed=0.8
+    ) | {
         "notes_row": 7,
         "speed": 0.8,
         "height": 1.5,

@@ -123,10 +123,10 @@ def balances(means):
         means,
         SEGMENTS,
         by,
-        CLASSES,
-        {"ground_heat": "class_fraction", "green_cover": "priestley_taylor"},
-        air,
-        np.zeros(len(means)),
+        surfaces=CLASSES,
+        methods={"ground_heat": "class_fraction", "green_cover": "priestley_taylor"},
+        air=air,
+        after_noon=np.zeros(len(means)),
     )[0]
 
 

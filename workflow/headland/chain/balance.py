@@ -13,8 +13,10 @@ import pandas as pd
 
 from headland.base.classes import SPLIT_PROPERTY
 from headland.base.findings import Finding
-from headland.base.groups import counted_segments
-from headland.physics import heat
+from headland.base.frames import Made
+from headland.base.groups import GROUPINGS, counted_segments
+from headland.chain import weather
+from headland.physics import evaporation, heat, sun
 
 GREEN = ("priestley_taylor", "de_bruin_holtslag")
 
@@ -85,6 +87,7 @@ def groups(
     means: pd.DataFrame,
     segments: pd.DataFrame,
     by: list[str],
+    *,
     surfaces: Mapping[str, Mapping],
     methods: Mapping[str, str],
     air: pd.DataFrame,
@@ -178,3 +181,35 @@ def _doubts(row: Mapping, mean: Mapping, wind: float, name: str) -> list[Finding
         else "no textbook fraction serves this class"
     )
     return [Finding("balance-not-split", facts={"surface": name, "reason": reason})]
+
+
+def run(
+    segments: pd.DataFrame,
+    means: Mapping[str, pd.DataFrame],
+    surfaces: Mapping[str, Mapping],
+    air: pd.DataFrame,
+    settings: Mapping,
+) -> Made:
+    """The estimated energy balance of every field and surface.
+
+    segments, means: step 6's segments, and its groups by kind (`fields`, `surfaces`). surfaces: class properties. air:
+    rows of the weather table. settings: `site`, `weather` and `methods`. Makes `fields_balance` and `surfaces_balance`.
+    Findings are those of the surfaces: each is spoken of once, not once more for each of its fields.
+    """
+    site = settings["site"]
+    usual = {"pressure": 10.0 * float(evaporation.pressure_at(site["elevation"])), **settings["weather"]}
+    made, findings = {}, []
+    for kind, by in GROUPINGS.items():
+        of_kind = means[kind]
+        middle = of_kind["start_utc"] + (of_kind["end_utc"] - of_kind["start_utc"]) / 2
+        made[f"{kind}_balance"], found = groups(
+            of_kind,
+            segments,
+            by,
+            surfaces=surfaces,
+            methods=settings["methods"],
+            air=pd.DataFrame(weather.at(middle, air, usual)),
+            after_noon=sun.seconds_after_noon(middle, site["longitude"]),
+        )
+        findings += found if kind == "surfaces" else []
+    return Made(made, findings, [])

@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 
 from headland.base.findings import Finding
+from headland.base.frames import Made, Pieces, Table
 from headland.physics import instruments
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.longwave import own_emission
@@ -88,6 +89,7 @@ def choose_certificates(
     set_name: str,
     logger_id: str,
     channels: Mapping[str, Mapping],
+    *,
     day: datetime.date,
     method: str,
 ) -> tuple[pd.DataFrame, list[Finding]]:
@@ -304,3 +306,22 @@ def measurement_day(times: pd.Series) -> datetime.date:
     """The day (in UTC) that certificates are chosen for: that of the sample at three quarters of them in time, so that a clock fallen
     back on a default date, which lies in the past, does not choose it; the last day there is without a sample."""
     return times.sort_values().iloc[3 * len(times) // 4].date() if len(times) else datetime.date.max
+
+
+def run(samples: Table, register: pd.DataFrame, settings: Mapping) -> Made:
+    """What each head of a set sensed, and the certificates in force.
+
+    samples: as step 1 leaves them. register: rows of instruments.csv. settings: `set`, `logger_id`, `channels`,
+    `longwave` and `certificate`, the method to choose one. Makes `certificates` and `calibrated`.
+    """
+    channels = settings["channels"]
+    certificates, findings = choose_certificates(
+        register,
+        settings["set"],
+        settings["logger_id"],
+        channels,
+        day=measurement_day(samples["time_utc"]),
+        method=settings["certificate"],
+    )
+    pieces = (calibrate(piece, channels, certificates, settings["longwave"]) for piece in samples.pieces())
+    return Made({"certificates": certificates, "calibrated": Pieces(pieces)}, findings, [])

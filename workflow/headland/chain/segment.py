@@ -5,24 +5,21 @@ A segment is a noted interval with the samples that were stored in it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
 
 from headland.base.findings import Finding
-from headland.base.flags import reworded
-from headland.base.time_text import time_text
-from headland.base.times import LARGEST_CLOCK_OFFSET, since_1970
-from headland.chain.notes import clock_offset
+from headland.base.flags import also_flagged, excluding_flags, has_any, merged
+from headland.base.frames import Made, Pieces, Table
+from headland.base.time_text import time_decimals, time_text
+from headland.base.untold import Untold
+from headland.chain import clock_checks, covers, notes, place
+from headland.chain.ingest import middle_of_interval
+from headland.checks import clocks, notes_and_runs, shade
 from headland.physics import geometry, instruments
-
-WHOLLY_COVERED = 0.9
-"""Share of a segment's samples under covers from which nothing of it is left (common practice, no source)."""
-
-COVERED = ("dark", "channel_check")
-"""Activities in which covers are on because they are meant to be."""
-
 
 FLAGS = ("", "edge", "low-head", "overlap")
 """What `assign` says of a sample."""
@@ -98,18 +95,11 @@ def list_segments(
     return rows, findings
 
 
-def corrected_moments(middle: pd.Series, checks: pd.DataFrame) -> np.ndarray:
-    """Times of samples in s since 1970, by the reference of the set's clock checks; as stamped where a check is too far off to be believed."""
-    ahead = clock_offset(checks, middle)
-    if np.any(np.abs(ahead) > LARGEST_CLOCK_OFFSET):
-        ahead = np.zeros(len(middle))
-    return since_1970(middle) - ahead
-
-
 def assign(
     middle: pd.Series,
     checks: pd.DataFrame,
     segments: pd.DataFrame,
+    *,
     interval: float,
     response_time: float,
     walks: bool,
@@ -121,8 +111,8 @@ def assign(
     nobody does there are no edges. Returns columns `middle_utc` (the sample's middle by the corrected clock), `segment` (empty where no note claims the sample), `position` (m) and
     `flags` (of this step) in the samples' order, and findings on the clock.
     """
-    findings = _clock_findings(checks)
-    moments = corrected_moments(middle, checks)
+    findings = clock_checks.clock_findings(checks)
+    moments = clock_checks.corrected_moments(middle, checks)
     names, flags = (
         np.zeros(len(middle), np.int32),
         np.zeros(len(middle), np.int8),
@@ -164,78 +154,6 @@ def _texts(places: np.ndarray, words: Sequence[str]) -> pd.Categorical:
     return pd.Categorical.from_codes(places, pd.Index(words, dtype="str"))
 
 
-def _clock_findings(checks: pd.DataFrame) -> list[Finding]:
-    findings = []
-    for row in checks.to_dict("records"):
-        ahead = (row["logger_utc"] - row["start_utc"]).total_seconds()
-        place = {
-            "set": row["set"],
-            "line": row["notes_row"],
-            "facts": {
-                "seconds": f"{abs(ahead):.0f}",
-                "minutes": f"{abs(ahead) / 60:.0f}",
-                "direction": "ahead" if ahead > 0 else "behind",
-            },
-        }
-        if abs(ahead) > LARGEST_CLOCK_OFFSET:
-            findings.append(Finding("clock-check-far-off", **place))
-        elif abs(ahead) >= 1.0:
-            findings.append(Finding("clock-corrected", **place))
-    return findings
-
-
-def without_meant_covers(segments: pd.DataFrame, samples: pd.DataFrame) -> pd.Series:
-    """The samples' flags, without those of covers where the notes say that covers were on. samples: `segment`, `flags`."""
-    meant = samples["segment"].isin(segments.loc[segments["activity"].isin(COVERED), "segment"]) & samples[
-        "flags"
-    ].str.contains("cover")
-    return reworded(
-        samples["flags"],
-        meant,
-        lambda text, meant: (
-            " ".join(word for word in text.split() if word.split("-")[0] != "cover") if meant else text
-        ),
-    )
-
-
-def covers(segments: pd.DataFrame, samples: pd.DataFrame) -> list[Finding]:
-    """Covers that were left on in a segment: a warning, and an error where hardly a sample is free of it. samples: `time_utc`, `segment`, `flags`."""
-    findings = []
-    hit = samples[samples["flags"].str.contains("cover")]
-    for row in segments[segments["segment"].isin(hit["segment"])].to_dict("records"):
-        own = hit[hit["segment"] == row["segment"]]
-        stored = int((samples["segment"] == row["segment"]).sum())
-        kinds = sorted(
-            {
-                word.removeprefix("cover").lstrip("-")
-                for text in own["flags"].unique()
-                for word in text.split()
-                if word.split("-")[0] == "cover"
-            }
-        )
-        start, end = time_text(own["time_utc"].iloc[[0, -1]])
-        findings.append(
-            Finding(
-                "cover-left-on",
-                "segment" if len(own) >= WHOLLY_COVERED * stored else "",
-                row["set"],
-                "",
-                row["notes_row"],
-                start,
-                end,
-                " ".join(kind for kind in kinds if kind),
-                {
-                    "segment": row["segment"],
-                    "field": row["field"],
-                    "count": len(own),
-                    "samples": stored,
-                    "covers": "all covers were" if "" in kinds else f"the cover of {' and '.join(kinds)} was",
-                },
-            )
-        )
-    return findings
-
-
 def counts(segments: pd.DataFrame, samples: pd.DataFrame, excluded) -> list[Finding]:
     """What is to be said of segments without samples, or with none left to average. excluded: a truth value a sample."""
     stored = samples["segment"].value_counts()
@@ -273,17 +191,214 @@ def in_file(findings: Sequence[Finding], file: str) -> list[Finding]:
     ]
 
 
-def span(middles) -> tuple | None:
-    """First and last moment over all sets, from each set's ascending times; None where no set has a sample."""
-    some = [times for times in middles if len(times)]
-    return (
-        (min(t.iloc[0] for t in some).to_pydatetime(), max(t.iloc[-1] for t in some).to_pydatetime())
-        if some
-        else None
-    )
-
-
 def response_time(certificates: pd.DataFrame) -> float:
     """The slowest head's 95 % response time, s; the default where the register gives none."""
     known = certificates["response_time_95"].dropna()
     return float(known.max()) if len(known) else instruments.RESPONSE_TIME
+
+
+# The step --------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Screened:
+    """A set as steps 2 to 4 leave it."""
+
+    corrected: Table
+    screened: Table
+    certificates: pd.DataFrame
+
+
+@dataclass(frozen=True)
+class Recording:
+    """A set while its notes are held against it: of all sets at once only this is held.
+
+    samples: `time_utc`, `sw_in` and `flags`. stamp, interval: as for `middle_of_interval`.
+    """
+
+    tables: Screened
+    samples: pd.DataFrame
+    stamp: str
+    interval: float
+
+    def middle(self) -> pd.Series:
+        """Middles of the samples' averaging intervals, by the set's own clock."""
+        return middle_of_interval(self.samples["time_utc"], self.stamp, self.interval)
+
+    def sky(self) -> pd.DataFrame:
+        """What tells of a shadow on the upper head: `sw_in`, `solar_elevation`, `sw_clear`."""
+        return self.tables.screened.beside(self.samples[["sw_in"]], ["solar_elevation", "sw_clear"])
+
+    def rows(self, found: pd.DataFrame) -> Iterator[pd.DataFrame]:
+        """The samples as they are written, in pieces: those of the steps before, with what is found here of each."""
+        screened = self.tables.screened.pieces(["solar_elevation", "solar_azimuth", "sw_clear"])
+        for one, two in zip(self.tables.corrected.pieces(), screened, strict=True):
+            yield one.assign(**two, **found.loc[one.index])
+
+
+def recording(tables: Screened, clock: Mapping) -> Recording:
+    """What is held of a set. clock: its `stamp` and `interval`."""
+    samples = tables.screened.beside(tables.corrected.read(["time_utc", "sw_in"]), ["flags"])
+    return Recording(tables, samples, clock["stamp"], clock["interval"])
+
+
+def noted_intervals(
+    table: pd.DataFrame, moments: tuple | None, settings: Mapping
+) -> tuple[pd.DataFrame, list[Finding]]:
+    """The notes as intervals in UTC, clock checks included, and what is wrong with them.
+
+    moments: first and last moment recorded. settings: `notes_file`, `timezone`, `shift`, `surfaces`, and `sets` with
+    the `utc_offset` of each.
+    """
+    offsets = {name: entry["utc_offset"] for name, entry in settings["sets"].items()}
+    return notes.intervals(
+        table,
+        settings["notes_file"],
+        settings["timezone"],
+        settings["shift"],
+        moments,
+        list(settings["sets"]),
+        settings["surfaces"],
+        offsets,
+    )
+
+
+@dataclass
+class _Survey:
+    """All sets, the segments, all noted intervals (clock checks included), and what was found so far.
+
+    moments: of each set's samples, s since 1970, by the clock as far as it is corrected.
+    """
+
+    settings: Mapping
+    sets: Mapping[str, Recording]
+    segments: pd.DataFrame
+    noted: pd.DataFrame
+    excluding: set[str]
+    ground: place.Ground | None
+    moments: dict[str, np.ndarray] = field(default_factory=dict)
+    shaded: dict[str, np.ndarray] = field(default_factory=dict)
+    findings: list[Finding] = field(default_factory=list)
+    untold: list[Untold] = field(default_factory=list)
+
+    def __post_init__(self):
+        self.moments = {
+            name: clock_checks.corrected_moments(one.middle(), clock_checks.checks_of(self.noted, name))
+            for name, one in self.sets.items()
+        }
+
+    @property
+    def walks(self) -> bool:
+        """Whether anybody walks in this campaign."""
+        return self.settings["walking_speed"] > 0
+
+    @property
+    def intervals(self) -> dict[str, float]:
+        """s between the samples of each set."""
+        return {name: one.interval for name, one in self.sets.items()}
+
+    def of_notes(self, findings: Sequence[Finding]) -> None:
+        """Keep findings, placed in the file of the notes."""
+        self.findings += in_file(findings, self.settings["notes_file"])
+
+    def compare_notes_with_runs(self) -> None:
+        """Whether the notes are those of these recordings."""
+        shift = notes.shift_of(self.settings["shift"]).total_seconds()
+        found = notes_and_runs.notes_against_runs(
+            self.segments,
+            self.noted[self.noted["activity"] == "clock_check"],
+            self.moments,
+            self.intervals,
+            shift,
+            walks=self.walks,
+            tell=self.untold.append,
+        )
+        self.of_notes(found)
+
+    def look_for_shadows(self) -> None:
+        """Which samples of each set were taken with its upper head in a shadow. Where nobody walks, none is sought."""
+        if self.walks:
+            self.shaded = shade.upward_shaded(
+                lambda name: self.sets[name].sky(),
+                {name: one.samples["flags"] for name, one in self.sets.items()},
+                self.moments,
+                self.intervals,
+                self.untold.append,
+            )
+
+    def place_set(self, name: str) -> tuple[pd.DataFrame, pd.DataFrame | None]:
+        """Segment, position and flags of a set's samples, and where they were taken (None without outlines and tracks)."""
+        one, own = self.sets[name], self.segments[self.segments["set"] == name]
+        given = {"interval": one.interval, "response_time": response_time(one.tables.certificates)}
+        placed, found = assign(
+            one.middle(), clock_checks.checks_of(self.noted, name), own, walks=self.walks, **given
+        )
+        located = self.ground.located(name, self.moments[name]) if self.ground else None
+        if self.ground and self.walks:
+            uncertainty = self.settings["positions"]["uncertainty"]
+            fields = list(self.ground.outlines)
+            placed, more = place.placed(
+                placed, self.moments[name], located, own, fields, uncertainty=uncertainty, **given
+            )
+            found = found + more
+        flags = merged(one.samples["flags"], placed["flags"])
+        if name in self.shaded:
+            shaded, moments = self.shaded[name], self.moments[name]
+            flags = also_flagged(flags, "upward-shaded", shaded)
+            self.findings += shade.shaded_findings(name, placed["segment"], shaded, moments)
+        frame = one.samples.assign(segment=placed["segment"], flags=flags)
+        frame["flags"] = covers.without_meant_covers(own, frame)
+        out = has_any(frame["flags"], self.excluding)
+        self.of_notes(found + covers.covers(own, frame) + counts(own, frame, out))
+        return placed.assign(flags=frame["flags"]), located
+
+    def clock_against_sun(self, name: str, placed: pd.DataFrame) -> list[Finding]:
+        """Whether the sun's course agrees with a set's clock."""
+        one = self.sets[name]
+        frame = one.samples.assign(segment=placed["segment"], flags=placed["flags"])
+        return clocks.clocks_against_sun(
+            {name: frame},
+            {name: one.middle()},
+            self.moments,
+            self.intervals,
+            self.segments,
+            excluding=self.excluding,
+            walks=self.walks,
+            site=self.settings["site"],
+            tell=self.untold.append,
+        )
+
+
+def run(
+    table: pd.DataFrame,
+    sets: Mapping[str, Screened],
+    limits: Mapping[str, Mapping],
+    ground: place.Ground | None,
+    settings: Mapping,
+) -> Made:
+    """Which sample of each set belongs to which noted interval, where it was taken, and whether it counts.
+
+    table: rows of the notes. limits: rows of quality.csv by flag. ground: outlines and tracks, None where there are
+    none. settings: as for `noted_intervals`, with `site`, `sensor_height`, `walking_speed`, `positions`, and of each set
+    the `stamp` and `interval`. Makes `noted`, and of each set `segmented` and (with a ground) `places`.
+    """
+    recordings = {name: recording(one, settings["sets"][name]) for name, one in sets.items()}
+    moments = clock_checks.span(one.middle() for one in recordings.values())
+    noted, findings = noted_intervals(table, moments, settings)
+    segments, too_low = list_segments(noted, settings["sensor_height"], settings["walking_speed"])
+    survey = _Survey(settings, recordings, segments, noted, excluding_flags(limits), ground)
+    survey.findings += findings
+    survey.of_notes(too_low)
+    if not len(segments):
+        survey.findings.append(Finding("no-segment", file=settings["notes_file"]))
+    survey.compare_notes_with_runs()
+    survey.look_for_shadows()
+    segmented, places, by_sun = {}, {}, []
+    for name, one in recordings.items():
+        placed, located = survey.place_set(name)
+        by_sun += survey.clock_against_sun(name, placed)
+        segmented[name] = Pieces(one.rows(placed), {"middle_utc": time_decimals(placed["middle_utc"])})
+        if located is not None:
+            places[name] = located
+    made = {"noted": segments, "segmented": segmented, "places": places}
+    return Made(made, survey.findings + by_sun, survey.untold)

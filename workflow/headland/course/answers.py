@@ -15,7 +15,7 @@ import pandas as pd
 from headland.base import findings
 from headland.base.time_text import time_text
 from headland.base.words import did_you_mean
-from headland.chain import summarise
+from headland.chain.withholding import untrustworthy
 from headland.course.rerun import Outcome, Survey, value_in
 from headland.course.written import (
     COARSEST,
@@ -408,5 +408,5 @@ def withholding(
     return [
         finding
         for finding in survey.found
-        if any(needed & summarise.untrustworthy(findings.withheld([finding]), *span) for span in spans)
+        if any(needed & untrustworthy(findings.withheld([finding]), *span) for span in spans)
     ]

@@ -9,7 +9,7 @@ import pandas as pd
 
 from headland.base.findings import Finding
 from headland.base.flags import excluding_flags, limits_of
-from headland.chain import calibrate, notes, segment, weather
+from headland.chain import calibrate, clock_checks, notes, segment, weather
 from headland.chain.ingest import middle_of_interval
 from headland.course.rerun import Survey
 from headland.files import tables, user_tables
@@ -32,7 +32,7 @@ def noted_in(
         path.name,
         S["notes"]["timezone"],
         S["notes"]["shift"],
-        segment.span(frame["time_utc"] for frame in raw.values()),
+        clock_checks.span(frame["time_utc"] for frame in raw.values()),
         list(S["sets"]),
         S["surfaces"],
         {name: entry["utc_offset"] for name, entry in S["sets"].items()},

@@ -17,7 +17,7 @@ import pandas as pd
 from headland.base import findings
 from headland.base.flags import merged
 from headland.base.groups import GROUPINGS
-from headland.chain import calibrate, segment, summarise
+from headland.chain import calibrate, incoming, segment, summarise
 from headland.chain.ingest import middle_of_interval
 from headland.physics import heat, radiation
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
@@ -143,9 +143,9 @@ def placed(
             middle_of_interval(frame["time_utc"], entry["stamp"], entry["interval"]),
             checks,
             own,
-            entry["interval"],
-            segment.response_time(survey.certificates[name]),
-            survey.walks,
+            interval=entry["interval"],
+            response_time=segment.response_time(survey.certificates[name]),
+            walks=survey.walks,
         )
         others = {text: _without_place(text) for text in frame["flags"].unique()}
         result[name] = frame.assign(
@@ -164,16 +164,16 @@ def _without_place(flags: str) -> str:
 def segments_of(survey: Survey, samples: Mapping[str, pd.DataFrame], slip: Slip = NO_SLIP) -> pd.DataFrame:
     """Means of the segments, as step 6 has them."""
     excluding = set(survey.excluding - (slip.kept or frozenset()))
-    samples = {name: summarise.with_sky_memory(frame, excluding) for name, frame in samples.items()}
+    samples = {name: incoming.with_sky_memory(frame, excluding) for name, frame in samples.items()}
     return summarise.segments(
         survey.segments,
         samples,
-        survey.sets,
-        excluding,
-        slip.surfaces or survey.surfaces,
-        findings.withheld(survey.found),
-        survey.fixed,
-        survey.stamp,
+        intervals={name: entry["interval"] for name, entry in survey.sets.items()},
+        excluding=excluding,
+        surfaces=slip.surfaces or survey.surfaces,
+        withheld=findings.withheld(survey.found),
+        fixed=survey.fixed,
+        stamp=survey.stamp,
     )[0]
 
 

@@ -252,10 +252,10 @@ def _balance(means: pd.DataFrame, kind: str, frame: pd.DataFrame, given: Circums
         means,
         frame,
         GROUPINGS[kind],
-        given.surfaces,
-        {"ground_heat": "class_fraction", "green_cover": "priestley_taylor"},
-        weather,
-        sun.seconds_after_noon(middle, given.site["longitude"]),
+        surfaces=given.surfaces,
+        methods={"ground_heat": "class_fraction", "green_cover": "priestley_taylor"},
+        air=weather,
+        after_noon=sun.seconds_after_noon(middle, given.site["longitude"]),
     )[0]
 
 

@@ -19,7 +19,17 @@ from headland.base import findings
 from headland.base.findings import Finding
 from headland.base.flags import also_flagged, excluding_flags, has_any, joined, limits_of, merged
 from headland.base.times import since_1970
-from headland.chain import calibrate, correct_longwave, ingest, notes, screen, segment, weather
+from headland.chain import (
+    calibrate,
+    clock_checks,
+    correct_longwave,
+    covers,
+    ingest,
+    notes,
+    screen,
+    segment,
+    weather,
+)
 from headland.checks import campaign as checked
 from headland.checks import clocks, instruments, notes_and_runs, shade
 from headland.checks.one_set import SetRecord
@@ -115,8 +125,8 @@ def read_set(campaign: Campaign, name: str) -> tuple[Record, Found, list[Lamp]]:
         name,
         entry["logger_id"],
         layout["channels"],
-        calibrate.measurement_day(raw["time_utc"]),
-        S["methods"]["certificate"],
+        day=calibrate.measurement_day(raw["time_utc"]),
+        method=S["methods"]["certificate"],
     )
     if len(campaign.register):
         found += [("calibrate", finding) for finding in wrong]
@@ -265,7 +275,7 @@ def against_notes(
     is_check = noted["activity"] == "clock_check"
     checks = {name: noted[is_check & (noted["set"] == name)] for name in records}
     moments = {
-        name: segment.corrected_moments(record.middles, checks[name]) for name, record in records.items()
+        name: clock_checks.corrected_moments(record.middles, checks[name]) for name, record in records.items()
     }
     intervals = {name: record.interval for name, record in records.items()}
     if written:
@@ -283,8 +293,8 @@ def against_notes(
             flags = also_flagged(samples[name]["flags"], "upward-shaded", shaded[name])
             samples[name]["flags"] = flags
             found += shade.shaded_findings(name, samples[name]["segment"], shaded[name], moments[name])
-        samples[name]["flags"] = segment.without_meant_covers(own, samples[name])
-        wrong = wrong + segment.covers(own, samples[name])
+        samples[name]["flags"] = covers.without_meant_covers(own, samples[name])
+        wrong = wrong + covers.covers(own, samples[name])
         if written:
             wrong += segment.counts(own, samples[name], has_any(samples[name]["flags"], excluding))
         found += segment.in_file(wrong, file)
@@ -312,7 +322,9 @@ def _placed(
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """The samples of a set with the segment in which each lies, and the flags that come with its place."""
     response = segment.response_time(record.certificates)
-    placed, wrong = segment.assign(record.middles, checks, own, record.interval, response, walks)
+    placed, wrong = segment.assign(
+        record.middles, checks, own, interval=record.interval, response_time=response, walks=walks
+    )
     samples = record.samples.assign(
         segment=placed["segment"].to_numpy(),
         flags=merged(record.samples["flags"], placed["flags"]),
@@ -357,7 +369,7 @@ def seen_in(folder: Path, config: Path) -> dict:
         found += more
         unopened += dark
     samples = {name: record.samples for name, record in records.items()}
-    span = segment.span(record.middles for record in records.values())
+    span = clock_checks.span(record.middles for record in records.values())
     noted, wrong = noted_intervals(campaign.notes, campaign.notes_file or "notes", S, span)
     found += [("segment", finding) for finding in wrong]
     found += against_notes(records, noted, campaign.notes_file, campaign)

@@ -158,7 +158,12 @@ def certificates_of(folder: Path, S: Mapping, day: datetime.date) -> tuple[pd.Da
     register, _ = user_tables.read_user_table(folder / "instruments.csv", "instruments")
     found = [
         calibrate.choose_certificates(
-            register, name, entry["logger_id"], entry["layout"]["channels"], day, S["methods"]["certificate"]
+            register,
+            name,
+            entry["logger_id"],
+            entry["layout"]["channels"],
+            day=day,
+            method=S["methods"]["certificate"],
         )[0]
         for name, entry in S["sets"].items()
     ]
