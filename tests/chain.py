@@ -70,6 +70,7 @@ class Chain:
     """The steps on one campaign folder."""
 
     campaign: Path
+    config: Path
     lookup: diagnose.Lookup
     outcome: Outcome
     air: pd.DataFrame
@@ -147,6 +148,7 @@ class Chain:
             certificates=certificates,
             surfaces=lookup.surfaces,
             terms=lookup.terms,
+            course=config_tables.config_rows(self.config / "course.csv"),
             air=self.air,
         )
         result = outcome.keep("propagate", made)
@@ -174,7 +176,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         uncertainty_terms(config / "uncertainty.csv"),
     )
     air, found = user_tables.read_weather([campaign / S["weather_file"]] if S["weather_file"] else [])
-    chain = Chain(campaign, lookup, Outcome(S), air)
+    chain = Chain(campaign, config, lookup, Outcome(S), air)
     chain.outcome.found += [("screen", one) for one in found]
     chain.segment()
     if to != "segment":

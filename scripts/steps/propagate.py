@@ -15,7 +15,8 @@ MADE = {**dict(zip(SAME, SAME, strict=True)), "budget": "uncertainty_budget", "l
 def main() -> None:
     means = [f"{name}_means" for name in MEANS]
     args = step.arguments(
-        one=("classes", "terms", "course", *means, *BALANCES, *MADE, "findings"), many=("certificates", "weather")
+        one=("classes", "terms", "course", *means, *BALANCES, *MADE, "findings"),
+        many=("certificates", "weather"),
     )
     made = propagate.run(
         {name: tables.read_table(getattr(args, f"{name}_means"), kind) for name, kind in MEANS.items()},

@@ -12,11 +12,13 @@ from pathlib import Path
 from headland.base.errors import UserErrors
 from headland.field import form, plan
 from headland.files import settings, tables
+from headland.files.config_tables import config_rows
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.files.writing import write_text
 from headland.report import page
 from headland.report.paper import lay_out
+from headland.uncertainty.course import course_sizes
 
 CONFIG = Path(__file__).resolve().parents[2] / "config"
 
@@ -29,7 +31,8 @@ def main() -> int:
     try:
         S = settings.load(args.campaign, CONFIG, needs=())
         surfaces = surface_classes(CONFIG / "surfaces.csv", S["overrides"]["surfaces"])
-        made = plan.made(args.campaign, S, surfaces, uncertainty_terms(CONFIG / "uncertainty.csv"))
+        course = course_sizes(config_rows(CONFIG / "course.csv"))
+        made = plan.made(args.campaign, S, surfaces, uncertainty_terms(CONFIG / "uncertainty.csv"), course)
     except UserErrors as problem:
         print(*problem.errors, sep="\n", file=sys.stderr)
         return 2
