@@ -16,7 +16,7 @@ import tomllib
 from importlib.metadata import distributions
 from pathlib import Path
 
-from headland.base.errors import UserError, UserErrors
+from headland.base.errors import UserErrors
 from headland.files import config_tables, settings, step, tables, yaml_files
 from headland.files.digests import digest, digest_of
 from headland.files.schemas import SCHEMAS, table_schema
@@ -72,7 +72,7 @@ def made(results: Path, listed: list[Path]) -> dict[str, Path]:
 
 
 def inputs(campaign: Path, chosen: dict) -> dict[str, Path]:
-    """The files of the campaign folder that went in, by name. Raises UserErrors where one leads out of the folder."""
+    """The files of the campaign folder that went in, by name."""
     names = [
         "campaign.yaml",
         "instruments.csv",
@@ -83,15 +83,6 @@ def inputs(campaign: Path, chosen: dict) -> dict[str, Path]:
         *dict.fromkeys(name for name in chosen["track_files"].values() if name),
         *(name for entry in chosen["sets"].values() for name in entry["raw"]),
     ]
-    home = campaign.resolve()
-    outside = [name for name in names if not (campaign / name).resolve().is_relative_to(home)]
-    if outside:
-        raise UserErrors(
-            [
-                UserError(name, None, "a link that leads out of the campaign folder", "the file itself")
-                for name in outside
-            ]
-        )
     return {name: campaign / name for name in dict.fromkeys(names)}
 
 

@@ -137,7 +137,7 @@ READABLE = [
     "/dev/null",
     "/etc/mime.types",
     *sys.path[3:],
-    sys.prefix,
+    os.path.realpath(sys.prefix),  # an environment may be a link
     sys.base_prefix,
 ]
 _guarded: list[str] = []

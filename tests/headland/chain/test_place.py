@@ -93,6 +93,7 @@ def test_track_is_refused_in_a_plain_line(stream, line, words):
 def test_too_large_a_file_is_refused(monkeypatch):
     monkeypatch.setattr(unfit, "LARGEST", 100)
     assert "larger" in gpx.read_track(as_gpx(POINT), "t")[1][0].facts["found"]
+    monkeypatch.setattr(geojson, "LARGEST", 100)
     assert "larger" in geojson.read_outlines(io.BytesIO(b" " * 101), "t", "field")[1][0].facts["found"]
 
 

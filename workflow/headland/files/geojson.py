@@ -13,6 +13,8 @@ import numpy as np
 from headland.base.findings import Finding
 from headland.files.unfit import Unfit, content
 
+LARGEST = 5_000_000
+"""Bytes: the outlines of a campaign have under 1 MB; as values they take up to thirty times the memory."""
 MOST_CORNERS = 20_000
 """Corners of all outlines together."""
 FEWEST_CORNERS = 4
@@ -38,7 +40,7 @@ def read_outlines(
     For each field its rings of longitude and latitude (degrees, WGS 84); and the findings.
     """
     try:
-        return _fields(content(stream), naming), []
+        return _fields(content(stream, LARGEST), naming), []
     except Unfit as problem:
         return {}, [problem.finding(name)]
 
@@ -57,6 +59,11 @@ def _fields(raw: bytes, naming: str) -> dict[str, list[np.ndarray]]:
         if corners > MOST_CORNERS:
             raise Unfit(line, f"more than {MOST_CORNERS} corners", "simpler outlines")
     return outlines
+
+
+def features_of(raw: bytes) -> list:
+    """The features of a GeoJSON file as values. Raises Unfit."""
+    return _features(_text(raw))
 
 
 def _text(raw: bytes) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from pathlib import Path
 
 import pandas as pd
@@ -54,13 +54,14 @@ def read_user_table(path: Path, kind: str) -> tuple[pd.DataFrame, list[Finding]]
     if missing:
         return _frame([], fields), findings
     records = []
+    allowed = {field["name"] for field in fields}
     for line, cells in rows[1:]:
         if not any(cell.strip() for cell in cells):
             continue
         if any(cell.strip() for cell in cells[len(header) :]):
             facts = {"cells": len(cells), "columns": len(header)}
             findings.append(Finding("row-too-long", file=path.name, line=line, facts=facts))
-        records.append({"line": line, **_record(header, cells)})
+        records.append({"line": line, **_record(header, cells, allowed)})
     return _typed(records, fields, path.name, findings), findings
 
 
@@ -133,12 +134,13 @@ def _other_columns(header: Sequence[str], fields: Sequence[Mapping], name: str, 
     return findings
 
 
-def _record(header: Sequence[str], cells: Sequence[str]) -> dict[str, str]:
-    """A row's cells by column; of a column that is there twice, the first."""
+def _record(header: Sequence[str], cells: Sequence[str], allowed: Container[str]) -> dict[str, str]:
+    """A row's cells by column, of the allowed columns; of one that is there twice, the first."""
     padded = [*cells, *[""] * len(header)][: len(header)]
     record: dict[str, str] = {}
     for column, cell in reversed(list(zip(header, padded, strict=True))):
-        record[column] = cell.strip()
+        if column in allowed:
+            record[column] = cell.strip()
     return record
 
 
