@@ -47,7 +47,8 @@ class PairDraws:
     pairs: the pairs. sources: all errors that act on them, those of the course last. values: as printed, by
     quantity. draws: by quantity (draws x pairs). parts: contribution of each source (sources x pairs).
     linear: the linear part of each quantity. unknown: pairs of which one ground is unknown. too_different:
-    pairs by quantity that were visited under too different skies.
+    pairs by quantity that were visited under too different skies. course: standard uncertainty of the course
+    between the visits, by quantity.
     """
 
     pairs: Pairs
@@ -58,6 +59,7 @@ class PairDraws:
     linear: dict[str, Linear]
     unknown: np.ndarray
     too_different: Errors
+    course: Errors
 
 
 def course_sources(pairs: Pairs) -> list[Source]:
@@ -123,7 +125,7 @@ def verdicts(value, low, high, found: PairDraws, name: str) -> tuple[np.ndarray,
     A pair differs where its p-value is significant among all pairs. It is undecided where it would differ if
     nothing were unknown of the course between the visits.
     """
-    course = np.nan_to_num(found.pairs.uncertainty[name])
+    course = found.course[name]
     uncertainty = (high - low) / 2.0 / NORMAL_95
     without_course = np.sqrt(np.clip(uncertainty**2 - course**2, 0.0, None))
     possible = np.isfinite(value) & np.isfinite(uncertainty) & ~found.unknown & ~found.too_different[name]

@@ -12,7 +12,7 @@ import pandas as pd
 from headland.base.classes import CLASS_DEFAULTS
 from headland.base.groups import counted_segments
 from headland.base.times import since_1970
-from headland.uncertainty.course import CourseSizes, Visits, contrasts
+from headland.uncertainty.course import CourseSizes, Visits, contrast, of_pair
 from headland.uncertainty.draws import Errors
 from headland.uncertainty.groups import Grouping
 from headland.uncertainty.inputs import Surfaces
@@ -83,7 +83,7 @@ def pairs_of(
     visits = visits_of(counted, surface, liveliness)
     pairs = np.array(list(combinations(range(len(names)), 2)), dtype=int).reshape(-1, 2)
     recorded = counted["weight"].to_numpy(float)
-    inside = np.array([_within_span(visits, a, b) for a, b in pairs]).reshape(len(pairs), len(rows))
+    inside = (surface[None, :] == pairs[:, [0]]) | (surface[None, :] == pairs[:, [1]])
     span = inside * recorded
     found = {}
     for name in COMPARED:
@@ -106,36 +106,22 @@ def class_value(surfaces: Surfaces, name: str, key: str) -> float:
     return float(surfaces[name].get(key, {}).get("value", CLASS_DEFAULTS[key]))
 
 
-def _within_span(visits: Visits, a: int, b: int) -> np.ndarray:
-    """Segments of any surface recorded between a pair's first and last visit, day by day."""
-    of_pair = (visits.surface == a) | (visits.surface == b)
-    inside = np.zeros(len(visits.hours), dtype=bool)
-    for day in np.unique(visits.day[of_pair]):
-        hours = visits.hours[of_pair & (visits.day == day)]
-        inside |= (visits.day == day) & (visits.hours >= hours.min()) & (visits.hours <= hours.max())
-    return inside
-
-
 def _contrasts_of(
     visits: Visits, known: np.ndarray, pairs: np.ndarray, sizes: CourseSizes
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Weights (pairs x segments) and standard uncertainty of the course (pairs), from the known segments
-    alone.
+    """Weights (pairs x segments) and standard uncertainty of the course (pairs), from the known segments.
 
     A pair of which one surface has no value has no contrast: nan.
     """
     weights = np.full((len(pairs), len(known)), np.nan)
     uncertainty = np.full(len(pairs), np.nan)
-    present, renumbered = np.unique(visits.surface[known], return_inverse=True)
-    if len(present) < 2:
-        return weights, uncertainty
-    some = Visits(
-        visits.hours[known], renumbered, visits.visit[known], visits.day[known], visits.liveliness[known]
-    )
-    possible = np.flatnonzero(np.isin(pairs, present).all(axis=1))
-    made = contrasts(some, [tuple(np.searchsorted(present, pairs[row])) for row in possible], sizes)
-    for row, contrast in zip(possible, made, strict=True):
-        weights[row] = 0.0
-        weights[row, known] = contrast.weights
-        uncertainty[row] = contrast.uncertainty
+    of_known = Visits(*(values[known] for values in vars(visits).values()))
+    places = np.flatnonzero(known)
+    for row, (a, b) in enumerate(pairs):
+        two, mine = of_pair(of_known, a, b)
+        if len(set(two.surface)) == 2:
+            found = contrast(two, sizes)
+            weights[row] = 0.0
+            weights[row, places[mine]] = found.weights
+            uncertainty[row] = found.uncertainty
     return weights, uncertainty

@@ -237,7 +237,8 @@ def _of_pairs(
     def at_common_moment(flux: Errors, errors: Errors) -> Errors:
         return differences_at_common_moment(flux, grouping, pairs, errors, inputs.surfaces)
 
-    course = course_sources(pairs) if is_on(inputs.terms, "course") else []
+    with_course_on = is_on(inputs.terms, "course")
+    course = course_sources(pairs) if with_course_on else []
     xi = sampling.scores(course)
     draws, parts = with_course(
         at_common_moment(instruments.on_scale.draws, group.drawn),
@@ -255,6 +256,7 @@ def _of_pairs(
         parts=parts,
         linear=linear_parts(parts, sources, [instruments.xi, group.xi, xi]),
         unknown=found.unknown[first] | found.unknown[second],
+        course={name: np.nan_to_num(pairs.uncertainty[name]) * with_course_on for name in COMPARED},
         too_different={name: skies_too_different(values, pairs, name) for name in COMPARED},
     )
 
