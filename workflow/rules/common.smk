@@ -255,4 +255,4 @@ os.environ.update(PYTHONPATH=str(ROOT / "workflow"), OPENBLAS_NUM_THREADS="1")
 # cluster a Snakemake of its own runs each step, and loading for others would cost time.
 if workflow.is_main_process:
     modules = [imports.module_name(ROOT / path) for step in CHAIN + AFTER for path in code(step)[1:]]
-    jobs.preload(dict.fromkeys([*modules, "typst", "pikepdf"]))
+    jobs.preload(dict.fromkeys(modules))

@@ -71,7 +71,7 @@ def in_order(
     )
     for mask, variant in ((again, ""), (different, "different")):
         if mask.any():
-            first, moments = _row(frames, np.argmax(mask)), stamps[mask]
+            first, moments = _row(frames, int(np.argmax(mask))), stamps[mask]
             findings.append(
                 report(
                     "rows-duplicated",
@@ -167,17 +167,17 @@ def _clock_faults(
         for code, where in (("clock-reset", far), ("clock-backwards", (steps < 0) & ~far)):
             at = np.flatnonzero(where)
             if len(at):
-                findings.append(jump(code, "", places[at[0]], places[at[0] + 1], count=len(at)))
+                findings.append(jump(code, "", int(places[at[0]]), int(places[at[0] + 1]), count=len(at)))
     if not any(finding.code == "clock-reset" for finding in findings):
         order = order[~again[order]]
-        for at in np.flatnonzero(np.diff(stamps[order]) > RESET * MICRO):
+        for start in np.flatnonzero(np.diff(stamps[order]) > RESET * MICRO).tolist():
             findings.append(
                 jump(
                     "clock-reset",
                     "files",
-                    order[at],
-                    order[at + 1],
-                    other=str(_row(frames, order[at])["file"]),
+                    int(order[start]),
+                    int(order[start + 1]),
+                    other=str(_row(frames, int(order[start]))["file"]),
                 )
             )
     return findings

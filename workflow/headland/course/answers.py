@@ -136,8 +136,7 @@ class Verdict:
     codes: Sequence[str] = ()
 
 
-# One number against another
-# --------------------------------------------------------------------------------------
+# One number against another ---------------------------------------------------------------------------------
 
 
 def candidates(
@@ -194,8 +193,7 @@ def _fits_another_unit(written: float, quantity: str, reference: float) -> bool:
     )
 
 
-# The check
-# -------------------------------------------------------------------------------------------------------
+# The check --------------------------------------------------------------------------------------------------
 
 
 def check(answers: pd.DataFrame, reference: Reference) -> pd.DataFrame:
@@ -238,7 +236,7 @@ def _checked(row: Mapping, reference: Reference, by_name: Mapping[str, pd.DataFr
 
 def _reference(asked: Asked, by_name: Mapping[str, pd.DataFrame]) -> tuple[float, float, float]:
     """The chain's number and the ends of its interval; a question of the sheet has none."""
-    row = by_name[asked.kind].loc[asked.item]
+    row = by_name[asked.kind].loc[asked.item].to_dict()
     if asked.kind == "questions":
         return float(row["value"]), math.nan, math.nan
     low, high = (float(row[asked.quantity + end]) for end in ("_low", "_high"))
@@ -315,8 +313,7 @@ def _against(asked: Asked, written: Written, unit: str, record: Mapping, referen
     return result
 
 
-# Hints
-# -----------------------------------------------------------------------------------------------------------
+# Hints ------------------------------------------------------------------------------------------------------
 
 
 def hint(verdict: Verdict, quantity: str, right: float, reference: Reference) -> str:
@@ -340,8 +337,7 @@ def hint(verdict: Verdict, quantity: str, right: float, reference: Reference) ->
     return " ".join(sentences)
 
 
-# What an answer is about
-# -----------------------------------------------------------------------------------------
+# What an answer is about ------------------------------------------------------------------------------------
 
 
 def asked_of(row: Mapping, by_name: Mapping[str, pd.DataFrame], labels: Mapping[str, str]) -> Asked:

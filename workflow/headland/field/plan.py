@@ -20,7 +20,7 @@ from headland.field.timetable import SIDE_MINUTES, Day, timetable
 from headland.files import geojson, user_tables
 from headland.files.required import read_with_errors
 from headland.physics import plane
-from headland.report import figures, report
+from headland.report import figures, page
 from headland.uncertainty.course import CourseSizes
 
 DRAWS = 2000
@@ -47,8 +47,7 @@ class Plan:
     whose: str
 
 
-# What the user asks for
-# ------------------------------------------------------------------------------------------
+# What the user asks for -------------------------------------------------------------------------------------
 
 
 def fields_of(folder: Path, surfaces: Mapping, naming: str) -> pd.DataFrame:
@@ -71,7 +70,7 @@ def fields_of(folder: Path, surfaces: Mapping, naming: str) -> pd.DataFrame:
         errors.append(UserError("plan.csv", None, f"the field {name[:60]} is there twice", "each field once"))
     if errors:
         raise UserErrors(errors)
-    return table.assign(free=free, lengths=lengths)
+    return table.assign(free=pd.Series(free, table.index), lengths=pd.Series(lengths, table.index))
 
 
 def _field(
@@ -141,7 +140,7 @@ def hours_of(S: Mapping) -> tuple[pd.Timestamp, pd.Timestamp, pd.DatetimeIndex]:
 def _moment(entry: Mapping, key: str, date: datetime.date, zone: ZoneInfo) -> pd.Timestamp:
     local = datetime.datetime.combine(date, datetime.time.fromisoformat(entry[key]))
     moment, problem = notes.to_utc(local, zone)
-    if problem:
+    if problem or moment is None:
         found = f"plan.{key} is {entry[key]}, which the change of clocks makes {problem}"
         raise _refused(found, "another time")
     return pd.Timestamp(moment)
@@ -171,8 +170,7 @@ def certificates_of(folder: Path, S: Mapping, day: datetime.date) -> tuple[pd.Da
     return pd.concat(found, ignore_index=True), "Certificates are those of instruments.csv."
 
 
-# The plan
-# --------------------------------------------------------------------------------------------------------
+# The plan ---------------------------------------------------------------------------------------------------
 
 
 def made(
@@ -244,8 +242,8 @@ def context(plan: Plan, S: Mapping) -> dict[str, object]:
         "air": given.air,
         "humidity": given.humidity,
         "whose": plan.whose,
-        "sun_figure": report.embedded(figures.svg(sun)),
-        "heading_figure": report.embedded(figures.svg(heading)),
+        "sun_figure": page.embedded(figures.svg(sun)),
+        "heading_figure": page.embedded(figures.svg(heading)),
         "fields": plan_page.field_rows(plan.fields, plan.inside, given.carrying, given.surfaces),
         "hours": plan_page.hour_rows(plan.inside, zone),
         "cheap": plan_page.cheap_hours(plan.day, zone),
