@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from headland.base import findings
-from headland.course import answers, finished, rerun, slips, written
+from headland.course import finished, rerun, slips, withheld, written
 from headland.files import settings, tables
 from headland.files.config_tables import config_rows
 from headland.files.surfaces import surface_classes
@@ -314,7 +314,7 @@ def test_answers_to_what_the_chain_withholds(project, demo):
     )
 
     def why(*of):
-        return answers.withholding(survey, right.segments, *of)
+        return withheld.withholding(survey, right.segments, *of)
 
     segment = right.segments.index[mine][-1]
     assert (
