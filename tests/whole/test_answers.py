@@ -266,6 +266,7 @@ def test_answers_are_held_against_sets_on_one_scale(project, demo):
     balances = {
         kind: tables.read_table(steps / "7_balance" / f"{kind}.csv", "group_balance") for kind in means
     }
+    balances["visits"] = tables.read_table(steps / "7_balance" / "visits.csv", "visit_balance")
     segments = tables.read_table(steps / "6_summarise" / "segments.csv", "segment_means")
     carrying = settings.load(ROOT / "demo_inputs", ROOT / "config")["carrying"]
     chain = propagate.propagate(

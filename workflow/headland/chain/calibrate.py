@@ -180,21 +180,36 @@ def choose_certificates(
     )
 
 
-def crossed(a: float, b: float, known_a: float, known_b: float, least: float = 0.005) -> bool:
-    """Whether two factors fit each other's known values far better than their own: the distances (of logarithms) to the other's together less than 0.3
-    of those to one's own, and each own distance at least `least`. False where a value is missing."""
+LEAST_CROSSED, CROSSED = 0.02, 0.3
+"""ln of a factor over its own known value from which an exchange is seen, and the share of both such distances that may
+be left to the other's. Two certificates of one head differ by 0.01 or more by chance (common practice, no source)."""
+LEAST_COPIED, LEFT_COPIED = 0.005, 0.05
+"""The same of factors copied from these certificates (common practice, no source)."""
+
+
+def crossed(
+    a: float, b: float, known_a: float, known_b: float, least: float = LEAST_CROSSED, left: float = CROSSED
+) -> bool:
+    """Whether two factors fit each other's known values far better than their own.
+
+    The distances (of logarithms) to the other's are together less than `left` of those to one's own, and each own
+    distance is at least `least`. False where a value is missing.
+    """
     if not min(a, b, known_a, known_b) > 0:
         return False
     own = abs(math.log(a / known_a)), abs(math.log(b / known_b))
     other = abs(math.log(a / known_b)), abs(math.log(b / known_a))
-    return min(own) >= least and sum(other) < 0.3 * sum(own)
+    return min(own) >= least and sum(other) < left * sum(own)
 
 
 def _exchanged_factors(
     set_name: str, certificates: pd.DataFrame, register: pd.DataFrame, units: Mapping[str, str]
 ) -> list[Finding]:
-    """Pairs of channels whose factors are exchanged: by serial number where the register has another certificate of both sensors, by what the logger
-    was programmed with, and by size between the bands. The two heads of a band are too alike for the last."""
+    """Pairs of channels whose factors are exchanged.
+
+    By serial number where the register has another certificate of both sensors, and by what the logger was programmed
+    with. `checks.exchanged_factors` looks for an exchange between the bands.
+    """
     rows = certificates.set_index("channel").to_dict("index")
     findings = []
     known = {}
@@ -229,31 +244,8 @@ def _exchanged_factors(
         programmed = (
             rows[x].get("programmed_factor", math.nan) if units[x] == "W m-2" else math.nan for x in (a, b)
         )
-        if crossed(*programmed, fa, fb):
+        if crossed(*programmed, fa, fb, least=LEAST_COPIED, left=LEFT_COPIED):
             findings.append(Finding("factors-exchanged", "programmed", **place, facts={"a": a, "b": b}))
-    factor = {channel: row["factor"] for channel, row in rows.items()}
-    if not findings and min(factor.values()) > 0:
-        apart = lambda a, b: abs(math.log(factor[a] / factor[b]))
-        within = apart("sw_in", "sw_out"), apart("lw_in", "lw_out")
-        for like_sw_in, like_sw_out in (("lw_out", "lw_in"), ("lw_in", "lw_out")):
-            across = apart("sw_in", like_sw_in) + apart("sw_out", like_sw_out)
-            if min(within) > 0.12 and across < 0.3 * sum(within):
-                findings.append(
-                    Finding(
-                        "factors-exchanged",
-                        "bands",
-                        set=set_name,
-                        file="instruments.csv",
-                        channel="sw_in sw_out lw_in lw_out",
-                        facts={
-                            "a": "sw_in",
-                            "b": like_sw_out,
-                            "c": "sw_out",
-                            "d": like_sw_in,
-                            "values": ", ".join(f"{c} {factor[c]:.4g}" for c in RADIATION),
-                        },
-                    )
-                )
     return findings
 
 

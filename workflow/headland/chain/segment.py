@@ -18,7 +18,7 @@ from headland.base.time_text import time_decimals, time_text
 from headland.base.untold import Untold
 from headland.chain import clock_checks, covers, notes, place
 from headland.chain.ingest import middle_of_interval
-from headland.checks import clocks, notes_and_runs, shade
+from headland.checks import clocks, ground_noted, notes_and_runs, shade
 from headland.physics import geometry, instruments
 
 FLAGS = ("", "edge", "low-head", "overlap")
@@ -72,27 +72,7 @@ def list_segments(
     rows["height"] = sensor_height - rows["canopy_height"].fillna(0.0)
     standing = rows["activity"].isin(STANDING)
     rows["speed"] = np.where(standing, 0.0, rows["speed"].fillna(walking_speed) if walking_speed > 0 else 0.0)
-    findings = (
-        [
-            Finding(
-                "head-too-low",
-                "",
-                row["set"],
-                "",
-                row["notes_row"],
-                facts={
-                    "height": f"{row['height']:.2f}",
-                    "canopy": f"{row['canopy_height']:.2f}",
-                    "segment": row["segment"],
-                    "field": row["field"],
-                },
-            )
-            for row in rows[rows["height"] < geometry.SMALLEST_HEIGHT].to_dict("records")
-        ]
-        if walking_speed > 0
-        else []
-    )
-    return rows, findings
+    return rows, ground_noted.ground_noted(rows, walks=walking_speed > 0)
 
 
 def assign(

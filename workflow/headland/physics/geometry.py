@@ -89,8 +89,11 @@ def tilt_effect(tilt, zenith, azimuth_difference):
 GUARD_RADIUS = 3.0
 """Heights of the head: within this radius lie 90 % of the downward view, r^2 / (r^2 + h^2) (view factor of a disc)."""
 
-SMALLEST_HEIGHT = 1.0
-"""m: closer to what it looks at, a head sees its own carrier and too little ground (methods of this project)."""
+SMALLEST_HEIGHT = 0.3
+"""m: closer to what it looks at, a head sees too little ground to stand for a field (common practice, no source)."""
+
+NEAR_HEIGHT = 1.0
+"""m: closer to what it looks at, a head sees more of its own carrier and little ground (methods of this project)."""
 
 
 def view_within(radius, height):
@@ -99,3 +102,12 @@ def view_within(radius, height):
     radius, height in m (same unit). View factor of a disc below an element parallel to it (closed form).
     """
     return radius**2 / (radius**2 + height**2)
+
+
+def view_within_strip(half_width, height):
+    """Fraction of the downward view of a level head over the middle of a long strip that the strip fills.
+
+    half_width, height in m: sin(arctan(half_width / height)). View factor of an endless strip below an element
+    parallel to it (closed form).
+    """
+    return np.sin(np.arctan2(half_width, height))
