@@ -1,6 +1,6 @@
 # Step 9: checks, figures, report.
 
-from headland.report import pango
+from headland.report import attached, pango
 
 TABLES = ("segments", "surfaces", "fields", "differences", "uncertainty_budget", "checks")
 TABLE_FILES = [f"{{results}}/{name}.csv" for name in TABLES]
@@ -208,7 +208,7 @@ rule report:
     params:
         settings=lambda w: as_json({
             "title": of(w).S["title"], "site": of(w).S["site"], "zone": of(w).S["notes"]["timezone"], "weather": of(w).S["weather"],
-            "draws": config["draws"], "version": VERSION, "attached": [Path(path).name for path in ATTACHED],
+            "draws": config["draws"], "version": VERSION, "attached": attached.names(ATTACHED),
             **{key: of(w).S["methods"][key] for key in ("certificate", "ground_heat", "set_scale", "one_sided")},
             "overrides": of(w).S["overrides"]["surfaces"], "inputs": inputs_by_content(w), "changed": settings.changed(of(w).S), "seed": of(w).S["seed"],
             "sets": {name: {"logger_id": entry["logger_id"], "raw": entry["raw"], "interval": entry["layout"]["interval"]}

@@ -183,9 +183,9 @@ def test_where_nobody_walks_there_is_no_edge():
 
 
 def test_a_head_too_low_counts_nowhere():
-    rows, findings = segment.list_segments(noted({"canopy_height": 1.3}), 1.5, 1.0)
+    rows, findings = segment.list_segments(noted({"canopy_height": 1.45}), 1.5, 1.0)
     assert [(f.code, f.variant) for f in findings] == [("head-too-low", "")]
-    assert rows["height"].item() == pytest.approx(0.2)
+    assert rows["height"].item() == pytest.approx(0.05)
     placed, _ = segment.assign(
         middles(np.arange(0.5, 60.0)), NO_CHECKS, rows, interval=1.0, response_time=0.0, walks=True
     )

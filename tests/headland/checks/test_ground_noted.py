@@ -50,7 +50,7 @@ def test_a_strip_as_wide_as_the_view_is_sound(width, height, expected):
     assert len(codes({"width": width, "height": height})) == expected
 
 
-@pytest.mark.parametrize("height, expected", [(0.25, [""]), (0.35, ["near"]), (0.95, ["near"]), (1.05, [])])
+@pytest.mark.parametrize("height, expected", [(0.05, [""]), (0.15, ["near"]), (0.95, ["near"]), (1.05, [])])
 def test_a_low_head_is_named_by_its_height(height, expected):
     assert codes({"height": height}) == [("head-too-low", variant) for variant in expected]
     assert codes({"height": height}, walks=False) == []

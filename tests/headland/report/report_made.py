@@ -16,7 +16,7 @@ from headland.report import explore, page, report
 from headland.report.given import Given
 
 sys.path.insert(0, str(Path(__file__).parent))
-test_figures = importlib.import_module("test_figures")
+test_figures = importlib.import_module("figures_made")
 sys.path.pop(0)
 frame, samples, groups, NASTY = (
     test_figures.frame,

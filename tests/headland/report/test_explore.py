@@ -1,4 +1,6 @@
-"""The figures that zoom and read out: what is put into the page, and the small program in a browser without a screen."""
+"""The figures that zoom and read out: what is put into the page, and the small program in a browser without
+a screen.
+"""
 
 import importlib
 import json
@@ -63,14 +65,25 @@ def test_no_text_ends_the_element_that_holds_it():
     assert "<" not in text and "&" not in text and json.loads(text)["bands"][0]["label"] == nasty
 
 
+# the script that plays a reader: keys, then two fingers, none of which is real
 HARNESS = """<script>
-  var canvas = document.querySelector(".explore .canvas"), reading = document.querySelector(".explore .reading"), said = [], key = function (name) {
-    canvas.dispatchEvent(new KeyboardEvent("keydown", {key: name, bubbles: true, cancelable: true})); said.push(reading.textContent + " @" + canvas.querySelectorAll("text").length); };
+  var canvas = document.querySelector(".explore .canvas"), said = [];
+  var reading = document.querySelector(".explore .reading");
+  function say() { said.push(reading.textContent + " @" + canvas.querySelectorAll("text").length); }
+  function key(name) {
+    canvas.dispatchEvent(new KeyboardEvent("keydown", {key: name, bubbles: true, cancelable: true}));
+    say();
+  }
   ["0", "ArrowRight", "+", "+", "+", "ArrowLeft", "0"].forEach(key);
-  canvas.setPointerCapture = function () {};      // none of these fingers is real
-  var box = canvas.getBoundingClientRect(), finger = function (kind, id, share) {
-    canvas.dispatchEvent(new PointerEvent(kind, {pointerId: id, clientX: box.left + share * box.width, bubbles: true})); said.push(reading.textContent + " @" + canvas.querySelectorAll("text").length); };
-  finger("pointerdown", 5, 0.4); finger("pointerdown", 6, 0.5); finger("pointermove", 6, 0.95); finger("pointerup", 6, 0.95); finger("pointerup", 5, 0.4);
+  canvas.setPointerCapture = function () {};
+  var box = canvas.getBoundingClientRect();
+  function finger(kind, id, share) {
+    var place = {pointerId: id, clientX: box.left + share * box.width, bubbles: true};
+    canvas.dispatchEvent(new PointerEvent(kind, place));
+    say();
+  }
+  finger("pointerdown", 5, 0.4); finger("pointerdown", 6, 0.5); finger("pointermove", 6, 0.95);
+  finger("pointerup", 6, 0.95); finger("pointerup", 5, 0.4);
   document.body.setAttribute("data-said", said.join(" | "));
 </script></body>"""
 
@@ -102,7 +115,10 @@ def test_it_zooms_and_reads_out_in_a_browser(tmp_path):
     assert (
         said[4].split("@")[1] != said[0].split("@")[1] == said[6].split("@")[1]
     )  # other labels of the axis when zoomed, and back
-    second = lambda text: int(re.search(r"10:00:(\d\d) UTC", text)[1])
+
+    def second(text: str) -> int:
+        return int(re.search(r"10:00:(\d\d) UTC", text)[1])
+
     assert (
         second(said[7]) < second(said[8]) and said[8].split("@")[1] != said[9].split("@")[1]
     )  # a finger reads, two of them zoom

@@ -1,10 +1,14 @@
-"""The figures: the same bytes each time, nothing lost in thinning, and something sensible drawn of anything that a campaign can hold."""
+"""The figures: the same bytes each time, nothing lost in thinning, and something sensible drawn of anything
+that a campaign can hold.
+"""
 
+import importlib
 import os
 import re
 import subprocess
 import sys
 import xml.etree.ElementTree as ElementTree
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -12,212 +16,24 @@ import pandas as pd
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from headland.files.schemas import table_schema
-from headland.report import figures, figures_of, figures_transects, figures_uncertainty
-from headland.report.figures_recorded import Record
+from headland.report import figures, figures_transects, figures_uncertainty
 
-ROOT = Path(__file__).parents[3]
-SURFACES = {
-    "short_grass": {
-        "label": {"value": "short grass"},
-        "colour": {"value": "#2e8b3d"},
-        "marker": {"value": "o"},
-    },
-    "paving": {"label": {"value": "paving"}, "colour": {"value": "#555555"}, "marker": {"value": "P"}},
-}
-NASTY = "<b>&\"' $x^2$ -- \x08 ]]> 北"
-
-
-def frame(name: str, rows: list[dict]) -> pd.DataFrame:
-    """A table by its schema; what a row does not give is missing."""
-    kinds = {"number": "float64", "integer": "float64", "datetime": "datetime64[us, UTC]", "boolean": object}
-    fields = table_schema(name)["fields"]
-    result = pd.DataFrame(
-        [
-            {f["name"]: row.get(f["name"], "" if f["type"] == "string" else None) for f in fields}
-            for row in rows
-        ],
-        columns=[f["name"] for f in fields],
-    )
-    return result.astype({f["name"]: kinds.get(f["type"], object) for f in fields})
-
-
-def samples(
-    count: int = 60, segment: str = "heron-0521-1000", start: str = "2026-05-21 10:00:00", step: float = 1.0
-) -> pd.DataFrame:
-    moments = pd.Timestamp(start, tz="UTC") + pd.to_timedelta(np.arange(count) * step, unit="s")
-    wave = np.sin(np.arange(count) / 7.0)
-    return frame(
-        "samples_segmented",
-        [
-            {
-                "time_utc": t,
-                "middle_utc": t,
-                "sw_in": 700 + 100 * w,
-                "sw_out": 150 + 20 * w,
-                "lw_in": 340.0,
-                "lw_out": 440 + w,
-                "body_temperature": 20.0,
-                "solar_elevation": 50.0,
-                "solar_azimuth": 150.0,
-                "sw_clear": 820.0,
-                "flags": "edge" if i < 10 else "sw_in-impossible" if i == 30 else "",
-                "segment": segment,
-                "position": i * step,
-            }
-            for i, (t, w) in enumerate(zip(moments, wave))
-        ],
-    )
-
-
-def noted(
-    segment: str = "heron-0521-1000",
-    field: str = "Lower meadow",
-    start: str = "2026-05-21 10:00:00",
-    set_name: str = "heron",
-) -> dict:
-    begin = pd.Timestamp(start, tz="UTC")
-    return {
-        "segment": segment,
-        "set": set_name,
-        "field": field,
-        "surface": "short_grass",
-        "activity": "walk",
-        "start_utc": begin,
-        "end_utc": begin + pd.Timedelta(minutes=1),
-    }
-
-
-def groups(name: str, count: int = 2, **changes) -> pd.DataFrame:
-    quantities = {
-        "sw_in": 800.0,
-        "sw_out": 160.0,
-        "albedo": 0.2,
-        "lw_in": 340.0,
-        "lw_out": 450.0,
-        "surface_temperature": 25.0,
-        "net_radiation": 530.0,
-        "net_radiation_common_sky": 540.0,
-        "ground_heat": 53.0,
-        "sensible_heat": 120.0,
-        "latent_heat": 357.0,
-        "evaporation": 0.5,
-        "bowen_ratio": 0.34,
-    }
-    rows = []
-    for index in range(count):
-        row = {
-            "surface": ("short_grass", "paving")[index % 2] if index < 2 else f"class_{index}",
-            "field": f"Field {index}",
-            "segments": 3,
-            "samples_used": 200,
-        }
-        for q, value in quantities.items():
-            value = changes.get(q, value) + (1.0 if q != "albedo" else 0.01) * index
-            row |= {q: value, f"{q}_low": value * 0.95, f"{q}_high": value * 1.05}
-        rows.append(row)
-    return frame(name, rows)
-
-
-def differences(count: int = 2) -> pd.DataFrame:
-    names = groups("surfaces", count)["surface"].tolist()
-    return frame(
-        "differences",
-        [
-            {
-                "surface_a": a,
-                "surface_b": b,
-                "quantity": q,
-                "difference": 12.0,
-                "difference_low": 3.0,
-                "difference_high": 20.0,
-                "distinguishable": True,
-            }
-            for i, a in enumerate(names)
-            for b in names[i + 1 :]
-            for q in ("albedo", "surface_temperature", "net_radiation", "net_radiation_common_sky")
-        ],
-    )
-
-
-def budget(count: int = 2) -> pd.DataFrame:
-    return frame(
-        "uncertainty_budget",
-        [
-            {
-                "surface": s,
-                "quantity": q,
-                "source": f"source {i}",
-                "half_width_95": 4.0 - 0.3 * i,
-                "share": 0.1,
-            }
-            for s in [*groups("surfaces", count)["surface"], "paving - short_grass"]
-            for q in ("albedo", "surface_temperature", "net_radiation")
-            for i in range(10)
-        ],
-    )
-
-
-def means(count: int = 2) -> pd.DataFrame:
-    """Segments of step 6: three passes over each surface."""
-    return frame(
-        "segment_means",
-        [
-            {
-                "segment": f"heron-{name}-{n}",
-                "set": "heron",
-                "surface": name,
-                "activity": "walk",
-                "weight": 60.0,
-                "samples_used": 60,
-                "albedo": 0.2 + 0.001 * n,
-                "surface_temperature": 25.0 + n,
-                "net_radiation_common_sky": 540.0 + n,
-                "solar_elevation": 51.5,
-                "solar_azimuth": 153.0,
-                "heading": 90.0 if n else None,
-            }
-            for name in groups("surfaces", count)["surface"]
-            for n in range(3)
-        ],
-    )
-
-
-def campaign(field: str = "Lower meadow") -> dict:
-    return {
-        "noted": frame("noted", [noted(field=field)]),
-        "samples": {"heron": samples()},
-        "intervals": {"heron": 1.0},
-        "excluded": {"heron": np.arange(60) < 10},
-        "tables": {
-            "surfaces": groups("surfaces"),
-            "fields": groups("fields").assign(field=field),
-            "differences": differences(),
-            "uncertainty_budget": budget(),
-        },
-        "means": means(),
-    }
-
-
-SETTINGS = {
-    "zone": "Europe/Ljubljana",
-    "site": {"latitude": 46.9, "longitude": 7.1, "elevation": 430.0},
-    "carrying": {
-        "sensor_height": 1.5,
-        "reach": 1.2,
-        "carrier_height": 1.75,
-        "carrier_width": 0.45,
-        "walking_speed": 0.8,
-    },
-}
-
-
-def drawn(**changes) -> dict[str, str]:
-    given = {**campaign(), **changes}
-    record = Record(*(given[name] for name in ("noted", "samples", "intervals", "excluded")))
-    made = figures_of.numbers(given["tables"], given["means"], SURFACES)
-    made |= figures_of.samples(record, SURFACES, SETTINGS)
-    return {name: figures.svg(figure) for name, figure in made.items()}
+sys.path.insert(0, str(Path(__file__).parent))
+made = importlib.import_module("figures_made")
+sys.path.pop(0)
+ROOT = made.ROOT
+SURFACES = made.SURFACES
+NASTY = made.NASTY
+frame = made.frame
+samples = made.samples
+noted = made.noted
+groups = made.groups
+differences = made.differences
+budget = made.budget
+means = made.means
+campaign = made.campaign
+SETTINGS = made.SETTINGS
+drawn = made.drawn
 
 
 def test_the_same_bytes_each_time():
@@ -245,7 +61,9 @@ def test_any_name_gives_an_image_that_can_be_read(field):
 
 
 def test_a_name_is_never_read_as_an_equation():
-    """Mathtext drops the dollars and sets its own: the same letters without a meaning must be drawn as they are."""
+    """Mathtext drops the dollars and sets its own: the same letters without a meaning must be drawn as they
+    are.
+    """
     assert figures.shortened("$x^2$") == r"\$x^2\$"
     assert figures.shortened("a" * 30) == "a" * 23 + "…"
     assert figures.shortened("a\x08b\nc") == "a b c"
@@ -377,7 +195,7 @@ def test_titles_of_panels_with_wide_names_end_before_the_next_panel():
         if text.get_text().startswith("0521-")
     ]
     assert (
-        all(a.x1 < b.x0 for a, b in zip(boxes, boxes[1:]) if a.y0 == b.y0)
+        all(a.x1 < b.x0 for a, b in pairwise(boxes) if a.y0 == b.y0)
         and max(box.x1 for box in boxes) <= page.bbox.x1
     )
     assert figures.fitted("Yard", 1.0) == "Yard" and figures.fitted("Yard", 0.2) == "Y…"
@@ -432,27 +250,32 @@ def test_the_pair_shown_is_the_one_whose_difference_gains_most():
     assert figures_uncertainty.sharing_pair(groups("surfaces", 1), differences(1)) is None
 
 
+def python(folder: Path, text: str) -> subprocess.CompletedProcess:
+    """Run a program with a folder of its own for what the library keeps."""
+    own = os.environ | {"MPLCONFIGDIR": str(folder)}
+    command = [sys.executable, "-c", text]
+    return subprocess.run(command, cwd=ROOT, env=own, capture_output=True, text=True, timeout=300)
+
+
 def test_fonts_are_those_that_the_library_ships_whatever_the_user_has(tmp_path):
     """The list of fonts that is kept for a user may come from a time when others were there, or none."""
-    code = "import sys; sys.path.insert(0, 'workflow'); from headland.report import figures; print(len(figures.equation('Q^*')), figures.equation('Q^*')[-400:])"
+    code = (
+        "import sys; sys.path.insert(0, 'workflow'); from headland.report import figures; "
+        "print(len(figures.equation('Q^*')), figures.equation('Q^*')[-400:])"
+    )
     said = []
     for name, broken in (("sound", False), ("broken", True)):
         (tmp_path / name).mkdir()
-        run = lambda text: subprocess.run(
-            [sys.executable, "-c", text],
-            cwd=ROOT,
-            env=os.environ | {"MPLCONFIGDIR": str(tmp_path / name)},
-            capture_output=True,
-            text=True,
-            timeout=120,
-        )
         if broken:
-            made = run(
-                "from matplotlib import font_manager as f; m = f.fontManager; m.ttflist = [e for e in m.ttflist if 'DejaVu' not in e.name]; "
-                "f.json_dump(m, next(__import__('pathlib').Path(__import__('matplotlib').get_cachedir()).glob('fontlist*.json')))"
+            forgetting = python(
+                tmp_path / name,
+                "from matplotlib import font_manager as f; m = f.fontManager; m.ttflist = [e for e in "
+                "m.ttflist if 'DejaVu' not in e.name]; "
+                "f.json_dump(m, "
+                "next(__import__('pathlib').Path(__import__('matplotlib').get_cachedir()).glob('fontlist*.json')))",
             )
-            assert made.returncode == 0, made.stderr
-        said.append(run(code).stdout)
+            assert forgetting.returncode == 0, forgetting.stderr
+        said.append(python(tmp_path / name, code).stdout)
     assert said[0] and said[0] == said[1]
 
 

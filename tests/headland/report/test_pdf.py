@@ -8,11 +8,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from headland.report import pdf
+from headland.report import attached, pdf
 
 
 def page(body: str, head: str = "") -> str:
-    return f'<!DOCTYPE html><html lang="en"><head><title>A page</title>{head}<style>thead {{ display: table-header-group }} .short {{ break-inside: avoid }}</style></head><body><h1>A page</h1>{body}</body></html>'
+    style = "<style>thead { display: table-header-group } .short { break-inside: avoid }</style>"
+    start = f'<!DOCTYPE html><html lang="en"><head><title>A page</title>{head}{style}</head>'
+    return f"{start}<body><h1>A page</h1>{body}</body></html>"
 
 
 def words(made: bytes) -> str:
@@ -24,7 +26,8 @@ def words(made: bytes) -> str:
 def test_a_long_word_breaks_and_is_copied_as_it_is():
     word = "Streuobstwiesenparzelle"
     narrow = (
-        "<table style='table-layout: fixed'><colgroup><col style='width:9%'><col style='width:91%'></colgroup><tbody>"
+        "<table style='table-layout: fixed'><colgroup><col style='width:9%'><col "
+        "style='width:91%'></colgroup><tbody>"
         f"<tr><td style='overflow-wrap: anywhere'>{word}</td><td>next</td></tr></tbody></table>"
     )
     (sheet,) = pypdf.PdfReader(io.BytesIO(pdf.pdf(page(narrow)))).pages
@@ -41,7 +44,8 @@ def test_a_table_that_should_stay_on_one_page_but_can_not_loses_no_row(rows):
     body = "".join(f"<tr><td>row{n}</td><td>{n}</td></tr>" for n in range(rows))
     made = pdf.pdf(
         page(
-            f'<div class="short"><table><caption>Kept</caption><thead><tr><th>name</th><th>value</th></tr></thead><tbody>{body}</tbody></table></div><p>after</p>'
+            '<div class="short"><table><caption>Kept</caption><thead><tr><th>name</th><th>value</th></tr>'
+            f"</thead><tbody>{body}</tbody></table></div><p>after</p>"
         )
     )
     heights = []
@@ -57,7 +61,8 @@ def test_a_table_that_should_stay_on_one_page_but_can_not_loses_no_row(rows):
 def test_a_row_that_no_page_can_hold_goes_on_over_the_next():
     made = pdf.pdf(
         page(
-            f'<table><thead><tr><th>what</th></tr></thead><tbody><tr><td class="text">{"word " * 6000} end</td></tr></tbody></table>'
+            '<table><thead><tr><th>what</th></tr></thead><tbody><tr><td class="text">'
+            f"{'word ' * 6000} end</td></tr></tbody></table>"
         )
     )
     assert len(pypdf.PdfReader(io.BytesIO(made)).pages) > 2 and "end" in words(made)
@@ -187,10 +192,24 @@ def test_a_long_table_repeats_its_head_and_loses_no_row():
     rows = "".join(f'<tr id="r{n}"><td><a href="#r{n}">row{n}</a></td><td>{n}</td></tr>' for n in range(150))
     made = pdf.pdf(
         page(
-            f'<table><caption>Long</caption><thead><tr><th><a href="#r3">name</a></th><th>value</th></tr></thead><tbody>{rows}</tbody></table>'
+            '<table><caption>Long</caption><thead><tr><th><a href="#r3">name</a></th>'
+            "<th>value</th></tr></thead>"
+            f"<tbody>{rows}</tbody></table>"
         )
     )
     sheets = [sheet.extract_text() for sheet in pypdf.PdfReader(io.BytesIO(made)).pages]
     assert len(sheets) > 2 and all("name" in sheet for sheet in sheets)
     text = words(made)
     assert all(f"row{n}" in text for n in range(150))
+
+
+def test_files_of_one_name_are_both_attached(tmp_path):
+    paths = [tmp_path / folder / "surfaces.csv" for folder in ("results", "config")]
+    for path in paths:
+        path.parent.mkdir()
+        path.write_text(path.parent.name, encoding="utf-8")
+    (tmp_path / "page.html").write_text(page("<p>x</p>"), encoding="utf-8")
+    made = pdf.lay_out(tmp_path / "page.html", tmp_path / "page.pdf", paths)
+    held = pypdf.PdfReader(made).attachments
+    assert attached.names(paths) == ["surfaces.csv", "config_surfaces.csv"] == list(held)
+    assert held["surfaces.csv"] == [b"results"] and held["config_surfaces.csv"] == [b"config"]

@@ -41,7 +41,8 @@ def quick_equations(monkeypatch):
     monkeypatch.setattr(page_methods, "equation", lambda text: PICTURE)
 
 
-# The page ----------------------------------------------------------------------------------------------------------
+# The page
+# ----------------------------------------------------------------------------------------------------------
 
 
 def test_the_page_is_whole_and_the_same_each_time():
@@ -139,7 +140,8 @@ def test_fonts_of_the_style_sheet_survive():
     assert 'font-family: "DejaVu Sans", Verdana' in html()
 
 
-# Equations, quantities, the page on the method ---------------------------------------------------------------------
+# Equations, quantities, the page on the method
+# ---------------------------------------------------------------------
 
 
 def test_each_equation_has_its_number_and_its_quantity():

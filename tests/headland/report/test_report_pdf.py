@@ -4,6 +4,7 @@ import importlib
 import re
 import subprocess
 import sys
+from itertools import pairwise
 from pathlib import Path
 
 import pypdf
@@ -42,7 +43,8 @@ def quick_equations(monkeypatch):
     monkeypatch.setattr(page_methods, "equation", lambda text: PICTURE)
 
 
-# The layout --------------------------------------------------------------------------------------------------------
+# The layout
+# --------------------------------------------------------------------------------------------------------
 
 
 def laid_out(tmp_path: Path, page: str, *tables: Path) -> subprocess.CompletedProcess:
@@ -89,7 +91,9 @@ def test_the_pdf_has_the_same_bytes_each_time_and_says_what_it_is(tmp_path):
 
 
 def test_the_pdf_is_tagged_and_fit_for_an_archive(tmp_path):
-    """PDF/A-3 (ISO 19005-3) with the tables attached; and what PDF/UA-1 (ISO 14289-1) asks for that can be seen from outside."""
+    """PDF/A-3 (ISO 19005-3) with the tables attached; and what PDF/UA-1 (ISO 14289-1) asks for that can be
+    seen from outside.
+    """
     table = tmp_path / "surfaces.csv"
     table.write_text("surface,albedo\npaving,0.2\n", encoding="utf-8")
     reader, _ = pdf(tmp_path, html(), table)
@@ -116,13 +120,16 @@ def test_the_pdf_is_tagged_and_fit_for_an_archive(tmp_path):
         elif isinstance(item, dict):
             found.append(item)
             waiting += [item[key] for key in ("/K",) if key in item]
-    of = lambda kind: [item for item in found if item.get("/S") == kind]
+
+    def of(kind: str) -> list:
+        return [item for item in found if item.get("/S") == kind]
+
     assert len(of("/Figure")) >= len(FIGURES) - 2 and all(item.get("/Alt") for item in of("/Figure"))
-    attributes = lambda item: {
-        key: value
-        for part in (item["/A"] if isinstance(item["/A"], list) else [item["/A"]])
-        for key, value in part.items()
-    }
+
+    def attributes(item) -> dict:
+        own = item["/A"] if isinstance(item["/A"], list) else [item["/A"]]
+        return {key: value for part in own for key, value in part.items()}
+
     heads = {
         item["/ID"] for item in of("/TH")
     }  # a cell names its headers, which serves as well as their scope
@@ -148,7 +155,7 @@ def test_the_pdf_is_tagged_and_fit_for_an_archive(tmp_path):
     links = [link.get_object() for sheet in reader.pages for link in sheet.get("/Annots", [])]
     assert links and all("/StructParent" in link and link.get("/Contents") for link in links)
     levels = [int(level) for level in re.findall(r"<h([1-6])", html())]
-    assert levels[0] == 1 and all(after <= before + 1 for before, after in zip(levels, levels[1:]))
+    assert levels[0] == 1 and all(after <= before + 1 for before, after in pairwise(levels))
     for sheet in reader.pages[:4]:
         assert not outside_marks(sheet, reader)
     page_validation = pytest.importorskip(
@@ -174,7 +181,8 @@ def outside_marks(sheet, reader) -> list[bytes]:
 def test_a_page_that_the_layout_complains_of_fails(tmp_path):
     run = laid_out(
         tmp_path,
-        '<html lang="en"><head><title>x</title></head><body><img src="data:image/svg+xml;base64,bm8="></body></html>',
+        '<html lang="en"><head><title>x</title></head><body><img src="data:image/svg+xml;base64,bm8="></body>'
+        "</html>",
     )
     assert run.returncode != 0 and not (tmp_path / "page.pdf").exists()
     assert "page.html can't be laid out as it should" in run.stderr and "Traceback" not in run.stderr

@@ -13,7 +13,7 @@ from matplotlib.text import Text
 from headland.report import appendix, figures, sun_path
 
 sys.path.insert(0, str(Path(__file__).parent))
-frame = importlib.import_module("test_figures").frame
+frame = importlib.import_module("figures_made").frame
 
 SITE = {"latitude": 46.0, "longitude": 14.0, "elevation": 300.0}
 CARRYING = {
@@ -59,7 +59,9 @@ def drawn(table: pd.DataFrame, sets=("heron",), site=SITE, carrying=CARRYING) ->
 
 
 def test_a_shadow_falls_where_the_sun_is_not():
-    """Walking away from a sun 45 degrees high, the shadow of 1.75 m starts 1.2 m behind the head and ends 0.55 m ahead of it (plane geometry)."""
+    """Walking away from a sun 45 degrees high, the shadow of 1.75 m starts 1.2 m behind the head and ends
+    0.55 m ahead of it (plane geometry).
+    """
     walks = sun_path.walks_under_the_sun(noted(), SITE, CARRYING)
     assert walks["azimuth"].between(130, 190).all() and walks["elevation"].between(45, 60).all()
     assert walks["view"].notna().tolist() == [True, True, False]

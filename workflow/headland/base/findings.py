@@ -117,6 +117,26 @@ STAND = frozenset({("clock-against-sun", ""), ("clock-against-sun", "noted")})
 kept."""
 
 
+OF_CLOCKS = frozenset({"clock-reset", "clock-backwards", "clock-check-far-off"})
+"""Errors of a logger's clock: they concern all its samples, not only those at the time given."""
+DOUBTFUL = frozenset(
+    {
+        ("clock-against-sun", "noted"),
+        ("clock-reset", ""),
+        ("clock-reset", "files"),
+        ("clock-backwards", ""),
+        ("clock-check-far-off", ""),
+        ("sampling-interval", ""),
+        ("rows-duplicated", "different"),
+        ("pair-broken", "file"),
+        ("pair-broken", "register"),
+        ("battery-low", "channels"),
+    }
+)
+"""Errors by code and variant that may make a number wrong, or not: those numbers are provisional. So are those
+of a code that withholds, where it can't be decided (DOUBTS)."""
+
+
 @dataclass(frozen=True)
 class Finding:
     """One thing found wrong or doubtful.
@@ -239,7 +259,7 @@ def describe(
 
 @dataclass(frozen=True)
 class Withheld:
-    """Channels of some sets that an error makes untrustworthy between two moments.
+    """Channels of some sets that an error makes untrustworthy, or doubtful, between two moments.
 
     sets: empty for all. start_utc, end_utc: ISO 8601 text, empty for always.
     """
@@ -255,10 +275,21 @@ def withheld(found: Iterable[Finding]) -> list[Withheld]:
     return [_withheld_by(finding) for finding in found if _misleads(finding)]
 
 
+def doubted(found: Iterable[Finding]) -> list[Withheld]:
+    """What some findings make doubtful: its numbers are shown as provisional."""
+    return [_withheld_by(finding) for finding in found if _raises_doubt(finding)]
+
+
 def _misleads(finding: Finding) -> bool:
     """Whether a finding is an error that withholds numbers."""
     kept = finding.variant in DOUBTS or (finding.code, finding.variant) in STAND
     return finding.code in WITHHELD and not kept
+
+
+def _raises_doubt(finding: Finding) -> bool:
+    """Whether a finding makes numbers doubtful that are not withheld."""
+    undecided = finding.code in WITHHELD and finding.variant in DOUBTS
+    return undecided or (finding.code, finding.variant) in DOUBTFUL
 
 
 def _withheld_by(finding: Finding) -> Withheld:
@@ -267,6 +298,9 @@ def _withheld_by(finding: Finding) -> Withheld:
         sets = (str(finding.facts["a"]), str(finding.facts["b"]))
     if finding.code in LABELLING:
         # found in one channel by day, but every sample of the set is under a wrong note
+        return Withheld(sets, RADIATION)
+    if finding.code in OF_CLOCKS:
+        # the time of the jump; where it is wrong, before or after, is not known
         return Withheld(sets, RADIATION)
     named = radiation_of(finding)
     channels = tuple(c for c in RADIATION if c in named) or RADIATION

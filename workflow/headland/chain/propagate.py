@@ -8,7 +8,7 @@ import pandas as pd
 
 from headland.base.frames import Made
 from headland.base.groups import GROUPINGS
-from headland.chain import weather
+from headland.chain import states, weather
 from headland.uncertainty import inputs, propagate
 from headland.uncertainty.course import course_sizes
 
@@ -55,6 +55,8 @@ def run(
     )
     names = ("segments", "fields", "surfaces", "visits", "differences", "budget", "linear", "intercomparison")
     made = {name: getattr(result, name) for name in names}
+    for kind in GROUPINGS:
+        made[kind] = states.joined(made[kind], averaged[kind], kind)
     return Made({**made, "clouds": in_rows(result.clouds)}, result.findings, [])
 
 

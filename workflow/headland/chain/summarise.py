@@ -14,6 +14,7 @@ from headland.base.flags import excluding_flags
 from headland.base.frames import Made, Table
 from headland.base.groups import COUNTED, GROUPINGS, counted_segments
 from headland.base.time_text import time_text
+from headland.chain import states
 from headland.chain.incoming import OfMonitors, OfStation, Parts, with_sky_memory
 from headland.chain.segment import in_file
 from headland.chain.segment_means import MEANS, segment_means
@@ -258,6 +259,10 @@ def run(
     )
     findings = in_file(findings, settings["notes"])
     sky = reference_sky(means)
-    made = {kind: groups(means, by, surfaces, sky) for kind, by in GROUPINGS.items()}
+    means = states.with_states(means, found_before)
+    made = {
+        kind: states.of_groups(groups(means, by, surfaces, sky), means, kind)
+        for kind, by in GROUPINGS.items()
+    }
     findings += found(made["surfaces"], sky)
     return Made({"segments": with_common_sky(means, surfaces, sky), **made}, findings, [])

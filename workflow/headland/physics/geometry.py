@@ -89,8 +89,8 @@ def tilt_effect(tilt, zenith, azimuth_difference):
 GUARD_RADIUS = 3.0
 """Heights of the head: within this radius lie 90 % of the downward view, r^2 / (r^2 + h^2) (view factor of a disc)."""
 
-SMALLEST_HEIGHT = 0.3
-"""m: closer to what it looks at, a head sees too little ground to stand for a field (common practice, no source)."""
+SMALLEST_HEIGHT = 0.1
+"""m: closer to what it looks at, a head is in it: heights of canopies are noted to 0.1 m (common practice, no source)."""
 
 NEAR_HEIGHT = 1.0
 """m: closer to what it looks at, a head sees more of its own carrier and little ground (methods of this project)."""

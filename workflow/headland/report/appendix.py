@@ -1,4 +1,6 @@
-"""What stays out of the eight pages: tables and figures that go along with the PDF and end the page on the screen."""
+"""What stays out of the eight pages: tables and figures that go along with the PDF and end the page on the
+screen.
+"""
 
 from __future__ import annotations
 
@@ -123,11 +125,11 @@ def differences_table(given: Given) -> dict:
     columns += [column(SHOWN[name].title, SHOWN[name].unit) for name in COMPARED]
     rows = []
     for (a, b), part in frame.groupby(["surface_a", "surface_b"], sort=False):
-        own = part.set_index("quantity")
-        cells = [cell(f"{given.name(a)} − {given.name(b)}")]
+        own = {row["quantity"]: row for row in part.to_dict("records")}
+        cells = [cell(f"{given.name(str(a))} − {given.name(str(b))}")]
         for name in COMPARED:
             decimals = SHOWN[name].decimals
-            value, low, high = (own.loc[name, f"difference{end}"] for end in ("", "_low", "_high"))
+            value, low, high = (own[name][f"difference{end}"] for end in ("", "_low", "_high"))
             below = interval(low, high, decimals) or ("no interval" if pd.notna(value) else "")
             cells.append(cell(number(value, decimals), below))
         rows.append(cells)
@@ -144,7 +146,9 @@ def sourced(row: Mapping) -> str:
 
 
 def terms_in_use(terms: pd.DataFrame, means: pd.DataFrame) -> pd.DataFrame:
-    """Rows of uncertainty.csv without those of a station, unless the incoming terms of a segment are the station's."""
+    """Rows of uncertainty.csv without those of a station, unless the incoming terms of a segment are the
+    station's.
+    """
     by_station = (means["incoming_set"] == station.NAME).any()
     return terms if by_station else terms[~terms["term"].isin(STATION_TERMS)]
 
@@ -238,4 +242,7 @@ def headings_words(means: pd.DataFrame) -> str:
     missing = int(walks["heading"].isna().sum())
     if not missing:
         return ""
-    return f"For {missing} of {len(walks)} walks no heading is noted; their intervals allow for a shadow in any direction."
+    return (
+        f"For {missing} of {len(walks)} walks no heading is noted; their intervals allow for a shadow "
+        "in any direction."
+    )

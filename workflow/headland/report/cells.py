@@ -1,6 +1,7 @@
 """Tables of a page as plain values for a template.
 
-A table has `columns` (title, second title, unit, whether it holds text, its equation), `rows` of cells (text, the smaller text below it, severity or state) and `notes` under it.
+A table has `columns` (title, second title, unit, whether it holds text, its equation), `rows` of cells
+(text, the smaller text below it, severity or state) and `notes` under it.
 """
 
 from __future__ import annotations
@@ -60,7 +61,8 @@ def values_table(
     Parameters
     ----------
     frame : rows with each quantity and the ends of its interval
-    heads : titles of the columns before them, a second title after a slash, with their texts and the smaller texts below
+    heads : titles of the columns before them, a second title after a slash, with their texts and the smaller
+        texts below
     quantities : names of the quantities
     keys : rows of quantities.csv by key
     """

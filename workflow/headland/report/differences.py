@@ -1,4 +1,6 @@
-"""What the differences between surfaces say: verdicts, how many would seem different by chance, and a correction for that."""
+"""What the differences between surfaces say: verdicts, how many would seem different by chance, and a
+correction for that.
+"""
 
 from __future__ import annotations
 
@@ -16,7 +18,7 @@ COVERAGE_FACTOR = 1.96
 
 
 def verdict(value: object) -> str:
-    """A cell of `distinguishable` as one of four words: different, not different, undecided, or no interval."""
+    """A cell of `distinguishable` as a word: differ, same, undecided, or none without an interval."""
     if isinstance(value, (bool, np.bool_)):
         return TRUE if value else FALSE
     words = {"true": TRUE, "false": FALSE, "undecided": UNDECIDED}
@@ -69,7 +71,8 @@ def differ_after_correction(rows: pd.DataFrame, level: float = 0.05) -> int:
     """How many pairs differ if the chance of one false verdict among all pairs is kept to `level`.
 
     The step-down procedure of Holm (1979), Scandinavian Journal of Statistics 6, 65-70: the smallest of m
-    probabilities is held against level / m, the next against level / (m - 1), and so on up to the first failure.
+    probabilities is held against level / m, the next against level / (m - 1), and so on up to the first
+    failure.
     """
     known = np.sort(probabilities(rows[rows["verdict"] != NONE]))
     known = known[np.isfinite(known)]

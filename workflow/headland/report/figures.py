@@ -1,6 +1,8 @@
-"""What all figures share: their style, the look of surfaces and sets, time axes, and their text as SVG, the same bytes each time.
+"""What all figures share: their style, the look of surfaces and sets, time axes, and their text as SVG, the
+same bytes each time.
 
-Colours and markers of surfaces come from config/surfaces.csv. Nothing is shown by colour alone: a marker, a line style, a hatch,
+Colours and markers of surfaces come from config/surfaces.csv. Nothing is shown by colour alone: a marker, a
+line style, a hatch,
 a height or a word goes with it, so that a grey print says the same. Text has its printed size.
 """
 
@@ -9,6 +11,7 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import matplotlib
 import numpy as np
@@ -29,11 +32,14 @@ from headland.report.wording import PROVISIONAL
 WIDTH = 7.05
 """Inches: the width of the page's text."""
 HALF = 3.42
-"""Inches: half of it, without the gap between two figures side by side. A phone shows this at its printed size."""
+"""Inches: half of it, without the gap between two figures side by side. A phone shows this at its printed
+size.
+"""
 TALLEST = 8.6
 """Inches: what a page holds beside its caption."""
 
-# a machine's own fonts, and the list of fonts that the library keeps for the user, would change the bytes of a figure
+# a machine's own fonts, and the list of fonts that the library keeps for the user, would change the bytes of
+# a figure
 fontManager.ttflist.clear()
 for _font in sorted(FONT_FOLDER.glob("*.ttf")):
     fontManager.addfont(_font)
@@ -41,7 +47,7 @@ for _font in sorted(FONT_FOLDER.glob("*.ttf")):
 SIZE = 8.5
 """Points: the smallest text of a page."""
 
-STYLE = {
+STYLE: dict[Any, Any] = {
     "svg.hashsalt": "headland",
     "svg.fonttype": "none",
     "path.simplify": True,
@@ -69,20 +75,22 @@ STYLE = {
     "axes.unicode_minus": True,
     "axes.formatter.use_locale": False,
 }
-COMPONENTS = {
+COMPONENTS: dict[str, tuple[str, str, Any]] = {
     "sw_in": ("shortwave in", "#b35c00", "-"),
     "sw_out": ("shortwave out", "#e39a3b", (0, (4, 1.5))),
     "lw_in": ("longwave in", "#5b8fd0", (0, (1, 1))),
     "lw_out": ("longwave out", "#1f4e8c", (0, (6, 1.5, 1, 1.5))),
 }
-SET_LOOKS = (
+SET_LOOKS: tuple[tuple[str, Any], ...] = (
     ("#1b6ca8", "-"),
     ("#c4472d", (0, (4, 1.5))),
     ("#3f7f3f", (0, (1, 1))),
     ("#7a4fa3", "-."),
     ("#5f5f5f", (0, (6, 1, 1, 1))),
 )
-"""Colour and line style of the sets, in their order; where there are more, each colour again with the next style."""
+"""Colour and line style of the sets, in their order; where there are more, each colour again with the next
+style.
+"""
 PLAIN = ("#777777", "o")
 COUNTS, GUARD, FLAGGED, UNCLAIMED = "#2e8b3d", "#d9d9d9", "#c4472d", "#f3d36b"
 DOUBTFUL = "#9a9a9a"
@@ -105,7 +113,8 @@ FONTS = ("'DejaVu Sans'", "'DejaVu Sans', Verdana, sans-serif")
 
 
 def svg(figure: Figure, equation: bool = False) -> str:
-    """A figure as SVG text, without a date, coordinates to a hundredth of a point; words stay words, which can be searched and read aloud.
+    """A figure as SVG text, without a date, coordinates to a hundredth of a point; words stay words, which
+    can be searched and read aloud.
 
     equation: cut to what is drawn, with letters as outlines, because a reader's fonts may lack the signs.
     """
@@ -146,7 +155,9 @@ def thinned(x, y, most: int = MOST_POINTS):
 
 
 def order(table: pd.DataFrame) -> list[str]:
-    """The surfaces in the order of all tables and figures: most net radiation under the common sky first, those without it last."""
+    """The surfaces in the order of all tables and figures: most net radiation under the common sky first,
+    those without it last.
+    """
     ranked = table.sort_values("net_radiation_common_sky", ascending=False, kind="stable", na_position="last")
     return ranked["surface"].tolist()
 
@@ -167,7 +178,9 @@ def label(surfaces: Mapping[str, Mapping], name: str) -> str:
 
 
 def shortened(text: str, most: int = 24) -> str:
-    """Text of a user for a figure: no longer than fits, of printable characters, and never read as an equation."""
+    """Text of a user for a figure: no longer than fits, of printable characters, and never read as an
+    equation.
+    """
     text = "".join(letter if letter.isprintable() else " " for letter in text)
     text = text if len(text) <= most else text[: most - 1].rstrip() + "…"
     return text.replace("$", r"\$")
@@ -254,17 +267,21 @@ def stretches(
         return []
     breaks = np.flatnonzero((np.diff(index) > 1) | (np.diff(times[index]) > 2.5 * step))
     starts, ends = np.r_[index[0], index[breaks + 1]], np.r_[index[breaks], index[-1]]
-    return [(pd.Timestamp(times[a]), pd.Timestamp(times[b] + step)) for a, b in zip(starts, ends)]
+    return [
+        (pd.Timestamp(times[a]), pd.Timestamp(times[b] + step)) for a, b in zip(starts, ends, strict=True)
+    ]
 
 
 def runs(mask: np.ndarray) -> list[tuple[int, int]]:
     """First and last place of each run of true values."""
     edges = np.flatnonzero(np.diff(np.r_[0, mask.astype(int), 0]))
-    return [(a, b - 1) for a, b in zip(edges[::2], edges[1::2])]
+    return [(a, b - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
 def bars(axes: Axes, boxes: Sequence[tuple[float, float, float, float]], **style) -> None:
-    """Horizontal bars (left, width, middle, height) of one look, as one path: laying out a page with hundreds of hatched bars takes seconds."""
+    """Horizontal bars (left, width, middle, height) of one look, as one path: laying out a page with
+    hundreds of hatched bars takes seconds.
+    """
     paths = [
         Path(
             [(x, y - h / 2), (x + w, y - h / 2), (x + w, y + h / 2), (x, y + h / 2), (x, y - h / 2)],
@@ -288,7 +305,9 @@ def bars_in_time(
 
 
 def time_parts(spans: Sequence[tuple[pd.Timestamp, pd.Timestamp]]) -> list[tuple[pd.Timestamp, pd.Timestamp]]:
-    """The pieces of a time axis: spans that a long pause does not part, or all in one where these would be too many."""
+    """The pieces of a time axis: spans that a long pause does not part, or all in one where these would be
+    too many.
+    """
     parts: list[list] = []
     for start, end in sorted(spans):
         if parts and start - parts[-1][1] <= LONGEST_PAUSE:

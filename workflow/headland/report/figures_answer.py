@@ -1,4 +1,6 @@
-"""The dots of the first page: an axis over the column and a value with its interval in each row, on one scale."""
+"""The dots of the first page: an axis over the column and a value with its interval in each row, on one
+scale.
+"""
 
 from __future__ import annotations
 

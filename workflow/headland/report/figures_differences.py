@@ -31,7 +31,9 @@ LEFT, BOTTOM, SIZE, HEIGHT = 0.62, 0.44, (HALF - 0.7, 3.5), 4.0
 def free_place(
     taken: list[Box], point: tuple[float, float], size: tuple[float, float]
 ) -> tuple[float, float] | None:
-    """Where a text beside a point meets neither other texts nor the frame: its lower left corner, inches; None where nowhere."""
+    """Where a text beside a point meets neither other texts nor the frame: its lower left corner, inches;
+    None where nowhere.
+    """
     (x, y), (width, height) = point, size
     for dx, dy in (
         (0.08, 0.05),
@@ -40,6 +42,8 @@ def free_place(
         (-0.08 - width, -0.05 - height),
         (-width / 2, 0.1),
         (-width / 2, -0.1 - height),
+        (-min(x, 0.3 * width), 0.1),
+        (-min(x, 0.3 * width), -0.1 - height),
         (0.14, -height / 2),
         (-0.14 - width, -height / 2),
     ):
@@ -67,7 +71,9 @@ def _range(rows: pd.DataFrame, quantity: str, least: float) -> tuple[float, floa
 
 
 def albedo_temperature(fields: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
-    """Albedo against surface temperature, a point a field with its intervals, named by its surface where there is room."""
+    """Albedo against surface temperature, a point a field with its intervals, named by its surface where
+    there is room.
+    """
     rows = fields.dropna(subset=["albedo", "surface_temperature"])
     if not len(rows):
         return nothing("No field has both an albedo and a surface temperature.")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import matplotlib
 import numpy as np
@@ -42,7 +42,9 @@ class Walked(NamedTuple):
 
 
 class Frame(NamedTuple):
-    """The part of the plane that is drawn: its middle and half its size in m, inches a metre, inches of the map's height."""
+    """The part of the plane that is drawn: its middle and half its size in m, inches a metre, inches of the
+    map's height.
+    """
 
     middle: np.ndarray
     half: np.ndarray
@@ -102,7 +104,7 @@ def _frame(points: pd.DataFrame, outlines: Mapping[str, Sequence[np.ndarray]], w
 
 def _outlines(axes: Axes, outlines: Mapping[str, Sequence[np.ndarray]], width: float, frame: Frame) -> None:
     """Fields with their guards and names."""
-    guard = {
+    guard: dict[str, Any] = {
         "color": GUARD,
         "lw": 2 * width * frame.scale * 72,
         "solid_joinstyle": "round",
@@ -123,7 +125,10 @@ def _outlines(axes: Axes, outlines: Mapping[str, Sequence[np.ndarray]], width: f
 def _place_of_name(
     ring: np.ndarray, text: str, width: float, frame: Frame, taken: list[tuple[float, float, float]]
 ) -> tuple[float, float, float]:
-    """Middle and foot of a field's name above or below its outline, and half its width, m. No name leaves the map."""
+    """Middle and foot of a field's name above or below its outline, and half its width, m.
+
+    No name leaves the map.
+    """
     room = LETTER * len(text) / 2 / frame.scale
     x = (ring[:, 0].min() + ring[:, 0].max()) / 2
     x = float(np.clip(x, frame.middle[0] - frame.half[0] + room, frame.middle[0] + frame.half[0] - room))

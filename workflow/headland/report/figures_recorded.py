@@ -48,7 +48,9 @@ NAMES_APART = 0.13
 
 
 class Record(NamedTuple):
-    """What was recorded: noted intervals, and by set the samples, the seconds between them and which are not used."""
+    """What was recorded: noted intervals, and by set the samples, the seconds between them and which are not
+    used.
+    """
 
     noted: pd.DataFrame
     samples: Mapping[str, pd.DataFrame]
@@ -60,7 +62,10 @@ Part = tuple[pd.Timestamp, pd.Timestamp]
 
 
 def record(given: Record, surfaces: Mapping[str, Mapping], zone: str) -> Figure:
-    """What was noted, stored and used, and the incoming terms, on one time axis: UTC below, local time above."""
+    """What was noted, stored and used, and the incoming terms, on one time axis:
+
+    UTC below, local time above.
+    """
     parts = time_parts(_spans(given))
     if not parts:
         return nothing("Nothing was recorded or noted.")
@@ -177,9 +182,11 @@ def _stored(axes: Axes, given: Record, name: str, top: float) -> None:
 
 
 def _sky(panels: Sequence[Axes], given: Record, part: Part, last: bool) -> None:
-    """Incoming shortwave with the clear-sky model, and incoming longwave; names of the sets at the ends of their lines."""
+    """Incoming shortwave with the clear-sky model, and incoming longwave; names of the sets at the ends of
+    their lines.
+    """
     some = {name: frame for name, frame in given.samples.items() if len(frame)}
-    looks, ends = set_looks(list(given.samples)), {"sw_in": {}, "lw_in": {}}
+    looks, ends = set_looks(list(given.samples)), _no_ends()
     for name, frame in some.items():
         times = bare(frame["time_utc"])
         here = (times >= part[0].to_datetime64()) & (times <= part[1].to_datetime64())
@@ -205,6 +212,11 @@ def _sky(panels: Sequence[Axes], given: Record, part: Part, last: bool) -> None:
         axes.locator_params(axis="y", nbins=4)
         if last:
             _name_ends(axes, ends[channel], looks, height)
+
+
+def _no_ends() -> dict[str, dict[str, float]]:
+    """By channel: where the line of each set ends; none yet."""
+    return {"sw_in": {}, "lw_in": {}}
 
 
 def _name_ends(axes: Axes, ends: Mapping[str, float], looks: Mapping[str, tuple], height: float) -> None:

@@ -1,4 +1,6 @@
-"""The four components of each segment along its transect: small panels of one scale, drawn into one frame in inches."""
+"""The four components of each segment along its transect: small panels of one scale, drawn into one frame in
+inches.
+"""
 
 from __future__ import annotations
 
@@ -42,7 +44,8 @@ class Scale(NamedTuple):
 def transects(noted: pd.DataFrame, frame: pd.DataFrame, excluded: np.ndarray) -> list[Figure]:
     """The components of each segment of one set, as few pages as hold them, evenly filled.
 
-    Edges are shaded, flagged samples are hatched. All segments of a set share one scale, so that the eye can compare them.
+    Edges are shaded, flagged samples are hatched. All segments of a set share one scale, so that the eye can
+    compare them.
 
     Parameters
     ----------
@@ -85,8 +88,10 @@ def _page(rows: Sequence[Mapping], parts: Mapping[str, pd.DataFrame], scale: Sca
 
 
 def _positions(part: pd.DataFrame) -> tuple[np.ndarray, str]:
-    """Where each sample of a segment is: along the transect in m, or, where the set stood, in minutes or hours."""
-    if part["position"].notna().all() and part["position"].nunique() > 1:
+    """Where each sample of a segment is: along the transect in m, or, where the set stood, in minutes or
+    hours.
+    """
+    if part["position"].notna().all() and part["position"].min() < part["position"].max():
         return part["position"].to_numpy(float), "m"
     seconds = (part["time_utc"] - part["time_utc"].iloc[0]).dt.total_seconds().to_numpy()
     return (seconds / 60.0, "min") if seconds[-1] < 7200 else (seconds / 3600.0, "h")

@@ -60,9 +60,9 @@ def budget(table: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
         figure = Figure(figsize=(WIDTH, 0.5 + 0.19 * len(shown)), layout="constrained")
         axes = figure.subplots()
         bars(axes, [(0.0, width, y, 0.62) for y, width in enumerate(shown["median"])], facecolor=BAR, lw=0)
-        for y, row in enumerate(shown.itertuples()):
-            axes.plot([row.least, row.most], [y, y], color="black", lw=1.0)
-            _beside(axes, (max(row.most, row.median), y), f"{row.median:.1f}")
+        for y, (middle, least, most) in enumerate(shown.to_numpy(float)):
+            axes.plot([least, most], [y, y], color="black", lw=1.0)
+            _beside(axes, (max(most, middle), y), f"{middle:.1f}")
         axes.set_yticks(range(len(shown)), [shortened(source, 60) for source in shown.index])
         axes.set(xlim=(0, 1.12 * float(shown["most"].max())), ylim=(len(shown) - 0.4, -0.6))
         axes.set_xlabel("half width of the 95 % interval from this source alone, W m⁻²")
@@ -75,7 +75,9 @@ def _beside(axes: Axes, place: tuple[float, float], text: str) -> None:
 
 
 def sharing_pair(groups: pd.DataFrame, differences: pd.DataFrame) -> tuple[str, str] | None:
-    """The two surfaces whose difference is known best against what their own intervals would say; None without two intervals."""
+    """The two surfaces whose difference is known best against what their own intervals would say; None
+    without two intervals.
+    """
     half = ((groups[f"{COMMON}_high"] - groups[f"{COMMON}_low"]) / 2.0).set_axis(groups["surface"])
     rows = of_quantity(differences)
     rows = rows[rows["difference_low"].notna()]
@@ -94,8 +96,8 @@ def sharing_pair(groups: pd.DataFrame, differences: pd.DataFrame) -> tuple[str, 
 
 def half_widths(groups: pd.DataFrame, differences: pd.DataFrame, pair: tuple[str, str]) -> Widths:
     """How well two values and their difference are known."""
-    rows = groups.set_index("surface")
-    own = [(rows.loc[name, f"{COMMON}_high"] - rows.loc[name, f"{COMMON}_low"]) / 2.0 for name in pair]
+    half = ((groups[f"{COMMON}_high"] - groups[f"{COMMON}_low"]) / 2.0).set_axis(groups["surface"])
+    own = [float(half[name]) for name in pair]
     between_both = between(of_quantity(differences), *pair)
     width = (
         (between_both["difference_high"] - between_both["difference_low"]) / 2.0 if between_both else math.nan
@@ -106,7 +108,7 @@ def half_widths(groups: pd.DataFrame, differences: pd.DataFrame, pair: tuple[str
 def shared(
     groups: pd.DataFrame, differences: pd.DataFrame, table: pd.DataFrame, surfaces: Mapping[str, Mapping]
 ) -> Figure:
-    """Two values and their difference with intervals of one scale, and what each source gives to the three."""
+    """Two values and their difference on one scale, and what each source gives to the three."""
     pair = sharing_pair(groups, differences)
     if pair is None:
         return nothing("There are no two surfaces with intervals.")

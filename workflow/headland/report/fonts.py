@@ -1,4 +1,6 @@
-"""The fonts of all pages and figures: those that matplotlib ships, so that both are the same on every machine."""
+"""The fonts of all pages and figures: those that matplotlib ships, so that both are the same on every
+machine.
+"""
 
 from importlib.util import find_spec
 from pathlib import Path

@@ -18,7 +18,8 @@ class Given:
 
     Parameters
     ----------
-    settings : title, site, zone, weather, draws, methods, sets, inputs (name, bytes, SHA-256), versions, changed, seed
+    settings : title, site, zone, weather, draws, methods, sets, inputs (name, bytes, SHA-256), versions,
+        changed, seed
     samples, excluded : samples of step 5, and which of them are not used, by set
     tables : the tables that users get, by name
     means : segments of step 6

@@ -1,4 +1,6 @@
-"""Fills the HTML templates: one style sheet for all pages, everything that a user wrote escaped, figures and tables numbered."""
+"""Fills the HTML templates: one style sheet for all pages, everything that a user wrote escaped, figures and
+tables numbered.
+"""
 
 from __future__ import annotations
 
@@ -58,7 +60,9 @@ def embedded(svg: str) -> str:
 
 
 def numbered(text: str) -> str:
-    """The page with its figures and tables numbered in their order, in captions and wherever the text refers to them."""
+    """The page with its figures and tables numbered in their order, in captions and wherever the text refers
+    to them.
+    """
     names: dict[str, str] = {}
     for kind, word in (("figure", "Figure"), ("table", "Table")):
         ids = re.findall(rf'<{kind} id="([^"]+)"', text)

@@ -10,9 +10,9 @@ import pandas as pd
 
 from headland.report import figures_answer
 from headland.report.differences import COMMON, TRUE, UNDECIDED, between, leads, of_quantity
-from headland.report.page_findings import errors
 from headland.report.given import Given
 from headland.report.page import embedded
+from headland.report.page_findings import errors
 from headland.report.wording import (
     ESTIMATED,
     PROVISIONAL,
@@ -165,7 +165,10 @@ def facts(given: Given) -> list[tuple[str, str]]:
     result.append(("Sky", "; ".join(part for part in (sky, sun) if part) or "not known"))
     result.append(("Weather", weather_words(given) or "not known"))
     if all(map(math.isfinite, given.sky)):
-        words = f"{number(given.sky[0], 0)} W m⁻² shortwave and {number(given.sky[1], 0)} W m⁻² longwave from above"
+        words = (
+            f"{number(given.sky[0], 0)} W m⁻² shortwave and {number(given.sky[1], 0)} W m⁻² longwave "
+            "from above"
+        )
         result.append(("Common sky", f"{words}, the means over all segments"))
     return result
 

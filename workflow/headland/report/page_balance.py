@@ -109,8 +109,10 @@ def closes_words(given: Given) -> str:
         return "For no surface is a whole balance estimated."
     row = known.iloc[0]
     return (
-        f"{opening(given.name(row['surface']))}: {number(row['net_radiation'], 0)} = {number(row['ground_heat'], 0)} + "
-        f"{number(row['sensible_heat'], 0)} + {number(row['latent_heat'], 0)} W m⁻². The balance always closes, because "
+        f"{opening(given.name(row['surface']))}: {number(row['net_radiation'], 0)} = "
+        f"{number(row['ground_heat'], 0)} + "
+        f"{number(row['sensible_heat'], 0)} + {number(row['latent_heat'], 0)} W m⁻². The balance always "
+        "closes, because "
         "sensible heat is what remains: it proves nothing."
     )
 
@@ -118,7 +120,8 @@ def closes_words(given: Given) -> str:
 def balance_words(given: Given) -> str:
     """The figure in words."""
     parts = [
-        f"{given.name(row['surface'])}: net radiation {number(row['net_radiation'], 0)}, ground {number(row['ground_heat'], 0)}, "
+        f"{given.name(row['surface'])}: net radiation {number(row['net_radiation'], 0)}, ground "
+        f"{number(row['ground_heat'], 0)}, "
         f"sensible {number(row['sensible_heat'], 0)}, latent {number(row['latent_heat'], 0)}"
         for row in given.ranked.to_dict("records")
     ]

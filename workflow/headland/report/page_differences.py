@@ -77,7 +77,10 @@ def pairs_words(rows: pd.DataFrame) -> str:
         return f"No difference has an interval, so none of {count(len(rows), 'pair')} can be judged."
     amount, differ = len(known), int((known["verdict"] == TRUE).sum())
     undecided = int((known["verdict"] == UNDECIDED).sum())
-    first = f"{differ} of {count(amount, 'pair')} of surfaces differ: the interval of their difference excludes zero."
+    first = (
+        f"{differ} of {count(amount, 'pair')} of surfaces differ: the interval of their difference "
+        "excludes zero."
+    )
     if undecided:
         first += f" For {undecided} of them this day can't decide."
     if amount == 1:
@@ -85,7 +88,8 @@ def pairs_words(rows: pd.DataFrame) -> str:
     chance = number(by_chance(amount), 1)
     kept = differ_after_correction(rows)
     return (
-        f"{first} If all surfaces were the same, about {chance} of {amount} would still seem different by chance. "
+        f"{first} If all surfaces were the same, about {chance} of {amount} would still seem different "
+        "by chance. "
         f"With a correction for the number of tests (Holm 1979), {kept} of them differ."
     )
 
@@ -122,7 +126,8 @@ def scatter_words(given: Given) -> str:
     """What the figure of albedo against surface temperature shows, in numbers."""
     rows = given.tables["fields"].dropna(subset=["albedo", "surface_temperature"])
     parts = [
-        f"{row['field'] or given.name(row['surface'])} ({given.name(row['surface'])}): albedo {number(row['albedo'], 2)}, "
+        f"{row['field'] or given.name(row['surface'])} ({given.name(row['surface'])}): albedo "
+        f"{number(row['albedo'], 2)}, "
         f"{number(row['surface_temperature'], 1)} °C"
         for row in rows.to_dict("records")
     ]

@@ -15,7 +15,9 @@ from headland.report.wording import ALIKE, SHOWN, count, listed, number, units, 
 CONCERNED = {
     "sw_in": "incoming shortwave, albedo, net radiation and what is estimated from it",
     "sw_out": "reflected shortwave, albedo, net radiation and what is estimated from it",
-    "lw_in": "incoming longwave, net radiation, what is estimated from it, and a little of the surface temperature",
+    "lw_in": (
+        "incoming longwave, net radiation, what is estimated from it, and a little of the surface temperature"
+    ),
     "lw_out": "outgoing longwave, surface temperature, net radiation and what is estimated from it",
     "body_temperature": "both longwave terms and the surface temperature",
 }
@@ -147,7 +149,9 @@ def _alike(checks: pd.DataFrame) -> list[list[dict]]:
 
 
 def findings_table(checks: pd.DataFrame) -> dict:
-    """What was found, gravest first; findings of one kind share a row where they say the same of several places."""
+    """What was found, gravest first; findings of one kind share a row where they say the same of several
+    places.
+    """
     rows = []
     for alike in _alike(checks)[:MOST_ROWS]:
         first = alike[0]
@@ -182,11 +186,11 @@ def _by_words(rows: Sequence[Mapping]) -> dict[str, str]:
 
 
 def untold_table(untold: pd.DataFrame, sets: Sequence[str]) -> dict:
-    """The checks that could not be made, one row a reason, with channels and sets where only some are meant."""
+    """The checks that could not be made, one row a reason; channels and sets where only some are meant."""
     rows = []
     for (why, settles), part in untold.groupby(["why", "settles"], sort=False):
         checks = [_which(str(code), own, sets) for code, own in part.groupby("code", sort=False)]
-        rows.append((units(why), "; ".join(checks), units(settles)))
+        rows.append((units(str(why)), "; ".join(checks), units(str(settles))))
     return words_table(("why", "checks that could not be made", "what would settle it"), rows)
 
 
@@ -222,7 +226,8 @@ def concerned(row: Mapping) -> str:
 
 
 def errors(checks: pd.DataFrame) -> list[dict]:
-    """The errors, each with its place and the numbers concerned; of many of one kind the first ones and the lines of the others.
+    """The errors, each with its place and the numbers concerned; of many of one kind the first ones and the
+    lines of the others.
 
     Returns
     -------

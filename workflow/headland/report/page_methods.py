@@ -34,14 +34,17 @@ def context(given: Given) -> dict:
 
 
 def equations(table: pd.DataFrame, quantities: Sequence[Mapping]) -> list[dict]:
-    """The numbered equations with their pictures and the functions that hold them. table: rows of equations.csv."""
+    """The numbered equations with their pictures and the functions that hold them. table: rows of
+    equations.csv.
+    """
     result = []
     for row in table.to_dict("records"):
         picture = equation(row["mathtext"])
         own = [quantity for quantity in quantities if quantity["equation"] == row["number"]]
         result.append(
             {
-                **row,
+                "number": row["number"],
+                "spoken": row["spoken"],
                 **size(picture),
                 "image": embedded(picture),
                 "functions": list(dict.fromkeys(quantity["function"] for quantity in own)),
@@ -72,5 +75,5 @@ def references(given: Given) -> list[str]:
 
 def checksum(inputs: Sequence[Sequence]) -> str:
     """One SHA-256 of all input files: that of the lines `digest  name` in the order of their names."""
-    lines = "".join(f"{digest}  {name}\n" for name, _, digest in sorted(inputs))
+    lines = "".join(f"{digest}  {name}\n" for name, _, digest in sorted(map(tuple, inputs)))
     return hashlib.sha256(lines.encode("utf-8")).hexdigest()

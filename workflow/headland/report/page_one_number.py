@@ -109,7 +109,9 @@ def _row(meaning: str, working: str, value: str, key: str = "", given: Given | N
 
 
 def shown(value: float, unit: str) -> str:
-    """A value with the digits that a check by hand needs: whole counts bare, others with two decimals, small ones with four."""
+    """A value with the digits that a check by hand needs: whole counts bare, others with two decimals, small
+    ones with four.
+    """
     whole = unit == "1" and math.isfinite(value) and value == int(value)
     decimals = 0 if whole else 4 if abs(value) < 10 else 2
     return number(value, decimals)
@@ -119,6 +121,8 @@ def _words(given: Given, followed: str, surface: str) -> str:
     if not followed:
         return "No segment counts, so there is nothing to follow."
     return (
-        f"{opening(given.name(surface))} as set {followed} measured it. Each value is computed by the function whose equation "
-        "is named (page 8), from the numbers shown; what has no equation is read. All times are UTC by the corrected clock."
+        f"{opening(given.name(surface))} as set {followed} measured it. Each value is computed by the "
+        "function whose equation "
+        "is named (page 8), from the numbers shown; what has no equation is read. All times are UTC by "
+        "the corrected clock."
     )

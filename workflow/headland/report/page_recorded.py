@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from headland.base.flags import has_any
-from headland.report.cells import table, cell, column
+from headland.report.cells import cell, column, table
 from headland.report.given import Given
 from headland.report.wording import count, listed, number, span
 
@@ -63,8 +63,10 @@ def used_words(counts: pd.DataFrame) -> str:
     if not stored:
         return "No sample was stored."
     return (
-        f"{used} of {count(stored, 'stored sample')} make the numbers of this report: {noted} were stored in a noted "
-        f"interval, {int(counts['edge'].sum())} of these near the edge of a field or before the heads had settled, "
+        f"{used} of {count(stored, 'stored sample')} make the numbers of this report: {noted} were "
+        "stored in a noted "
+        f"interval, {int(counts['edge'].sum())} of these near the edge of a field or before the heads "
+        "had settled, "
         f"and {int(counts['flagged'].sum())} failed a test."
     )
 
@@ -72,13 +74,14 @@ def used_words(counts: pd.DataFrame) -> str:
 def record_words(given: Given, counts: pd.DataFrame) -> str:
     """The figure of the record in words."""
     parts = []
-    for row in counts.itertuples(index=False):
-        frame = given.samples[row.set]
+    for row in counts.to_dict("records"):
+        frame = given.samples[row["set"]]
         if len(frame):
             light = span(frame["sw_in"].min(), frame["sw_in"].max(), 0)
             sky = span(frame["lw_in"].min(), frame["lw_in"].max(), 0)
             parts.append(
-                f"set {row.set}: {row.stored} samples stored, {row.used} used; shortwave in {light}, longwave in {sky} W m⁻²"
+                f"set {row['set']}: {row['stored']} samples stored, {row['used']} used; "
+                f"shortwave in {light}, longwave in {sky} W m⁻²"
             )
     return f"On one time axis: {'; '.join(parts)}." if parts else "Nothing was recorded."
 

@@ -37,7 +37,7 @@ def sources_words(given: Given) -> str:
     ranked = figures_uncertainty.ranked_sources(given.tables["uncertainty_budget"], given.surfaces)
     if not len(ranked):
         return "No surface has an interval, so there is no budget."
-    largest = [f"{row.Index} (± {number(row.median, 1)} W m⁻²)" for row in ranked.head(3).itertuples()]
+    largest = [f"{source} (± {number(width, 1)} W m⁻²)" for source, width in ranked["median"].head(3).items()]
     return f"Largest: {listed(largest)}."
 
 
@@ -50,8 +50,10 @@ def shared_words(given: Given) -> str:
     a, b = (given.name(name) for name in pair)
     apart = math.hypot(widths.first, widths.second)
     return (
-        f"{opening(a)} is known to ± {number(widths.first, 0)} W m⁻² and {b} to ± {number(widths.second, 0)} W m⁻². "
-        f"If their errors had nothing in common, the difference would be known to ± {number(apart, 0)} W m⁻²; "
+        f"{opening(a)} is known to ± {number(widths.first, 0)} W m⁻² and {b} to ± "
+        f"{number(widths.second, 0)} W m⁻². "
+        f"If their errors had nothing in common, the difference would be known to ± {number(apart, 0)} W "
+        "m⁻²; "
         f"it is known to ± {number(widths.difference, 0)} W m⁻²."
     )
 
@@ -67,7 +69,8 @@ def linear_words(frame: pd.DataFrame) -> str:
     if not names:
         return "Linear propagation of the same errors agrees to a tenth everywhere."
     return (
-        f"Linear propagation of the same errors agrees to a tenth except for {listed(names)}, where errors of one sign, "
+        f"Linear propagation of the same errors agrees to a tenth except for {listed(names)}, where "
+        "errors of one sign, "
         "ranges without tails or ratios dominate."
     )
 
@@ -77,5 +80,8 @@ def ends_words(frame: pd.DataFrame) -> str:
     known = frame["end_error"].dropna()
     if not len(known):
         return ""
-    middle, most = (number(100.0 * known.quantile(q), 1) for q in (0.5, 0.95))
-    return f"The number of draws leaves an end uncertain by {middle} % of the interval (95 of 100 ends: below {most} %)."
+    middle, most = (number(100.0 * float(known.quantile(q)), 1) for q in (0.5, 0.95))
+    return (
+        f"The number of draws leaves an end uncertain by {middle} % of the interval (95 of 100 ends: "
+        f"below {most} %)."
+    )

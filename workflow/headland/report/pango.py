@@ -1,4 +1,7 @@
-"""Whether this machine can lay out a PDF: WeasyPrint needs the library Pango, which no Python package brings along."""
+"""Whether this machine can lay out a PDF:
+
+WeasyPrint needs the library Pango, which no Python package brings along.
+"""
 
 from __future__ import annotations
 

@@ -1,6 +1,7 @@
 """A page as a PDF, through WeasyPrint, from the same HTML and style sheet as the screen.
 
-The file says that it follows PDF/A-3a (archives, ISO 19005-3) and PDF/UA-1 (readers of all kinds, ISO 14289-1).
+The file says that it follows PDF/A-3a (archives, ISO 19005-3) and PDF/UA-1 (readers of all kinds, ISO
+14289-1).
 Equal pages give equal bytes: dates are the page's own, and nothing outside the page is opened.
 """
 
@@ -18,6 +19,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from headland.files.writing import whole
+from headland.report.attached import names
 from headland.report.fonts import FONT_FOLDER
 from headland.report.pango import HOW_TO_INSTALL
 
@@ -38,7 +40,7 @@ FONT_ADDRESS = "font:"
 ON_SCREEN = re.compile(r"<!-- on screen -->.*?<!-- /on screen -->", re.DOTALL)
 """Parts of a page that no printer gets; without them a page is laid out in a third of the time."""
 UNDATED = datetime.date(2000, 1, 1)
-"""An archive wants a date, and equal bytes want one that is not the clock's: this one where a page has none."""
+"""The date of a page without one: an archive wants a date, and equal bytes want one that never changes."""
 MIDDAY = datetime.time(12, tzinfo=datetime.UTC)
 NO_GLYPH = re.compile(r"^\.notdef glyph .*\(U\+([0-9A-F]+)\)$")
 """How WeasyPrint warns of a letter that no font has."""
@@ -47,7 +49,9 @@ KEPT = set("\t\n\r\u00ad\u200b")
 REFUSED = ("Cc", "Cf", "Co", "Cn", "Cs", "Zl", "Zp")
 """Kinds of characters that steer text or mean something to one program alone."""
 REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
-"""Printed for a character that an archive refuses: one that steers text, or means something to one program alone."""
+"""Printed for a character that an archive refuses: one that steers text, or means something to one program
+alone.
+"""
 UA_SCHEMA = """<rdf:Description rdf:about="" xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#"
  xmlns:pdfuaid="http://www.aiim.org/pdfua/ns/id/"><pdfuaid:part>1</pdfuaid:part></rdf:Description>
 <rdf:Description rdf:about="" xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#"
@@ -113,9 +117,12 @@ def _laid_out(text: str, attached: Mapping[str, bytes]) -> tuple[bytes, list[str
 
 
 def lay_out(page: Path, target: Path, attached: Sequence[Path] = ()) -> Path:
-    """Write a page as a PDF with files attached, and return its path; end the program where that can't be done as it should."""
+    """Write a page as a PDF with files attached, and return its path; end the program where that can't be
+    done as it should.
+    """
     try:
-        made = pdf(page.read_text(encoding="utf-8"), {path.name: path.read_bytes() for path in attached})
+        contents = [path.read_bytes() for path in attached]
+        made = pdf(page.read_text(encoding="utf-8"), dict(zip(names(attached), contents, strict=True)))
     except LayoutError as problem:
         target.unlink(missing_ok=True)
         sys.exit(f"{page.name} can't be laid out as it should: {problem}")
@@ -182,7 +189,9 @@ def _attachment(name: str, content: bytes, moment: datetime.datetime):
 
 
 def _identify(document, pdf) -> None:
-    """Add to the metadata that the file follows PDF/UA-1; WeasyPrint writes one standard's mark, here that of PDF/A-3a."""
+    """Add to the metadata that the file follows PDF/UA-1; WeasyPrint writes one standard's mark, here that
+    of PDF/A-3a.
+    """
     metadata = pdf.objects[int(pdf.catalog["Metadata"].split()[0])]
     content = b"".join(part if isinstance(part, bytes) else part.encode() for part in metadata.stream)
     end = content.rindex(b"</", 0, content.rindex(b"</x:xmpmeta>"))
@@ -207,7 +216,7 @@ def _warnings() -> Iterator[list[str]]:
 
 @contextmanager
 def _no_collection() -> Iterator[None]:
-    """No search for garbage meanwhile: a page makes a million objects, and nearly all are needed to the end."""
+    """No search for garbage meanwhile: a page makes a million objects, and nearly all live to the end."""
     enabled = gc.isenabled()
     gc.disable()
     try:

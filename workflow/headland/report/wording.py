@@ -96,7 +96,10 @@ def count(amount: int, one: str, many: str = "") -> str:
 
 
 def units(text: str) -> str:
-    """Our own texts with exponents as people write them: W m-2 becomes W m⁻². The units `1` and `name` are not written."""
+    """Our own texts with exponents as people write them:
+
+    W m-2 becomes W m⁻². The units `1` and `name` are not written.
+    """
     if text in ("1", "name"):
         return ""
     raised = str.maketrans("-12345", "⁻¹²³⁴⁵")

@@ -1,6 +1,8 @@
-"""One number, all the way: for each set one sample from its raw signal to net radiation, then its segment and its surface.
+"""One number, all the way: for each set one sample from its raw signal to net radiation, then its segment
+and its surface.
 
-Every value is computed by the function that the chain uses; here it is only put beside the numbers that go into it. A row is `key`
+Every value is computed by the function that the chain uses; here it is only put beside the numbers that go
+into it. A row is `key`
 (of quantities.csv; empty for what is read, not computed), `meaning`, `working`, `value` and `unit`.
 """
 
@@ -42,7 +44,8 @@ def net_words(terms: Mapping[str, float]) -> str:
 def chosen_segment(means: pd.DataFrame, balances: pd.DataFrame, set_name: str) -> str:
     """The segment of a set that is followed; empty where none counts.
 
-    One with all its values (balance, common sky) goes before one without, then one of the surface with the most
+    One with all its values (balance, common sky) goes before one without, then one of the surface with the
+    most
     net radiation under the common sky, then the one with most samples.
 
     Parameters
@@ -64,7 +67,7 @@ def chosen_segment(means: pd.DataFrame, balances: pd.DataFrame, set_name: str) -
     return ranked["segment"].iloc[0]
 
 
-def chosen_sample(segments: pd.Series, excluded) -> int:
+def chosen_sample(segments, excluded) -> int:
     """The place of the middle one of a segment's samples that count.
 
     Parameters
@@ -98,7 +101,7 @@ class Sample:
     register : rows of instruments.csv
     """
 
-    raw: Mapping[str, object]
+    raw: Mapping
     channels: Mapping[str, Mapping]
     certificates: Mapping[str, Mapping]
     register: pd.DataFrame
@@ -111,14 +114,17 @@ class Sample:
 
 
 def of_sample(
-    raw: Mapping[str, object],
+    raw: Mapping,
     channels: Mapping[str, Mapping],
     certificates: pd.DataFrame,
     register: pd.DataFrame,
     longwave: str,
 ) -> list[dict]:
-    """One sample from what the logger stored to net radiation. raw: the row of step 1. The rest as for `calibrate.calibrate`."""
-    by_channel = certificates.set_index("channel", drop=False).to_dict("index")
+    """One sample from what the logger stored to net radiation. raw: the row of step 1.
+
+    The rest as for `calibrate.calibrate`.
+    """
+    by_channel = {str(entry["channel"]): entry for entry in certificates.to_dict("records")}
     sample = Sample(raw, channels, by_channel, register, longwave)
     rows, terms, kelvin = [], {}, {}
     for channel in ("lw_in", "lw_out"):
@@ -139,7 +145,9 @@ def of_sample(
 
 
 def _of_body(sample: Sample, channel: str) -> tuple[list[dict], float]:
-    """The body temperature of a longwave head, K, and the steps to it; without steps where both heads share one thermometer."""
+    """The body temperature of a longwave head, K, and the steps to it; without steps where both heads share
+    one thermometer.
+    """
     own = f"body_temperature_{channel}"
     column = own if own in sample.channels else "body_temperature"
     unit, stored = sample.channels[column]["unit"], float(str(sample.raw[column]))

@@ -14,7 +14,9 @@ from headland.report.figures import label
 
 
 class Common(NamedTuple):
-    """What all sets share: surface classes, limits of the tests, register, segments of step 6, visits of step 7."""
+    """What all sets share: surface classes, limits of the tests, register, segments of step 6, visits of
+    step 7.
+    """
 
     surfaces: Mapping[str, Mapping]
     limits: pd.DataFrame

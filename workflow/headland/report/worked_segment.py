@@ -1,4 +1,6 @@
-"""One number, all the way, second half: a segment from its samples to its energy balance, and its surface's mean."""
+"""One number, all the way, second half: a segment from its samples to its energy balance, and its surface's
+mean.
+"""
 
 from __future__ import annotations
 
@@ -47,7 +49,10 @@ def of_segment(
     rows += albedo_rows
     emissivity = entry["emissivity"]["value"]
     kelvin = float(longwave.surface_temperature(terms["lw_out"], terms["lw_in"], emissivity))
-    working = f"[({terms['lw_out']:.2f} − (1 − {emissivity:g}) × {terms['lw_in']:.2f}) / ({emissivity:g} σ)]^(1/4) − 273.15"
+    working = (
+        f"[({terms['lw_out']:.2f} − (1 − {emissivity:g}) × {terms['lw_in']:.2f}) / ({emissivity:g} "
+        "σ)]^(1/4) − 273.15"
+    )
     rows.append(
         row("summarise.surface_temperature", "surface temperature", working, kelvin - ZERO_CELSIUS, "degC")
     )
@@ -96,7 +101,9 @@ def _under_common_sky(
 
 
 def of_surface(name: str, means: pd.DataFrame) -> list[dict]:
-    """The mean of a surface over its segments, weighted by their samples. name: the surface's plain name. means: its segments of step 6."""
+    """The mean of a surface over its segments, weighted by their samples. name: the surface's plain name.
+    means: its segments of step 6.
+    """
     counted = counted_segments(means)
     known = counted[np.isfinite(counted[COMMON])]
     if not len(known):
@@ -110,7 +117,9 @@ def of_surface(name: str, means: pd.DataFrame) -> list[dict]:
 
 
 def of_balance(net: float, group: Mapping) -> list[dict]:
-    """The energy balance of a net radiation, W m-2, with the fractions of a visit of step 7; what is not estimated has no row."""
+    """The energy balance of a net radiation, W m-2, with the fractions of a visit of step 7; what is not
+    estimated has no row.
+    """
     ground = heat.ground_heat(net, group["fraction"], group["offset"])
     offset = f" + {number(group['offset'], 2)}" if group["offset"] else ""
     working = f"{group['fraction']:.3f} × {number(net, 2)}{offset}"
