@@ -90,6 +90,8 @@ def with_course(
 def differences(found: PairDraws, as_visited: Errors) -> pd.DataFrame:
     """One row a pair of surfaces and quantity: the difference at a common moment, its interval, the verdict.
 
+    Differences are in the unit of the quantity (method.md, section 9.3; JCGM 100:2008, eq. 13).
+
     as_visited: differences of the surfaces' values as they were visited, by quantity (pairs).
     """
     tables = []
@@ -120,7 +122,7 @@ def differences(found: PairDraws, as_visited: Errors) -> pd.DataFrame:
 
 
 def verdicts(value, low, high, found: PairDraws, name: str) -> tuple[np.ndarray, np.ndarray]:
-    """Whether each pair differs, `true`, `false` or `undecided`, and why not decided.
+    """Whether each pair differs, `true`, `false` or `undecided`, and why not decided (Holm 1979, from memory).
 
     A pair differs where its p-value is significant among all pairs. It is undecided where it would differ if
     nothing were unknown of the course between the visits.

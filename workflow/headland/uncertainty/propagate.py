@@ -277,7 +277,7 @@ def _of_pairs(
 
 
 def _as_visited(found: GroupDraws, pairs: Pairs) -> Errors:
-    """Differences of the surfaces' values as they were visited, by quantity (pairs)."""
+    """Differences of the surfaces' values as they were visited, by quantity in its unit (pairs)."""
     first, second = pairs.pairs.T
     return {name: found.values[name][first] - found.values[name][second] for name in COMPARED}
 
@@ -291,7 +291,7 @@ def _table(found: GroupDraws, kind: str) -> pd.DataFrame:
 
 
 def by_hand(means: pd.DataFrame) -> dict[str, np.ndarray]:
-    """Columns `<quantity>_by_hand`: the measured quantities of step 6, without corrections."""
+    """Columns `<quantity>_by_hand`: the measured quantities of step 6 without corrections, W m-2 or degC."""
     return {f"{name}_by_hand": means[name].to_numpy(float) for name in MEASURED}
 
 
