@@ -13,6 +13,7 @@ from headland.chain import calibrate, segment
 from headland.files.surfaces import surface_classes
 from headland.physics import constants, evaporation, geometry, heat, longwave, radiation, series, sun
 from headland.physics.constants import ZERO_CELSIUS
+from published.station_adapters import ADAPTERS as OF_STATION
 
 HERE = Path(__file__).parent
 PROJECT = HERE.parents[1]
@@ -157,6 +158,7 @@ ADAPTERS = {
     "balance.hysteresis": heat.hysteresis,
     "balance.priestley_taylor": evaporation.priestley_taylor,
     "balance.energy_balance.bowen_ratio": lambda **given: heat.energy_balance(**given)["bowen_ratio"],
+    **OF_STATION,
 }
 
 

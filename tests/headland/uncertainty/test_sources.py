@@ -254,11 +254,13 @@ def test_the_ranges_of_a_class_are_rectangular_about_their_middle_and_shared_by_
         "ground_heat_fraction|stubble": ("ground_heat_fraction", 0.075, 0.005, [1, 1, 0, 0]),
         "ground_heat_fraction|stubble_night": ("ground_heat_fraction", 0.2, 0.0, [0, 0, 0, 1]),
         "ground_heat_fraction|paving_night": ("ground_heat_fraction", 0.3, 0.0, [0, 0, 1, 0]),
+        "ground_heat_hour|stubble": ("ground_heat_fraction", 0.05, 0.0, [1, 1, 0, 0]),
         "latent_heat_fraction|stubble": ("latent_heat_fraction", 0.225, 0.025, [1, 1, 0, 1]),
     }
     for name, (error, half, middle, where) in expected.items():
         assert sources[name].shift[error].tolist() == pytest.approx([half / ROOT3 * w for w in where]), name
-        assert sources[name].middle[error].tolist() == pytest.approx(
+        found = sources[name].middle.get(error, np.zeros(len(where)))
+        assert found.tolist() == pytest.approx(
             [middle * w for w in where], abs=1e-12
         ), name
     # by day no fraction of the night, and dry paving has no latent heat to be unsure of

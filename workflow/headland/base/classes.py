@@ -56,6 +56,7 @@ TERMS = (
     "sky_response",
     "ground_heat_fraction",
     "latent_heat_fraction",
+    "ground_heat_hour",
     "ground_heat_choudhury",
     "ground_heat_santanello",
     "ground_heat_hysteresis",

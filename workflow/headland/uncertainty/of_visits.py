@@ -20,6 +20,7 @@ from headland.uncertainty.sources_group import class_sources
 TERMS = (
     "ground_heat_fraction",
     "latent_heat_fraction",
+    "ground_heat_hour",
     "ground_heat_choudhury",
     "ground_heat_santanello",
     "ground_heat_hysteresis",

@@ -89,7 +89,8 @@ def _where(
 
 
 def _of_options(name: str, own: np.ndarray, visits: pd.DataFrame, rows: Rows) -> list[Source]:
-    """The model errors of the methods that were chosen in place of the class's fraction or coefficient.
+    """The model errors of methods: of those chosen in place of the class's, and of a fraction that is the
+    same all day.
 
     own: which segments are of the class.
     """
@@ -104,6 +105,10 @@ def _of_options(name: str, own: np.ndarray, visits: pd.DataFrame, rows: Rows) ->
             scale = PERCENT
         if used.any():
             sources += sources_of(rows, f"ground_heat_{method}", name, reach, scale)
+    steady = visits["day"] & visits["method"].isin(("class_fraction", "choudhury"))
+    used = own * (steady & visits["fraction"].notna()).to_numpy(float)
+    if used.any():
+        sources += sources_of(rows, "ground_heat_hour", name, {"ground_heat_fraction": used})
     used = own * (visits["split"] == "de_bruin_holtslag").to_numpy(float)
     if used.any():
         sources += sources_of(rows, "latent_heat_de_bruin_holtslag", name, {"latent_heat_offset": used})
