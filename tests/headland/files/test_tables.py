@@ -527,6 +527,8 @@ COLUMNS = {
         "channel",
         "what",
         "remedy",
+        "count",
+        "places",
     ],
 }
 DECIMALS = {"W m-2": 2, "degC": 2, "mm h-1": 3}
