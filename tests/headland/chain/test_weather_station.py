@@ -36,7 +36,9 @@ def made(**changes):
 
 
 def test_the_hour_of_the_printed_example():
-    """Example 19: Rn 1.749 MJ m-2 h-1 (0.5 %: the example rounds); the standardized form has C_d 0.24, not 0.34."""
+    """Example 19: Rn 1.749 MJ m-2 h-1 (0.5 %: the example rounds); the standardized form has C_d 0.24, not
+    0.34.
+    """
     row = made()
     assert row["net_radiation_station"] * weather_station.AN_HOUR == pytest.approx(1.749, rel=5e-3)
     hourly = station.penman_monteith(
