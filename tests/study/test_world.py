@@ -153,10 +153,18 @@ def test_wrong_names_are_those_that_the_sound_twin_lacks(monkeypatch):
     said += [one("warning", "swing-strong"), one("warning", "own-shade", "Can't be decided: …")]
     monkeypatch.setattr(world_mistakes, "listed", lambda outcome: said)
     outcome = argparse.Namespace(untold=[])
-    judged = world_mistakes.judged("dome-wet", outcome, [one("warning", "swing-strong")])
-    assert (judged["verdict"], judged["wrong"]) == ("named", ["sign-reversed"])
-    assert world_mistakes.judged("own-shade", outcome, [])["verdict"] == "undecided"
-    assert world_mistakes.judged("head-tilted", outcome, [])["verdict"] == "silent"
+    twin = [one("warning", "swing-strong")]
+
+    def record(code):
+        return {"code": code} | world_mistakes.judged(code, outcome, twin)
+
+    assert world_mistakes.verdict(record("dome-wet")) == "named"
+    assert world_mistakes.wrong_names(record("dome-wet")) == ["sign-reversed"]
+    assert world_mistakes.verdict(record("own-shade")) == "undecided"
+    assert world_mistakes.verdict(record("head-tilted")) == "silent"
+    assert world_mistakes.verdict(record("swing-strong")) == "in twin"
+    upside_down = record("channels-exchanged") | {"said": ["head-inverted"]}
+    assert world_mistakes.verdict(upside_down) == "named" and not world_mistakes.wrong_names(upside_down)
 
 
 def counted(number, seed, draws):

@@ -1,7 +1,7 @@
 """Campaigns of the independent world for each claim, and the page that sums them up.
 
     PYTHONPATH=tests:workflow python -m study.world CLAIM --campaigns N [--seed S] [--results FOLDER]
-    PYTHONPATH=tests:workflow python -m study.world page --results FOLDER [--heading TEXT]
+    PYTHONPATH=tests:workflow python -m study.world page --results FOLDER [--heading TEXT] [--remarks FILE]
 
 Claims: coverage, heat, sound, width, undecided, identical, differing, mistakes. Each campaign leaves one JSON
 line in FOLDER/<kind>.jsonl with the commit of what was studied. A campaign that has a line for this commit is
@@ -120,6 +120,7 @@ def main() -> None:
     parser.add_argument("--processes", type=int, default=2, help=f"at most {MOST_PROCESSES}")
     parser.add_argument("--page", type=Path, default=PAGE, help="the page that `page` writes")
     parser.add_argument("--heading", default="", help="words at the head of the page, such as: before")
+    parser.add_argument("--remarks", type=Path, help="a Markdown file that the page ends with")
     args = parser.parse_args()
     if args.claim != "page":
         study(world_claims.CLAIMS[args.claim], args)
@@ -127,7 +128,10 @@ def main() -> None:
     from study import world_report
 
     records = {kind: list(lines(args.results / f"{kind}.jsonl")) for kind in world_claims.RUNS}
-    args.page.write_text(world_report.page(records, args.heading), encoding="utf-8")
+    text = world_report.page(records, args.heading)
+    if args.remarks:
+        text += "\n" + args.remarks.read_text(encoding="utf-8")
+    args.page.write_text(text, encoding="utf-8")
 
 
 if __name__ == "__main__":

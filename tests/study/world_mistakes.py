@@ -55,7 +55,7 @@ PLAIN: dict[str, set[str]] = {
     ),
     "battery-low": ANOTHER_RADIATION,
     "clock-backwards": {"rows-duplicated"},
-    "clock-against-sun": {"notes-shifted"},  # a logger's clock that is wrong alone does not fit the notes
+    "clock-against-sun": {"notes-shifted", "station-disagrees"},  # wrong times fit no notes and no station
     "rows-duplicated": {"clock-backwards"},
     "field-inconsistent": {"surface-mislabelled"},
     "surface-mislabelled": {"heat-against-wind"},
@@ -65,6 +65,8 @@ PLAIN: dict[str, set[str]] = {
     "wrong-encoding": UNREAD,
 }
 """Codes that follow plainly from one mistake, beside those that follow from many (`trial.CONSEQUENCES`)."""
+SAME_RECORD = {"channels-exchanged": {"head-inverted"}}
+"""Another name of the same record: both bands exchanged look just like a set upside down."""
 
 
 def logger_for(code: str) -> str | None:
@@ -93,18 +95,32 @@ def alarms(said: list[Said]) -> list[str]:
 
 
 def judged(code: str, outcome: chain.Outcome, twin: list[Said]) -> dict[str, object]:
-    """Return whether a mistake was named, and the wrong names. twin: what is said of the sound campaign."""
+    """Return what was said of a mistake. twin: what is said of the sound campaign."""
     said = listed(outcome)
     named = any(one.code == code and one.sure for one in said)
     open_ = any(one.code == code for one in said) or any(one.code == code for one in outcome.untold)
-    right = {code} | CONSEQUENCES | PLAIN.get(code, set())
     return {
         "verdict": "named" if named else ("undecided" if open_ else "silent"),
         "in_twin": any(one.code == code and one.sure for one in twin),
-        "wrong": sorted(set(alarms(said)) - set(alarms(twin)) - right),
         "said": alarms(said),
         "twin": alarms(twin),
     }
+
+
+def verdict(record: dict) -> str:
+    """Return `named`, `undecided`, `silent`, `no room`, or `in twin`: said without it, too."""
+    also = SAME_RECORD.get(record["code"], set())
+    new = set(record.get("said", [])) - set(record.get("twin", []))
+    if record.get("in_twin"):
+        return "in twin"
+    return "named" if also & new else str(record["verdict"])
+
+
+def wrong_names(record: dict) -> list[str]:
+    """Return the wrong names in the record of one mistake."""
+    code = record["code"]
+    right = {code} | CONSEQUENCES | PLAIN.get(code, set()) | SAME_RECORD.get(code, set())
+    return sorted(set(record.get("said", [])) - set(record.get("twin", [])) - right)
 
 
 @lru_cache(maxsize=4)

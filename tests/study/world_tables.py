@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 import pandas as pd
 
 from study.world_claims import TARGETS
+from study.world_mistakes import verdict, wrong_names
 from study.world_rates import Rate, coverage, rate, width
 from study.world_truth import COMPARED, HEAT, SEVEN
 
@@ -15,6 +16,7 @@ SKIES = ("clear", "haze", "cirrus", "scattered", "broken", "overcast")
 ORDERS = ("once", "a_then_b", "a_b_a", "rounds", "two_at_a_time")
 DECIDABLE = ("rounds", "a_b_a")
 ABOUT = ("heads", "order", "sky", "target", "wanted", "half")
+VERDICTS = ("named", "undecided", "silent", "in twin", "no room")
 NEAR = 0.15
 """How far a difference may be from the wanted one to count as reached, as a share."""
 STEPS = (0.0, 0.5, 1.0, 1.5, 2.0, 3.0, 5.0, float("inf"))
@@ -67,7 +69,8 @@ def found(rows: pd.DataFrame) -> Rate:
 def reached(rows: pd.DataFrame) -> pd.DataFrame:
     """Return the rows of the quantity that was made to differ, where the wanted difference was reached."""
     own = rows[rows["quantity"] == rows["target"]]
-    return own[(own["truth"] / own["wanted"].astype(float) - 1.0).abs() <= NEAR]
+    size = own["truth"].abs() / own["wanted"].astype(float).abs()  # the order of names may turn the sign
+    return own[(size - 1.0).abs() <= NEAR]
 
 
 def undecided(rows: pd.DataFrame) -> Rate:
@@ -127,34 +130,48 @@ def covered(*frames: pd.DataFrame) -> str:
     return table(["quantity", "all", *ORDERS, "factor"], lines)
 
 
+def dark_albedos(record: dict) -> int:
+    """Return how many segments of a campaign have incoming shortwave but no albedo, as under a low sun."""
+    names = {
+        quantity: {
+            one["name"] for one in record["values"] if (one["kind"], one["quantity"]) == ("segment", quantity)
+        }
+        for quantity in ("sw_in", "albedo")
+    }
+    return len(names["sw_in"] - names["albedo"])
+
+
+def lacking(record: dict) -> int:
+    """Return how many numbers of segments a campaign lacks, apart from albedo under a low sun."""
+    missing = record["withheld"]
+    if not missing:
+        return 0
+    return missing["missing"] + 7 * missing["absent"] + missing["states"] - dark_albedos(record)
+
+
 def silence(records: list[dict]) -> list[str]:
     """Return the part on sound campaigns: what was said, and what was withheld."""
     total = len(records)
-    quiet = sum(not any(record["codes"].values()) for record in records)
     spoken = Counter(
         (code, severity)
         for record in records
-        for severity in record["codes"]
-        for code in set(record["codes"][severity])
+        for severity, codes in record["codes"].items()
+        for code in set(codes)
     )
     every = [code for (code, _), count in spoken.items() if count == total]
-    rest = sum(not any(set(codes) - set(every) for codes in record["codes"].values()) for record in records)
-    missing = [record["withheld"] for record in records if record["withheld"]]
-    lacking = sum(one["missing"] > 0 or one["absent"] > 0 or one["states"] > 0 for one in missing)
-    numbers, gone = sum(one["numbers"] for one in missing), sum(one["missing"] for one in missing)
-    segments, empty = (
-        sum(one["segments"] for one in missing),
-        sum(one["empty"] + one["absent"] for one in missing),
+    said = [set().union(*record["codes"].values()) for record in records]
+    quiet, rest = sum(not one for one in said), sum(not one - set(every) for one in said)
+    numbers = sum(record["withheld"].get("numbers", 0) for record in records)
+    gaps = [lacking(record) for record in records]
+    always = (
+        f"All have {', '.join(f'`{code}`' for code in every)}; without it {rest} are silent. "
+        if every
+        else ""
     )
     text = (
-        f"Of {total} sound campaigns {quiet} are without an error or warning. "
-        + (
-            f"All have {', '.join(f'`{code}`' for code in every)}; without it {rest} would be silent. "
-            if every
-            else ""
-        )
-        + f"In {lacking} a number of a segment is missing: {gone} of {numbers} numbers, and {empty} of "
-        f"{segments} segments have none at all."
+        f"Of {total} sound campaigns {quiet} are without an error or warning. {always}"
+        f"In {sum(map(bool, gaps))} a number of a segment is missing: {sum(gaps)} of {numbers}. "
+        "Albedo under a low sun does not count as missing."
     )
     rows = [[f"`{code}`", severity, str(count)] for (code, severity), count in spoken.most_common()]
     return ["## Sound campaigns", text, table(["code", "severity", "campaigns"], rows)]
@@ -168,13 +185,12 @@ def mistakes(records: list[dict]) -> list[str]:
     )
     for variant in variants:
         own = [record for record in records if record["variant"] == variant]
-        by = Counter(record["verdict"] for record in own)
-        twins = sum(bool(record.get("in_twin")) for record in own)
-        wrong = Counter(code for record in own for code in record.get("wrong", []))
+        by = Counter(verdict(record) for record in own)
+        wrong = Counter(code for record in own for code in wrong_names(record))
         names = ", ".join(f"`{code}` {count}" for code, count in wrong.most_common())
-        counts = [str(by[verdict]) for verdict in ("named", "undecided", "silent", "no room")]
-        rows.append([f"`{variant}`", *counts, str(twins), names or "–"])
-    head = ["mistake", "named", "undecided", "silent", "no room", "in the sound twin too", "wrong names"]
+        counts = [str(by[name]) for name in VERDICTS]
+        rows.append([f"`{variant}`", *counts, names or "–"])
+    head = ["mistake", *VERDICTS, "wrong names"]
     return ["## Mistakes", MISTAKES, table(head, rows)]
 
 
@@ -211,14 +227,11 @@ def claims(whole: dict[str, list[dict]], values: pd.DataFrame) -> str:
     same, other = differences_of(whole["identical"]), differences_of(whole["differing"])
     drawn = differences_of(whole["campaigns"])
     mistaken = [record for record in whole["mistakes"] if record["verdict"] != "no room"]
-    named = pd.Series(
-        [record["verdict"] == "named" for record in mistaken if record["verdict"] != "undecided"]
-    )
-    wrong = pd.Series([bool(record["wrong"]) for record in mistaken])
+    verdicts = [verdict(record) for record in mistaken]
+    named = pd.Series([one == "named" for one in verdicts if one in ("named", "silent")])
+    wrong = pd.Series([bool(wrong_names(record)) for record in mistaken])
     quiet = pd.Series([not any(record["codes"].values()) for record in whole["campaigns"]])
-    kept = pd.Series(
-        [not (one["withheld"].get("missing") or one["withheld"].get("absent")) for one in whole["campaigns"]]
-    )
+    kept = pd.Series([not lacking(record) for record in whole["campaigns"]])
     ratios = [width(own) for _, own in values[values["quantity"].isin(SEVEN)].groupby(["kind", "quantity"])]
     wide = sum(one is not None and one.ratio <= 1.5 for one in ratios)
     rows = [
@@ -270,6 +283,7 @@ DIFFERENCES = """The interval in the table of differences against the difference
 the time from the pair's first visit to its last; for the common sky, under the campaign's mean incoming
 terms. *Factor* as above."""
 MISTAKES = """Each mistake is put into campaigns with room for it. *Named*: its code is among the findings
-and not called undecided. *Undecided*: the finding says so, or the check is among those that could not be
-made. A *wrong name* is an error or warning that the same campaign without the mistake does not show, and
-that is neither the mistake's code nor a plain consequence (`tests/study/world_mistakes.py` lists those)."""
+and not called undecided. *In twin*: the same campaign without the mistake has the finding, too.
+*Undecided*: the finding says so, or the check is among those that could not be made. A *wrong name* is an
+error or warning that the same campaign without the mistake does not show, and that is neither the mistake's
+code nor a plain consequence (`tests/study/world_mistakes.py` lists those)."""
