@@ -72,6 +72,7 @@ class Chain:
     """The steps on one campaign folder."""
 
     campaign: Path
+    config: Path
     lookup: diagnose.Lookup
     outcome: Outcome
     air: pd.DataFrame
@@ -149,6 +150,7 @@ class Chain:
             certificates=certificates,
             surfaces=lookup.surfaces,
             terms=lookup.terms,
+            course=config_tables.config_rows(self.config / "course.csv"),
             air=self.air,
         )
         result = outcome.keep("propagate", made)
@@ -176,7 +178,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         uncertainty_terms(config / "uncertainty.csv"),
     )
     air, found = user_tables.read_weather([campaign / S["weather_file"]] if S["weather_file"] else [])
-    chain = Chain(campaign, lookup, Outcome(S, lookup.surfaces, air), air)
+    chain = Chain(campaign, config, lookup, Outcome(S, lookup.surfaces, air), air)
     chain.outcome.found += [("screen", one) for one in found]
     chain.segment()
     if to != "segment":

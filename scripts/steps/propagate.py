@@ -2,6 +2,7 @@
 
 from headland.chain import propagate
 from headland.files import step, tables, user_tables
+from headland.files.config_tables import config_rows
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 
@@ -23,7 +24,8 @@ MADE = {
 def main() -> None:
     means = [f"{name}_means" for name in MEANS]
     args = step.arguments(
-        one=("classes", "terms", *means, *BALANCES, *MADE, "findings"), many=("certificates", "weather")
+        one=("classes", "terms", "course", *means, *BALANCES, *MADE, "findings"),
+        many=("certificates", "weather"),
     )
     made = propagate.run(
         {name: tables.read_table(getattr(args, f"{name}_means"), kind) for name, kind in MEANS.items()},
@@ -32,6 +34,7 @@ def main() -> None:
         certificates=step.together(args.certificates, "certificates"),
         surfaces=surface_classes(args.classes, args.settings["overrides"]),
         terms=uncertainty_terms(args.terms),
+        course=config_rows(args.course),
         air=user_tables.read_weather(args.weather)[0],
     )
     step.write(args, made, MADE)

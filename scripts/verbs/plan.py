@@ -12,10 +12,12 @@ from pathlib import Path
 from headland.base.errors import UserErrors
 from headland.field import form, plan
 from headland.files import settings, tables
+from headland.files.config_tables import config_rows
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.files.writing import write_text
 from headland.report import page, pdf
+from headland.uncertainty.course import course_sizes
 
 CONFIG = Path(__file__).resolve().parents[2] / "config"
 
@@ -28,7 +30,8 @@ def main() -> int:
     try:
         S = settings.load(args.campaign, CONFIG, needs=())
         surfaces = surface_classes(CONFIG / "surfaces.csv", S["overrides"]["surfaces"])
-        made = plan.made(args.campaign, S, surfaces, uncertainty_terms(CONFIG / "uncertainty.csv"))
+        course = course_sizes(config_rows(CONFIG / "course.csv"))
+        made = plan.made(args.campaign, S, surfaces, uncertainty_terms(CONFIG / "uncertainty.csv"), course)
     except UserErrors as problem:
         print(*problem.errors, sep="\n", file=sys.stderr)
         return 2

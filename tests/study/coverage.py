@@ -26,9 +26,11 @@ import scipy
 import chain
 from headland.base.groups import GROUPINGS
 from headland.chain import balance, summarise
+from headland.files.config_tables import config_rows
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.uncertainty import inputs, propagate
+from headland.uncertainty.course import course_sizes
 from headland.uncertainty.draws import Source
 from headland.uncertainty.model import MEASURED
 from simulate import campaign, specs, summarised
@@ -37,6 +39,7 @@ from simulate.spec import Errors, Spec
 ROOT = Path(__file__).parents[2]
 CLASSES = surface_classes(ROOT / "config" / "surfaces.csv", {})
 TERMS = uncertainty_terms(ROOT / "config" / "uncertainty.csv")
+COURSE = course_sizes(config_rows(ROOT / "config" / "course.csv"))
 LOWEST, HIGHEST, LOWEST_UNDER_STRESS = 0.937, 0.962, 0.90
 """Bounds that the study must keep, and those under stress (methods of this project, section 8)."""
 STEADY = dataclasses.replace(Errors(), swing=0.0, response=False)
@@ -125,7 +128,9 @@ def of_summarised(made: summarised.Summarised, draws: int, seed: int) -> propaga
     carrying = dataclasses.asdict(summarised.CARRYING)
     prepared = inputs.prepare(segments, carrying, np.full(len(segments), made.air), CLASSES)
     return propagate.propagate(
-        inputs.Inputs(prepared, means, balances, made.certificates, CLASSES, TERMS, carrying), seed, draws
+        inputs.Inputs(prepared, means, balances, made.certificates, CLASSES, TERMS, carrying, COURSE),
+        seed,
+        draws,
     )
 
 

@@ -271,7 +271,7 @@ def worked_out(day: Day, visits: tuple[Visit, ...], draws: int) -> pd.DataFrame:
         found_half_width=lambda f: (f["difference_high"] - f["difference_low"]) / 2.0,
         promised=lambda f: f["passes_needed"] <= f["passes"],
         told=lambda f: (
-            (f["distinguishable"] == True) & (np.sign(f["difference_found"]) == np.sign(f["difference"]))
+            (f["distinguishable"] == "true") & (np.sign(f["difference_found"]) == np.sign(f["difference"]))
         ),
     )  # noqa: E712
 

@@ -12,9 +12,11 @@ import pytest
 from headland.base import findings
 from headland.course import finished, rerun, slips, withheld, written
 from headland.files import settings, tables
+from headland.files.config_tables import config_rows
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.uncertainty import inputs, propagate
+from headland.uncertainty.course import course_sizes
 
 ROOT = Path(__file__).parents[2]
 
@@ -276,6 +278,7 @@ def test_answers_are_held_against_sets_on_one_scale(project, demo):
             surfaces,
             uncertainty_terms(ROOT / "config/uncertainty.csv"),
             carrying,
+            course_sizes(config_rows(ROOT / "config/course.csv")),
         ),
         1,
         16,

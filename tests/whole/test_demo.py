@@ -17,7 +17,7 @@ ROOT = Path(__file__).parents[2]
 TRUTH = ROOT / "demo_inputs" / "truth"
 MEASURED = ("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation")
 # the tables of results.md, written out here so that a column lost from a schema is noticed
-INTERVALS = [f"{q}{end}" for q in MEASURED for end in ("", "_low", "_high")]
+INTERVALS = [f"{q}{end}" for q in MEASURED for end in ("", "_low", "_high", "_by_hand")]
 ESTIMATES = [
     f"{q}{end}"
     for q in (
@@ -60,6 +60,8 @@ COLUMNS = {
         "difference_low",
         "difference_high",
         "distinguishable",
+        "why",
+        "as_visited",
     ],
     "uncertainty_budget": ["surface", "quantity", "source", "half_width_95", "share"],
     "checks": [

@@ -39,7 +39,7 @@ def test_without_errors_the_chain_gives_the_truth(tmp_path, name):
     )
     assert len(both) == len(truth) > 0
     for quantity in MEASURED:
-        known, true = both[quantity].to_numpy(float), both[f"{quantity}_true"].to_numpy(float)
+        known, true = both[f"{quantity}_by_hand"].to_numpy(float), both[f"{quantity}_true"].to_numpy(float)
         assert np.array_equal(np.isnan(known), np.isnan(true)), quantity
         np.testing.assert_allclose(
             known, true, rtol=0, atol=2e-4 if quantity == "albedo" else 0.02, err_msg=quantity

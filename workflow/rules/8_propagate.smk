@@ -25,6 +25,7 @@ rule propagate:
             "findings",
         ),
         terms=TERMS,
+        course=COURSE,
         segments_means=steps("6_summarise", "segments.csv"),
         fields_means=steps("6_summarise", "fields.csv"),
         surfaces_means=steps("6_summarise", "surfaces.csv"),

@@ -20,7 +20,7 @@ ATTACHED = [*TABLE_FILES, "{results}/tables.xlsx", "config/surfaces.csv", TERMS,
 def inputs(wildcards):
     """Everything that went into a campaign's results but the logger files."""
     c = of(wildcards)
-    return [f"{c.folder}/campaign.yaml", c.register, c.notes, *c.weather, *c.station, *c.outlines, *c.tracks, "config/config.yaml", CLASSES, LIMITS, TERMS,
+    return [f"{c.folder}/campaign.yaml", c.register, c.notes, *c.weather, *c.station, *c.outlines, *c.tracks, "config/config.yaml", CLASSES, LIMITS, TERMS, COURSE,
             *sorted({f"config/layouts/{entry['layout_name']}.yaml" for entry in c.S["sets"].values() if entry["layout_name"]})]
 
 

@@ -24,6 +24,7 @@ VERSION = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["
 LIMITS = "config/quality.csv"
 CLASSES = "config/surfaces.csv"
 TERMS = "config/uncertainty.csv"
+COURSE = "config/course.csv"
 
 CHAIN = ("ingest", "calibrate", "correct_longwave", "screen", "segment", "summarise", "balance", "propagate")
 AFTER = (

@@ -41,7 +41,7 @@ DIFFERENCES = pd.DataFrame(
             "difference": -8.0,
             "difference_low": -12.0,
             "difference_high": -4.0,
-            "distinguishable": True,
+            "distinguishable": "true",
         }
     ]
 )

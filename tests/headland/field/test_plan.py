@@ -270,7 +270,7 @@ def test_a_plan_leaves_its_pages_and_the_form(tmp_path):
 def circumstances(levelling):
     """A plan's circumstances whose heads lean by so many degrees (standard deviation)."""
     term = {"enabled": "true", "distribution": "normal", "sigma": str(levelling)}
-    return expected.Circumstances(SITE, CARRYING, {}, {"levelling": term}, 20.0, 60.0)
+    return expected.Circumstances(SITE, CARRYING, {}, {"levelling": term}, {}, 20.0, 60.0)
 
 
 def test_a_surface_remembers_the_sun_of_the_way_there(fields):

@@ -372,7 +372,9 @@ def test_a_table_there_and_back(tmp_path):
             "difference": [0.12, -0.0],
             "difference_low": [0.1, np.nan],
             "difference_high": [0.14, np.nan],
-            "distinguishable": [True, None],
+            "distinguishable": ["true", None],
+            "why": ["", "visited too far apart"],
+            "as_visited": [0.11, 1.0],
         }
     )
     tables.write_table(tmp_path / "deep/differences.csv", frame, "differences")
@@ -381,8 +383,8 @@ def test_a_table_there_and_back(tmp_path):
         "difference_low"
     ].isna().tolist() == [False, True]
     assert (
-        back["distinguishable"].tolist()[0] is True
-        and pd.isna(back["distinguishable"].iloc[1])
+        back["distinguishable"].tolist()[0] == "true"
+        and back["distinguishable"].iloc[1] == ""
         and "-0.0" not in (tmp_path / "deep/differences.csv").read_text()
     )
     tables.write_table(tmp_path / "again.csv", back, "differences")
@@ -453,7 +455,16 @@ ESTIMATES = [
     "evaporation",
     "bowen_ratio",
 ]
-with_ends = lambda names: [column for name in names for column in (name, f"{name}_low", f"{name}_high")]
+
+
+def with_ends(names):
+    return [f"{name}{end}" for name in names for end in ("", "_low", "_high")]
+
+
+def with_by_hand(names):
+    return [f"{name}{end}" for name in names for end in ("", "_low", "_high", "_by_hand")]
+
+
 COLUMNS = {
     "segments": [
         "segment",
@@ -467,7 +478,7 @@ COLUMNS = {
         "end_utc",
         "samples",
         "samples_used",
-        *with_ends(SEVEN),
+        *with_by_hand(SEVEN),
         "body_temperature",
         "solar_elevation",
         "solar_azimuth",
@@ -475,8 +486,23 @@ COLUMNS = {
         "notes_row",
         "state",
     ],
-    "surfaces": ["surface", "segments", "samples_used", *with_ends(SEVEN + ESTIMATES), "state"],
-    "fields": ["surface", "field", "segments", "samples_used", *with_ends(SEVEN + ESTIMATES), "state"],
+    "surfaces": [
+        "surface",
+        "segments",
+        "samples_used",
+        *with_by_hand(SEVEN),
+        *with_ends(ESTIMATES),
+        "state",
+    ],
+    "fields": [
+        "surface",
+        "field",
+        "segments",
+        "samples_used",
+        *with_by_hand(SEVEN),
+        *with_ends(ESTIMATES),
+        "state",
+    ],
     "differences": [
         "surface_a",
         "surface_b",
@@ -485,6 +511,8 @@ COLUMNS = {
         "difference_low",
         "difference_high",
         "distinguishable",
+        "why",
+        "as_visited",
     ],
     "uncertainty_budget": ["surface", "quantity", "source", "half_width_95", "share"],
     "checks": [
@@ -499,6 +527,8 @@ COLUMNS = {
         "channel",
         "what",
         "remedy",
+        "count",
+        "places",
     ],
 }
 DECIMALS = {"W m-2": 2, "degC": 2, "mm h-1": 3}
@@ -570,7 +600,7 @@ def test_equations_are_numbered_without_a_gap():
 def test_every_printed_quantity_with_a_unit_stands_in_quantities_csv(kind):
     known = {row["quantity"]: row["unit"] for row in quantities()}
     for field in table_schema(kind)["fields"]:
-        if field.get("unit") and not field["name"].endswith(("_low", "_high")):
+        if field.get("unit") and not field["name"].endswith(("_low", "_high", "_by_hand")):
             assert known.get(field["name"]) == field["unit"], field["name"]
 
 

@@ -7,10 +7,12 @@ import pandas as pd
 
 from headland.base.groups import GROUPINGS
 from headland.chain import balance, summarise
+from headland.files.config_tables import config_rows
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.physics import longwave, radiation
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
+from headland.uncertainty.course import course_sizes
 from headland.uncertainty.distributions import NORMAL_95
 from headland.uncertainty.draws import moved, one_at_a_time, scores
 from headland.uncertainty.groups import grouping_of, with_class_values
@@ -22,6 +24,7 @@ from headland.uncertainty.sources import instrument_sources
 
 PROJECT = Path(__file__).parents[3]
 TERMS = uncertainty_terms(PROJECT / "config/uncertainty.csv")
+COURSE = course_sizes(config_rows(PROJECT / "config/course.csv"))
 OFF = {term: {**row, "enabled": "false"} for term, row in TERMS.items()}
 CLASSES = surface_classes(PROJECT / "config/surfaces.csv", {})
 
@@ -207,9 +210,10 @@ def inputs_of(frame=SEGMENTS, terms=TERMS, certificate=None):
         CLASSES,
         terms,
         CARRYING,
+        COURSE,
     )
 
 
 def whole(frame=SEGMENTS, terms=TERMS, seed=1, draws=800, **methods):
-    """Step 8 on some segments."""
-    return propagate(inputs_of(frame, terms), seed, draws, **methods)
+    """Step 8 on some segments, with known effects left in the values unless a test asks for the default."""
+    return propagate(inputs_of(frame, terms), seed, draws, **{"one_sided": "leave", **methods})

@@ -264,7 +264,10 @@ def test_the_ranges_of_a_class_are_rectangular_about_their_middle_and_shared_by_
             [middle * w for w in where], abs=1e-12
         ), name
     # by day no fraction of the night, and dry paving has no latent heat to be unsure of
-    assert set(sources) == {*expected, "emissivity|stubble", "emissivity|paving"}
+    of_common_moment = {
+        f"{term}|{name}" for term in ("air_response", "sun_height_strength") for name in ("stubble", "paving")
+    }
+    assert set(sources) == {*expected, *of_common_moment, "emissivity|stubble", "emissivity|paving"}
 
 
 @pytest.mark.parametrize(

@@ -133,8 +133,8 @@ DOUBTFUL = frozenset(
         ("battery-low", "channels"),
     }
 )
-"""Errors by code and variant that may make a number wrong, or not: those numbers are provisional. So are those
-of a code that withholds, where it can't be decided (DOUBTS)."""
+"""Errors by code and variant that may make a number wrong, or not: those numbers are provisional. So are
+those of a code that withholds, where it can't be decided (DOUBTS)."""
 
 
 @dataclass(frozen=True)
@@ -179,6 +179,47 @@ def folded(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
             (step, replace(finding, facts={**finding.facts, "follows": listed}) if listed else finding)
         )
     return result
+
+
+OF_PLACE = frozenset({"segment", "field", "samples", "count"})
+"""Facts that say where something was found, or how much of it there, and not what."""
+SPOKEN = 5
+"""Places that a sentence lists; the column `places` has all."""
+
+
+def gathered(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
+    """Findings with their steps, those of one cause as one: the first, with a count and all places.
+
+    One cause is the same code, variant, set and channel with the same facts, whatever the place (OF_PLACE).
+    The fact `places` then lists them; the times are those of the first beginning and the last end.
+    """
+    groups: dict[tuple, list[tuple[str, Finding]]] = {}
+    for step, finding in found:
+        facts = sorted((name, repr(fact)) for name, fact in finding.facts.items() if name not in OF_PLACE)
+        key = (finding.code, finding.variant, finding.set, finding.channel, *facts)
+        groups.setdefault(key, []).append((step, finding))
+    return [_as_one(alike) for alike in groups.values()]
+
+
+def _as_one(alike: Sequence[tuple[str, Finding]]) -> tuple[str, Finding]:
+    """The first of some findings of one cause, with the places of all where there are several."""
+    step, first = alike[0]
+    places = list(dict.fromkeys(_place_of(finding) for _, finding in alike))
+    if len(places) < 2:
+        return alike[0]
+    starts, ends = ([getattr(one, name) for _, one in alike] for name in ("start_utc", "end_utc"))
+    whole = all(starts) and all(ends)
+    facts = {**first.facts, "places": places}
+    times = {"start_utc": min(starts), "end_utc": max(ends)} if whole else {}
+    return step, replace(first, facts=facts, **times)
+
+
+def _place_of(finding: Finding) -> str:
+    """A finding's place in words: its segment, else file and line, else its time."""
+    if finding.facts.get("segment"):
+        return str(finding.facts["segment"])
+    line = f"line {finding.line}" if finding.line else ""
+    return " ".join(part for part in (finding.file, line) if part) or finding.start_utc
 
 
 def explains(cause: Finding, finding: Finding) -> bool:
@@ -242,6 +283,8 @@ def describe(
         f" Consequences are not listed: {finding.facts['follows']}." if "follows" in finding.facts else ""
     )
     facts = {"channel": finding.channel, "set": finding.set, **finding.facts}
+    places = [plain(str(place)) for place in finding.facts.get("places", ())]
+    others = _and_elsewhere(places[1:])
     return {
         "severity": row["severity"],
         "code": finding.code,
@@ -252,9 +295,20 @@ def describe(
         "start_utc": finding.start_utc,
         "end_utc": finding.end_utc,
         "channel": finding.channel,
-        "what": _sentence(row["what"].format(**facts)) + follows,
+        "what": _sentence(row["what"].format(**facts)) + others + follows,
         "remedy": _sentence(row["remedy"].format(**facts)),
+        "count": max(len(places), 1),
+        "places": ", ".join(places),
     }
+
+
+def _and_elsewhere(places: Sequence[str]) -> str:
+    """A sentence on the other places of one cause."""
+    if not places:
+        return ""
+    listed = ", ".join(places[:SPOKEN])
+    left = f" and {len(places) - SPOKEN} more" if len(places) > SPOKEN else ""
+    return f" The same in {len(places)} other place{'s' if len(places) > 1 else ''}: {listed}{left}."
 
 
 @dataclass(frozen=True)

@@ -20,10 +20,13 @@ def run(
 ) -> Made:
     """Findings and checks that could not be made, in words.
 
-    found: findings with their steps, in the order of the chain. unknown: checks that could not be made, of all steps.
-    sentences: rows of findings.csv by code and variant. reasons: rows of untold.csv. Makes `checks` and `untold`.
+    found: findings with their steps, in the order of the chain. unknown: checks that could not be made, of
+    all steps. sentences: rows of findings.csv by code and variant. reasons: rows of untold.csv. Makes
+    `checks` and `untold`.
     """
-    rows = findings.in_order(findings.describe(one, step, sentences) for step, one in findings.folded(found))
+    rows = findings.in_order(
+        findings.describe(one, step, sentences) for step, one in findings.gathered(findings.folded(found))
+    )
     names = [field["name"] for field in table_schema("checks")["fields"]]
     # several steps may read one table and find the same fault: one row is enough
     place = [name for name in names if name != "step"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
@@ -10,6 +10,7 @@ from headland.base.frames import Made
 from headland.base.groups import GROUPINGS
 from headland.chain import states, weather
 from headland.uncertainty import inputs, propagate
+from headland.uncertainty.course import course_sizes
 
 
 def run(
@@ -20,13 +21,14 @@ def run(
     certificates: pd.DataFrame,
     surfaces: Mapping[str, Mapping],
     terms: Mapping[str, Mapping],
+    course: Sequence[Mapping[str, str]],
     air: pd.DataFrame,
 ) -> Made:
     """The tables that users get, with the interval of every number.
 
     averaged: `segments`, `fields` and `surfaces` of step 6. balances: `visits_balance`, `fields_balance` and
-    `surfaces_balance` of step 7.
-    certificates: in force, of all sets. surfaces: class properties. terms: rows of uncertainty.csv. air: rows of the
+    `surfaces_balance` of step 7. certificates: in force, of all sets. surfaces: class properties. terms: rows
+    of uncertainty.csv. course: rows of course.csv. air: rows of the
     weather table. settings: `carrying`, `weather`, `seed`, `draws` and `methods` (`set_scale`, `one_sided`). Makes
     `segments`, `fields`, `surfaces`, `visits`, `differences`, `budget`, `linear`, `intercomparison` and `clouds`.
     """
@@ -44,6 +46,7 @@ def run(
             surfaces,
             terms,
             carrying,
+            course_sizes(course),
         ),
         settings["seed"],
         settings["draws"],

@@ -56,6 +56,20 @@ def reference_of(
     return Reference(got, labels, wrong, known_slips(), formulas(), pairs, reasons, attempt)
 
 
+def by_hand(table: pd.DataFrame) -> pd.DataFrame:
+    """A table of results with the textbook values that students get by hand in place of the best estimates.
+
+    Intervals reach to both, so that the best estimate is right as well.
+    """
+    columns = {}
+    for column in table.columns[table.columns.str.endswith("_by_hand")]:
+        name = column.removesuffix("_by_hand")
+        columns[name] = table[column]
+        columns[f"{name}_low"] = table[[f"{name}_low", column]].min(axis=1, skipna=False)
+        columns[f"{name}_high"] = table[[f"{name}_high", column]].max(axis=1, skipna=False)
+    return table.assign(**columns)
+
+
 def checked(
     campaign: Path, results: Path, S: Mapping, given: pd.DataFrame, attempt: int = 1
 ) -> tuple[pd.DataFrame, dict, dict[str, str]]:
@@ -66,7 +80,8 @@ def checked(
     surfaces = surface_classes(CONFIG / "surfaces.csv", S["overrides"]["surfaces"])
     labels = {name: entry["label"]["value"] for name, entry in surfaces.items()}
     survey = survey_of(campaign, results, S, surfaces, CONFIG)
-    got = {name: tables.read_table(results / f"{name}.csv", name) for name in ("segments", "surfaces")}
+    read = {name: tables.read_table(results / f"{name}.csv", name) for name in ("segments", "surfaces")}
+    got = {name: by_hand(table) for name, table in read.items()}
     if given["question"].str.strip().any():
         got["questions"] = exercises.key(exercises.questions(sheet.numbers_of(results, S)))
     table = check(given, reference_of(survey, got, labels, attempt))

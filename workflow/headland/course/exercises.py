@@ -138,7 +138,7 @@ def _hard_to_tell(given: Numbers) -> Iterator[Question]:
     names = [row["surface_a"], row["surface_b"]]
     a, b = (given.called(name) for name in names)
     sw_in = given.surfaces.set_index("surface").loc[names, "sw_in"].mean()
-    different = row["distinguishable"] is True or row["distinguishable"] == 1
+    different = row["distinguishable"] == "true"
     share = 100.0 * abs(row["difference"]) / sw_in
     ends = interval(row["difference_low"], row["difference_high"], 1)
     yield Question(

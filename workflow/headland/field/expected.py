@@ -25,6 +25,7 @@ from headland.physics.geometry import GUARD_RADIUS
 from headland.physics.instruments import RESPONSE_TIME
 from headland.physics.longwave import own_emission
 from headland.uncertainty import inputs, propagate
+from headland.uncertainty.course import CourseSizes
 from headland.uncertainty.terms import of_term
 
 HIGH_SUN = 800.0
@@ -55,6 +56,7 @@ class Circumstances:
     carrying: Mapping[str, float]
     surfaces: Mapping[str, Mapping]
     terms: Mapping[str, Mapping]
+    course: Mapping[str, CourseSizes]
     air: float
     humidity: float
     response: float = RESPONSE_TIME
@@ -223,7 +225,9 @@ def expected_differences(
     calm = {**given.terms, "ground": {**given.terms["ground"], "enabled": "false"}}
     full, firm = (
         propagate.propagate(
-            inputs.Inputs(frame, means, balances, certificates, given.surfaces, terms, given.carrying),
+            inputs.Inputs(
+                frame, means, balances, certificates, given.surfaces, terms, given.carrying, given.course
+            ),
             seed,
             draws,
         ).differences

@@ -105,7 +105,7 @@ def of_findings(found: Sequence[tuple[str, Finding]], sentences: Mapping) -> lis
     sentences: as `findings.describe` wants it.
     """
     groups: dict[tuple, list[Lamp]] = {}
-    for step, finding in findings.folded(found):
+    for step, finding in findings.gathered(findings.folded(found)):
         row = findings.describe(finding, step, sentences)
         if row["severity"] != "note":
             lamp = _of_row(row, step)

@@ -21,6 +21,7 @@ from headland.files import geojson, user_tables
 from headland.files.required import read_with_errors
 from headland.physics import plane
 from headland.report import figures, page
+from headland.uncertainty.course import CourseSizes
 
 DRAWS = 2000
 WALKING_SPEED = 0.8
@@ -172,7 +173,9 @@ def certificates_of(folder: Path, S: Mapping, day: datetime.date) -> tuple[pd.Da
 # The plan ---------------------------------------------------------------------------------------------------
 
 
-def made(folder: Path, S: Mapping, surfaces: Mapping, terms: Mapping) -> Plan:
+def made(
+    folder: Path, S: Mapping, surfaces: Mapping, terms: Mapping, course: Mapping[str, CourseSizes]
+) -> Plan:
     """The plan of a campaign folder. S: its settings. Raises UserErrors where plan.csv or the day can't be
     used."""
     fields = fields_of(folder, surfaces, S["positions"]["field_name"])
@@ -184,6 +187,7 @@ def made(folder: Path, S: Mapping, surfaces: Mapping, terms: Mapping) -> Plan:
         carrying={**S["carrying"], "walking_speed": S["carrying"]["walking_speed"] or WALKING_SPEED},
         surfaces=surfaces,
         terms=terms,
+        course=course,
         air=S["weather"].get("air_temperature", days.AIR),
         humidity=S["weather"].get("relative_humidity", days.HUMIDITY),
         response=segment.response_time(certificates),

@@ -22,8 +22,9 @@ import pandas as pd
 from headland.base.groups import counted_segments
 from headland.physics import heat, longwave, radiation
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
-from headland.uncertainty.draws import Errors, error
+from headland.uncertainty.draws import Errors, Source, error
 from headland.uncertainty.inputs import INCOMING, Surfaces
+from headland.uncertainty.linear import Linear
 from headland.uncertainty.model import MEASURED, across
 
 QUANTITIES = (*MEASURED, "net_radiation_common_sky", *heat.ESTIMATED)
@@ -44,6 +45,25 @@ class Grouping:
     members: np.ndarray
     sky: np.ndarray
     visits: pd.DataFrame
+
+
+@dataclass(frozen=True)
+class GroupDraws:
+    """What the draws say of some groups.
+
+    groups: the table of groups. sources: all errors that act on them. values: as printed, by quantity.
+    draws: by quantity (draws x groups). parts: contribution of each source, by quantity (sources x groups).
+    linear: the linear part of each quantity. unknown: groups whose ground can't be known, which get no
+    interval.
+    """
+
+    groups: pd.DataFrame
+    sources: list[Source]
+    values: Errors
+    draws: Errors
+    parts: Errors
+    linear: dict[str, Linear]
+    unknown: np.ndarray
 
 
 def visits_at(visits: pd.DataFrame, segments: pd.DataFrame) -> pd.DataFrame:

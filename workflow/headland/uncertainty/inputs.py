@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from headland.physics import geometry, sun
+from headland.uncertainty.course import CourseSizes
 
 INCOMING = ("sw_in", "lw_in")
 """The incoming terms, which may be another set's: where one stood as sky monitor."""
@@ -29,7 +30,8 @@ class Inputs:
 
     segments: step 6's, with what `prepare` adds. means, balances: steps 6 and 7's tables of `fields` and
     `surfaces`; balances has `visits` as well. certificates: those in force, all sets. surfaces: properties of
-    the classes. terms: rows of uncertainty.csv by term. carrying: how the sets were carried.
+    the classes. terms: rows of uncertainty.csv by term. carrying: how the sets were carried. course: sizes of
+    the course between visits, by quantity.
     """
 
     segments: pd.DataFrame
@@ -39,6 +41,7 @@ class Inputs:
     surfaces: Surfaces
     terms: Mapping[str, Mapping[str, str]]
     carrying: Carrying
+    course: Mapping[str, CourseSizes]
 
 
 def prepare(segments: pd.DataFrame, carrying: Carrying, air_temperature, surfaces: Surfaces) -> pd.DataFrame:

@@ -45,6 +45,8 @@ CLASS_ERRORS = (
     ("emissivity", "", ClassError("emissivity", "emissivity", "segments")),
     ("emissivity", "", ClassError("emissivity_group", "emissivity", "groups")),
     ("sky_response", "", ClassError("sky_response", "sky_response", "groups")),
+    ("air_response", "", ClassError("air_response", "air_response", "groups")),
+    ("sun_height_strength", "", ClassError("sun_height_strength", "sun_height_strength", "groups")),
     ("ground_heat_fraction", "", ClassError("ground_heat_fraction", "ground_heat_fraction_day", "day")),
     (
         "ground_heat_fraction",
