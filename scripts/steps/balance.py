@@ -13,6 +13,7 @@ def main() -> None:
             "fields",
             "surfaces",
             "visits-balance",
+            "weather-station",
             "fields-balance",
             "surfaces-balance",
             "findings",
@@ -25,7 +26,8 @@ def main() -> None:
     air, found = user_tables.read_weather(args.weather)
     made = balance.run(segments, means, surfaces, air, args.settings)
     kinds = dict.fromkeys(("fields_balance", "surfaces_balance"), "group_balance")
-    step.write(args, made, {"visits_balance": "visit_balance", **kinds}, found)
+    kinds |= {"visits_balance": "visit_balance", "weather_station": "weather_station"}
+    step.write(args, made, kinds, found)
 
 
 if __name__ == "__main__":

@@ -1,4 +1,6 @@
-"""The measured crop day: every hour's estimate with its interval beside plate and station (../shared/real/README.md)."""
+"""The measured crop day: every hour's estimate with its interval beside plate and station
+(../shared/real/README.md).
+"""
 
 import numpy as np
 import pandas as pd
@@ -46,7 +48,7 @@ def hours(tmp_path_factory):
     (folder / "weather.csv").write_text("time_utc,air_temperature\n" + "".join(rows))
     outcome = chain.run(folder, draws=2048)
     visits = outcome.result.visits
-    return visits.set_index(visits["start_utc"].dt.tz_localize(None)).join(measured, rsuffix="_measured")
+    return visits.set_index(visits["start_utc"].dt.tz_localize(None)).join(measured.add_suffix("_measured"))
 
 
 def held(hours: pd.DataFrame, term: str) -> tuple[int, int, float, float]:

@@ -17,7 +17,7 @@ from headland.base.findings import Finding
 from headland.base.frames import Made
 from headland.base.groups import COUNTED, GROUPINGS
 from headland.base.times import since_1970
-from headland.chain import weather
+from headland.chain import weather, weather_station
 from headland.physics import evaporation, heat, sun
 
 OF_SEGMENT = (
@@ -319,8 +319,8 @@ def run(
 
     segments, means: step 6's segments, and its groups by kind (`fields`, `surfaces`). surfaces: class
     properties. air: rows of the weather table. settings: `site`, `weather` and `methods`. Makes
-    `visits_balance`, `fields_balance` and `surfaces_balance`. Findings are those of the surfaces: each is
-    spoken of once, not once more for each of its fields.
+    `visits_balance`, `weather_station`, `fields_balance` and `surfaces_balance`. Findings are those of the
+    surfaces: each is spoken of once, not once more for each of its fields.
     """
     site, methods = settings["site"], settings["methods"]
     usual = {"pressure": 10.0 * float(evaporation.pressure_at(site["elevation"])), **settings["weather"]}
@@ -334,6 +334,7 @@ def run(
             after_noon=sun.seconds_after_noon(middle, site["longitude"]),
         )
     }
+    made["weather_station"] = weather_station.beside(segments, made["visits_balance"], air, settings)
     findings = []
     for kind, by in GROUPINGS.items():
         made[f"{kind}_balance"], found = groups(means[kind], made["visits_balance"], by, methods)
