@@ -1,4 +1,6 @@
-"""The energy balance: identities, signs, rules where nothing is estimated, and the table of surface classes."""
+"""The energy balance: identities, signs, rules where nothing is estimated, and the table of surface
+classes.
+"""
 
 import csv
 from pathlib import Path
@@ -38,26 +40,27 @@ SPLITS = ("priestley_taylor", "de_bruin_holtslag", "evaporative_fraction", "none
 fluxes = st.floats(-300.0, 1000.0)
 
 
-def terms(net, ground, split, day=True, celsius=20.0, pressure=101.3, coefficient=1.0):
-    return {
-        name: float(value)
-        for name, value in heat.energy_balance(
-            net, ground, split, day, celsius, pressure, coefficient
-        ).items()
-    }
+def terms(net, ground, split, **of_split):
+    of_split = {"day": True, "celsius": 20.0, "pressure": 101.3, "coefficient": 1.0} | of_split
+    given = heat.Split(split, **of_split)
+    return {name: float(value) for name, value in heat.energy_balance(net, ground, given).items()}
 
 
 @given(
     fluxes,
     st.floats(0.0, 1.0),
     st.sampled_from(SPLITS),
-    st.booleans(),
-    st.floats(-10.0, 40.0),
-    st.floats(60.0, 105.0),
-    st.floats(0.1, 1.26),
+    st.fixed_dictionaries(
+        {
+            "day": st.booleans(),
+            "celsius": st.floats(-10.0, 40.0),
+            "pressure": st.floats(60.0, 105.0),
+            "coefficient": st.floats(0.1, 1.26),
+        }
+    ),
 )
-def test_the_balance_closes_or_is_not_estimated(net, fraction, split, day, celsius, pressure, coefficient):
-    row = terms(net, float(heat.ground_heat(net, fraction)), split, day, celsius, pressure, coefficient)
+def test_the_balance_closes_or_is_not_estimated(net, fraction, split, of_split):
+    row = terms(net, float(heat.ground_heat(net, fraction)), split, **of_split)
     total = row["sensible_heat"] + row["latent_heat"] + row["ground_heat"]
     assert total == pytest.approx(net, abs=1e-9) or np.isnan(total)
     assert np.isnan(row["latent_heat"]) == np.isnan(row["sensible_heat"]) == np.isnan(row["evaporation"])
@@ -144,7 +147,7 @@ ENTRY = {"ground_heat_fraction_day": {"value": 0.1}, "ground_heat_fraction_night
         (50.0, -20.0, False, False, ENTRY, ""),
     ],
 )
-def test_where_no_ground_heat_is_estimated(net, up, day, mixed, entry, reason):
+def test_where_no_ground_heat_is_estimated(net, up, *, day, mixed, entry, reason):
     assert balance.why_no_ground_heat(net, up, day, mixed, entry) == reason
 
 

@@ -141,7 +141,8 @@ def test_a_shift_reads_as_it_is_written(hours, minutes, seconds):
     )
 
 
-# The clocks are put forward over an hour in spring and back over one in autumn, which comes half a year apart in the two hemispheres.
+# The clocks are put forward over an hour in spring and back over one in autumn, which comes half a year
+# apart in the two hemispheres.
 @pytest.mark.parametrize(
     "zone, time, variant",
     [

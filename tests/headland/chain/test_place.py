@@ -1,4 +1,6 @@
-"""Places by track and outlines: geometry against closed forms, readers against what may stand in a file, notes against simulated walks."""
+"""Places by track and outlines: geometry against closed forms, readers against what may stand in a file,
+notes against simulated walks.
+"""
 
 import io
 import json
@@ -148,7 +150,9 @@ def test_outlines_are_read():
 
 
 def test_field_by_place_is_the_true_one_outside_the_guards():
-    """Two fields side by side, walked across their border and along it, with an error of 3 m: at least 99 % of samples outside the guards are right."""
+    """Two fields side by side, walked across their border and along it, with an error of 3 m: at least 99 %
+    of samples outside the guards are right.
+    """
     east = [np.array([[100.0, 0.0], [200.0, 0.0], [200.0, 60.0], [100.0, 60.0], [100.0, 0.0]])]
     fields, right, count, kept = {"west": SQUARE, "east": east}, 0, 0, 0
     for seed in range(40):

@@ -20,8 +20,9 @@ def run(
 ) -> Made:
     """Findings and checks that could not be made, in words.
 
-    found: findings with their steps, in the order of the chain. unknown: checks that could not be made, of all steps.
-    sentences: rows of findings.csv by code and variant. reasons: rows of untold.csv. Makes `checks` and `untold`.
+    found: findings with their steps, in the order of the chain. unknown: checks that could not be made, of
+    all steps. sentences: rows of findings.csv by code and variant. reasons: rows of untold.csv. Makes
+    `checks` and `untold`.
     """
     rows = findings.in_order(findings.describe(one, step, sentences) for step, one in findings.folded(found))
     names = [field["name"] for field in table_schema("checks")["fields"]]

@@ -24,10 +24,11 @@ def run(
 ) -> Made:
     """The tables that users get, with the interval of every number.
 
-    averaged: `segments`, `fields` and `surfaces` of step 6. balances: `fields_balance` and `surfaces_balance` of step 7.
-    certificates: in force, of all sets. surfaces: class properties. terms: rows of uncertainty.csv. air: rows of the
-    weather table. settings: `carrying`, `weather`, `seed`, `draws` and `methods` (`set_scale`, `one_sided`). Makes
-    `segments`, `fields`, `surfaces`, `differences`, `budget`, `linear`, `intercomparison` and `clouds`.
+    averaged: `segments`, `fields` and `surfaces` of step 6. balances: `fields_balance` and
+    `surfaces_balance` of step 7. certificates: in force, of all sets. surfaces: class properties. terms:
+    rows of uncertainty.csv. air: rows of the weather table. settings: `carrying`, `weather`, `seed`,
+    `draws` and `methods` (`set_scale`, `one_sided`). Makes `segments`, `fields`, `surfaces`, `differences`,
+    `budget`, `linear`, `intercomparison` and `clouds`.
     """
     carrying, segments = settings["carrying"], averaged["segments"]
     temperature = weather.temperature_of(segments, air, settings)

@@ -1,9 +1,12 @@
 """Heat fluxes of a surface: ground heat, and how the available energy is split into sensible and latent heat.
 
-Signs: ground heat is positive into the ground, sensible and latent heat are positive away from the surface, so Q* = H + LE + G.
+Ground heat is positive into the ground. Sensible and latent heat are positive away from the surface, so that
+Q* = H + LE + G.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -13,19 +16,24 @@ from headland.physics import evaporation
 ESTIMATED = ("ground_heat", "sensible_heat", "latent_heat", "evaporation", "bowen_ratio")
 
 LEAST_HOURS = 3.0
-"""h on one surface that the hysteresis form needs (methods of this project)."""
+"""h on one surface that the hysteresis form needs (docs/method.md, balance)."""
 
 SMALLEST_AVAILABLE = 50.0
-"""W m-2: the split of well-watered green cover needs more available energy than this (methods of this project)."""
+"""W m-2: below this available energy well-watered green cover is not split (docs/method.md, balance)."""
+
+SMALLEST_DIFFERENCE = 3.0
+"""K between surface and air below which `against_wind` says nothing (common practice, no source)."""
 
 SANTANELLO = {"wet": (0.31, 74000.0), "medium": (0.33, 85000.0), "dry": (0.35, 100000.0)}
 """A and B in s of Santanello & Friedl 2003 for wet, medium and dry bare soil."""
 
 
 def ground_heat(net, fraction, offset=0.0):
-    """Ground heat flux, W m-2, positive into the ground, as a fraction of net radiation: G = f Q* (FAO-56 eq. 45 and 46 for grass).
+    """Ground heat flux, W m-2, positive into the ground: G = f Q* (equation 16; FAO-56 eq. 45 and 46 for
+    grass).
 
-    offset: W m-2, the part of the hysteresis form that does not go with Q*; else 0.
+    Parameters: net, Q*, W m-2; fraction, f; offset, W m-2, the part of the hysteresis form without Q*, else
+    0.
     """
     return fraction * net + offset
 
@@ -36,7 +44,8 @@ def choudhury_fraction(leaf_area_index):
 
 
 def santanello_fraction(seconds_after_noon, amplitude, period):
-    """Ground heat fraction of bare soil by day: A cos(2 pi (t + 10800) / B), not under 0 (Santanello & Friedl 2003).
+    """Ground heat fraction of bare soil by day: A cos(2 pi (t + 10800) / B), not under 0 (Santanello &
+    Friedl 2003).
 
     seconds_after_noon: t, s after solar noon. amplitude: A. period: B, s.
     """
@@ -59,7 +68,10 @@ def bowen_ratio(sensible_heat, latent_heat):
 
 
 def net_rate(hours, net) -> float:
-    """Slope of the net radiation over time, W m-2 h-1, by least squares; NaN where it was followed for less than 3 h (needed by `hysteresis`)."""
+    """Slope of the net radiation over time, W m-2 h-1, by least squares, for `hysteresis`.
+
+    NaN where the record is shorter than 3 h.
+    """
     hours, net = np.asarray(hours, dtype=float), np.asarray(net, dtype=float)
     known = np.isfinite(net)
     if known.sum() < 3 or np.ptp(hours[known]) < LEAST_HOURS:
@@ -67,45 +79,56 @@ def net_rate(hours, net) -> float:
     return float(np.polyfit(hours[known], net[known], 1)[0])
 
 
-def latent_heat(available, split: str, day: bool, celsius: float, pressure: float, coefficient):
-    """Latent heat flux, W m-2, from the available energy A = Q* - G of one surface; NaN where there is no estimate.
+@dataclass(frozen=True)
+class Split:
+    """How a surface's available energy is split.
 
-    split: `priestley_taylor`, `de_bruin_holtslag`, `evaporative_fraction` (LE = fraction A), `none` (dry: no evaporation) or
-    `not_estimated`. By night nothing is split. celsius: air temperature. pressure: kPa. coefficient: as `split_of` gives it. Arrays or numbers.
+    method: `priestley_taylor`, `de_bruin_holtslag`, `evaporative_fraction`, `none` (dry: no evaporation) or
+    `not_estimated`. day: at night nothing is split. celsius: air temperature. pressure: kPa. coefficient:
+    of the method, NaN where it needs none; a number or an array.
+    """
+
+    method: str
+    day: bool
+    celsius: float
+    pressure: float
+    coefficient: float | np.ndarray
+
+
+def latent_heat(available, split: Split):
+    """Latent heat flux, W m-2, from the available energy A = Q* - G (equation 17); NaN where there is no
+    estimate.
+
+    Parameters: available, A, W m-2, a number or an array; split, of the surface.
     """
     available = np.asarray(available, dtype=float)
-    match split if day else "not_estimated":
+    enough = available > SMALLEST_AVAILABLE
+    air = split.celsius, split.pressure
+    match split.method if split.day else "not_estimated":
         case "priestley_taylor":
-            return np.where(
-                available > SMALLEST_AVAILABLE,
-                evaporation.priestley_taylor(available, celsius, pressure, coefficient),
-                np.nan,
-            )
+            flux = evaporation.priestley_taylor(available, *air, split.coefficient)
+            return np.where(enough, flux, np.nan)
         case "de_bruin_holtslag":
-            return np.where(
-                available > SMALLEST_AVAILABLE,
-                evaporation.de_bruin_holtslag(available, celsius, pressure),
-                np.nan,
-            )
+            return np.where(enough, evaporation.de_bruin_holtslag(available, *air), np.nan)
         case "evaporative_fraction":
-            return coefficient * available
+            return split.coefficient * available
         case "none":
             return 0.0 * available
     return np.full(available.shape, np.nan)
 
 
-def energy_balance(
-    net, ground_heat, split: str, day: bool, celsius: float, pressure: float, coefficient
-) -> dict[str, np.ndarray]:
-    """The estimated terms of one surface's energy balance, W m-2, with evaporation in mm h-1 and the Bowen ratio. Arrays or numbers.
+def energy_balance(net, ground_heat, split: Split) -> dict[str, np.ndarray]:
+    """The estimated terms of a surface's energy balance (equations 17 to 20).
 
-    net: Q*. ground_heat: G. The rest as for `latent_heat`; the sensible heat flux is what remains, H = Q* - G - LE (definition).
+    Parameters: net, Q*, and ground_heat, G, W m-2, numbers or arrays; split, of the surface. Returns fluxes
+    in W m-2, `evaporation` in mm h-1 and `bowen_ratio`. The sensible heat flux is the remainder, H = Q* - G
+    - LE.
     """
-    latent = latent_heat(net - ground_heat, split, day, celsius, pressure, coefficient)
+    latent = latent_heat(net - ground_heat, split)
     sensible = net - ground_heat - latent
-    water = (
-        0.0 * latent if split == "none" else evaporation.evaporation(latent, celsius)
-    )  # without water the air's temperature does not matter
+    # a dry surface evaporates nothing, also where the air's temperature is unknown
+    dry = split.method == "none"
+    water = 0.0 * latent if dry else evaporation.evaporation(latent, split.celsius)
     return {
         "ground_heat": ground_heat,
         "sensible_heat": sensible,
@@ -118,19 +141,22 @@ def energy_balance(
 def against_wind(
     sensible_heat: float, surface_temperature: float, air_temperature: float, wind_speed: float
 ) -> bool:
-    """Whether the estimated sensible heat has the sign opposite to that of bulk transfer, H = rho c_p (T_s - T_a) / r_a, with T in one unit.
+    """Whether the estimated sensible heat has the opposite sign to that of bulk transfer.
 
-    The resistance r_a is positive in any wind, so only the sign of T_s - T_a counts; asked only where they differ by more than 3 K.
+    Bulk transfer is H = rho c_p (T_s - T_a) / r_a. The resistance r_a is positive in any wind, so only the
+    sign of T_s - T_a counts. It is asked only where the two differ by more than 3 K. Temperatures in one
+    unit.
     """
     difference = surface_temperature - air_temperature
-    return bool(wind_speed > 0 and abs(difference) > 3.0 and sensible_heat * difference < 0)
+    return bool(wind_speed > 0 and abs(difference) > SMALLEST_DIFFERENCE and sensible_heat * difference < 0)
 
 
 def estimate(groups: pd.DataFrame, net, fraction_error, coefficient_error) -> dict[str, np.ndarray]:
-    """The estimated terms of every group from its net radiation, had its fractions been off by the given errors.
+    """The estimated terms of every group, for errors of its fractions.
 
-    groups: as step 7 leaves them (`fraction`, `offset`, `split`, `coefficient`, `day`, `air_temperature` in degC, `pressure` in hPa, `reason`; and
-    its printed terms where it has them: a term that is not estimated is not estimated for any draw). net, errors: arrays whose last axis is
+    Parameters: groups, rows with `fraction`, `offset`, `split`, `coefficient`, `day`, `air_temperature`
+    (degC), `pressure` (hPa) and `reason`, and the printed terms where there are any: a term without a
+    printed value has none for any draw; net, fraction_error, coefficient_error, arrays whose last axis is
     over groups. Returns arrays of the shape of net, NaN where there is no estimate.
     """
     net, fraction_error, coefficient_error = np.broadcast_arrays(net, fraction_error, coefficient_error)
@@ -140,16 +166,10 @@ def estimate(groups: pd.DataFrame, net, fraction_error, coefficient_error) -> di
             continue
         q = net[..., index]
         ground = ground_heat(q, row["fraction"] + fraction_error[..., index], row["offset"])
-        terms = energy_balance(
-            q,
-            ground,
-            row["split"],
-            row["day"],
-            row["air_temperature"],
-            row["pressure"] / 10.0,
-            row["coefficient"] + coefficient_error[..., index],
-        )
+        coefficient = row["coefficient"] + coefficient_error[..., index]
+        split = Split(row["split"], row["day"], row["air_temperature"], row["pressure"] / 10.0, coefficient)
+        terms = energy_balance(q, ground, split)
         for name in ESTIMATED:
-            if name not in row or row[name] == row[name]:
+            if name not in row or not pd.isna(row[name]):
                 result[name][..., index] = terms[name]
     return result

@@ -16,7 +16,7 @@ from headland.base.groups import counted_segments
 from headland.chain import balance, calibrate
 from headland.physics import evaporation, geometry, instruments, radiation
 from headland.physics.constants import ZERO_CELSIUS
-from headland.physics.heat import energy_balance, ground_heat
+from headland.physics.heat import Split, energy_balance, ground_heat
 from headland.physics.longwave import irradiance, own_emission, surface_temperature
 from headland.report.report import number
 
@@ -273,7 +273,16 @@ def of_segment(
     net = float(radiation.net_radiation(**terms))
     rows.append(_row("summarise.net_radiation", "net radiation", _net_words(terms), net))
     common = float(
-        radiation.net_common_sky(net, albedo, terms["sw_in"], terms["lw_in"], *sky, emissivity, response)
+        radiation.net_common_sky(
+            net,
+            albedo,
+            sw_in=terms["sw_in"],
+            lw_in=terms["lw_in"],
+            sw_ref=sky[0],
+            lw_ref=sky[1],
+            emissivity=emissivity,
+            sky_response=response,
+        )
     )
     if math.isfinite(common):
         rows.append(
@@ -299,18 +308,14 @@ def of_balance(net: float, group: Mapping) -> list[dict]:
             ground,
         )
     ]
-    terms = {
-        name: float(v)
-        for name, v in energy_balance(
-            net,
-            ground,
-            group["split"],
-            group["day"],
-            group["air_temperature"],
-            group["pressure"] / 10.0,
-            group["coefficient"],
-        ).items()
-    }
+    split = Split(
+        group["split"],
+        group["day"],
+        group["air_temperature"],
+        group["pressure"] / 10.0,
+        group["coefficient"],
+    )
+    terms = {name: float(v) for name, v in energy_balance(net, ground, split).items()}
     available = net - ground
     if not math.isfinite(terms["latent_heat"]):
         return rows
