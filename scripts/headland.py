@@ -4,9 +4,8 @@
     python3 scripts/headland.py --help
 
 The parts are in the folder `front`. They use the standard library only, because they run before anything is
-installed.
-Exit status: 0 done, no finding worse than a warning; 1 done, with an error in the findings, or a fault of
-Headland; 2 could not start (usage, campaign.yaml, environment, machine).
+installed. Exit status: 0 done, no finding worse than a warning; 1 done, with an error in the findings, or a
+fault of Headland; 2 could not start (usage, campaign.yaml, environment, machine).
 """
 
 import os

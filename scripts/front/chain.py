@@ -62,7 +62,7 @@ def snakemake(campaigns: Mapping[Path, Path], cores: int) -> list:
     paths = {str(results): str(campaign) for results, campaign in campaigns.items()}
     # Snakemake strips quotes off a value's ends and reads the rest as YAML: the blanks keep them, and ` #`
     named = f"campaigns= {json.dumps(paths, ensure_ascii=False)} "
-    settings = [named] if installers.has_pango() else ["pdf=false", named]
+    settings = [named] if installers.has_pango() else ["pdf=False", named]
     return [
         *("-m", "snakemake"),
         *("--snakefile", places.ROOT / "Snakefile"),
@@ -125,9 +125,8 @@ def outcome(steps: Steps, status: int, campaigns: Mapping[Path, Path]) -> "dict[
 def attempt_twice(words: Sequence, screen: Screen, held: Sequence[IO]) -> "tuple[Steps, int]":
     """Call Snakemake, and once more where a run that was killed left its lock.
 
-    The lock is left over when no living process holds the lock files used here (Snakemake inherits them) and
-    no
-    Snakemake that somebody called directly works in the folder.
+    The lock is left over when no living process holds the lock files used here (Snakemake inherits them)
+    and no Snakemake that somebody called directly works in the folder.
     """
     steps, status = attempt(words, screen, held)
     if not steps.locked:

@@ -91,8 +91,7 @@ def run(
     """Run a command and return its exit status; when the front door ends, so does the command.
 
     With `each_line`, its lines (both streams) go there, and it gets a process group of its own, so that it
-    and all that
-    it started can be ended together. Without, it shares the terminal.
+    and all that it started can be ended together. Without, it shares the terminal.
     """
     apart = each_line is not None
     words = [str(word) for word in command]

@@ -16,7 +16,8 @@ def run_answers(arguments: argparse.Namespace, screen: Screen) -> int:
     """The whole chain, where it is not up to date, then the check of students' numbers against it."""
     hide = ["--hide-values", "yes"] if arguments.hide_values else []
     files = {"--answers": [arguments.answers]}
-    return run_after(arguments, screen, "answers/teacher.html", files, hide)
+    more = [*hide, "--attempt", str(arguments.attempt)]
+    return run_after(arguments, screen, "answers/teacher.html", files, more)
 
 
 def run_exercises(arguments: argparse.Namespace, screen: Screen) -> int:
@@ -57,18 +58,21 @@ def run_after(
 
 
 def run_new(arguments: argparse.Namespace, screen: Screen) -> int:
-    """A campaign folder to fill in, or packs for groups."""
+    """A campaign folder to fill in, how its files are read, or packs for groups."""
     if bool(arguments.source) != bool(arguments.groups) or (arguments.source and arguments.sample):
         raise CannotStart(
             "new: --from and --groups go together, without --from-file (help: headland new --help)"
         )
-    if arguments.source:
-        is_there(absolute(arguments.source))
+    for folder in (arguments.source, arguments.folder if arguments.preview else None):
+        if folder:
+            is_there(absolute(folder))
     begin(arguments, screen, places.state())
     given = {
         "--from-file": arguments.sample or [],
         "--source": [arguments.source] if arguments.source else [],
         "--groups": [arguments.groups] if arguments.groups else [],
+        "--results": [places.results_of(absolute(arguments.source).name)] if arguments.source else [],
+        "--preview": [Path("yes")] if arguments.preview else [],
     }
     words: list = ["--folder", absolute(arguments.folder), "--shown", arguments.folder]
     for option, paths in given.items():

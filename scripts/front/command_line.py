@@ -89,9 +89,11 @@ def add_class_verbs(verb: Verbs) -> None:
     """Verbs for a class."""
     text = "a campaign folder to fill in; or, with --from and --groups, a pack for each group of a class"
     new = verb.add("new", class_verbs.run_new, text)
-    new.add_argument("folder", type=Path, metavar="FOLDER", help="the folder to make")
-    text = "a file of a logger, from which its layout is worked out; once for each set"
+    new.add_argument("folder", type=Path, metavar="FOLDER", help="the folder to make or to preview")
+    text = "a file off a logger, or a folder of them, from which layouts are worked out; may be repeated"
     new.add_argument("--from-file", dest="sample", action="append", type=Path, metavar="FILE", help=text)
+    text = "show the first rows of each set as they are read, with names, units and times; makes nothing"
+    new.add_argument("--preview", action="store_true", help=text)
     text = "the campaign whose surfaces and files are dealt to groups"
     new.add_argument("--from", dest="source", type=Path, metavar="CAMPAIGN", help=text)
     text = "columns: group, and surfaces (optional)"
@@ -104,6 +106,8 @@ def add_class_verbs(verb: Verbs) -> None:
     answers.add_argument("answers", type=Path, metavar="ANSWERS.csv", help=text)
     text = "leave the chain's own numbers out of all pages and tables"
     answers.add_argument("--hide-values", action="store_true", help=text)
+    text = "which attempt of the students this is: from the second on, hints give formula and tolerance"
+    answers.add_argument("--attempt", type=int, default=1, metavar="N", help=text)
     text = "a sheet of questions from the campaign's own numbers, with the key apart"
     exercises = verb.on_campaign("exercises", class_verbs.run_exercises, text, where)
     text = "several people's notes of one walk, compared"

@@ -2,8 +2,8 @@
 
 Usage: keeper.py FD (-m MODULE | SCRIPT) words...
 FD is the reading end of a pipe. The front door holds the other end and never writes, so the end of the pipe
-is the end
-of the front door. Then this process and all that it started are killed: they are one process group.
+is the end of the front door. Then this process and all that it started are killed: they are one process
+group.
 """
 
 import os

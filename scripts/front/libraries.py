@@ -13,8 +13,8 @@ from front.screen import Screen
 
 BUILD_TOOLS = ("packaging", "pip", "setuptools", "wheel")
 # pip takes ready-made libraries only. Two come as source for some Pythons: both work as plain Python. A
-# compiler that
-# does nothing (`true`) leaves out the optional speed-up of one of them, so that no machine needs a real one.
+# compiler that does nothing (`true`) leaves out the optional speed-up of one of them, so that no machine
+# needs a real one.
 ONLY_LOCKED = (
     "--require-hashes",
     "--no-input",

@@ -1,8 +1,8 @@
 """Where things are: the project's folder, what belongs to this user, and what children may write.
 
-A project's folder that belongs to the user holds the environment, the results and what is remembered between
-runs.
-One that others share, or that can't be written, is only read: the user's cache folder holds all that instead.
+A project's folder that belongs to the user holds the environment, the results and what is remembered
+between runs. One that others share, or that can't be written, is only read: the user's cache folder holds
+all that instead.
 """
 
 import hashlib

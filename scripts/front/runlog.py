@@ -13,6 +13,8 @@ from pathlib import Path
 
 from front import places
 
+PERSONAL = re.compile(r"(?i)\s*(host|user): ")
+"""How a line of Snakemake begins that names the computer or the user."""
 KEPT = 20
 """Logs of earlier runs that are kept in a folder."""
 _folder: "Path | None" = None
@@ -45,7 +47,7 @@ def keep(lines: Iterable[str]) -> None:
             for old in sorted(folder.glob("*-*-*.log"))[:-KEPT]:
                 old.unlink(missing_ok=True)
         with _file.open("a", encoding="utf-8", errors="replace") as stream:
-            stream.writelines(f"{anonymous(line)}\n" for line in lines if not line.startswith("host: "))
+            stream.writelines(f"{anonymous(line)}\n" for line in lines if not PERSONAL.match(line))
 
 
 def anonymous(text: str) -> str:

@@ -25,6 +25,8 @@ from headland.record.project import project_files
 from headland.report import package
 
 ROOT = Path(__file__).resolve().parents[2]
+SCHEMAS_OF_NETCDF = {"samples": "samples_segmented", "segments": "segments"}
+NETCDF_COMMENT = "Ends of intervals (_low, _high) hold 95 %. Net radiation is positive towards the surface."
 
 
 def main() -> int:
@@ -61,7 +63,9 @@ def main() -> int:
 
 
 def made(results: Path, listed: list[Path]) -> dict[str, Path]:
-    """The files that the chain makes, by name below the results folder; what an earlier run left there is no part of the record."""
+    """The files that the chain makes, by name below the results folder. What an earlier run left is not among
+    them.
+    """
     files = [file for path in listed for file in (sorted(path.rglob("*")) if path.is_dir() else [path])]
     # changes.* tell of an earlier run, which the record does not hold
     return {
@@ -176,20 +180,17 @@ def as_netcdf(samples: dict, segments, about: dict) -> bytes:
     return netcdf.dataset(
         samples,
         segments,
-        {
-            "samples": table_schema("samples_segmented")["fields"],
-            "segments": table_schema("segments")["fields"],
-        },
-        {row["quantity"]: row["standard_name"] for row in quantities},
-        flags,
-        about["site"],
-        {
+        fields={name: table_schema(schema)["fields"] for name, schema in SCHEMAS_OF_NETCDF.items()},
+        standard_names={row["quantity"]: row["standard_name"] for row in quantities},
+        flags=flags,
+        site=about["site"],
+        attributes={
             "title": about["title"],
             "institution": ", ".join(about["authors"]) or describe.UNSTATED,
             "source": "portable net-radiation sets carried across fields",
             "history": f"computed by Headland {about['version']} from the inputs in this record",
             "references": "the report and docs/method.md in this record",
-            "comment": "Ends of intervals (_low, _high) hold 95 %. Net radiation is positive towards the surface.",
+            "comment": NETCDF_COMMENT,
         },
     )
 

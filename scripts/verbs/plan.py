@@ -15,8 +15,7 @@ from headland.files import settings, tables
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.files.writing import write_text
-from headland.report import page
-from headland.report.paper import lay_out
+from headland.report import page, pdf
 
 CONFIG = Path(__file__).resolve().parents[2] / "config"
 
@@ -37,8 +36,7 @@ def main() -> int:
     write_text(args.results / "form.html", page.page("form", form.context(made.visits, S)))
     tables.write_table(args.results / "timetable.csv", made.visits, "timetable")
     form.workbook(made.visits, S).save(args.results / "notes.xlsx")
-    for name in ("plan", "form"):
-        print(lay_out(args.results / f"{name}.html", args.results / f"{name}.pdf"))
+    print(*pdf.beside([args.results / "plan.html", args.results / "form.html"]), sep="\n")
     print(args.results / "notes.xlsx")
     return 0
 

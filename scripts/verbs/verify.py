@@ -1,7 +1,7 @@
 """Whether an archive is intact and complete and, with --run, gives the same numbers. Standard library only.
 
-Usage: python scripts/verbs/verify.py FILE.zip [--run] [--run-foreign-code] [--cores N] [--mend]
-Exit status: 0 it is; 1 it is not; 2 could not start (no such file, no environment for the rerun, foreign programs).
+Usage: python scripts/verbs/verify.py FILE.zip [--run] [--run-foreign-code] [--cores N] [--mend] Exit status:
+0 it is; 1 it is not; 2 could not start (no such file, no environment for the rerun, foreign programs).
 """
 
 import argparse
@@ -51,7 +51,9 @@ def main() -> int:
 
 
 def plain_file(path: Path) -> BinaryIO:
-    """A file, opened for reading. OSError where it is a device, a pipe or a folder: opening must not wait for one."""
+    """A file, opened for reading. OSError where it is a device, a pipe or a folder: opening must not wait for
+    one.
+    """
     stream = os.fdopen(os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0)), "rb")
     if not stat.S_ISREG(os.fstat(stream.fileno()).st_mode):
         stream.close()

@@ -3,10 +3,8 @@
     PYTHONPATH=tests:workflow python -m bench [--runs N] [--season N] [--keep FILE] [figure ...]
 
 Without names of figures: all. Each figure times two commands in turn, so that other programs of the machine
-slow
-both, and gives the median of their ratios. With --keep, results are added to a JSON file; `--page FILE` makes
-the
-tables of docs/performance.md from it, `--keep FILE --picture PNG` its picture.
+slow both, and gives the median of their ratios. With --keep, results are added to a JSON file; `--page
+FILE` makes the tables of docs/performance.md from it, `--keep FILE --picture PNG` its picture.
 """
 
 from __future__ import annotations

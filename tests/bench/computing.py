@@ -194,8 +194,7 @@ def linear_check(bench: Bench) -> dict:
     """Half widths of the segments' net radiation.
 
     One model run with each source moved, against automatic differentiation of the sum of four terms with
-    their
-    first-order contributions as correlated inputs.
+    their first-order contributions as correlated inputs.
     """
 
     from headland.uncertainty import linear

@@ -13,10 +13,8 @@ def grown(bench: Bench, named: str, sizes: Sequence[tuple[str, int, Callable]]) 
     """What campaigns of growing size take: wall time, memory of the largest process, disk.
 
     sizes: (what, how much of it, a function of that amount that gives campaign folders by results folder).
-    The ratios
-    are of the last size to the one before, which is half of it. `off_linear_percent` is the largest distance
-    of a wall
-    time from the line through all.
+    The ratios are of the last size to the one before, which is half of it. `off_linear_percent` is the
+    largest distance of a wall time from the line through all.
     """
 
     found = []
@@ -26,8 +24,7 @@ def grown(bench: Bench, named: str, sizes: Sequence[tuple[str, int, Callable]]) 
         for results in chosen:
             bench.fresh(str(results))
         # many campaigns are made into reports; a long one is followed as far as its checks, because its
-        # report
-        # has a page for every twenty walks
+        # report has a page for every twenty walks
         wall = bench.chain(chosen, None, *(() if named == "campaigns" else ("--until", "checks")))
         samples = sum(
             path.read_bytes().count(b"\n")

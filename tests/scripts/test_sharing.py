@@ -113,7 +113,7 @@ def test_each_run_has_a_log_that_names_neither_user_nor_place(project, monkeypat
     monkeypatch.setenv("USER", "somebody")
     monkeypatch.setattr("socket.gethostname", lambda: "workbench")
     said = f"{project}/day/notes.csv of somebody on workbench in {os.path.expanduser('~')}/x"
-    fake_python(f"echo 'host: workbench'; echo '{said}'")
+    fake_python(f"echo 'host: workbench'; echo '  User: nobody'; echo '{said}'")
     results = leave()
     for _ in range(2):
         assert command_line.main(["report", "day"]) == 0
@@ -124,7 +124,8 @@ def test_each_run_has_a_log_that_names_neither_user_nor_place(project, monkeypat
         text = log.read_text()
         assert "notes.csv of USER on COMPUTER" in text
         assert not any(
-            name in text for name in (str(project), "somebody", "workbench", os.path.expanduser("~"))
+            name in text
+            for name in (str(project), "somebody", "nobody", "workbench", os.path.expanduser("~"))
         )
 
 

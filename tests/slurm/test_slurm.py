@@ -1,8 +1,8 @@
 """A season on a Slurm of one node, started here: `python -m pytest -m slurm tests/slurm`.
 
 It needs root, Debian's slurm-wlm and munge, and requirements-cluster.lock installed. The same command with
-and without
-the cluster gives the same bytes; a campaign whose disk is full stops no other and is named with its own line.
+and without the cluster gives the same bytes; a campaign whose disk is full stops no other and is named with
+its own line.
 """
 
 import hashlib

@@ -3,10 +3,9 @@
     PYTHONPATH=tests:workflow python -m study.faults --kills 200
 
 After each fault two things must hold. No file has the name of a result and other bytes than an undisturbed
-run gives
-it. The same command, called again, gives the same bytes as an undisturbed run. The study runs in a copy of
-the project,
-on the smallest simulated campaign with few draws. In between it only does what the front door says.
+run gives it. The same command, called again, gives the same bytes as an undisturbed run. The study runs in
+a copy of the project, on the smallest simulated campaign with few draws. In between it only does what the
+front door says.
 """
 
 from __future__ import annotations
@@ -74,8 +73,7 @@ def kills(bench: Bench, number: int, seed: int) -> Iterator[str]:
     """Kills in rows of up to eight, each of a run that goes on from the one before; then an undisturbed run.
 
     So every step gets its share. Half of the kills come at the beginning of the run's first to third step,
-    half at any
-    time in a third of what a run takes. Each run is started at once after the kill before.
+    half at any time in a third of what a run takes. Each run is started at once after the kill before.
     """
     chance = random.Random(seed)
     counts: Counter = Counter()

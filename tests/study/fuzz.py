@@ -39,10 +39,10 @@ import chain
 from headland.base import findings
 from headland.base.errors import UserErrors
 from headland.chain import calibrate, ingest, notes, place, segment, weather
-from headland.course import answers, answers_page
+from headland.course import answers, answers_page, packs
 from headland.course.rerun import Outcome
 from headland.field import day as days
-from headland.field import new, plan, timetable
+from headland.field import new_folder, plan, timetable
 from headland.files import logger_files, settings, tables, user_tables, writing, yaml_files
 from headland.files.required import read_required
 from headland.files.surfaces import surface_classes
@@ -503,17 +503,17 @@ def read_plan(folder: Path) -> int:
 
 
 def read_groups(folder: Path) -> int:
-    import new as script_of_new  # scripts/verbs/new.py
-
-    new.dealt(script_of_new.read_groups(folder / "groups.csv"), list(classes())[:3])
+    packs.dealt(packs.read_groups(folder / "groups.csv"), list(classes())[:3])
     return 0
 
 
 def read_sample(folder: Path) -> int:
-    """A logger's file from which a new folder is made: its layout must be one that the settings can read, but for what a person fills in."""
-    import new as script_of_new  # scripts/verbs/new.py
+    """A logger's file from which a new folder is made.
 
-    script_of_new.empty_folder(folder / "made", [folder / "logger.csv"], "made")
+    Its layout must be one that the settings can read, apart from what a person fills in.
+    """
+    labels = {name: entry["label"]["value"] for name, entry in classes().items()}
+    new_folder.made(folder / "made", [folder / "logger.csv"], "made", labels)
     yaml_files.read_yaml(folder / "made" / "campaign.yaml", "campaign.yaml")
     return 0
 

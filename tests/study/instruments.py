@@ -266,7 +266,7 @@ ROWS = (
         "sign-reversed",
         "lw_out",
         of(mistakes.sign_reversed, "lw_out"),
-        ("net signal over 27 W m-2 under a strong sun", Seen.ground_hot),
+        ("reversed leads make the ground 9 K colder than the air under a strong sun", Seen.ground_hot),
         prepare=alone,
         skies=SKIES,
     ),

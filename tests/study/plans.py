@@ -163,7 +163,7 @@ def drawn(seed: int) -> Day:
     return planned(fields, start, 5.0, air=air, humidity=humidity, surfaces=surfaces, seed=seed)
 
 
-# The campaigns -----------------------------------------------------------------------------------------------------
+# The campaigns ----------------------------------------------------------------------------------------------
 
 
 def ground(day: Day) -> tuple[Field, ...]:
@@ -289,7 +289,7 @@ def study(
     return pd.concat(parts, ignore_index=True)
 
 
-# What is reported --------------------------------------------------------------------------------------------------
+# What is reported -------------------------------------------------------------------------------------------
 
 EASY = 2
 """Passes over a surface that make a campaign that does not follow the plan: one of each set."""

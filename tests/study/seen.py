@@ -9,6 +9,7 @@ import numpy as np
 
 from simulate import mistakes_instruments as mistakes
 from simulate.campaign import Campaign
+from simulate.sky import KELVIN, SIGMA
 from simulate.spec import Spec
 
 
@@ -36,13 +37,18 @@ class Seen:
         return self.day and bool((self.true["direct"] > 0.5 * self.true["sw_in"])[here].mean() > 0.5)
 
     def ground_hot(self) -> bool:
-        """Ground of land, warmer than the head by 25 W m-2 under a strong sun."""
+        """Land so warm, under a strong sun, that it reads 9 K colder than the air once the leads are
+        reversed."""
         sunny = (self.lit & (self.true["sw_in"] > 320.0)).to_numpy()
-        return (
-            sunny.sum() > 20
-            and 0.12 < self.albedo < 0.45
-            and float(np.median(self.net("lw_out")[sunny])) > 27.0
+        if sunny.sum() <= 20 or not 0.12 < self.albedo < 0.45:
+            return False
+        net, ground = (
+            float(np.median(x[sunny])) for x in (self.net("lw_out"), self.true["lw_out"].to_numpy())
         )
+        body = ((ground - net) / SIGMA) ** 0.25
+        reversed_ = ground - 2.0 * net
+        air = self.campaign.spec.sky.air_temperature + KELVIN
+        return min(air, body) - (reversed_ / SIGMA) ** 0.25 > 9.0
 
     def span(self) -> float:
         time = self.true["time_utc"].to_numpy()

@@ -322,7 +322,7 @@ def test_answers_to_what_the_chain_withholds(project, demo):
     )
 
 
-# Exercises and a class's notes -----------------------------------------------------------------------------------------
+# Exercises and a class's notes ------------------------------------------------------------------------------
 
 
 def test_exercises_and_the_notes_of_a_class(project, demo, tmp_path):

@@ -1,4 +1,4 @@
-"""The demo campaign: compared with its truth, run twice with equal bytes, accepted by an open standard's reader."""
+"""The demo campaign: against its truth, twice with equal bytes, read by an open standard's own reader."""
 
 import hashlib
 import json

@@ -119,3 +119,51 @@ def test_response_is_that_of_an_exponential():
 def test_too_few_samples_are_said():
     said = check(course(1).iloc[::5])
     assert all("cover it for 20 s" in parts["place"][1] for parts in said.values())
+
+
+@pytest.mark.parametrize("seconds", [-10.0, -3.0, 3.0, 8.0])
+@pytest.mark.parametrize("seed", range(4))
+def test_a_logger_some_seconds_off_makes_no_head_dead(seed, seconds):
+    frame = course(seed)
+    said = check(frame.assign(seconds=frame["seconds"] + seconds))
+    assert set(worst(said).values()) == {"green"}, said
+
+
+def test_a_logger_some_seconds_off_hides_no_mistake():
+    late = course(2, dead=("sw_out",))
+    assert worst(check(late.assign(seconds=late["seconds"] - 3.0)))["sw_out"] == "red"
+    crossed = course(2, exchanged=("lw_in", "lw_out"))
+    said = worst(check(crossed.assign(seconds=crossed["seconds"] - 3.0)))
+    assert said["lw_in"] == said["lw_out"] == "red" and said["sw_in"] == "green"
+
+
+def test_clock_checks_are_applied():
+    """The logger is 40 s behind, more than the falls are sought for."""
+    moment = pd.Timestamp("2025-06-16 10:00", tz="UTC")
+    shown = moment + pd.Timedelta(seconds=20)
+    check_, later = ({"set": "heron", "activity": "clock_check"} for _ in range(2))
+    covered = {
+        "set": "heron",
+        "activity": "channel_check",
+        "remark": "",
+        "start": "10:01:00",
+        "end": "10:02:20",
+    }
+    ends = {"start_utc": moment + pd.Timedelta(seconds=60), "end_utc": moment + pd.Timedelta(seconds=140)}
+    noted = pd.DataFrame(
+        [
+            {**check_, "start_utc": moment + pd.Timedelta(seconds=60), "logger_utc": shown},
+            {
+                **later,
+                "start_utc": moment + pd.Timedelta(seconds=660),
+                "logger_utc": shown + pd.Timedelta(seconds=600),
+            },
+            {**covered, **ends},
+        ]
+    )
+    noted["logger_utc"] = pd.to_datetime(noted["logger_utc"], utc=True)
+    frame = course(2)
+    samples = {"heron": frame.assign(seconds=moment.timestamp() + frame["seconds"] - 40.0)}
+    certificates = {"heron": pd.DataFrame({"channel": RADIATION, "response_time_95": 12.0})}
+    found = cc.checks(noted, samples, certificates)
+    assert [lamp.state for lamp in found[0]["lamps"]] == ["green"] * 4

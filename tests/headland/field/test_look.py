@@ -8,13 +8,11 @@ import subprocess
 import sys
 from pathlib import Path
 
-import numpy as np
-import pandas as pd
 import pytest
 
 import chain
 from headland.base import findings
-from headland.field import common_lamps, lamps
+from headland.field import lamps
 from headland.report import figures
 from simulate import mistakes_across as across
 from simulate import mistakes_instruments as wrong
@@ -139,7 +137,7 @@ def test_a_campaign_file_that_can_not_be_used_is_status_2(tmp_path):
     assert done.returncode == 2 and "campaign.yaml" in done.stderr and "Traceback" not in done.stderr
 
 
-# As the chain says it -----------------------------------------------------------------------------------------------
+# As the chain says it ---------------------------------------------------------------------------------------
 
 
 def of_heads(campaign):
@@ -218,7 +216,7 @@ def test_nothing_heavy_is_loaded_that_is_not_used():
     assert done.stdout.strip() == "[]", done.stdout + done.stderr
 
 
-# Watching ----------------------------------------------------------------------------------------------------------
+# Watching ---------------------------------------------------------------------------------------------------
 
 
 class Enough(Exception):
@@ -275,17 +273,3 @@ def test_watching_outlives_a_folder_that_is_being_worked_on(script, campaign, tm
     said = capsys.readouterr().out
     assert pages[0] == pages[1] == pages[2] and pages[3] != pages[2] and len(pages) == 5
     assert "campaign.yaml" in said and "Traceback" not in said
-
-
-# Clocks by clouds --------------------------------------------------------------------------------------------------
-
-
-def test_clouds_tell_the_lag_of_two_clocks():
-    generator = np.random.default_rng(1)
-    t = np.arange(3600.0)
-    sky = 600.0 + 200.0 * np.interp(t, np.arange(0.0, 3601.0, 60.0), generator.standard_normal(61))
-    lag, sure = common_lamps.lag_between(pd.Series(sky, t), pd.Series(sky, t + 120.0))
-    assert lag == 120.0 and sure > 0.99
-    assert np.isnan(
-        common_lamps.lag_between(pd.Series(np.full(3600, 600.0), t), pd.Series(np.full(3600, 600.0), t))[0]
-    )

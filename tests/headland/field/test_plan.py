@@ -289,7 +289,7 @@ def test_a_surface_remembers_the_sun_of_the_way_there(fields):
     assert np.sqrt(twice**2 - level**2)[1::2] == pytest.approx(2.0 * leans[1::2], rel=0.03)
 
 
-# Outlines ----------------------------------------------------------------------------------------------------------
+# Outlines ---------------------------------------------------------------------------------------------------
 
 
 def square(side_east, side_north):

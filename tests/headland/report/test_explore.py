@@ -15,7 +15,7 @@ import pytest
 from headland.report import explore
 
 sys.path.insert(0, str(Path(__file__).parent))
-test_report = importlib.import_module("test_report")
+test_report = importlib.import_module("report_made")
 sys.path.pop(0)
 BROWSER = next(
     (found for name in ("chromium", "chromium-browser", "google-chrome") if (found := shutil.which(name))),
@@ -25,9 +25,11 @@ BROWSER = next(
 
 def samples(count: int, gap_at: int = -1) -> pd.DataFrame:
     seconds = np.arange(count) + np.where(np.arange(count) >= gap_at, 600 if gap_at >= 0 else 0, 0)
+    times = pd.Timestamp("2026-05-21T10:00:00Z") + pd.to_timedelta(seconds, unit="s")
     return pd.DataFrame(
         {
-            "time_utc": pd.Timestamp("2026-05-21T10:00:00Z") + pd.to_timedelta(seconds, unit="s"),
+            "time_utc": times + pd.Timedelta(seconds=6),  # the logger's clock is ahead
+            "middle_utc": times,
             **{name: np.arange(count, dtype=float) for name in ("sw_in", "sw_out", "lw_in", "lw_out")},
         }
     )
@@ -56,7 +58,7 @@ def test_no_text_ends_the_element_that_holds_it():
         {"heron": samples(5)},
         {"heron": 1.0},
         test_report.segments(field=nasty),
-        test_report.given()["surfaces"],
+        test_report.given().surfaces,
     )
     assert "<" not in text and "&" not in text and json.loads(text)["bands"][0]["label"] == nasty
 
@@ -76,8 +78,8 @@ HARNESS = """<script>
 @pytest.mark.skipif(not BROWSER, reason="no browser without a screen here")
 def test_it_zooms_and_reads_out_in_a_browser(tmp_path):
     page = test_report.html(
-        explore=explore.data(
-            {"heron": samples(60)}, {"heron": 1.0}, test_report.segments(), test_report.given()["surfaces"]
+        explored=explore.data(
+            {"heron": samples(60)}, {"heron": 1.0}, test_report.segments(), test_report.given().surfaces
         )
     )
     (tmp_path / "page.html").write_text(page.replace("</body>", HARNESS), encoding="utf-8")

@@ -11,10 +11,10 @@ import numpy as np
 import pandas as pd
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.text import Text
 
 from headland.files.schemas import table_schema
-from headland.report import figures
+from headland.report import figures, figures_of, figures_transects, figures_uncertainty
+from headland.report.figures_recorded import Record
 
 ROOT = Path(__file__).parents[3]
 SURFACES = {
@@ -52,6 +52,7 @@ def samples(
         [
             {
                 "time_utc": t,
+                "middle_utc": t,
                 "sw_in": 700 + 100 * w,
                 "sw_out": 150 + 20 * w,
                 "lw_in": 340.0,
@@ -157,14 +158,27 @@ def budget(count: int = 2) -> pd.DataFrame:
     )
 
 
-def clouds(count: int = 2) -> pd.DataFrame:
-    shared = np.random.default_rng(3).normal(0.0, 10.0, 50)
+def means(count: int = 2) -> pd.DataFrame:
+    """Segments of step 6: three passes over each surface."""
     return frame(
-        "clouds",
+        "segment_means",
         [
-            {"draw": i + 1, "surface": s, "net_radiation": 400.0 + 50.0 * k + shared[i]}
-            for k, s in enumerate(groups("surfaces", count)["surface"])
-            for i in range(50)
+            {
+                "segment": f"heron-{name}-{n}",
+                "set": "heron",
+                "surface": name,
+                "activity": "walk",
+                "weight": 60.0,
+                "samples_used": 60,
+                "albedo": 0.2 + 0.001 * n,
+                "surface_temperature": 25.0 + n,
+                "net_radiation_common_sky": 540.0 + n,
+                "solar_elevation": 51.5,
+                "solar_azimuth": 153.0,
+                "heading": 90.0 if n else None,
+            }
+            for name in groups("surfaces", count)["surface"]
+            for n in range(3)
         ],
     )
 
@@ -180,16 +194,30 @@ def campaign(field: str = "Lower meadow") -> dict:
             "fields": groups("fields").assign(field=field),
             "differences": differences(),
             "uncertainty_budget": budget(),
-            "clouds": clouds(),
         },
-        "surfaces": SURFACES,
+        "means": means(),
     }
+
+
+SETTINGS = {
+    "zone": "Europe/Ljubljana",
+    "site": {"latitude": 46.9, "longitude": 7.1, "elevation": 430.0},
+    "carrying": {
+        "sensor_height": 1.5,
+        "reach": 1.2,
+        "carrier_height": 1.75,
+        "carrier_width": 0.45,
+        "walking_speed": 0.8,
+    },
+}
 
 
 def drawn(**changes) -> dict[str, str]:
     given = {**campaign(), **changes}
-    numbers = figures.of_numbers(given.pop("tables"), given["surfaces"])
-    return {name: figures.svg(figure) for name, figure in (numbers | figures.of_samples(**given)).items()}
+    record = Record(*(given[name] for name in ("noted", "samples", "intervals", "excluded")))
+    made = figures_of.numbers(given["tables"], given["means"], SURFACES)
+    made |= figures_of.samples(record, SURFACES, SETTINGS)
+    return {name: figures.svg(figure) for name, figure in made.items()}
 
 
 def test_the_same_bytes_each_time():
@@ -259,27 +287,26 @@ def test_nothing_at_all_still_gives_every_figure():
         "samples": {"heron": frame("samples_segmented", [])},
         "excluded": {"heron": np.zeros(0, bool)},
         "tables": {
-            name: frame(name, [])
-            for name in ("surfaces", "fields", "differences", "uncertainty_budget", "clouds")
+            name: frame(name, []) for name in ("surfaces", "fields", "differences", "uncertainty_budget")
         },
+        "means": frame("segment_means", []),
     }
     assert set(drawn(**empty)) == {
-        "answer",
-        "incoming",
         "albedo_temperature",
         "balance",
         "budget",
-        "pairs",
+        "passes",
+        "record",
         "shared",
-        "timeline_01",
+        "sun_path",
     }
 
 
 def test_notes_without_data_and_data_without_notes():
-    assert "timeline_01" in drawn(
+    assert "record" in drawn(
         samples={"heron": frame("samples_segmented", [])}, excluded={"heron": np.zeros(0, bool)}
     )
-    assert "timeline_01" in drawn(noted=frame("noted", []), samples={"heron": samples(segment="")})
+    assert "record" in drawn(noted=frame("noted", []), samples={"heron": samples(segment="")})
 
 
 def test_missing_values_and_intervals():
@@ -305,10 +332,14 @@ def test_ten_surfaces_and_fluxes_over_a_thousand():
         "fields": groups("fields", 30),
         "differences": differences(10),
         "uncertainty_budget": budget(10),
-        "clouds": clouds(10),
     }
-    for name, text in drawn(tables=many).items():
+    for name, text in drawn(tables=many, means=means(10)).items():
         assert float(re.search(r'height="([\d.]+)pt"', text).group(1)) <= 72 * 9.3, name
+
+
+def titles_of(ax) -> list[str]:
+    """Names of the panels of a page, as they were drawn one after the other."""
+    return [text.get_text() for text in ax.texts if text.get_text().startswith("0521-")]
 
 
 def test_many_segments_go_over_several_pages_and_none_is_lost():
@@ -323,9 +354,9 @@ def test_many_segments_go_over_several_pages_and_none_is_lost():
             for n, name in enumerate(names)
         ],
     )
-    pages = figures.components(notes, pd.concat(parts, ignore_index=True), np.zeros(60 * 20, bool))
+    pages = figures_transects.transects(notes, pd.concat(parts, ignore_index=True), np.zeros(60 * 20, bool))
     assert len(pages) == 3
-    titles = [ax.get_title(loc="left") for page in pages for ax in page.axes if ax.get_visible()]
+    titles = [text for page in pages for ax in page.axes for text in titles_of(ax)]
     assert [title.split()[0] for title in titles] == [name.removeprefix("heron-") for name in names]
     assert all(page.get_figheight() <= 9.3 for page in pages)
 
@@ -337,12 +368,12 @@ def test_titles_of_panels_with_wide_names_end_before_the_next_panel():
         "noted",
         [noted(name, "Mammoth meadow $W$", f"2026-05-21 10:{n * 3:02d}:00") for n, name in enumerate(names)],
     )
-    (page,) = figures.components(notes, pd.concat(parts, ignore_index=True), np.zeros(20 * 8, bool))
+    (page,) = figures_transects.transects(notes, pd.concat(parts, ignore_index=True), np.zeros(20 * 8, bool))
     drawn_by = FigureCanvasAgg(page).get_renderer()
     boxes = [
         text.get_window_extent(drawn_by)
         for ax in page.axes
-        for text in ax.findobj(Text)
+        for text in ax.texts
         if text.get_text().startswith("0521-")
     ]
     assert (
@@ -382,32 +413,23 @@ def test_twelve_sets_over_six_days_fit_their_pages():
         assert float(re.search(r'height="([\d.]+)pt"', text[name]).group(1)) <= 72 * 9.6, name
 
 
-def test_names_that_have_room_are_level_and_others_upright_or_left_out():
-    day = pd.Timestamp("2026-05-21 10:00")
-    apart = lambda minutes: [
-        {"name": "Lower meadow", "middle": day + pd.Timedelta(minutes=minutes * n)} for n in range(5)
-    ]
-    inches = 5.0 / 3600.0
-    assert (
-        figures._place_names(apart(12), inches)[:2] == (["Lower\nmeadow"] * 5, 0)
-        or figures._place_names(apart(12), inches)[1] == 0
-    )
-    assert figures._place_names(apart(3), inches)[1] == 90
-    assert figures._place_names(apart(1), inches)[0] == [""] * 5
-
-
 def test_an_equation_is_an_image():
     ElementTree.fromstring(figures.equation(r"\dfrac{1000}{S}"))
 
 
 def test_the_pair_shown_is_the_one_whose_difference_gains_most():
     table = differences(3)
-    net = table["quantity"] == "net_radiation"
+    net = table["quantity"] == "net_radiation_common_sky"
     best = net & (table["surface_a"] == table["surface_a"].iloc[0]) & (table["surface_b"] == "class_2")
     table.loc[best, ["difference_low", "difference_high"]] = [11.0, 13.0]
-    assert figures.sharing_pair(groups("surfaces", 3), table) == (table["surface_a"].iloc[0], "class_2")
-    assert figures.sharing_pair(groups("surfaces", 3), table.assign(difference_low=np.nan)) is None
-    assert figures.sharing_pair(groups("surfaces", 1), differences(1)) is None
+    assert set(figures_uncertainty.sharing_pair(groups("surfaces", 3), table)) == {
+        table["surface_a"].iloc[0],
+        "class_2",
+    }
+    assert (
+        figures_uncertainty.sharing_pair(groups("surfaces", 3), table.assign(difference_low=np.nan)) is None
+    )
+    assert figures_uncertainty.sharing_pair(groups("surfaces", 1), differences(1)) is None
 
 
 def test_fonts_are_those_that_the_library_ships_whatever_the_user_has(tmp_path):
@@ -432,3 +454,23 @@ def test_fonts_are_those_that_the_library_ships_whatever_the_user_has(tmp_path):
             assert made.returncode == 0, made.stderr
         said.append(run(code).stdout)
     assert said[0] and said[0] == said[1]
+
+
+def test_what_an_error_makes_doubtful_is_grey_and_hollow():
+    doubtful = groups("surfaces").assign(state="provisional")
+    plain = drawn()["balance"]
+    grey = drawn(tables={**campaign()["tables"], "surfaces": doubtful})["balance"]
+    assert figures.DOUBTFUL in grey and figures.DOUBTFUL not in plain
+
+
+def test_numbers_of_a_scale_keep_their_digits():
+    text = '<g transform="translate(1.23456 7.89123) scale(0.015625 -0.015625)"><path d="M0.123456 1"/></g>'
+    assert figures.rounded(text) == (
+        '<g transform="translate(1.23 7.89) scale(0.015625 -0.015625)"><path d="M0.12 1"/></g>'
+    )
+
+
+def test_surfaces_are_in_the_order_of_their_net_radiation_under_the_common_sky():
+    table = groups("surfaces", 4)
+    table.loc[1, "net_radiation_common_sky"] = np.nan
+    assert figures.order(table) == ["class_3", "class_2", "short_grass", "paving"]

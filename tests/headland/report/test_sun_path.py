@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 from matplotlib.text import Text
 
-from headland.report import figures, report, sun_path
+from headland.report import appendix, figures, sun_path
 
 sys.path.insert(0, str(Path(__file__).parent))
 frame = importlib.import_module("test_figures").frame
@@ -100,12 +100,12 @@ def test_it_says_what_it_shows_and_what_is_not_noted():
         ],
     )
     assert (
-        "1 of 2 walks" in report.headings_words(means)
-        and report.headings_words(means.assign(heading=90.0)) == ""
+        "1 of 2 walks" in appendix.headings_words(means)
+        and appendix.headings_words(means.assign(heading=90.0)) == ""
     )
-    assert "80° to the side" in report.sun_path_words(means) and "no heading noted" in report.sun_path_words(
-        means.assign(heading=np.nan)
-    )
+    assert "80° to the side" in appendix.sun_path_words(
+        means
+    ) and "no heading noted" in appendix.sun_path_words(means.assign(heading=np.nan))
 
 
 @pytest.mark.parametrize(

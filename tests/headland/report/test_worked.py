@@ -12,7 +12,7 @@ from headland.chain.segment_means import segment_means
 from headland.files import config_tables
 from headland.files.surfaces import surface_classes
 from headland.physics import heat, radiation
-from headland.report import worked
+from headland.report import worked, worked_segment
 
 ROOT = Path(__file__).parents[3]
 CLASSES = surface_classes(ROOT / "config" / "surfaces.csv", {})
@@ -139,7 +139,8 @@ def test_a_segment_ends_where_the_chain_ends(surface):
         "reason": "",
     }
     rows = {
-        row["key"]: row["value"] for row in worked.of_segment(frame, out, mean, entry, group, (820.0, 338.0))
+        row["key"]: row["value"]
+        for row in worked_segment.of_segment(frame, out, mean, entry, group=group, sky=(820.0, 338.0))
     }
     for key, name in (
         ("summarise.albedo", "albedo"),
@@ -160,8 +161,13 @@ def test_what_is_not_estimated_has_no_row():
     mean = {"notes_row": 7, "speed": 0.0, "height": 1.5}
     keys = {
         row["key"]
-        for row in worked.of_segment(
-            samples(), np.zeros(60, bool), mean, CLASSES["snow"], {"reason": "melt"}, (math.nan, math.nan)
+        for row in worked_segment.of_segment(
+            samples(),
+            np.zeros(60, bool),
+            mean,
+            CLASSES["snow"],
+            group={"reason": "melt"},
+            sky=(math.nan, math.nan),
         )
     }
     assert (

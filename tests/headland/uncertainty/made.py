@@ -147,6 +147,27 @@ SEGMENTS_OF_A_ROUND = segments(
 )
 
 
+VISITS = [("heron", 21), ("heron", 21), ("heron", 22), ("curlew", 21)]
+"""Set and day of May of four walks that are alike in everything else."""
+
+
+def four_walks(**changes):
+    start = [pd.Timestamp(f"2026-05-{day}T09:00:00Z") for _, day in VISITS]
+    return segments(
+        4,
+        tuple(name for name, _ in VISITS),
+        ("stubble",) * 4,
+        **{
+            "sw_out": 190.0,
+            "lw_out": 450.0,
+            "lw_out_net": 20.0,
+            "start_utc": start,
+            "end_utc": [time + pd.Timedelta(minutes=10) for time in start],
+            **changes,
+        },
+    )
+
+
 def grouping(frame=SEGMENTS, by=("surface",)):
     """The groups of some segments as step 8 makes them."""
     means = summarise.groups(frame, list(by), CLASSES, summarise.reference_sky(frame))

@@ -187,6 +187,12 @@ def test_the_ground_under_two_sets_is_in_their_comparison():
     assert half["difference"]["lw_in"] == pytest.approx(0.0, abs=1e-9)
 
 
+def test_the_ground_under_two_sets_is_no_error_of_what_each_reads():
+    result = made.whole(side_by_side(), made.only("side_by_side"), draws=100).segments
+    for channel in ("sw_out", "lw_out"):
+        assert result[f"{channel}_high"].tolist() == result[f"{channel}_low"].tolist()
+
+
 def test_the_ground_side_by_side_is_the_scatter_of_that_field_s_walks():
     frame = side_by_side().assign(ground_sw_out=[99.0, 99.0, 3.0, 20.0])
     assert intercompare.ground_scatter(frame, "sw_out") == {0: 3.0, 1: 3.0}  # the walk over f0, not f1

@@ -41,7 +41,7 @@ def shift_of(text: str) -> datetime.timedelta:
     """A shift such as `-01:00:00` or `24:00` as a duration."""
     sign = -1 if text.startswith("-") else 1
     parts = [int(part) for part in text.lstrip("+-").split(":")]
-    return sign * datetime.timedelta(**dict(zip(("hours", "minutes", "seconds"), parts)))
+    return sign * datetime.timedelta(**dict(zip(("hours", "minutes", "seconds"), parts, strict=False)))
 
 
 def offset_of(text: str) -> datetime.timedelta:
@@ -170,79 +170,81 @@ def _name_faults(row: Mapping, place: Mapping, sets, surfaces):
 
 def _place_in_time(row: dict, place: Mapping, zone, shift, span, offsets) -> list[Finding]:
     """Fill in `start_utc`, `end_utc` and `logger_utc` of a row, or say why that can't be done."""
-    faults = []
-    read = {}
-    for column in ("start", "end", "logger_shows"):
-        if row[column]:
-            read[column] = _clock(row[column])
-            if read[column] is None:
-                faults.append(
-                    Finding(
-                        "value-invalid",
-                        **place,
-                        facts={
-                            "column": column,
-                            "value": row[column][:60],
-                            "allowed": "a time such as 09:31, 09:31:20 or 2026-05-21 09:31:20",
-                            "hint": "",
-                        },
-                    )
-                )
-    if row["date"] and not YEARS[0] <= int(row["date"][:4]) < YEARS[1]:
-        faults.append(
-            Finding(
-                "value-invalid",
-                **place,
-                facts={
-                    "column": "date",
-                    "value": row["date"],
-                    "allowed": "the day of the practical, such as 2026-05-21",
-                    "hint": "",
-                },
-            )
-        )
+    read, faults = _noted_times(row, place)
     if faults:
         return faults
-    date, of_day, own_zone = read["start"]
-    date = date or (datetime.date.fromisoformat(row["date"]) if row["date"] else None)
+    date, unknown = _start_date(row, place, read["start"], zone, shift, span)
     if date is None:
-        if span is None:
-            return [Finding("notes-without-date", "nothing-recorded", **place, facts={"value": row["start"]})]
-        if span[1] - span[0] >= datetime.timedelta(hours=24):
-            return [Finding("notes-without-date", **place, facts={"value": row["start"]})]
-        date = _nearest_date(of_day, span, own_zone or zone, shift)
-    start = datetime.datetime.combine(date, datetime.time()) + of_day + shift
-    moments = {"start": (start, own_zone or zone)}
-    if row["activity"] == "clock_check":
-        shown_date, shown, shown_zone = read["logger_shows"]
-        moments["end"] = moments["start"]
-    else:
-        end_date, of_day, end_zone = read["end"]
-        end = datetime.datetime.combine(end_date or date, datetime.time()) + of_day + shift
-        overnight = end + datetime.timedelta(days=1)
-        if end_date is None and end < start and overnight - start <= LONGEST_OVER_MIDNIGHT:
-            end = overnight
-        moments["end"] = (end, end_zone or own_zone or zone)
+        return unknown
+    moments = _local_moments(row, read, date, zone, shift)
     for column, (local, its_zone) in moments.items():
         moment, problem = to_utc(local, its_zone)
         if problem:
-            faults.append(
-                Finding(
-                    f"notes-time-{problem}",
-                    **place,
-                    facts={"column": column, "value": row[column], "zone": str(its_zone)},
-                )
-            )
+            facts = {"column": column, "value": row[column], "zone": str(its_zone)}
+            faults.append(Finding(f"notes-time-{problem}", **place, facts=facts))
         row[f"{column}_utc"] = moment
     if faults:
         return faults
     if row["activity"] == "clock_check":
-        row["logger_utc"] = _shown_utc(
-            shown_date, shown, shown_zone, offset_of(offsets[row["set"]]), row["start_utc"]
-        )
+        offset = offset_of(offsets[row["set"]])
+        shown_date, shown, its_zone = read["logger_shows"]
+        row["logger_utc"] = _shown_utc(shown_date, shown, its_zone, offset, row["start_utc"])
     elif row["end_utc"] <= row["start_utc"]:
         faults.append(Finding("notes-reversed", **place, facts={"start": row["start"], "end": row["end"]}))
     return faults
+
+
+def _noted_times(row: Mapping, place: Mapping) -> tuple[dict[str, tuple], list[Finding]]:
+    """Date, time of day and zone of each noted time, and findings on times and dates that are none."""
+    read: dict[str, tuple] = {}
+    faults = []
+    for column in ("start", "end", "logger_shows"):
+        if not row[column]:
+            continue
+        clock = _clock(row[column])
+        if clock is None:
+            wanted = "a time such as 09:31, 09:31:20 or 2026-05-21 09:31:20"
+            faults.append(_invalid(place, column, row[column], wanted))
+        else:
+            read[column] = clock
+    if row["date"] and not YEARS[0] <= int(row["date"][:4]) < YEARS[1]:
+        faults.append(_invalid(place, "date", row["date"], "the day of the practical, such as 2026-05-21"))
+    return read, faults
+
+
+def _invalid(place: Mapping, column: str, value: str, allowed: str) -> Finding:
+    facts = {"column": column, "value": value[:60], "allowed": allowed, "hint": ""}
+    return Finding("value-invalid", **place, facts=facts)
+
+
+def _start_date(
+    row: Mapping, place: Mapping, start: tuple, zone, shift, span
+) -> tuple[datetime.date | None, list[Finding]]:
+    """The date of a row: as noted, else by what was recorded; or a finding where neither tells it."""
+    date, of_day, own_zone = start
+    if date or row["date"]:
+        return date or datetime.date.fromisoformat(row["date"]), []
+    facts = {"value": row["start"]}
+    if span is None:
+        return None, [Finding("notes-without-date", "nothing-recorded", **place, facts=facts)]
+    if span[1] - span[0] >= datetime.timedelta(hours=24):
+        return None, [Finding("notes-without-date", **place, facts=facts)]
+    return _nearest_date(of_day, span, own_zone or zone, shift), []
+
+
+def _local_moments(row: Mapping, read: Mapping[str, tuple], date: datetime.date, zone, shift) -> dict:
+    """Start and end of a row by the clock of the notes, each with its zone."""
+    _, of_day, own_zone = read["start"]
+    start = datetime.datetime.combine(date, datetime.time()) + of_day + shift
+    moments = {"start": (start, own_zone or zone)}
+    if row["activity"] == "clock_check":
+        return moments | {"end": moments["start"]}
+    end_date, of_day, end_zone = read["end"]
+    end = datetime.datetime.combine(end_date or date, datetime.time()) + of_day + shift
+    overnight = end + datetime.timedelta(days=1)
+    if end_date is None and end < start and overnight - start <= LONGEST_OVER_MIDNIGHT:
+        end = overnight
+    return moments | {"end": (end, end_zone or own_zone or zone)}
 
 
 def _shown_utc(date, of_day, own_zone, offset, reference: datetime.datetime) -> datetime.datetime:

@@ -12,6 +12,8 @@ FROZEN_FEWEST = 30
 """Fewest consecutive samples that can be called frozen (common practice, no source)."""
 FROZEN_STEPS = 10.0
 """Resolution steps by which another channel must move meanwhile (common practice, no source)."""
+REPEATED = 0.5
+"""Share of equal successive values from which the logger's steps are coarse (common practice, no source)."""
 TWILIGHT = 3.0
 """degrees: with a lower sun a shortwave head gives a steady zero (common practice, no source)."""
 DEAD = 3.0
@@ -24,26 +26,46 @@ COVERED_ALBEDO = 0.015
 source)."""
 
 
-def frozen(values, others, interval: float, shortest: float, fewest: int = FROZEN_FEWEST) -> np.ndarray:
+def frozen(
+    values, others, interval: float, shortest: float, fewest: int = FROZEN_FEWEST
+) -> tuple[np.ndarray, np.ndarray]:
     """Where a channel stays at one value while another moves by more than FROZEN_STEPS resolution steps.
 
-    Parameters: values, the channel as logged; others, the other channels as logged; interval, s; shortest, s,
-    and fewest, samples, that it must last. Returns one truth value a sample.
-    """
-    values = np.asarray(values, float)
-    hit = np.zeros(len(values), bool)
+    A logger with coarse steps repeats sound values for minutes. So the channel, or the logger's others, must
+    otherwise change from sample to sample.
+
+    Parameters: values, the channel as logged; others, the other channels as logged; interval, s; shortest,
+    s, and fewest, samples, that it must last. Returns two truth values a sample: frozen, and constant but
+    doubtful."""
+    values, others = np.asarray(values, float), [np.asarray(other, float) for other in others]
+    constant = np.zeros(len(values), bool)
     if len(values) < fewest:
-        return hit
+        return constant, constant
     starts = np.flatnonzero(np.concatenate([[True], np.diff(values) != 0]))
     counts = np.diff(starts, append=len(values))
     steps = [FROZEN_STEPS * resolution(other) for other in others]
     for i in np.flatnonzero(lasting(counts, interval, shortest, fewest)):
         part = slice(starts[i], starts[i] + counts[i])
-        hit[part] = any(
-            step > 0 and np.ptp(np.asarray(other, float)[part]) > step
-            for other, step in zip(others, steps, strict=True)
+        constant[part] = any(
+            step > 0 and np.ptp(other[part]) > step for other, step in zip(others, steps, strict=True)
         )
-    return hit
+    sure = _changes_otherwise(values, others, constant, fewest)
+    return (constant, np.zeros_like(constant)) if sure else (np.zeros_like(constant), constant)
+
+
+def _changes_otherwise(
+    values: np.ndarray, others: list[np.ndarray], constant: np.ndarray, fewest: int
+) -> bool:
+    """Whether a channel changes from sample to sample where it is not constant; where it always is, the
+    others."""
+    if np.sum(~constant) >= fewest:
+        return repeated_share(values[~constant]) < REPEATED
+    return all(repeated_share(other[constant]) < REPEATED for other in others)
+
+
+def repeated_share(values: np.ndarray) -> float:
+    """Share of successive values that are equal; 1 for fewer than two."""
+    return float(np.mean(np.diff(values) == 0)) if len(values) > 1 else 1.0
 
 
 def find_frozen(one: OneSet) -> None:
@@ -57,7 +79,9 @@ def find_frozen(one: OneSet) -> None:
         # in the dark a steady zero is what a sound head gives
         alive = one.elevation > TWILIGHT if channel.startswith("sw") else np.ones(len(one.time), bool)
         one.needs("channel-frozen", alive, shortest, FROZEN_FEWEST, channel)
-        hit = frozen(logged[channel], others, one.interval, shortest) & alive
+        hit, doubtful = (part & alive for part in frozen(logged[channel], others, one.interval, shortest))
+        if doubtful.any():
+            one.can_t_tell("channel-frozen", "coarse-steps", channel)
         if hit.any():
             any_hit |= hit
             one.usable[channel] &= ~hit

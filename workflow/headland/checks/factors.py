@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from headland.checks.leads import one_of_two_inverted
-from headland.checks.one_set import SUN_UP, OneSet
+from headland.checks.one_set import ENOUGH, SMOOTH, SUN_UP, OneSet, scatter_about_line
 
 INDEX = (0.75, 1.3)
 """SW_in over the clear-sky model, under a sky with a beam, of a channel with the right factor
@@ -15,8 +15,17 @@ CORRECTED_INDEX = (0.8, 1.25)
 LEAST_OVERCAST = 0.12
 """SW_in over the clear-sky model below which a sky without a beam is darker than usual overcast
 (common practice, no source)."""
-CORRECTED_OVERCAST = 0.15
-"""The same of a channel once its factor is inverted (common practice, no source)."""
+MOST_ENHANCED = 1.6
+"""SW_in over the clear-sky model that no cloud beside the sun gives: enhancement reaches 1.5 for seconds
+(common practice, no source)."""
+COLD_NET = -60.0
+"""W m-2: net signal of an upward longwave head that only a sky without low or middle cloud gives. Between
+clouds it is reached now and then (common practice, no source)."""
+COURSE, COURSE_RANGE = 1200.0, 0.06
+"""s over which SW_in over the clear-sky model stays within the second, relative, only under a clear sky: a
+level head's own errors take 0.04 of it (common practice, no source)."""
+COLD_SHARE = 0.1
+"""Share of the samples in which a broken sky must be that cold (common practice, no source)."""
 DIM = 10.0
 """W m-2 of the larger shortwave term above which factors are judged: what an inverted one leaves of an
 overcast day (common practice, no source)."""
@@ -91,14 +100,46 @@ def _find_inverted_shortwave(one: OneSet, up: np.ndarray, beam: str, share: floa
     times = correction(one, "sw_in")
     if not np.isfinite(times) or _between(share, INDEX):
         return
-    both = _both_or_upper(one, "sw")
-    if beam and _between(share * times, CORRECTED_INDEX):
-        net = one.middle("lw_in")
-        cold = _between(net, CLEAR_NET) or _between(net * correction(one, "lw_in"), CLEAR_NET)
-        sure = beam == "broken" or cold or share > INDEX[1]
-        _report(one, both, "" if sure else "undecided")
-    elif not beam and share < LEAST_OVERCAST and CORRECTED_OVERCAST <= share * times <= INDEX[1]:
-        _report(one, both, "undecided")
+    if not beam or not _between(share * times, CORRECTED_INDEX):
+        return
+    if _sun_is_out(one, up, beam, share):
+        _report(one, _both_or_upper(one, "sw"))
+    else:
+        # a dense, even cloud looks the same
+        one.can_t_tell("factor-inverted", "no-beam", "sw_in sw_out")
+
+
+def _sun_is_out(one: OneSet, up: np.ndarray, beam: str, share: float) -> bool:
+    """Whether it is the factor, and not a cloud, that gives such a share of the clear sky.
+
+    beam, share: as `OneSet.sky` gives them.
+    """
+    if share > INDEX[1]:
+        return beam == "steady" or share > MOST_ENHANCED
+    return _sky_is_cold(one, beam) or _follows_the_sun(one, up)
+
+
+def _sky_is_cold(one: OneSet, beam: str) -> bool:
+    """Whether the upper longwave head saw a sky without cloud: one that hides the sun is nearly as warm as
+    the head.
+
+    Its own factor is taken as right. If it is inverted, too, a clear sky looks as warm as a cloud.
+    """
+    usable = one.usable["lw_in"]
+    if usable.sum() < ENOUGH:
+        return False
+    net = float(np.quantile(one.flux["lw_in"][usable], COLD_SHARE if beam == "broken" else 0.5))
+    return _between(net, (CLEAR_NET[0], COLD_NET))
+
+
+def _follows_the_sun(one: OneSet, up: np.ndarray) -> bool:
+    """Whether SW_in keeps its share of the clear sky for COURSE s: no layer of cloud is that even."""
+    blocks = one.blocks(up)
+    if not len(blocks) or np.ptp(one.seconds[blocks]) < COURSE:
+        return False
+    logs = np.log(np.maximum(one.flux["sw_in"], 1e-3) / np.maximum(one.clear, 1e-3))[blocks]
+    levels = np.quantile(logs.mean(axis=1), [0.05, 0.95])
+    return bool(np.quantile(scatter_about_line(logs), 0.9) < SMOOTH and np.ptp(levels) < COURSE_RANGE)
 
 
 def _find_one_of_two(one: OneSet, up: np.ndarray, beam: str, share: float) -> None:
@@ -130,7 +171,8 @@ def _find_inverted_longwave(one: OneSet) -> None:
     ]
     beam, share = one.sky(one.lit)
     under_beam = one.lit & (one.flux["sw_in"] > INDEX[0] * one.clear) & ~one.result.flags["dome-wet"]
-    net = one.middle("lw_in", under_beam) if beam and _between(share, INDEX) else np.nan
+    # between clouds the sun shines while most of the sky is warm
+    net = one.middle("lw_in", under_beam) if beam == "steady" and _between(share, INDEX) else np.nan
     small = SMALL_NET[0] < net < SMALL_NET[1] and _between(net * correction(one, "lw_in"), CLEAR_NET)
     if far:
         _report(one, far)

@@ -28,10 +28,20 @@ SWING_CALM = 0.02
 """Relative range of that mean within a block without cloud (common practice, no source)."""
 SWING_HIGHEST = 75.0
 """degrees: under a higher sun a swing hardly changes SW_in (common practice, no source)."""
+USUAL_NOISE = 0.5
+"""W m-2: noise from second to second that a sound head and logger may have (common practice, no source)."""
+OVER_NOISE = 3.0
+"""A scatter counts as a swing where it is this many times the noise (common practice, no source)."""
 SWING_QUANTILE = 0.75
 """Quantile of the blocks' amplitudes that is reported (common practice, no source)."""
 SHOCK_SPAN = (300.0, 600.0)
 """s over which the trend of the body temperature is taken (common practice, no source)."""
+SUN_WARMS = 0.05
+"""K an hour for each W m-2: how fast a change of SW_in may warm or cool a body. A body in full sun (800 W
+m-2) is up to 8 K warmer than in the shade, and half of that is reached in 5 to 10 minutes (common practice,
+no source)."""
+SUN_MEMORY = 1200.0
+"""s before a trend from which a change of SW_in still acts on the body (common practice, no source)."""
 SHOCK_INTERVAL = 120.0
 """s: longest interval in which that trend can be seen (common practice, no source)."""
 TWELVE_VOLT, SAGGING, FALL_OTHERS = 10.5, 12.0, 0.1
@@ -73,7 +83,8 @@ def find_swing(one: OneSet) -> None:
     width = max(round(SWING_MEAN / one.interval), 3)
     # a strong swing makes a clear sky unsteady from second to second
     beam, share = one.sky(one.lit, width)
-    angles = _swing_angles(one, share, width) if beam else np.zeros(0)
+    # the edges of clouds scatter as well: only a steady sky shows a swing
+    angles = _swing_angles(one, share, width) if beam == "steady" else np.zeros(0)
     if len(angles) < 2:
         one.can_t_tell("swing-strong", "no-beam")
         return
@@ -87,6 +98,7 @@ def find_swing(one: OneSet) -> None:
 def _swing_angles(one: OneSet, share: float, width: int) -> np.ndarray:
     """Amplitude of the swing in degrees, as far as SW_in follows it, in each calm block under a beam.
 
+    Scatter up to OVER_NOISE times the noise, or the logger's step, is none.
     share: SW_in over the clear-sky model, as `OneSet.sky` gives it. width: samples of the running mean.
     """
     sw_in = one.flux["sw_in"]
@@ -98,6 +110,8 @@ def _swing_angles(one: OneSet, share: float, width: int) -> np.ndarray:
     fast = sw_in[blocks][:, width // 2 : width // 2 + slow.shape[1]] - slow
     # 1.4826 medians of a normal scatter are its standard deviation; the edge of a cloud does not move it
     scatter = 1.4826 * np.median(np.abs(fast), axis=1)
+    noise = np.hypot(USUAL_NOISE, one.steps["sw_in"] / np.sqrt(12.0))
+    scatter = np.where(scatter > OVER_NOISE * noise, np.sqrt(np.maximum(scatter**2 - noise**2, 0.0)), 0.0)
     tangent = np.tan(np.radians(one.elevation[blocks].mean(axis=1)))
     return np.degrees(np.sqrt(2.0) * scatter * tangent / slow.mean(axis=1))
 
@@ -121,7 +135,12 @@ def find_thermal_shock(one: OneSet) -> None:
     short = span <= SHOCK_SPAN[1]
     if not np.any(short):
         one.can_t_tell("thermal-shock", "short-record")
-    strong = short & (np.abs(rate) > one.limits["thermal-shock"]["offset"])
+    limit = one.limits["thermal-shock"]["offset"]
+    by_sun = SUN_WARMS * _change_of_sun(one, at, later)[first]
+    fast = short & (np.abs(rate) > limit)
+    strong = fast & (np.abs(rate) > limit + by_sun)
+    if np.any(fast & ~strong):
+        one.can_t_tell("thermal-shock", "changing-sun")
     for i in first[strong]:
         hit |= (seconds >= at[i]) & (seconds <= at[later[i]])
     if hit.any():
@@ -133,6 +152,23 @@ def find_thermal_shock(one: OneSet) -> None:
             rate=f"{np.abs(rate[strong]).max():.0f}",
             minutes=f"{hit.sum() * one.interval / 60.0:.0f}",
         )
+
+
+def _change_of_sun(one: OneSet, at: np.ndarray, later: np.ndarray) -> np.ndarray:
+    """Range of SW_in, W m-2, from SUN_MEMORY s before each moment to the end of its trend.
+
+    Parameters: at, moments, s; later, the number of the moment at which each trend ends. Before the record,
+    and in its pauses, the sun is taken as it was in the record."""
+    known = np.isfinite(one.flux["sw_in"])
+    if not known.any():
+        return np.full(len(at), np.inf)
+    seconds = one.seconds[known]
+    times, means = _minutes(seconds, one.flux["sw_in"][known])
+    ends = at[np.minimum(later, len(at) - 1)]
+    starts = np.searchsorted(times, at - SUN_MEMORY)
+    stops = np.searchsorted(times, ends, side="right")
+    spans = zip(starts.tolist(), stops.tolist(), strict=True)
+    return np.array([np.ptp(means[a:b]) if b > a else 0.0 for a, b in spans])
 
 
 def _minutes(seconds: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from headland.checks.one_set import ENOUGH, OneSet
+from headland.physics.constants import ZERO_CELSIUS
+from headland.physics.longwave import irradiance, surface_temperature
 
 MOST = 0.9
 """Share of the samples in which a sign or an exchange must show (common practice, no source)."""
@@ -23,9 +25,12 @@ SNOW_ALBEDO = 0.5
 """SW_out over SW_in from which the ground may be snow (common practice, no source)."""
 WATER_ALBEDO = 0.10
 """SW_out over SW_in up to which the ground may be water (common practice, no source)."""
-WEAK_NET_OUT, SURE_NET_OUT = 15.0, 25.0
-"""W m-2: net signal of the lower longwave head over land in strong sun from which its sign is doubted, and
-from which it is judged (common practice, no source)."""
+WEAK_NET_OUT = 15.0
+"""W m-2: net signal of the lower longwave head over land in strong sun from which its sign is judged
+(common practice, no source)."""
+COLDEST_LAND = 8.0
+"""K below the air: no land in strong sun is colder, snow excepted. Crops reach 6 K in hot, dry air; the air
+of the weather table is known to 2 K (common practice, no source)."""
 
 
 def find_signs_and_exchanges(one: OneSet) -> None:
@@ -138,10 +143,10 @@ def _difference(one: OneSet) -> str:
 
 
 def _find_longwave_out_reversed(one: OneSet) -> None:
-    """Land in strong sun, snow excepted, is not far colder than the head above it.
+    """Land in strong sun, snow excepted, is not COLDEST_LAND colder than the air.
 
-    Water and crops in hot dry air can be colder, and so can anything below a head that is still warm.
-    """
+    Crops and wet ground are cooler than a head in the sun, and so is anything below a head that is still
+    warm."""
     sunny = one.lit & (one.flux["sw_in"] > DIM_SUN) & ~one.result.flags["thermal-shock"]
     middle = one.middle("lw_out", sunny)
     if not abs(middle) > WEAK_NET_OUT:
@@ -152,8 +157,22 @@ def _find_longwave_out_reversed(one: OneSet) -> None:
         return
     if middle > 0.0:
         return
-    sure = bool(middle < -SURE_NET_OUT)
-    variant, median = "" if sure else "undecided", f"{middle:.0f}"
-    one.report("sign-reversed", variant, where=sunny, channel="lw_out", error=sure, median=median)
-    if sure:
-        one.flux["lw_out"] = -one.flux["lw_out"]
+    if not _colder_than_air(one, sunny, middle) > COLDEST_LAND:
+        one.can_t_tell("sign-reversed", "cool-ground", "lw_out")
+        return
+    one.report("sign-reversed", where=sunny, channel="lw_out", median=f"{middle:.0f}")
+    one.flux["lw_out"] = -one.flux["lw_out"]
+
+
+def _colder_than_air(one: OneSet, sunny: np.ndarray, net: float) -> float:
+    """How much colder than the air the ground reads, K; NaN where the air or the body is not known.
+
+    A body in the sun is not colder than the air, so the air is taken to be no warmer than it. net: W m-2.
+    """
+    known = sunny & np.isfinite(one.body["lw_out"])
+    if not known.any() or not np.isfinite(one.record.air):
+        return np.nan
+    body = float(np.median(one.body["lw_out"][known]))
+    lw_out = irradiance(net, body + ZERO_CELSIUS)
+    ground = float(surface_temperature(lw_out, 0.0, 1.0)) - ZERO_CELSIUS
+    return min(one.record.air, body) - ground

@@ -20,7 +20,7 @@ from headland.base.frames import Table
 from headland.base.time_text import time_text
 from headland.base.times import since_1970
 from headland.base.untold import Untold
-from headland.checks.series import RUN_FEWEST, lasting, running_mean
+from headland.checks.series import RUN_FEWEST, lasting, resolution, running_mean
 from headland.physics.constants import RADIATION
 
 ENOUGH = 10
@@ -98,6 +98,7 @@ class OneSet:
         self.response = float(certificate["response_time_95"].get("sw_in", np.nan))
         self.usable = {c: np.ones(len(self.time), bool) for c in RADIATION}
         self.flux: dict[str, np.ndarray] = {}
+        self.steps: dict[str, float] = {}
         self.body: dict[str, np.ndarray] = {}
         self.result = Diagnosis()
 
@@ -109,6 +110,7 @@ class OneSet:
         frame = self.record.sensed[[*flux.values(), *body.values()]]
         self.flux = {c: frame[name].to_numpy(float) for c, name in flux.items()}
         self.body = {c: frame[name].to_numpy(float) for c, name in body.items()}
+        self.steps = {c: resolution(self.flux[c]) for c in RADIATION}
         if np.array_equal(self.body["lw_in"], self.body["lw_out"], equal_nan=True):
             self.body["lw_out"] = self.body["lw_in"]  # one thermometer
         for channel in RADIATION:

@@ -136,8 +136,7 @@ class Verdict:
     codes: Sequence[str] = ()
 
 
-# One number against another
-# --------------------------------------------------------------------------------------
+# One number against another ---------------------------------------------------------------------------------
 
 
 def candidates(
@@ -194,8 +193,7 @@ def _fits_another_unit(written: float, quantity: str, reference: float) -> bool:
     )
 
 
-# The check
-# -------------------------------------------------------------------------------------------------------
+# The check --------------------------------------------------------------------------------------------------
 
 
 def check(answers: pd.DataFrame, reference: Reference) -> pd.DataFrame:
@@ -315,8 +313,7 @@ def _against(asked: Asked, written: Written, unit: str, record: Mapping, referen
     return result
 
 
-# Hints
-# -----------------------------------------------------------------------------------------------------------
+# Hints ------------------------------------------------------------------------------------------------------
 
 
 def hint(verdict: Verdict, quantity: str, right: float, reference: Reference) -> str:
@@ -340,8 +337,7 @@ def hint(verdict: Verdict, quantity: str, right: float, reference: Reference) ->
     return " ".join(sentences)
 
 
-# What an answer is about
-# -----------------------------------------------------------------------------------------
+# What an answer is about ------------------------------------------------------------------------------------
 
 
 def asked_of(row: Mapping, by_name: Mapping[str, pd.DataFrame], labels: Mapping[str, str]) -> Asked:

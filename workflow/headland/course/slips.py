@@ -42,8 +42,7 @@ def slips_of(survey: Survey) -> list[tuple[str, Slip]]:
     ]
 
 
-# Longwave: own emission
-# ------------------------------------------------------------------------------------------
+# Longwave: own emission -------------------------------------------------------------------------------------
 
 
 def _bare(net, kelvin):
@@ -85,8 +84,7 @@ def _of_emission(survey: Survey) -> Named:
     yield "zero-of-273", Slip(lw_in=_short_of_zero, lw_out=_short_of_zero, last=_warmer)
 
 
-# Factors
-# ---------------------------------------------------------------------------------------------------------
+# Factors ----------------------------------------------------------------------------------------------------
 
 
 def _with_factors(survey: Survey, factor_of: Callable[[str, Mapping], float]) -> Slip | None:
@@ -164,8 +162,7 @@ def _inverted(survey: Survey, channels: tuple[str, ...]) -> Slip | None:
     return _with_factors(survey, other)
 
 
-# Ratios and signs
-# ------------------------------------------------------------------------------------------------
+# Ratios and signs -------------------------------------------------------------------------------------------
 
 
 def _each(right: Outcome, change: Callable[[pd.DataFrame], pd.DataFrame]) -> Outcome:
@@ -232,8 +229,7 @@ def _of_signs() -> Named:
     yield "one-band-only", Slip(net=_net(0, 0, 1, 1))
 
 
-# Times, samples and sets
-# -----------------------------------------------------------------------------------------
+# Times, samples and sets ------------------------------------------------------------------------------------
 
 
 def _of_times(survey: Survey) -> Named:
@@ -257,8 +253,7 @@ def _of_sets(survey: Survey) -> Named:
         yield "sets-swapped", Slip(swap=pair)
 
 
-# Surfaces and sky
-# ------------------------------------------------------------------------------------------------
+# Surfaces and sky -------------------------------------------------------------------------------------------
 
 
 def _of_surfaces(survey: Survey) -> Named:

@@ -9,21 +9,10 @@ from itertools import combinations
 import numpy as np
 import pandas as pd
 
+from headland.checks.cloud_lag import SMALLEST_LAG, clearness, lag_between
 from headland.checks.same_sky import SHORTEST_COMMON
 from headland.field.lamps import OF_HEADS, Lamp
 
-LAG_BIN = 5.0
-"""s: the samples of two sets are compared in bins of this width."""
-LONGEST_LAG, SMALLEST_LAG, SURE_LAG = 900.0, 60.0, 0.8
-"""s, s and correlation.
-
-Clouds reach neighbouring fields within a minute; a larger lag between two sets comes from a clock (common
-practice, no source).
-"""
-FEWEST_BINS = 60
-"""Bins that two sets must have in common for a lag: 5 min."""
-EVEN_SKY = 0.03
-"""Relative standard deviation of the incoming shortwave below which the sky is too even to show a lag."""
 READ_BOTH = "Read both clocks against one time and note it (clock_check)."
 
 
@@ -57,9 +46,9 @@ def _of_pair(a: str, b: str, samples: Mapping[str, pd.DataFrame], lit: Sequence[
 
 def _clocks(a: str, b: str, samples: Mapping[str, pd.DataFrame]) -> Lamp:
     both = f"{a}, {b}"
-    lag, sure = lag_between(*(samples[n].set_index("seconds")["sw_in"].dropna() for n in (a, b)))
-    if not sure >= SURE_LAG:
-        what = "The sky was too even, or the fields too far apart, to compare the clocks."
+    lag = lag_between(clearness(samples[a]), clearness(samples[b]))
+    if not math.isfinite(lag):
+        what = "The clouds, or their absence, do not show whether the clocks agree."
         return Lamp(both, "clocks", "grey", what, READ_BOTH)
     if abs(lag) >= SMALLEST_LAG:
         order = "after" if lag > 0 else "before"
@@ -96,28 +85,3 @@ def of_notes(file: str, noted: pd.DataFrame, sets: Sequence[str], lit: Sequence[
         for name in sets
         if len(noted) and name not in read
     ]
-
-
-def lag_between(a: pd.Series, b: pd.Series) -> tuple[float, float]:
-    """The lag by which one set's incoming shortwave runs behind another's.
-
-    Parameters: SW in of two sets over seconds by their own clocks. Returns: the lag of b in s, in steps of
-    LAG_BIN up to LONGEST_LAG, and the correlation at that lag; NaN where they have no 5 min in common or the
-    sky was too even.
-    """
-    first, second = (
-        s.groupby(np.floor(s.index.to_numpy() / LAG_BIN).astype(np.int64)).mean() for s in (a, b)
-    )
-    best = (math.nan, math.nan)
-    most = int(LONGEST_LAG / LAG_BIN)
-    for step in sorted(range(-most, most + 1), key=abs):
-        _, of_a, of_b = np.intersect1d(
-            first.index, second.index - step, assume_unique=True, return_indices=True
-        )
-        pair = np.stack([first.to_numpy()[of_a], second.to_numpy()[of_b]])
-        if pair.shape[1] < FEWEST_BINS or (pair.std(axis=1) < EVEN_SKY * pair.mean(axis=1)).any():
-            continue
-        found = float(np.corrcoef(pair)[0, 1])
-        if not best[1] >= found:
-            best = (step * LAG_BIN, found)
-    return best

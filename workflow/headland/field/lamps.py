@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from headland.base import findings
 from headland.base.findings import Finding
-from headland.report.report import ALIKE
+from headland.report.wording import ALIKE
 
 WORDS = {"green": "good", "amber": "look", "red": "act", "grey": "not tested"}
 """What each colour says, so that no colour stands alone."""

@@ -43,7 +43,7 @@ from headland.files.config_tables import read_config_table
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.physics import sun
 from headland.physics.constants import RADIATION
-from headland.report import figures, report
+from headland.report import figures, page
 
 Found = list[tuple[str, Finding]]
 """Findings, each with the step that made it."""
@@ -110,8 +110,7 @@ def read_if_there(folder: Path, file: str, kind: str) -> tuple[pd.DataFrame, lis
     return user_tables.no_user_table(kind), [], ""
 
 
-# One set by itself
-# -----------------------------------------------------------------------------------------------
+# One set by itself ------------------------------------------------------------------------------------------
 
 
 def read_set(campaign: Campaign, name: str) -> tuple[Record, Found, list[Lamp]]:
@@ -207,8 +206,7 @@ def _screened(
     )
 
 
-# Against the notes and each other
-# --------------------------------------------------------------------------------
+# Against the notes and each other ---------------------------------------------------------------------------
 
 
 def noted_intervals(table: pd.DataFrame, file: str, S: Mapping, span) -> tuple[pd.DataFrame, list[Finding]]:
@@ -355,8 +353,7 @@ def _disagreement(
     )
 
 
-# The page
-# --------------------------------------------------------------------------------------------------------
+# The page ---------------------------------------------------------------------------------------------------
 
 
 def seen_in(folder: Path, config: Path) -> dict:
@@ -398,7 +395,7 @@ def seen_in(folder: Path, config: Path) -> dict:
         "channels": RADIATION,
         "untested": _untested(every),
         "seen": sum(len(frame) for frame in samples.values()),
-        "figure": report.embedded(figures.svg(figure)),
+        "figure": page.embedded(figures.svg(figure)),
     }
 
 

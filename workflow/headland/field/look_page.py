@@ -81,7 +81,7 @@ def timeline(
             columnspacing=1.1,
             borderaxespad=0.1,
         )
-        figures._times(axes[-1])
+        figures.time_axis(axes[-1])
         axes[-1].set_xlabel(f"local time ({zone})")
     return figure
 

@@ -20,7 +20,7 @@ from headland.field.timetable import SIDE_MINUTES, Day, timetable
 from headland.files import geojson, user_tables
 from headland.files.required import read_with_errors
 from headland.physics import plane
-from headland.report import figures, report
+from headland.report import figures, page
 
 DRAWS = 2000
 WALKING_SPEED = 0.8
@@ -46,8 +46,7 @@ class Plan:
     whose: str
 
 
-# What the user asks for
-# ------------------------------------------------------------------------------------------
+# What the user asks for -------------------------------------------------------------------------------------
 
 
 def fields_of(folder: Path, surfaces: Mapping, naming: str) -> pd.DataFrame:
@@ -170,8 +169,7 @@ def certificates_of(folder: Path, S: Mapping, day: datetime.date) -> tuple[pd.Da
     return pd.concat(found, ignore_index=True), "Certificates are those of instruments.csv."
 
 
-# The plan
-# --------------------------------------------------------------------------------------------------------
+# The plan ---------------------------------------------------------------------------------------------------
 
 
 def made(folder: Path, S: Mapping, surfaces: Mapping, terms: Mapping) -> Plan:
@@ -240,8 +238,8 @@ def context(plan: Plan, S: Mapping) -> dict[str, object]:
         "air": given.air,
         "humidity": given.humidity,
         "whose": plan.whose,
-        "sun_figure": report.embedded(figures.svg(sun)),
-        "heading_figure": report.embedded(figures.svg(heading)),
+        "sun_figure": page.embedded(figures.svg(sun)),
+        "heading_figure": page.embedded(figures.svg(heading)),
         "fields": plan_page.field_rows(plan.fields, plan.inside, given.carrying, given.surfaces),
         "hours": plan_page.hour_rows(plan.inside, zone),
         "cheap": plan_page.cheap_hours(plan.day, zone),

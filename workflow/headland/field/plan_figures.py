@@ -67,7 +67,7 @@ def sun_figure(day: pd.DataFrame, hours: tuple[pd.Timestamp, pd.Timestamp], zone
             xlabel=f"local time ({zone})",
             ylim=(0, min(10.0, np.nanmax(relative, initial=1.0) * 1.1)),
         )
-        figures._times(tilt, 6)
+        figures.time_axis(tilt, 6)
     return figure
 
 

@@ -12,7 +12,7 @@ import pandas as pd
 from headland.field import day as days
 from headland.field.plan_figures import local
 from headland.report.figures import label
-from headland.report.report import listed, number
+from headland.report.wording import listed, number
 
 DECIMALS = {"albedo": 3, "surface_temperature": 1, "net_radiation_common_sky": 0}
 UNITS = {"albedo": "", "surface_temperature": " K", "net_radiation_common_sky": " W m⁻²"}

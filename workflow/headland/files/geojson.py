@@ -6,7 +6,7 @@ import json
 import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 import numpy as np
 
@@ -116,7 +116,8 @@ def _name(feature: object, naming: str, number: int, line: int | None) -> str:
 def _rings_as_given(feature: Mapping, number: int, field: str, line: int | None) -> Iterator:
     """The rings of a feature, as the file has them."""
     geometry = feature.get("geometry")
-    kind = geometry.get("type") if isinstance(geometry, dict) else None
+    geometry = geometry if isinstance(geometry, dict) else {}
+    kind = geometry.get("type")
     if kind not in ("Polygon", "MultiPolygon"):
         raise Unfit(line, f"feature {number} ({field[:40]}) is no area", "a Polygon or MultiPolygon")
     parts = geometry.get("coordinates")
@@ -125,10 +126,10 @@ def _rings_as_given(feature: Mapping, number: int, field: str, line: int | None)
         yield from polygon if isinstance(polygon, list) and polygon else [None]
 
 
-def _ring(given: object, number: int, field: str, line: int | None) -> np.ndarray:
+def _ring(given: Any, number: int, field: str, line: int | None) -> np.ndarray:
     """A closed ring as corners x 2, degrees."""
     try:
-        ring = np.array([corner[:2] for corner in given], dtype=float)  # type: ignore[attr-defined]
+        ring = np.array([list(corner[:2]) for corner in given], dtype=np.float64)
     except (TypeError, ValueError, OverflowError):
         ring = np.empty(0)
     shape_fits = ring.ndim == 2 and ring.shape[0] >= FEWEST_CORNERS and ring.shape[1] == 2

@@ -1,4 +1,6 @@
-"""Names that a run can't work with: of the campaign's folder, of its files, of its sets. Refused before it starts."""
+"""Names that a run can't work with: of the campaign's folder, of its files, of its sets. Refused before it
+starts.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +14,9 @@ from headland.files.yaml_files import Document
 NOT_IN_NAMES = "{}<>\t\n\r"
 """Characters that Snakemake or a page would read as their own, and ends of lines."""
 LONGEST_PATH = 180
-"""Characters of a file's name within its campaign folder: results are deeper, and systems end paths at 260 or 4096."""
+"""Characters of a file's name within its campaign folder: results are deeper, and systems end paths at 260 or
+4096.
+"""
 OUR_NAMES = ("all", "noted_intervals")
 OUR_ENDINGS = ("_findings", "_certificates", "_untold", "_places")
 """Names and endings of the files that steps write beside those of the sets (workflow/rules)."""

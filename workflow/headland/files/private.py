@@ -21,7 +21,9 @@ HEAD = '<?xml version="1.0" encoding="UTF-8"?>\n<gpx xmlns="http://www.topografi
 
 
 def track_alone(path: Path) -> bytes:
-    """A track with the place and the time of each point and nothing else: no author, device, name or extension."""
+    """A track with the place and the time of each point and nothing else: no author, device, name or
+    extension.
+    """
     raw = path.read_bytes()
     _refuse_unreadable(read_track(io.BytesIO(raw), path.name)[1], path)
     lines = [

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 from headland.base.classes import BOUNDS, CHOICES, SPLIT_PROPERTY, TOGETHER
 from headland.base.errors import UserErrors
@@ -87,7 +88,7 @@ def _override(
     if name not in properties:
         wanted = f"one of {', '.join(sorted(properties))}{did_you_mean(name, properties)}"
         return (f"unknown key {key}", wanted), {}
-    value = dict(given) if isinstance(given, Mapping) else {"value": given}
+    value: dict[str, Any] = dict(given) if isinstance(given, Mapping) else {"value": given}
     text = name in in_words
     if isinstance(value["value"], str) != text:
         return (f"{key} is {shown(value['value'])}", "text" if text else "a number"), {}
@@ -116,7 +117,7 @@ def _with_range(value: dict, before: Mapping) -> dict:
 
 
 def _missing(entry: Mapping, needed: set[str]) -> list[str]:
-    """The properties that a class lacks: those needed, its method's coefficient, one of two that go together."""
+    """The properties that a class lacks: needed ones, its method's coefficient, one of two that go together."""
     wanted = set(needed)
     method = entry.get("latent_method", {}).get("value")
     if method in SPLIT_PROPERTY:

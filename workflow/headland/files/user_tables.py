@@ -17,6 +17,7 @@ import pandas as pd
 from headland.base.errors import UserError, UserErrors
 from headland.base.findings import Finding
 from headland.base.words import did_you_mean, harmful
+from headland.files.local_writing import columns_of, said, with_local_forms
 from headland.files.schemas import table_schema
 from headland.files.user_rows import MOST_BY_HAND, MOST_ROWS, csv_rows
 from headland.files.workbooks import workbook_rows
@@ -47,7 +48,9 @@ def read_user_table(path: Path, kind: str) -> tuple[pd.DataFrame, list[Finding]]
     if not rows:
         facts = {"columns": ", ".join(_required(fields))}
         return _frame([], fields), [*findings, Finding("file-empty", "table", file=path.name, facts=facts)]
-    header_line, header = rows[0][0], [cell.strip() for cell in rows[0][1]]
+    header_line = rows[0][0]
+    written = [cell.strip() for cell in rows[0][1]]
+    header, renamed = columns_of(written, kind, [field["name"] for field in fields])
     missing = [column for column in _required(fields) if column not in header]
     findings += _missing_columns(missing, header, fields, path.name, header_line)
     findings += _other_columns(header, fields, path.name, header_line)
@@ -59,9 +62,11 @@ def read_user_table(path: Path, kind: str) -> tuple[pd.DataFrame, list[Finding]]
         if not any(cell.strip() for cell in cells):
             continue
         if any(cell.strip() for cell in cells[len(header) :]):
-            facts = {"cells": len(cells), "columns": len(header)}
-            findings.append(Finding("row-too-long", file=path.name, line=line, facts=facts))
+            counts = {"cells": len(cells), "columns": len(header)}
+            findings.append(Finding("row-too-long", file=path.name, line=line, facts=counts))
         records.append({"line": line, **_record(header, cells, allowed)})
+    records, seen = with_local_forms(records, fields)
+    findings += said(path.name, header_line, renamed, seen)
     return _typed(records, fields, path.name, findings), findings
 
 
@@ -204,7 +209,7 @@ def _number(text: str, constraints: Mapping, unit: str) -> tuple[float, str]:
 
 
 def _frame(records: list[dict], fields: Sequence[Mapping]) -> pd.DataFrame:
-    types = {"line": "int64"}
+    types: dict[str, str] = {"line": "int64"}
     for field in fields:
         types[field["name"]] = "float64" if field["type"] in ("number", "integer") else "object"
     return pd.DataFrame(records, columns=list(types)).astype(types)

@@ -55,7 +55,8 @@ def workbook_rows(path: Path, most: int = MOST_BY_HAND) -> tuple[Rows, list[Find
 def _refuse_beyond_limits(path: Path) -> None:
     """Raise UserErrors before the library reads a workbook that would need much memory or time.
 
-    The library builds objects from every element of the styles and the shared texts, and reads the sheet as a stream.
+    The library builds objects from every element of the styles and the shared texts, and reads the sheet as a
+    stream.
     """
     wanted = "a table written by hand, saved again from a spreadsheet program"
     if path.stat().st_size > LARGEST_WORKBOOK:

@@ -10,7 +10,9 @@ from xml.parsers import expat
 DEEPEST = 50
 """Levels of nesting: tracks and workbooks have about ten."""
 LONGEST_TAG = 200_000
-"""Bytes without the end of a tag: a tag of many attributes, or a text longer than any cell, would be held whole."""
+"""Bytes without the end of a tag: a tag of many attributes, or a text longer than any cell, would be held
+whole.
+"""
 PIECE = 65_536
 
 
@@ -26,7 +28,8 @@ class BeyondLimits(Exception):
 class LimitedParser:
     """Parses a document piece by piece. Raises BeyondLimits; a document type, and so any entity, is refused.
 
-    most: elements that it may have. start, end, letters: called as expat's handlers, after the limits were checked.
+    most: elements that it may have. start, end, letters: called as expat's handlers, after the limits were
+    checked.
     """
 
     most: int

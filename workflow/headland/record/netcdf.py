@@ -28,6 +28,7 @@ _FILL = 9.969209968386869e36  # the format's own default for a missing number
 def dataset(
     samples: Mapping[str, pd.DataFrame],
     segments: pd.DataFrame,
+    *,
     fields: Mapping[str, Sequence[Mapping]],
     standard_names: Mapping[str, str],
     flags: Sequence[str],
@@ -60,7 +61,6 @@ def dataset(
         _variable(
             file,
             name,
-            "d",
             (),
             float(site["elevation" if name == "altitude" else name]),
             {
@@ -73,7 +73,6 @@ def dataset(
     _variable(
         file,
         "time",
-        "d",
         ("sample",),
         _seconds(whole["time_utc"]),
         {
@@ -89,7 +88,6 @@ def dataset(
     _variable(
         file,
         "set",
-        "i",
         ("sample",),
         numbers,
         {
@@ -102,11 +100,10 @@ def dataset(
     _variable(
         file,
         "segment_of_sample",
-        "i",
         ("sample",),
         whole["segment"].map(index).fillna(-1).to_numpy("i4"),
         {
-            "long_name": "place of the sample's segment along the dimension segment, from 0; missing where no note claims the sample",
+            "long_name": "place of the sample's segment along the dimension segment, from 0; missing where no note covers it",
             "_FillValue": np.int32(-1),
         },
     )
@@ -117,7 +114,6 @@ def dataset(
     _variable(
         file,
         "flags",
-        "i",
         ("sample",),
         whole["flags"].fillna("").map(sums).to_numpy("i4"),
         {
@@ -133,7 +129,6 @@ def dataset(
             _variable(
                 file,
                 field["name"],
-                "d",
                 ("sample",),
                 whole[field["name"]].to_numpy(float),
                 {
@@ -148,7 +143,6 @@ def dataset(
     _variable(
         file,
         "segment_time",
-        "d",
         ("segment",),
         ends.mean(axis=1),
         {
@@ -159,7 +153,7 @@ def dataset(
             "bounds": "segment_time_bounds",
         },
     )
-    _variable(file, "segment_time_bounds", "d", ("segment", "two"), ends, {})
+    _variable(file, "segment_time_bounds", ("segment", "two"), ends, {})
     for name, column, meaning in (
         ("segment_name", "segment", "name of the segment"),
         ("segment_field", "field", "where, as noted"),
@@ -168,7 +162,6 @@ def dataset(
         _variable(
             file,
             name,
-            "S1",
             ("segment", "text"),
             _letters(segments[column].fillna("").tolist(), longest),
             {"long_name": meaning},
@@ -183,7 +176,6 @@ def dataset(
         _variable(
             file,
             f"segment_{field['name']}",
-            "d",
             ("segment",),
             segments[field["name"]].to_numpy(float),
             {
@@ -218,9 +210,12 @@ def _letters(texts: Sequence[str], length: int) -> np.ndarray:
     return np.array(rows, "u1").reshape(len(texts), length).view("S1")
 
 
-def _variable(
-    file, name: str, kind: str, dimensions: tuple, values, attributes: Mapping[str, object]
-) -> None:
+KINDS = {"f": "d", "i": "i", "S": "S1"}
+"""Types of the format by the kind of numpy's: double, whole number of 32 bits, letter."""
+
+
+def _variable(file, name: str, dimensions: tuple, values, attributes: Mapping[str, object]) -> None:
+    kind = KINDS[np.asarray(values).dtype.kind]
     variable = file.createVariable(name, kind, dimensions)
     if "_FillValue" in attributes and kind == "d":
         values = np.where(np.isfinite(values), values, _FILL)

@@ -64,6 +64,7 @@ def rows(
     surfaces: pd.DataFrame,
     air: Mapping[str, float],
     classes: Mapping[str, Mapping],
+    *,
     sky: tuple[float, float],
 ) -> pd.DataFrame:
     """A campaign's surfaces as rows of the season's table.
@@ -73,9 +74,12 @@ def rows(
     different (`summarise.net_common_sky`).
     """
     keep = ["surface", "segments", *(f"{q}{end}" for q in SHARED for end in ("", "_low", "_high"))]
-    of = lambda key: np.array(
-        [classes.get(s, {}).get(key, {}).get("value", math.nan) for s in surfaces["surface"]], dtype=float
-    )
+
+    def of(key: str) -> np.ndarray:
+        """A property of each surface's class; NaN where it has none."""
+        values = [classes.get(name, {}).get(key, {}).get("value", math.nan) for name in surfaces["surface"]]
+        return np.array(values, dtype=float)
+
     temperature = np.array([air.get(s, math.nan) for s in surfaces["surface"]], dtype=float)
     value = {c: surfaces[c].to_numpy(float) for c in ("net_radiation", "albedo", "sw_in", "lw_in")}
     common = radiation.net_common_sky(
@@ -213,7 +217,7 @@ def _dates(axes, days: pd.Series, ticks: int) -> None:
         max((days.max() - days.min()) * 0.55, pd.Timedelta(days=15)),
     )
     axes.set_xlim(middle - reach, middle + reach)
-    figures._times(axes, ticks)
+    figures.time_axis(axes, ticks)
 
 
 def surfaces_figure(table: pd.DataFrame, classes: Mapping[str, Mapping]) -> Figure:
@@ -226,7 +230,7 @@ def surfaces_figure(table: pd.DataFrame, classes: Mapping[str, Mapping]) -> Figu
     with rc_context(figures.STYLE):
         figure = Figure(figsize=(figures.WIDTH, 6.2), layout="constrained")
         axes = figure.subplots(len(QUANTITIES), 1, sharex=True)
-        for ax, (name, (title, _)) in zip(axes, QUANTITIES.items()):
+        for ax, (name, (title, _)) in zip(axes, QUANTITIES.items(), strict=True):
             for surface, part in table.groupby("surface", sort=True):
                 colour, marker = look(classes, surface)
                 part = part.sort_values("day", kind="stable")
@@ -273,7 +277,7 @@ def heads_figure(table: pd.DataFrame) -> Figure:
     with rc_context(figures.STYLE):
         figure = Figure(figsize=(figures.WIDTH, 1.5 * rows_ + 0.4), layout="constrained")
         axes = figure.subplots(rows_, 2, sharex=True, squeeze=False).ravel()
-        for ax, ((channel, a, b), part) in zip(axes, groups):
+        for ax, ((channel, a, b), part) in zip(axes[: len(groups)], groups, strict=True):
             part = part.sort_values("day", kind="stable")
             ratio = part["ratio"].to_numpy(float)
             allowed = part["allowed_percent"].iloc[-1] / 100.0

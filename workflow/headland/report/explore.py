@@ -19,7 +19,7 @@ MOST_POINTS = 1500
 
 def of_set(samples: pd.DataFrame, interval: float) -> dict:
     """Times (s since 1970, UTC) and components of one set, thinned. samples: time_utc and the four components. interval: s between samples."""
-    seconds = since_1970(samples["time_utc"])
+    seconds = since_1970(samples["middle_utc"])
     block = max(1, -(-len(samples) // MOST_POINTS))
     runs = recorded_runs(seconds, interval)
     starts = np.flatnonzero(np.diff(runs, prepend=-1))
