@@ -29,9 +29,6 @@ include: "workflow/rules/9_report.smk"
 include: "workflow/rules/after.smk"
 
 
-# the front door sets this where Pango is missing, which lays out the PDF
-WANTED = [path for path in REPORTS if config.get("pdf", True) or not path.endswith(".pdf")]
-
 if len(CAMPAIGNS) > 1:
     for step in workflow.rules:
         step.message = f"{{wildcards.results}}: {step.message}"
@@ -48,4 +45,4 @@ rule all:
     default_target: True
     message: "All done"
     input:
-        [path.format(results=results) for results in CAMPAIGNS for path in WANTED],
+        [path.format(results=results) for results in CAMPAIGNS for path in REPORTS],

@@ -62,7 +62,6 @@ def snakemake(campaigns: Mapping[Path, Path], cores: int) -> list:
     paths = {str(results): str(campaign) for results, campaign in campaigns.items()}
     # Snakemake strips quotes off a value's ends and reads the rest as YAML: the blanks keep them, and ` #`
     named = f"campaigns= {json.dumps(paths, ensure_ascii=False)} "
-    settings = [named] if installers.has_pango() else ["pdf=False", named]
     return [
         *("-m", "snakemake"),
         *("--snakefile", places.ROOT / "Snakefile"),
@@ -71,7 +70,7 @@ def snakemake(campaigns: Mapping[Path, Path], cores: int) -> list:
         *("--cores", cores),
         *("--resources", f"mem_mb={memory_mb()}"),
         "--rerun-incomplete",
-        *("--config", *settings),
+        *("--config", named),
     ]
 
 

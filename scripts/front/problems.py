@@ -35,7 +35,7 @@ MACHINE_FAULTS = (
     (
         r"can't start new thread|Resource temporarily unavailable|\[Errno 11\]"
         r"|Too many open files|\[Errno 24\]",
-        "The computer allows no more processes or open files: close other programs, "
+        "The memory is full, or the computer allows no more processes or open files: close other programs, "
         "or use fewer cores (--cores 1), " + AGAIN,
     ),
     (

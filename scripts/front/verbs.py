@@ -158,7 +158,11 @@ def run_verify(arguments: argparse.Namespace, screen: Screen) -> int:
     return children.run([sys.executable, script, *words], env=children.environment(libraries.python()))
 
 
-CHECKS = (("ruff", "format", "--check", "--quiet"), ("ruff", "check", "--quiet"), ("mypy",))
+CHECKS = (
+    ("ruff", "format", "--check", "--quiet"),
+    ("ruff", "check", "--quiet", "--output-format=concise"),
+    ("mypy",),
+)
 """What is checked before the tests: that the code is formatted, linted and typed."""
 
 

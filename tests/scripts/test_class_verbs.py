@@ -58,6 +58,8 @@ def test_a_script_gets_whole_paths(project, screen, monkeypatch):
             str(project / "a.csv"),
             "--hide-values",
             "yes",
+            "--attempt",
+            str(arguments.attempt),
         )
     ]
     assert said(screen)[-1].endswith("results/day/answers/teacher.html")

@@ -273,4 +273,3 @@ def test_pango_is_installed_with_consent_and_its_lack_is_one_line_without(projec
     assert report == "results/day/report.html"
     for words in ("libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0", "brew install pango", "inside WSL"):
         assert words in line
-    assert "pdf=False" in chain.snakemake({results: project / "day"}, 1)

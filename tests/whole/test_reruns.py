@@ -71,7 +71,7 @@ def test_reruns(project, edited):
     "module, rules",
     [
         ("chain/balance", {"balance", "propagate", "diagnose", "checks", "datapackage"}),
-        ("physics/geometry", {"propagate", "diagnose", "checks", "datapackage"}),
+        ("physics/geometry", AFTER_NOTES),
     ],
 )
 def test_an_edited_formula_reruns_exactly_the_steps_that_reach_it(tmp_path, module, rules):

@@ -1,4 +1,4 @@
-"""The rules, without running them: one rule for the sets of all campaigns, what is left out, lint."""
+"""The rules, without running them: one rule for the sets of all campaigns; names of campaigns; lint."""
 
 import json
 import os
@@ -40,7 +40,7 @@ def planned(campaigns, tmp_path_factory) -> str:
     folder = tmp_path_factory.mktemp("state")
     for name in ("config", "workflow", "scripts", "demo_inputs"):
         (folder / name).symlink_to(ROOT / name)
-    return said_by_snakemake(folder, "--dry-run", "--cores", "1", "--config", "pdf=False", named)
+    return said_by_snakemake(folder, "--dry-run", "--cores", "1", "--config", named)
 
 
 def test_one_rule_serves_campaigns_with_other_sets(planned):
@@ -55,11 +55,6 @@ def test_a_step_of_many_campaigns_is_named_with_its_own(planned, campaigns):
     named = Counter(results for message in messages for results in campaigns if message.startswith(results))
     assert set(named) == set(campaigns)
     assert [message for message in messages if not message.startswith(tuple(campaigns))] == ["All done"]
-
-
-def test_without_pango_everything_but_the_pdf_is_made(planned):
-    counts = dict(re.findall(r"^(\w+) +(\d+)$", planned, re.M))
-    assert "report_pdf" not in counts and counts["report"] == "2"
 
 
 def test_lint_has_no_remark(tmp_path):

@@ -236,7 +236,7 @@ def _checked(row: Mapping, reference: Reference, by_name: Mapping[str, pd.DataFr
 
 def _reference(asked: Asked, by_name: Mapping[str, pd.DataFrame]) -> tuple[float, float, float]:
     """The chain's number and the ends of its interval; a question of the sheet has none."""
-    row = by_name[asked.kind].loc[asked.item]
+    row = by_name[asked.kind].loc[asked.item].to_dict()
     if asked.kind == "questions":
         return float(row["value"]), math.nan, math.nan
     low, high = (float(row[asked.quantity + end]) for end in ("_low", "_high"))

@@ -15,7 +15,7 @@ from headland.course.pairs import two_slips
 from headland.course.rerun import NO_SLIP, Outcome, Survey, through
 from headland.course.slips import slips_of
 from headland.files import tables
-from headland.files.config_tables import read_config_table
+from headland.files.config_tables import config_rows
 from headland.files.surfaces import surface_classes
 
 __all__ = ["VALUES", "checked", "known_slips", "reference_of"]
@@ -25,13 +25,13 @@ CONFIG = HERE.parents[2] / "config"
 
 def known_slips() -> dict[str, dict[str, str]]:
     """The rows of wrong_answers.csv by code."""
-    rows = read_config_table(HERE / "wrong_answers.csv").to_dict("records")
+    rows = config_rows(HERE / "wrong_answers.csv")
     return {row["code"]: row for row in rows}
 
 
 def formulas() -> dict[str, str]:
     """The formula of each quantity, as a hint gives it."""
-    rows = read_config_table(HERE / "formulas.csv").to_dict("records")
+    rows = config_rows(HERE / "formulas.csv")
     return {row["quantity"]: row["formula"] for row in rows}
 
 

@@ -15,7 +15,7 @@ from headland.course.rerun import Outcome, Survey, outcome, placed, samples_of, 
 
 
 def values_by(survey: Survey, noted: pd.DataFrame, segments: pd.DataFrame) -> Outcome:
-    """What the chain gives with another person's notes. noted, segments: as step 5 has them of those notes."""
+    """What the chain gives with another person's notes. noted, segments: those of the notes."""
     own = replace(survey, noted=noted, segments=segments)
     return outcome(own, segments_of(own, placed(own, samples_of(own))))
 

@@ -134,7 +134,7 @@ def _hard_to_tell(given: Numbers) -> Iterator[Question]:
     rows = table[(table["quantity"] == COMPARED) & known]
     if not len(rows):
         return
-    row = rows.loc[rows["difference"].abs().idxmin()]
+    row = rows.iloc[int(rows["difference"].abs().argmin())]
     names = [row["surface_a"], row["surface_b"]]
     a, b = (given.called(name) for name in names)
     sw_in = given.surfaces.set_index("surface").loc[names, "sw_in"].mean()
@@ -215,7 +215,7 @@ def _black(given: Numbers) -> Iterator[Question]:
     if not len(known):
         return
     emissivities = known["surface"].map(lambda name: given.classes[name]["emissivity"]["value"])
-    row, emissivity = known.loc[emissivities.idxmin()], emissivities.min()
+    row, emissivity = known.iloc[int(emissivities.argmin())], emissivities.min()
     black = float(longwave.surface_temperature(row["lw_out"], row["lw_in"], 1.0)) - ZERO_CELSIUS
     yield Question(
         f"How much would the surface temperature of {given.called(row['surface'])} change if it were taken "
@@ -234,7 +234,9 @@ def _balance(given: Numbers) -> Iterator[Question]:
     known = given.surfaces[given.surfaces["latent_heat"].notna() & given.surfaces["ground_heat"].notna()]
     if len(known) < 2:
         return
-    wet, dry = known.loc[known["latent_heat"].idxmax()], known.loc[known["latent_heat"].idxmin()]
+    wet, dry = (
+        known.iloc[int(place)] for place in (known["latent_heat"].argmax(), known["latent_heat"].argmin())
+    )
     yield Question(
         f"Compare the energy balance of {given.called(wet['surface'])} with that of "
         f"{given.called(dry['surface'])}. Where "
@@ -254,7 +256,7 @@ def _terms(row: pd.Series, given: Numbers) -> str:
 
 
 def sample_to_follow(worked: pd.DataFrame, segmented: Mapping[str, pd.DataFrame], excluding: set[str]):
-    """A few samples of the segment that the report works out. segmented: samples with their segment, by set."""
+    """A few samples of the segment that the report works out. segmented: samples by set."""
     rows = worked.loc[worked["part"] == "segment", ["set", "item"]]
     if not len(rows):
         return pd.DataFrame({"sw_in": [], "sw_out": []})

@@ -12,7 +12,7 @@ from headland.base.flags import excluding_flags, limits_of
 from headland.chain import calibrate, clock_checks, notes, segment, weather
 from headland.chain.ingest import middle_of_interval
 from headland.course.rerun import Survey
-from headland.files import tables, user_tables
+from headland.files import step_settings, tables, user_tables
 from headland.files.config_tables import read_config_table
 
 STEPS_OF_SETS = ("1_ingest", "2_calibrate", "4_screen")
@@ -27,16 +27,9 @@ def noted_in(
     S: settings. raw: samples by set.
     """
     table, wrong = user_tables.read_user_table(path, "notes")
-    noted, found = notes.intervals(
-        table,
-        path.name,
-        S["notes"]["timezone"],
-        S["notes"]["shift"],
-        clock_checks.span(frame["time_utc"] for frame in raw.values()),
-        list(S["sets"]),
-        S["surfaces"],
-        {name: entry["utc_offset"] for name, entry in S["sets"].items()},
-    )
+    moments = clock_checks.span(frame["time_utc"] for frame in raw.values())
+    given = {**step_settings.segment(S), "notes_file": path.name}
+    noted, found = segment.noted_intervals(table, moments, given)
     carrying = S["carrying"]
     segments, more = segment.list_segments(noted, carrying["sensor_height"], carrying["walking_speed"])
     return noted, segments, [*wrong, *found, *more]

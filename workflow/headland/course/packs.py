@@ -13,6 +13,7 @@ import shutil
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import yaml
@@ -121,7 +122,8 @@ def _pack(
         for file in source.S["sets"][one]["raw"]:
             (target / file).parent.mkdir(parents=True, exist_ok=True)
             shutil.copyfile(source.folder / file, target / file)
-    document = read_yaml(source.folder / "campaign.yaml", "campaign.yaml").values
+    values: Any = read_yaml(source.folder / "campaign.yaml", "campaign.yaml").values
+    document = dict(values)
     document |= {
         "title": f"{document['title']}: {group}",
         "sets": {s: document["sets"][s] for s in sets},
@@ -184,11 +186,12 @@ Your surfaces: {surfaces}. Your {sets}.
 
 **What to work out**, for each surface from all its walks together: {quantities}.
 {sky}
-Times: the loggers' clocks and the notes may differ. Put both on UTC first (`utc_offset`, and the rows `clock_check` of the
-notes). Leave out what the head sees beyond the edges at the beginning and the end of each walk.
+Times: the loggers' clocks and the notes may differ. Put both on UTC first (`utc_offset`, and the rows
+`clock_check` of the notes). Leave out what the head sees beyond the edges at the beginning and the end of
+each walk.
 
-**answers.csv.** One number a row. Write it with a point or a comma, with its unit, and your expanded uncertainty (95 %) if
-you know it. Where there can be no value, write `none`.
+**answers.csv.** One number a row. Write it with a point or a comma, with its unit, and your expanded
+uncertainty (95 %) if you know it. Where there can be no value, write `none`.
 
     who,surface,quantity,value,unit,uncertainty
     {group},{example},albedo,0.213,1,0.01
@@ -205,12 +208,9 @@ def guide(
 ) -> str:
     """The page of a pack: its files, what to work out, and how to write the answers."""
     names = dict.fromkeys(name for quantities in asked.values() for name in quantities)
+    file = source.S["weather_file"]
     weather = (
-        ""
-        if not source.S["weather_file"]
-        else (
-            f"| `{source.S['weather_file']}` | air temperature, humidity, pressure and wind of the day (UTC) |\n"
-        )
+        f"| `{file}` | air temperature, humidity, pressure and wind of the day (UTC) |\n" if file else ""
     )
     sky = ""
     if source.sky is not None:

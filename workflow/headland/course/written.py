@@ -180,7 +180,7 @@ def _number(text: str) -> Number:
 
 
 def written_in(text: str) -> Written:
-    """What a cell for a value holds: a number, or a number with its unit, its uncertainty or both, or "none"."""
+    """What a cell for a value holds: a number with or without unit and uncertainty, or "none"."""
     bare = text.strip().strip('"').strip()
     bare = re.sub(r"^(ca\.?|about|approx\.?|~|≈)\s*", "", bare, flags=re.IGNORECASE)
     bare = re.sub(r"(?<=10)[⁰¹²³⁴⁵⁶⁷⁸⁹⁻]+", lambda found: "^" + found[0].translate(RAISED), bare)

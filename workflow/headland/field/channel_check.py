@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from headland.chain.segment import corrected_moments
+from headland.chain.clock_checks import corrected_moments
 from headland.field.lamps import NAMES, WORST, Lamp
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.instruments import RESPONSE_TIME

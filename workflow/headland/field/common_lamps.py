@@ -29,7 +29,8 @@ def between_sets(samples: Mapping[str, pd.DataFrame], lit: Sequence[Lamp]) -> li
 
 def _of_pair(a: str, b: str, samples: Mapping[str, pd.DataFrame], lit: Sequence[Lamp]) -> list[Lamp]:
     both = f"{a}, {b}"
-    common = np.intersect1d(*(np.floor(samples[n]["seconds"].to_numpy() / 60.0) for n in (a, b)))
+    minutes = [np.floor(samples[n]["seconds"].to_numpy() / 60.0) for n in (a, b)]
+    common = np.intersect1d(minutes[0], minutes[1])
     if not len(common):
         remedy = "Check both clocks and utc_offset; let both store side by side for 5 min."
         return [Lamp(both, "clocks", "amber", "The two sets have no minute of storage in common.", remedy)]

@@ -135,13 +135,13 @@ def best_heading(
 
     Returns heading (degrees), mean loss there and mean loss back (shares).
     """
-    free = np.asarray(free, float)
+    angles = np.asarray(free, float)
     there, back = (
-        shade_loss(free, day, carrying).mean(axis=1),
-        shade_loss(free + 180.0, day, carrying).mean(axis=1),
+        shade_loss(angles, day, carrying).mean(axis=1),
+        shade_loss(angles + 180.0, day, carrying).mean(axis=1),
     )
     best = int(np.argmin(np.round(np.maximum(there, back), 6)))
-    return float(free[best]), float(there[best]), float(back[best])
+    return float(angles[best]), float(there[best]), float(back[best])
 
 
 def too_short(fields: pd.DataFrame, carrying: Mapping[str, float]) -> list[str]:

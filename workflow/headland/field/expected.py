@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -86,7 +87,7 @@ def unsettled(visits: pd.DataFrame, walks: pd.DataFrame, given: Circumstances) -
         ]
         times = parts[0].append(parts[1:])
         heading = np.repeat(stored["heading"].to_numpy(float), [len(part) for part in parts])
-        off = _off_memory(times, heading, given)
+        off = _off_memory(pd.DatetimeIndex(times), heading, given)
         for index, start, end in zip(own.index, own["start_utc"], own["end_utc"], strict=True):
             during = (times >= start) & (times <= end)
             result[index] = math.sqrt(sum(float(x[during].mean()) ** 2 for x in off))
@@ -146,7 +147,7 @@ def _property(walks: pd.DataFrame, key: str, surfaces: Mapping[str, Mapping]) ->
     return np.array([surfaces[s][key]["value"] for s in walks["surface"]], dtype=float)
 
 
-def _expected_values(walks: pd.DataFrame, day: pd.DataFrame, given: Circumstances) -> dict[str, object]:
+def _expected_values(walks: pd.DataFrame, day: pd.DataFrame, given: Circumstances) -> dict[str, Any]:
     """The columns of radiation and temperature that step 6 gives of each walk. day: the sky in the middle of
     each."""
     albedo = _property(walks, "albedo", given.surfaces)

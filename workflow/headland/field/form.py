@@ -51,7 +51,7 @@ def pages(frame: pd.DataFrame, sets: Mapping[str, Mapping]) -> list[dict]:
     return result
 
 
-def _cells(row: Mapping[str, str]) -> dict[str, dict]:
+def _cells(row: Mapping) -> dict[str, dict]:
     """The cells of one visit on paper."""
     fill = to_fill(row["activity"])
     cells = {name: {"text": text, "fill": name in fill} for name, text in row.items()}

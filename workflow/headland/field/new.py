@@ -23,7 +23,8 @@ LAYOUT_WORDS = {
     "identity": "where the file names its logger",
 }
 HEAD = """\
-# A campaign: fill in what is empty, and check what is marked CHECK. config/README.md explains every key.
+# A campaign: fill in what is empty, and check what is marked CHECK.
+# config/README.md explains every key.
 # Lines that begin with # are for you; the tool does not read them.
 """
 SITE = """\
@@ -45,7 +46,10 @@ carrying:
   walking_speed: 0.8     # m s-1; 0 where nobody walks
 # weather: {air_temperature: 18.0, relative_humidity: 60}   # where there is no weather.csv
 """
-OFFSET = '    utc_offset:              # of the logger\'s clock, fixed, such as "+01:00"; "+00:00" for a clock on UTC'
+OFFSET = (
+    "    utc_offset:              # of the logger's clock, fixed, such as "
+    '"+01:00"; "+00:00" for a clock on UTC'
+)
 LONGWAVE = "net: as the head senses it; corrected: the logger has added the own emission"
 NO_LAYOUT = (
     "    layout: comma-clock      # a file in config/layouts, or its keys written here"
@@ -126,7 +130,7 @@ def _set_lines(name: str, found: Found | None, files: str) -> list[str]:
 
 
 def register_csv(sets: Mapping[str, str], columns: Sequence[str]) -> str:
-    """instruments.csv with a row for every head, to be filled in from the certificates. sets: logger by set."""
+    """instruments.csv with a row for every head, to be filled in from certificates. sets: logger by set."""
     stream = io.StringIO(newline="")
     writer = csv.DictWriter(stream, columns, lineterminator="\n")
     writer.writeheader()
@@ -140,32 +144,32 @@ def register_csv(sets: Mapping[str, str], columns: Sequence[str]) -> str:
 GUIDE = """\
 # From this folder to a report
 
-**Before.** Fill in `campaign.yaml` (what is empty, what is marked CHECK) and `instruments.csv`: serial number, factor and
-date from each certificate, and one more row where a head has an older one. Set the loggers' clocks. Then look at how
-the files are read:
+**Before.** Fill in `campaign.yaml` (what is empty, what is marked CHECK) and `instruments.csv`: serial
+number, factor and date from each certificate, and one more row where a head has an older one. Set the
+loggers' clocks. Then look at how the files are read:
 
     python3 scripts/headland.py new {folder} --preview
 
-**In the field.** Write into `notes.xlsx`, one row an interval: set ({sets}), start and end by one watch, field (its
-name), surface (its class), heading.
-1. Clock check: activity `clock_check`, start = the watch, logger_shows = the logger's clock. Once at the start, once at
-   the end.
+**In the field.** Write into `notes.xlsx`, one row an interval: set ({sets}), start and end by one watch,
+field (its name), surface (its class), heading.
+1. Clock check: activity `clock_check`, start = the watch, logger_shows = the logger's clock. Once at the
+   start, once at the end.
 2. Both sets side by side for five minutes (`side_by_side`).
-3. Field after field: storage on, walk 60 m or more, storage off; there and back, more than one transect. Passes beside
-   each other get a number each in the column `transect`.
+3. Field after field: storage on, walk 60 m or more, storage off; there and back, more than one transect.
+   Passes beside each other get a number each in the column `transect`.
 
 Classes of surfaces: {classes}.
 
-**After.** Copy the raw files, unchanged, into `logger/`. Weather of the day, if you have it: `weather.csv` (time_utc,
-air_temperature, relative_humidity, pressure, wind_speed). Then:
+**After.** Copy the raw files, unchanged, into `logger/`. Weather of the day, if you have it: `weather.csv`
+(time_utc, air_temperature, relative_humidity, pressure, wind_speed). Then:
 
     python3 scripts/headland.py report {folder}
 
-Every fault has its own line: file, line, what was found, what was expected. Correct it and run the same command again.
-An empty cell that you can't fill is better than a guess.
+Every fault has its own line: file, line, what was found, what was expected. Correct it and run the same
+command again. An empty cell that you can't fill is better than a guess.
 
-**Cautions.** Heat and sun; no raised mast when thunder is about; traffic, livestock, water, uneven ground; ask permission
-to enter. Local rules and the responsible person decide.
+**Cautions.** Heat and sun; no raised mast when thunder is about; traffic, livestock, water, uneven ground;
+ask permission to enter. Local rules and the responsible person decide.
 """
 
 

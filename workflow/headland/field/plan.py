@@ -69,7 +69,7 @@ def fields_of(folder: Path, surfaces: Mapping, naming: str) -> pd.DataFrame:
         errors.append(UserError("plan.csv", None, f"the field {name[:60]} is there twice", "each field once"))
     if errors:
         raise UserErrors(errors)
-    return table.assign(free=free, lengths=lengths)
+    return table.assign(free=pd.Series(free, table.index), lengths=pd.Series(lengths, table.index))
 
 
 def _field(
@@ -139,7 +139,7 @@ def hours_of(S: Mapping) -> tuple[pd.Timestamp, pd.Timestamp, pd.DatetimeIndex]:
 def _moment(entry: Mapping, key: str, date: datetime.date, zone: ZoneInfo) -> pd.Timestamp:
     local = datetime.datetime.combine(date, datetime.time.fromisoformat(entry[key]))
     moment, problem = notes.to_utc(local, zone)
-    if problem:
+    if problem or moment is None:
         found = f"plan.{key} is {entry[key]}, which the change of clocks makes {problem}"
         raise _refused(found, "another time")
     return pd.Timestamp(moment)

@@ -115,7 +115,7 @@ def _longwave(sheet: Sheet, incoming: dict) -> tuple[str, str]:
 
 
 def _identity(sheet: Sheet) -> tuple[str, int, str]:
-    """The logger's name, the line before the data where it is (0 for none), and the pattern that finds it there."""
+    """The logger's name, the line that holds it (0 where a column does), and the pattern that finds it."""
     before = [(n, line) for n, line in enumerate(sheet.lines[: sheet.first], 1) if n - 1 != sheet.names_at]
     for meaning in NAMING:
         for number, line in before:

@@ -188,7 +188,7 @@ def _add_thermometers(found: Channels, columns: Columns, free: Sequence[int]) ->
 
 
 def _thermometers(columns: Columns, free: Sequence[int]) -> tuple[dict[str, list[int]], bool]:
-    """The columns that may be a thermometer of the heads, by channel, and whether only their unit shows it."""
+    """Columns that may be a thermometer of the heads, by channel, and whether only the unit shows it."""
     units = (*TEMPERATURES, "")
     not_air = [p for p in free if columns.unit(p) in units and not columns.named("air", [p])]
     body = columns.named("body", not_air)

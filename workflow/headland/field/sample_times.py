@@ -68,7 +68,8 @@ def _stamps(texts: Sequence[str], form: str) -> list[datetime.datetime]:
 
 def _as_text(sheet: Sheet) -> Times | None:
     """A date and a clock in one column or in two."""
-    columns, fits = sheet.columns, []
+    columns = sheet.columns
+    fits: list[tuple[tuple[int, ...], str, tuple[str, ...]]] = []
     for date, clock in itertools.product(DATES, CLOCKS):
         for place in range(sheet.width):
             fits += [((place,), f"{date}{gap}{clock}", columns[place]) for gap in (" ", "T", " - ", ", ")]

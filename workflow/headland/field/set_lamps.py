@@ -114,7 +114,7 @@ def _stored(record: Record) -> tuple[str, ...]:
 
 def _missing(record: Record) -> list[tuple[str, ...]]:
     """Lamps of what the set lacks: certificates or values, and a body temperature."""
-    said = []
+    said: list[tuple[str, ...]] = []
     blind = [NAMES[c] for c in RADIATION if not record.known[c].any()]
     if blind:
         what = f"No certificate or no value for {', '.join(blind)}: not judged."

@@ -160,7 +160,7 @@ def _minutes(count: float) -> pd.Timedelta:
     return pd.Timedelta(minutes=count)
 
 
-def _seconds(count: float) -> pd.Timedelta:
+def _seconds(count: float | np.integer) -> pd.Timedelta:
     return pd.Timedelta(seconds=float(count))
 
 
