@@ -36,10 +36,7 @@ def place(*rows, zone="Europe/Zurich", shift="00:00:00", span=SPAN, offset="+01:
     return notes.intervals(
         table(*rows),
         "notes.csv",
-        zone,
-        shift,
-        span,
-        ["heron", "curlew"],
+        notes.notes_clock(zone, shift, span),
         SURFACES,
         {"heron": offset, "curlew": offset},
     )

@@ -224,10 +224,7 @@ def noted_intervals(
     return notes.intervals(
         table,
         settings["notes_file"],
-        settings["timezone"],
-        settings["shift"],
-        moments,
-        list(settings["sets"]),
+        notes.notes_clock(settings["timezone"], settings["shift"], moments),
         settings["surfaces"],
         offsets,
     )
