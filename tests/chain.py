@@ -46,6 +46,8 @@ class Outcome:
     """
 
     settings: dict
+    surfaces: dict[str, dict] = field(default_factory=dict)
+    air: pd.DataFrame = field(default_factory=pd.DataFrame)
     samples: dict[str, pd.DataFrame] = field(default_factory=dict)
     certificates: dict[str, pd.DataFrame] = field(default_factory=dict)
     noted: pd.DataFrame = field(default_factory=pd.DataFrame)
@@ -138,7 +140,7 @@ class Chain:
         outcome.means = {kind: made[kind] for kind in ("surfaces", "fields")}
         made = balance.run(made["segments"], outcome.means, surfaces, self.air, step_settings.balance(S))
         made = outcome.keep("balance", made)
-        outcome.balances = {kind: made[f"{kind}_balance"] for kind in outcome.means}
+        outcome.balances = {kind: made[f"{kind}_balance"] for kind in ("visits", *outcome.means)}
 
     def propagate(self, draws: int) -> None:
         """Step 8 and the checks after it."""
@@ -180,7 +182,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
         uncertainty_terms(config / "uncertainty.csv"),
     )
     air, found = user_tables.read_weather([campaign / S["weather_file"]] if S["weather_file"] else [])
-    chain = Chain(campaign, lookup, Outcome(S), air)
+    chain = Chain(campaign, lookup, Outcome(S, lookup.surfaces, air), air)
     chain.outcome.found += [("screen", one) for one in found]
     chain.segment()
     if to != "segment":

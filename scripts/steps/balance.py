@@ -1,4 +1,4 @@
-"""Step 7: the estimated energy balance of every field and surface."""
+"""Step 7: the estimated energy balance of every visit, field and surface."""
 
 from headland.chain import balance
 from headland.files import step, tables, user_tables
@@ -7,7 +7,16 @@ from headland.files.surfaces import surface_classes
 
 def main() -> None:
     args = step.arguments(
-        one=("classes", "segments", "fields", "surfaces", "fields-balance", "surfaces-balance", "findings"),
+        one=(
+            "classes",
+            "segments",
+            "fields",
+            "surfaces",
+            "visits-balance",
+            "fields-balance",
+            "surfaces-balance",
+            "findings",
+        ),
         many=("weather",),
     )
     segments = tables.read_table(args.segments, "segment_means")
@@ -15,7 +24,8 @@ def main() -> None:
     surfaces = surface_classes(args.classes, args.settings["overrides"])
     air, found = user_tables.read_weather(args.weather)
     made = balance.run(segments, means, surfaces, air, args.settings)
-    step.write(args, made, dict.fromkeys(("fields_balance", "surfaces_balance"), "group_balance"), found)
+    kinds = dict.fromkeys(("fields_balance", "surfaces_balance"), "group_balance")
+    step.write(args, made, {"visits_balance": "visit_balance", **kinds}, found)
 
 
 if __name__ == "__main__":

@@ -6,9 +6,18 @@ from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 
 MEANS = {"segments": "segment_means", "fields": "group_means", "surfaces": "group_means"}
-BALANCES = {"fields_balance": "group_balance", "surfaces_balance": "group_balance"}
+BALANCES = {
+    "visits_balance": "visit_balance",
+    "fields_balance": "group_balance",
+    "surfaces_balance": "group_balance",
+}
 SAME = ("segments", "fields", "surfaces", "differences", "intercomparison", "clouds")
-MADE = {**dict(zip(SAME, SAME, strict=True)), "budget": "uncertainty_budget", "linear": "linear_check"}
+MADE = {
+    **dict(zip(SAME, SAME, strict=True)),
+    "visits": "visits",
+    "budget": "uncertainty_budget",
+    "linear": "linear_check",
+}
 
 
 def main() -> None:

@@ -15,7 +15,7 @@ def main() -> None:
         config_tables.read_config_table(args.limits),
         user_tables.read_user_table(args.register, "instruments")[0],
         tables.read_table(args.means, "segment_means"),
-        tables.read_table(args.balances, "group_balance"),
+        tables.read_table(args.balances, "visit_balance"),
     )
     parts = []
     files = zip(args.settings["sets"].items(), args.raw, args.certificates, args.segmented, strict=True)

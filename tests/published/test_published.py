@@ -42,8 +42,8 @@ def azimuth(time, latitude, longitude, **others):
     )[1][0]
 
 
-def bowen_ratio(net, ground_heat, split, **of_split):
-    return heat.energy_balance(net, ground_heat, heat.Split(split, **of_split))["bowen_ratio"]
+def bowen_ratio(**given):
+    return heat.energy_balance(**given)["bowen_ratio"]
 
 
 def incidence(tilt, towards, **place):

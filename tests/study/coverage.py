@@ -109,22 +109,19 @@ def of_summarised(made: summarised.Summarised, draws: int, seed: int) -> propaga
     sky = summarise.reference_sky(read)
     segments = summarise.with_common_sky(read, CLASSES, sky)
     means = {kind: summarise.groups(segments, by, CLASSES, sky) for kind, by in GROUPINGS.items()}
-    air = pd.DataFrame(
-        {"air_temperature": 20.0, "pressure": 980.0, "wind_speed": np.nan}, index=range(len(segments))
-    )
+    known = {"air_temperature": 20.0, "air_source": "", "pressure": 980.0, "wind_speed": np.nan}
     methods = {"ground_heat": "class_fraction", "green_cover": "priestley_taylor"}
+    visits = balance.visits_of(
+        segments,
+        surfaces=CLASSES,
+        methods=methods,
+        air=pd.DataFrame(known, index=range(len(segments))),
+        after_noon=np.zeros(len(segments)),
+    )
     balances = {
-        kind: balance.groups(
-            frame,
-            segments,
-            GROUPINGS[kind],
-            surfaces=CLASSES,
-            methods=methods,
-            air=air,
-            after_noon=np.zeros(len(frame)),
-        )[0]
-        for kind, frame in means.items()
+        kind: balance.groups(frame, visits, GROUPINGS[kind], methods)[0] for kind, frame in means.items()
     }
+    balances["visits"] = visits
     carrying = dataclasses.asdict(summarised.CARRYING)
     prepared = inputs.prepare(segments, carrying, np.full(len(segments), made.air), CLASSES)
     return propagate.propagate(

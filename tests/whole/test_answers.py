@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from headland.base import findings
-from headland.course import answers, finished, rerun, slips, written
+from headland.course import finished, rerun, slips, withheld, written
 from headland.files import settings, tables
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
@@ -264,6 +264,7 @@ def test_answers_are_held_against_sets_on_one_scale(project, demo):
     balances = {
         kind: tables.read_table(steps / "7_balance" / f"{kind}.csv", "group_balance") for kind in means
     }
+    balances["visits"] = tables.read_table(steps / "7_balance" / "visits.csv", "visit_balance")
     segments = tables.read_table(steps / "6_summarise" / "segments.csv", "segment_means")
     carrying = settings.load(ROOT / "demo_inputs", ROOT / "config")["carrying"]
     chain = propagate.propagate(
@@ -311,7 +312,7 @@ def test_answers_to_what_the_chain_withholds(project, demo):
     )
 
     def why(*of):
-        return answers.withholding(survey, right.segments, *of)
+        return withheld.withholding(survey, right.segments, *of)
 
     segment = right.segments.index[mine][-1]
     assert (

@@ -153,12 +153,12 @@ rule worked:
         "Following one number all the way"
     input:
         code=code("worked"),
-        schemas=schemas("samples_raw", "samples_segmented", "certificates", "instruments", "segment_means", "group_balance", "worked"),
+        schemas=schemas("samples_raw", "samples_segmented", "certificates", "instruments", "segment_means", "visit_balance", "worked"),
         classes=CLASSES,
         limits=LIMITS,
         register=lambda w: of(w).register,
         means=steps("6_summarise", "segments.csv"),
-        balances=steps("7_balance", "surfaces.csv"),
+        balances=steps("7_balance", "visits.csv"),
         raw=of_sets("1_ingest"),
         certificates=of_sets("2_calibrate", "_certificates.csv"),
         segmented=of_sets("5_segment"),

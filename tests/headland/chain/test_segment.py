@@ -185,13 +185,23 @@ def test_where_nobody_walks_there_is_no_edge():
 
 
 def test_a_head_too_low_counts_nowhere():
-    rows, findings = segment.list_segments(noted({"canopy_height": 0.6}), 1.5, 1.0)
-    assert [f.code for f in findings] == ["head-too-low"] and rows["height"].item() == pytest.approx(0.9)
+    rows, findings = segment.list_segments(noted({"canopy_height": 1.3}), 1.5, 1.0)
+    assert [(f.code, f.variant) for f in findings] == [("head-too-low", "")]
+    assert rows["height"].item() == pytest.approx(0.2)
     placed, _ = segment.assign(
         middles(np.arange(0.5, 60.0)), NO_CHECKS, rows, interval=1.0, response_time=0.0, walks=True
     )
     assert (placed["flags"] == "low-head").all()
     assert segment.list_segments(noted({"canopy_height": 0.5}), 1.5, 1.0)[1] == []
+
+
+def test_a_head_near_a_canopy_counts_and_is_noted_once_a_field():
+    rows, findings = segment.list_segments(noted({"canopy_height": 0.6}, {"canopy_height": 0.7}), 1.5, 1.0)
+    assert [(f.code, f.variant, f.facts["count"]) for f in findings] == [("head-too-low", "near", 2)]
+    placed, _ = segment.assign(
+        middles(np.arange(0.5, 60.0)), NO_CHECKS, rows, interval=1.0, response_time=0.0, walks=True
+    )
+    assert not (placed["flags"] == "low-head").any()
 
 
 def test_samples_that_two_notes_claim_are_flagged_and_stay_with_the_first():

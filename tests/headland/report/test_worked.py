@@ -148,7 +148,9 @@ def test_a_segment_ends_where_the_chain_ends(surface):
         ("summarise.net_radiation", "net_radiation"),
     ):
         assert rows[key] == pytest.approx(mean[name], rel=1e-12)
-    terms = heat.estimate(pd.DataFrame([group]), np.array([mean["net_radiation"]]), 0.0, 0.0)
+    net = np.array([mean["net_radiation"]])
+    visit = pd.DataFrame([group])
+    terms = heat.estimate(visit, visit, np.ones((1, 1)), visit_net=net, net=net)
     for name in ("ground_heat", "latent_heat", "sensible_heat"):
         assert rows[f"balance.{name}"] == pytest.approx(terms[name][0], rel=1e-12)
     assert rows["balance.ground_heat"] + rows["balance.latent_heat"] + rows[
@@ -189,7 +191,7 @@ def test_the_segment_with_all_values_is_followed_and_its_middle_sample():
             "net_radiation_common_sky": [1.0, 1.0, 1.0, 1.0],
         }
     )
-    balances = pd.DataFrame({"surface": ["snow", "paving"], "latent_heat": [math.nan, 0.0]})
+    balances = pd.DataFrame({"segment": ["a", "b", "c"], "latent_heat": [math.nan, 0.0, 0.0]})
     assert (
         worked.chosen_segment(means, balances, "heron") == "c"
         and worked.chosen_segment(means, balances, "plover") == ""

@@ -109,25 +109,29 @@ def certificates(sets=("heron",), **changes):
     )
 
 
-def balances(means):
-    """Step 7's table for groups, with its printed terms."""
-    air = pd.DataFrame(
-        {
-            "air_temperature": [20.0] * len(means),
-            "pressure": [970.0] * len(means),
-            "wind_speed": [np.nan] * len(means),
-        }
+METHODS = {"ground_heat": "class_fraction", "green_cover": "priestley_taylor"}
+
+
+def visits(frame):
+    """Step 7's visits of segments."""
+    known = {"air_temperature": 20.0, "air_source": "", "pressure": 970.0, "wind_speed": np.nan}
+    air = pd.DataFrame(known, index=range(len(frame)))
+    return balance.visits_of(
+        frame, surfaces=CLASSES, methods=METHODS, air=air, after_noon=np.zeros(len(frame))
     )
+
+
+def at_work(frame):
+    """What the balance of each segment follows from: the class's fraction by day, and its split."""
+    splits = [CLASSES[name]["latent_method"]["value"] for name in frame["surface"]]
+    table = {"split": splits, "method": "class_fraction", "day": True, "fraction": 0.1, "offset": 0.0}
+    return pd.DataFrame(table, index=range(len(frame)))
+
+
+def balances(means, frame):
+    """Step 7's table for groups of segments, with its printed terms."""
     by = [column for column in ("surface", "field") if column in means]
-    return balance.groups(
-        means,
-        SEGMENTS,
-        by,
-        surfaces=CLASSES,
-        methods={"ground_heat": "class_fraction", "green_cover": "priestley_taylor"},
-        air=air,
-        after_noon=np.zeros(len(means)),
-    )[0]
+    return balance.groups(means, visits(frame), by, METHODS)[0]
 
 
 SEGMENTS = segments()
@@ -171,7 +175,7 @@ def four_walks(**changes):
 def grouping(frame=SEGMENTS, by=("surface",)):
     """The groups of some segments as step 8 makes them."""
     means = summarise.groups(frame, list(by), CLASSES, summarise.reference_sky(frame))
-    return grouping_of(frame, with_class_values(means, balances(means), CLASSES), by)
+    return grouping_of(frame, with_class_values(means, balances(means, frame), CLASSES), by, visits(frame))
 
 
 def drawn(sources, seed, count):
@@ -198,7 +202,7 @@ def inputs_of(frame=SEGMENTS, terms=TERMS, certificate=None):
     return Inputs(
         frame,
         means,
-        {kind: balances(table) for kind, table in means.items()},
+        {"visits": visits(frame), **{kind: balances(table, frame) for kind, table in means.items()}},
         certificates(dict.fromkeys(frame["set"])) if certificate is None else certificate,
         CLASSES,
         terms,

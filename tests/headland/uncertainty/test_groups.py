@@ -7,7 +7,7 @@ from headland.uncertainty.groups import QUANTITIES, group_name, grouped, groupin
 from headland.uncertainty.inputs import shade_of
 from headland.uncertainty.model import measured
 
-from .made import CARRYING, SEGMENTS, SHADE, grouping, segments
+from .made import CARRYING, SEGMENTS, SHADE, grouping, segments, visits
 
 
 def test_without_errors_the_groups_are_those_of_steps_6_and_7():
@@ -151,7 +151,8 @@ def test_what_serves_the_instruments_is_in_no_group_and_no_sky():
         3, ("heron",) * 3, ("stubble", "stubble", "paving"), sw_out=1.0, lw_out=450.0, lw_out_net=0.0
     )
     made = grouping(frame)
-    standing = grouping_of(frame.assign(activity=["walk", "side_by_side", "walk"]), made.groups, ["surface"])
+    frame = frame.assign(activity=["walk", "side_by_side", "walk"])
+    standing = grouping_of(frame, made.groups, ["surface"], visits(frame))
     assert standing.members.tolist() == [[0.0, 0.0, 1.0], [1.0, 0.0, 0.0]]
     assert standing.sky.tolist() == pytest.approx([0.5, 0.0, 0.5])
     assert group_name({"surface": "stubble", "field": "f1"}) == "stubble/f1"

@@ -18,6 +18,7 @@ from .made import (
     SEGMENTS,
     SHADE,
     TERMS,
+    at_work,
     certificates,
     drawn,
     grouping,
@@ -92,7 +93,11 @@ def test_body_temperature_and_emissivity_in_the_surface_temperature():
         0.2 * (295.15 / kelvin) ** 3, rel=1e-4
     )
     groups = grouping().groups
-    sources = [s for s in class_sources(SEGMENTS, groups, CLASSES, TERMS) if s.term == "emissivity"]
+    sources = [
+        s
+        for s in class_sources(SEGMENTS, groups, CLASSES, TERMS, at_work(SEGMENTS))
+        if s.term == "emissivity"
+    ]
     u = 0.025 / math.sqrt(3.0)  # paving, 0.92 to 0.97
     eps, lw_in, lw_out = (
         (0.92 + 0.97) / 2.0,

@@ -15,7 +15,18 @@ from headland.uncertainty.model import measured
 from headland.uncertainty.sources import instrument_sources
 from headland.uncertainty.sources_group import class_sources
 
-from .made import CARRYING, CLASSES, OFF, TERMS, certificates, four_walks, half_widths, only, segments
+from .made import (
+    CARRYING,
+    CLASSES,
+    OFF,
+    TERMS,
+    at_work,
+    certificates,
+    four_walks,
+    half_widths,
+    only,
+    segments,
+)
 
 ROOT3 = math.sqrt(3.0)
 
@@ -230,8 +241,9 @@ def test_each_term_of_the_instruments_can_be_switched_off():
 
 def test_the_ranges_of_a_class_are_rectangular_about_their_middle_and_shared_by_the_class():
     frame = four_walks().assign(surface=["stubble", "stubble", "paving", "stubble"])
-    groups = pd.DataFrame({"surface": ["stubble", "paving"], "day": [True, False]})
-    sources = {source.name: source for source in class_sources(frame, groups, CLASSES, TERMS)}
+    groups = pd.DataFrame({"surface": ["stubble", "paving"]})
+    visits = at_work(frame).assign(day=[True, True, False, False])
+    sources = {source.name: source for source in class_sources(frame, groups, CLASSES, TERMS, visits)}
     stubble = sources["emissivity|stubble"]
     assert stubble.shift["emissivity"].tolist() == pytest.approx([0.025 / ROOT3 * w for w in (1, 1, 0, 1)])
     assert stubble.middle["emissivity"].tolist() == pytest.approx([-0.005 * w for w in (1, 1, 0, 1)])
@@ -239,9 +251,10 @@ def test_the_ranges_of_a_class_are_rectangular_about_their_middle_and_shared_by_
     expected = {
         "sky_response|stubble": ("sky_response", 0.085, 0.015, [1, 0]),
         "sky_response|paving": ("sky_response", 0.085, 0.015, [0, 1]),
-        "ground_heat_fraction|stubble": ("ground_heat_fraction", 0.075, 0.005, [1, 0]),
-        "ground_heat_fraction|paving_night": ("ground_heat_fraction", 0.3, 0.0, [0, 1]),
-        "latent_heat_fraction|stubble": ("latent_heat_fraction", 0.225, 0.025, [1, 0]),
+        "ground_heat_fraction|stubble": ("ground_heat_fraction", 0.075, 0.005, [1, 1, 0, 0]),
+        "ground_heat_fraction|stubble_night": ("ground_heat_fraction", 0.2, 0.0, [0, 0, 0, 1]),
+        "ground_heat_fraction|paving_night": ("ground_heat_fraction", 0.3, 0.0, [0, 0, 1, 0]),
+        "latent_heat_fraction|stubble": ("latent_heat_fraction", 0.225, 0.025, [1, 1, 0, 1]),
     }
     for name, (error, half, middle, where) in expected.items():
         assert sources[name].shift[error].tolist() == pytest.approx([half / ROOT3 * w for w in where]), name
@@ -250,6 +263,35 @@ def test_the_ranges_of_a_class_are_rectangular_about_their_middle_and_shared_by_
         ), name
     # by day no fraction of the night, and dry paving has no latent heat to be unsure of
     assert set(sources) == {*expected, "emissivity|stubble", "emissivity|paving"}
+
+
+@pytest.mark.parametrize(
+    "method, shifts",
+    [
+        ("choudhury", {"ground_heat_fraction": 0.6 * 0.1 / ROOT3, "ground_heat_offset": 0.6 * -20.0 / ROOT3}),
+        ("santanello", {"ground_heat_fraction": 0.08 / ROOT3}),
+        (
+            "hysteresis",
+            {"ground_heat_fraction": 0.45 * 0.1 / ROOT3, "ground_heat_offset": 0.45 * -20.0 / ROOT3},
+        ),
+    ],
+)
+def test_an_option_has_its_own_error_and_not_the_range_of_the_class(method, shifts):
+    frame, groups = four_walks(), pd.DataFrame({"surface": ["stubble"]})
+    visits = at_work(frame).assign(method=method, offset=-20.0)
+    sources = {source.name: source for source in class_sources(frame, groups, CLASSES, TERMS, visits)}
+    assert not any(name.startswith("ground_heat_fraction") for name in sources)
+    found = sources[f"ground_heat_{method}|stubble"].shift
+    assert {name: size[0] for name, size in found.items()} == pytest.approx(shifts)
+
+
+def test_de_bruin_and_holtslag_has_an_error_in_w_m2_and_no_range_of_the_coefficient():
+    frame, groups = four_walks().assign(surface="short_grass"), pd.DataFrame({"surface": ["short_grass"]})
+    visits = at_work(frame).assign(split="de_bruin_holtslag")
+    sources = {source.name: source for source in class_sources(frame, groups, CLASSES, TERMS, visits)}
+    assert "latent_heat_fraction|short_grass" not in sources
+    found = sources["latent_heat_de_bruin_holtslag|short_grass"].shift
+    assert found["latent_heat_offset"].tolist() == [25.0] * 4
 
 
 def test_half_widths_of_all_terms_add_up_in_squares():

@@ -13,7 +13,7 @@ from headland.uncertainty.draws import scores
 from headland.uncertainty.intervals import interval
 from headland.uncertainty.sources_group import class_sources, ground_sources, sky_sources
 
-from .made import CLASSES, OFF, TERMS, drawn
+from .made import CLASSES, OFF, TERMS, at_work, drawn
 
 
 def test_the_ground_not_walked_by_hand():
@@ -131,7 +131,9 @@ def test_the_amplitude_s_draws_are_those_of_the_class_s_response():
     groups = pd.DataFrame({"surface": ["stubble"], "sky_memory": [50.0], "day": [True]})
     sky = sky_sources(groups, CLASSES, TERMS)[0]
     walks = pd.DataFrame({"surface": ["stubble"]})
-    response = next(s for s in class_sources(walks, groups, CLASSES, TERMS) if s.term == "sky_response")
+    response = next(
+        s for s in class_sources(walks, groups, CLASSES, TERMS, at_work(walks)) if s.term == "sky_response"
+    )
     assert sky.amplitude == response.name
     xi = scores([sky, response], 3, 4000)
     drawn_response = 0.135 + 0.085 / math.sqrt(3.0) * xi[1]

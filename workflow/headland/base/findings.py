@@ -57,6 +57,7 @@ FOLLOWS = {
         ("clock-reset", "clock-backwards"),
         ("note-without-data", "beyond-possible", "certificate-later", "segment-unused"),
     ),
+    "sampling-interval": ("rows-duplicated", "segment-unused"),
     **dict.fromkeys(
         ("pair-broken", "decimal-comma", "wrong-delimiter", "wrong-encoding", "file-empty"),
         ("note-without-data",),

@@ -15,7 +15,7 @@ import pandas as pd
 
 from headland.base.findings import Finding
 from headland.base.frames import Made, Pieces, Table
-from headland.chain.exchanged_factors import REGISTER, exchanged_factors
+from headland.chain.crossed_factors import REGISTER, exchanged_factors
 from headland.physics import instruments
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.longwave import own_emission

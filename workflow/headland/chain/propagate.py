@@ -24,11 +24,11 @@ def run(
 ) -> Made:
     """The tables that users get, with the interval of every number.
 
-    averaged: `segments`, `fields` and `surfaces` of step 6. balances: `fields_balance` and
-    `surfaces_balance` of step 7. certificates: in force, of all sets. surfaces: class properties. terms:
-    rows of uncertainty.csv. air: rows of the weather table. settings: `carrying`, `weather`, `seed`,
-    `draws` and `methods` (`set_scale`, `one_sided`). Makes `segments`, `fields`, `surfaces`, `differences`,
-    `budget`, `linear`, `intercomparison` and `clouds`.
+    averaged: `segments`, `fields` and `surfaces` of step 6. balances: `visits_balance`, `fields_balance`
+    and `surfaces_balance` of step 7. certificates: in force, of all sets. surfaces: class properties.
+    terms: rows of uncertainty.csv. air: rows of the weather table. settings: `carrying`, `weather`, `seed`,
+    `draws` and `methods` (`set_scale`, `one_sided`). Makes `segments`, `fields`, `surfaces`, `visits`,
+    `differences`, `budget`, `linear`, `intercomparison` and `clouds`.
     """
     carrying, segments = settings["carrying"], averaged["segments"]
     temperature = weather.temperature_of(segments, air, settings)
@@ -36,7 +36,10 @@ def run(
         inputs.Inputs(
             inputs.prepare(segments, carrying, temperature, surfaces),
             {kind: averaged[kind] for kind in GROUPINGS},
-            {kind: balances[f"{kind}_balance"] for kind in GROUPINGS},
+            {
+                "visits": balances["visits_balance"],
+                **{kind: balances[f"{kind}_balance"] for kind in GROUPINGS},
+            },
             certificates,
             surfaces,
             terms,
@@ -47,7 +50,7 @@ def run(
         settings["methods"]["set_scale"],
         settings["methods"]["one_sided"],
     )
-    names = ("segments", "fields", "surfaces", "differences", "budget", "linear", "intercomparison")
+    names = ("segments", "fields", "surfaces", "visits", "differences", "budget", "linear", "intercomparison")
     made = {name: getattr(result, name) for name in names}
     return Made({**made, "clouds": in_rows(result.clouds)}, result.findings, [])
 

@@ -19,7 +19,7 @@ from headland.base.time_text import time_decimals, time_text
 from headland.base.untold import Untold
 from headland.chain import clock_checks, covers, notes, place
 from headland.chain.recording import Recording, Screened, recording
-from headland.checks import clocks, notes_and_runs, shade
+from headland.checks import clocks, ground_noted, notes_and_runs, shade
 from headland.physics import geometry, instruments
 
 FLAGS = ("", "edge", "low-head", "overlap")
@@ -68,7 +68,7 @@ def _unique(names: list[str]) -> list[str]:
 def list_segments(
     noted: pd.DataFrame, sensor_height: float, walking_speed: float
 ) -> tuple[pd.DataFrame, list[Finding]]:
-    """The noted intervals that may hold samples, and a finding for each whose head was too low.
+    """The noted intervals that may hold samples, and findings on the ground that was noted.
 
     Adds the name of each, the head's height over its canopy and the speed in it. Clock checks are no
     segments.
@@ -82,18 +82,7 @@ def list_segments(
     rows["height"] = sensor_height - rows["canopy_height"].fillna(0.0)
     standing = rows["activity"].isin(STANDING)
     rows["speed"] = np.where(standing, 0.0, rows["speed"].fillna(walking_speed) if walking_speed > 0 else 0.0)
-    low = rows[rows["height"] < geometry.SMALLEST_HEIGHT] if walking_speed > 0 else rows.iloc[:0]
-    return rows, [_too_low(row) for row in low.to_dict("records")]
-
-
-def _too_low(row: Mapping) -> Finding:
-    facts = {
-        "height": f"{row['height']:.2f}",
-        "canopy": f"{row['canopy_height']:.2f}",
-        "segment": row["segment"],
-        "field": row["field"],
-    }
-    return Finding("head-too-low", "", row["set"], "", row["notes_row"], facts=facts)
+    return rows, ground_noted.ground_noted(rows, walks=walking_speed > 0)
 
 
 def assign(

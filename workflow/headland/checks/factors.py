@@ -102,14 +102,14 @@ def _find_inverted_shortwave(one: OneSet, up: np.ndarray, beam: str, share: floa
         return
     if not beam or not _between(share * times, CORRECTED_INDEX):
         return
-    if _sun_is_out(one, up, beam, share):
+    if sun_is_out(one, up, beam, share):
         _report(one, _both_or_upper(one, "sw"))
     else:
         # a dense, even cloud looks the same
         one.can_t_tell("factor-inverted", "no-beam", "sw_in sw_out")
 
 
-def _sun_is_out(one: OneSet, up: np.ndarray, beam: str, share: float) -> bool:
+def sun_is_out(one: OneSet, up: np.ndarray, beam: str, share: float) -> bool:
     """Whether it is the factor, and not a cloud, that gives such a share of the clear sky.
 
     beam, share: as `OneSet.sky` gives them.

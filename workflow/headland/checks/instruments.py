@@ -5,7 +5,14 @@ Checks of single samples give flags (`config/quality.csv`); checks of a whole ch
 
 from __future__ import annotations
 
-from headland.checks import dead_channels, factors, field_conditions, leads, longwave_states
+from headland.checks import (
+    dead_channels,
+    exchanged_factors,
+    factors,
+    field_conditions,
+    leads,
+    longwave_states,
+)
 from headland.checks.one_set import Diagnosis, OneSet, SetRecord
 
 
@@ -22,6 +29,7 @@ def diagnosed(record: SetRecord) -> Diagnosis:
     field_conditions.find_thermal_shock(one)
     leads.find_signs_and_exchanges(one)
     field_conditions.find_wet_dome(one)
+    exchanged_factors.find_exchanged_factors(one)
     factors.find_inverted_factors(one)
     field_conditions.find_swing(one)
     field_conditions.find_low_battery(one)

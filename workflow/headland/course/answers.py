@@ -12,11 +12,8 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
-from headland.base import findings
-from headland.base.time_text import time_text
 from headland.base.words import did_you_mean
-from headland.chain.withholding import untrustworthy
-from headland.course.rerun import Outcome, Survey, value_in
+from headland.course.rerun import Outcome, value_in
 from headland.course.written import (
     COARSEST,
     OF_SEGMENTS,
@@ -33,7 +30,6 @@ from headland.course.written import (
     tolerance_in_words,
     written_in,
 )
-from headland.physics.constants import RADIATION
 from headland.report.wording import WITHOUT
 
 VERDICTS = {
@@ -73,15 +69,6 @@ MOST_PAIRS = 3
 """Pairs of slips that the teacher sees for one number; where more give it, the number says nothing of them
 (common practice, no source)."""
 BY_HAND = "Follow one sample by hand, step by step, and find where your number leaves the path."
-NEEDS = {
-    "sw_in": {"sw_in"},
-    "sw_out": {"sw_out"},
-    "albedo": {"sw_in", "sw_out"},
-    "lw_in": {"lw_in"},
-    "lw_out": {"lw_out"},
-    "surface_temperature": {"lw_in", "lw_out"},
-}
-"""The channels that a quantity is made from; the others need all."""
 
 
 def _no_pairs(kind: str, item: str, quantity: str, right: float) -> list[tuple[str, float]]:
@@ -386,23 +373,3 @@ def _with_quantity(kind: str, item: str, text: str) -> Asked:
     meant = did_you_mean(quantity, allowed).rstrip("?")
     problem = f'"{text}" is no quantity of a {kind[:-1]}{meant}; known are {", ".join(allowed)}'
     return Asked(kind, item, text, problem)
-
-
-def withholding(
-    survey: Survey, segments: pd.DataFrame, kind: str, item: str, quantity: str
-) -> list[findings.Finding]:
-    """The errors for which the chain withholds a quantity of a segment or surface.
-
-    segments: the chain's own, by name, with `incoming_set`.
-    """
-    rows = segments.loc[[item]] if kind == "segments" else segments[segments["surface"] == item]
-    needed = NEEDS.get(quantity, set(RADIATION))
-    spans = [
-        (row["set"], row["incoming_set"], *time_text(pd.DatetimeIndex([row["start_utc"], row["end_utc"]])))
-        for row in rows.to_dict("records")
-    ]
-    return [
-        finding
-        for finding in survey.found
-        if any(needed & untrustworthy(findings.withheld([finding]), *span) for span in spans)
-    ]

@@ -9,11 +9,12 @@ import pandas as pd
 
 from headland.base import findings
 from headland.course import exercises, sheet
-from headland.course.answers import VALUES, VERDICTS, Reference, check, withholding
+from headland.course.answers import VALUES, VERDICTS, Reference, check
 from headland.course.finished import survey_of
 from headland.course.pairs import two_slips
 from headland.course.rerun import NO_SLIP, Outcome, Survey, through
 from headland.course.slips import slips_of
+from headland.course.withheld import withholding
 from headland.files import tables
 from headland.files.config_tables import config_rows
 from headland.files.surfaces import surface_classes

@@ -55,6 +55,7 @@ def survey_of(campaign: Path, results: Path, S: Mapping, surfaces: Mapping, conf
         segments=segments,
         surfaces=surfaces,
         balances=tables.read_table(steps / "7_balance" / "surfaces.csv", "group_balance"),
+        visits=tables.read_table(steps / "7_balance" / "visits.csv", "visit_balance"),
         excluding=frozenset(excluding_flags(limits_of(read_config_table(config / "quality.csv")))),
         air=_air(campaign, S, raw),
         found=_found(steps, sets),

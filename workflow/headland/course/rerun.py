@@ -23,6 +23,7 @@ from headland.physics import heat, radiation
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.longwave import irradiance
 from headland.uncertainty import intercompare, model
+from headland.uncertainty.groups import grouping_of
 
 OF_PLACE = frozenset({"edge", "overlap", "low-head"})
 """The flags that a sample has because of the interval in which it lies."""
@@ -35,9 +36,9 @@ class Survey:
     raw, segmented: by set, as steps 1 and 5 leave them. certificates: by set, those in force. sets: by set
     its `channels`, `longwave`, `interval`, `stamp`, `utc_offset` (s). register: instruments.csv with factors
     in W m-2 per mV. noted: every interval and clock check. segments: the listed segments (step 5). balances:
-    step 7's table of the surfaces. air: by set, the air temperature at each sample, degC. notes_offset: of
-    the notes' zone from UTC on the day, s. found: what steps 1 to 5 found. set_scale: as in campaign.yaml.
-    fixed, stamp: a fixed station whose incoming terms replace the sets' own.
+    step 7's table of the surfaces. visits: step 7's. air: by set, the air temperature at each sample, degC.
+    notes_offset: of the notes' zone from UTC on the day, s. found: what steps 1 to 5 found. set_scale: as in
+    campaign.yaml. fixed, stamp: a fixed station whose incoming terms replace the sets' own.
     """
 
     raw: Mapping[str, pd.DataFrame]
@@ -48,6 +49,7 @@ class Survey:
     noted: pd.DataFrame
     segments: pd.DataFrame
     balances: pd.DataFrame
+    visits: pd.DataFrame
     surfaces: Mapping[str, Mapping]
     excluding: frozenset[str]
     walks: bool
@@ -88,7 +90,7 @@ class Slip:
     kept: frozenset[str] | None = None
     surfaces: Mapping[str, Mapping] | None = None
     net: Callable | None = None
-    fractions: Mapping[str, float] | None = None
+    fractions: Mapping[bool, float] | None = None
     set_scale: str | None = None
     found: tuple | None = None
     last: Callable[[Survey, Mapping[str, pd.DataFrame], Outcome], Outcome] | None = None
@@ -204,11 +206,19 @@ def outcome(survey: Survey, segments: pd.DataFrame, slip: Slip = NO_SLIP) -> Out
     )
     segments = segments.assign(net_radiation=net(*(segments[name] for name in RADIATION)))
     known = survey.balances.set_index("surface").reindex(groups["surface"]).reset_index()
-    if slip.fractions:
-        own = known["surface"].map(slip.fractions)
-        known = known.assign(fraction=own, offset=known["offset"].where(own != 0.0, 0.0))
     known = known.assign(reason=known["reason"].fillna("unknown"))
-    terms = heat.estimate(known, groups["net_radiation"].to_numpy(float), 0.0, 0.0)
+    grouping = grouping_of(segments, groups, GROUPINGS["surfaces"], survey.visits)
+    visits = grouping.visits
+    if slip.fractions:
+        own = visits["day"].map(slip.fractions)
+        visits = visits.assign(fraction=own, offset=visits["offset"].where(own != 0.0, 0.0))
+    terms = heat.estimate(
+        known,
+        visits,
+        grouping.members,
+        visit_net=segments["net_radiation"].to_numpy(float),
+        net=groups["net_radiation"].to_numpy(float),
+    )
     return Outcome(segments.set_index("segment"), groups.assign(**terms).set_index("surface"))
 
 

@@ -263,12 +263,11 @@ def _of_surfaces(survey: Survey) -> Named:
     }
     yield "emissivity-one", Slip(surfaces=black)
     yield "reflected-sky-forgotten", Slip(last=_without_reflected_sky)
-    day = survey.balances.set_index("surface")["day"]
     for entry in survey.surfaces.values():
         if "ground_heat_fraction_day" in entry:
-            fractions = {own: _class_fraction(entry, bool(day[own])) for own in day.index}
+            fractions = {day: _class_fraction(entry, day) for day in (True, False)}
             yield "ground-heat-of-another-class", Slip(fractions=fractions)
-    yield "ground-heat-forgotten", Slip(fractions=dict.fromkeys(day.index, 0.0))
+    yield "ground-heat-forgotten", Slip(fractions={True: 0.0, False: 0.0})
 
 
 def _class_fraction(entry: Mapping, day: bool) -> float:

@@ -219,7 +219,7 @@ def expected_differences(
         given.surfaces,
     )
     means = {kind: summarise.groups(frame, by, given.surfaces, common) for kind, by in GROUPINGS.items()}
-    balances = {kind: _balance(table, kind, frame, given) for kind, table in means.items()}
+    balances = _balances(means, frame, given)
     calm = {**given.terms, "ground": {**given.terms["ground"], "enabled": "false"}}
     full, firm = (
         propagate.propagate(
@@ -238,26 +238,29 @@ def expected_differences(
     return pd.DataFrame(records, columns=DIFFERENCE_COLUMNS)
 
 
-def _balance(means: pd.DataFrame, kind: str, frame: pd.DataFrame, given: Circumstances) -> pd.DataFrame:
-    """The expected energy balance of surfaces or fields."""
-    weather = pd.DataFrame(
-        {
-            "air_temperature": given.air,
-            "pressure": 10.0 * float(evaporation.pressure_at(given.site["elevation"])),
-            "wind_speed": math.nan,
-        },
-        index=range(len(means)),
-    )
-    middle = means["start_utc"] + (means["end_utc"] - means["start_utc"]) / 2
-    return balance.groups(
-        means,
+def _balances(
+    means: Mapping[str, pd.DataFrame], frame: pd.DataFrame, given: Circumstances
+) -> dict[str, pd.DataFrame]:
+    """The expected energy balance of visits, surfaces and fields."""
+    known = {
+        "air_temperature": given.air,
+        "air_source": "",
+        "pressure": 10.0 * float(evaporation.pressure_at(given.site["elevation"])),
+        "wind_speed": math.nan,
+    }
+    middle = frame["start_utc"] + (frame["end_utc"] - frame["start_utc"]) / 2
+    methods = {"ground_heat": "class_fraction", "green_cover": "priestley_taylor"}
+    visits = balance.visits_of(
         frame,
-        GROUPINGS[kind],
         surfaces=given.surfaces,
-        methods={"ground_heat": "class_fraction", "green_cover": "priestley_taylor"},
-        air=weather,
+        methods=methods,
+        air=pd.DataFrame(known, index=range(len(frame))),
         after_noon=sun.seconds_after_noon(middle, given.site["longitude"]),
-    )[0]
+    )
+    made = {"visits": visits}
+    for kind, table in means.items():
+        made[kind] = balance.groups(table, visits, GROUPINGS[kind], methods)[0]
+    return made
 
 
 DIFFERENCE_COLUMNS = (

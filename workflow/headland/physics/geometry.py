@@ -17,8 +17,12 @@ LONGEST_SHADOW = 100.0
 GUARD_RADIUS = 3.0
 """Heights of the head: within this radius lie 90 % of the downward view (`view_within`)."""
 
-SMALLEST_HEIGHT = 1.0
-"""m: closer to the ground, a head sees its own carrier and too little ground (docs/method.md, segment)."""
+SMALLEST_HEIGHT = 0.3
+"""m: closer to the ground, a head sees too little of it for a field (common practice, no source)."""
+
+NEAR_HEIGHT = 1.0
+"""m: closer to the ground, a head sees more of its own carrier and little ground (docs/method.md, segment).
+"""
 
 
 @dataclass(frozen=True)
@@ -42,6 +46,15 @@ def view_within(radius, height):
     it (closed form).
     """
     return radius**2 / (radius**2 + height**2)
+
+
+def view_within_strip(half_width, height):
+    """Fraction of the downward view of a level head over the middle of a long strip that the strip fills.
+
+    sin(arctan(half_width / height)), both in m: view factor of an endless strip below an element parallel to
+    it (closed form).
+    """
+    return np.sin(np.arctan2(half_width, height))
 
 
 def polygon_view(corners, height):

@@ -48,14 +48,14 @@ def chosen_segment(means: pd.DataFrame, balances: pd.DataFrame, set_name: str) -
     Parameters
     ----------
     means : segments of step 6
-    balances : surfaces of step 7
+    balances : visits of step 7
     """
     counted = counted_segments(means)
     own = counted[counted["set"] == set_name].copy()
     if not len(own):
         return ""
-    whole = set(balances.loc[np.isfinite(balances["latent_heat"]), "surface"])
-    own["whole"] = own["surface"].isin(whole) & np.isfinite(own["net_radiation_common_sky"])
+    whole = set(balances.loc[np.isfinite(balances["latent_heat"]), "segment"])
+    own["whole"] = own["segment"].isin(whole) & np.isfinite(own["net_radiation_common_sky"])
     of_surface = counted.groupby("surface")["net_radiation_common_sky"].mean()
     own["absorbed"] = own["surface"].map(of_surface)
     ranked = own.sort_values(

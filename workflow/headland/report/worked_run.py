@@ -14,7 +14,7 @@ from headland.report.figures import label
 
 
 class Common(NamedTuple):
-    """What all sets share: surface classes, limits of the tests, register, segments of step 6, surfaces of step 7."""
+    """What all sets share: surface classes, limits of the tests, register, segments of step 6, visits of step 7."""
 
     surfaces: Mapping[str, Mapping]
     limits: pd.DataFrame
@@ -47,14 +47,14 @@ def of_set(common: Common, name: str, entry: Mapping, frames: Sequence[pd.DataFr
     moment = f"{samples['middle_utc'].iloc[at]:%Y-%m-%dT%H:%M:%SZ}"
     mean = common.means[common.means["segment"] == chosen].iloc[0].to_dict()
     surface = mean["surface"]
-    groups = common.balances[common.balances["surface"] == surface].to_dict("records")
+    visits = common.balances[common.balances["segment"] == chosen].to_dict("records")
     of_sample = worked.of_sample(stored, entry["channels"], certificates, common.register, entry["longwave"])
     of_segment = worked_segment.of_segment(
         samples[own],
         excluded[own],
         mean,
         common.surfaces[surface],
-        group=groups[0] if groups else None,
+        group=visits[0] if visits else None,
         sky=summarise.reference_sky(common.means),
     )
     title = label(common.surfaces, surface)

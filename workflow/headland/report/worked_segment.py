@@ -9,11 +9,10 @@ import numpy as np
 import pandas as pd
 
 from headland.base.groups import counted_segments
-from headland.chain import balance
 from headland.physics import evaporation, geometry, heat, longwave, radiation
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
-from headland.report.worked import net_words, row, title
 from headland.report.wording import number
+from headland.report.worked import net_words, row, title
 
 COMMON = "net_radiation_common_sky"
 
@@ -35,7 +34,7 @@ def of_segment(
     excluded : which of them are not used
     mean : its row of step 6
     entry : properties of its surface class
-    group : its surface's row of step 7 (fraction, coefficient and air are those of the surface); None where it has none
+    group : its row of step 7's visits; None where it has none
     sky : shortwave and longwave from above of the common sky, W m-2
     """
     good = samples[~np.asarray(excluded, bool)]
@@ -121,19 +120,21 @@ def of_surface(name: str, means: pd.DataFrame) -> list[dict]:
 
 
 def of_balance(net: float, group: Mapping) -> list[dict]:
-    """The energy balance of a net radiation, W m-2, with the fractions of a surface's row of step 7; what is not estimated has no row."""
+    """The energy balance of a net radiation, W m-2, with the fractions of a visit of step 7; what is not estimated has no row."""
     ground = heat.ground_heat(net, group["fraction"], group["offset"])
     offset = f" + {number(group['offset'], 2)}" if group["offset"] else ""
     working = f"{group['fraction']:.3f} × {number(net, 2)}{offset}"
     rows = [row("balance.ground_heat", "ground heat (estimate)", working, ground)]
-    split = heat.Split(
-        group["split"],
-        group["day"],
-        group["air_temperature"],
-        group["pressure"] / 10.0,
-        group["coefficient"],
+    split = heat.energy_balance(
+        net,
+        ground,
+        split=group["split"],
+        day=bool(group["day"]),
+        celsius=group["air_temperature"],
+        pressure=group["pressure"] / 10.0,
+        coefficient=group["coefficient"],
     )
-    terms = {name: float(value) for name, value in heat.energy_balance(net, ground, split).items()}
+    terms = {name: float(value) for name, value in split.items()}
     if not math.isfinite(terms["latent_heat"]):
         return rows
     steps, working = _split_words(net - ground, group)
@@ -156,7 +157,7 @@ def _split_words(available: float, group: Mapping) -> tuple[list[dict], str]:
     """How the available energy is split, in numbers, and the rows that this needs."""
     if group["split"] == "none":
         return [], "a dry surface: nothing evaporates"
-    if group["split"] not in balance.GREEN:
+    if group["split"] not in heat.GREEN:
         return [], f"{group['coefficient']:g} × {number(available, 2)}"
     slope = float(evaporation.slope_of_saturation(group["air_temperature"]))
     gamma = float(evaporation.psychrometric_constant(group["pressure"] / 10.0))

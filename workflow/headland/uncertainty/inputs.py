@@ -28,8 +28,8 @@ class Inputs:
     """What step 8 reads.
 
     segments: step 6's, with what `prepare` adds. means, balances: steps 6 and 7's tables of `fields` and
-    `surfaces`. certificates: those in force, all sets. surfaces: properties of the classes. terms: rows of
-    uncertainty.csv by term. carrying: how the sets were carried.
+    `surfaces`; balances has `visits` as well. certificates: those in force, all sets. surfaces: properties of
+    the classes. terms: rows of uncertainty.csv by term. carrying: how the sets were carried.
     """
 
     segments: pd.DataFrame

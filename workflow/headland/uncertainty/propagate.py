@@ -25,13 +25,19 @@ from headland.uncertainty import intercompare
 from headland.uncertainty.budget import budget, linear_check
 from headland.uncertainty.differences import GroupDraws, differences
 from headland.uncertainty.draws import Errors, Source, middles, moved, one_at_a_time, scores
-from headland.uncertainty.groups import QUANTITIES, grouped, grouping_of, with_class_values
+from headland.uncertainty.groups import QUANTITIES, grouped, grouping_of, visits_at, with_class_values
 from headland.uncertainty.inputs import INCOMING, Inputs, shade_of
 from headland.uncertainty.intervals import with_intervals
 from headland.uncertainty.linear import contributions, linear_parts
 from headland.uncertainty.model import MEASURED, measured
+from headland.uncertainty.of_visits import visits_with_intervals
 from headland.uncertainty.sources import KNOWN_EFFECTS, instrument_sources
-from headland.uncertainty.sources_group import FEWEST_LOOKS, class_sources, ground_sources, sky_sources
+from headland.uncertainty.sources_group import (
+    FEWEST_LOOKS,
+    class_sources,
+    ground_sources,
+    sky_sources,
+)
 
 SHOWN_DRAWS = 400
 """Draws of each surface's net radiation that are kept for the picture of what two surfaces share."""
@@ -44,6 +50,7 @@ class Result:
     segments: pd.DataFrame
     fields: pd.DataFrame
     surfaces: pd.DataFrame
+    visits: pd.DataFrame
     differences: pd.DataFrame
     budget: pd.DataFrame
     linear: pd.DataFrame
@@ -112,6 +119,17 @@ def propagate(
         segments=pd.concat([own_columns, instruments.on_scale.table], axis=1),
         fields=_table(fields, "fields"),
         surfaces=_table(surfaces, "surfaces"),
+        visits=visits_with_intervals(
+            inputs,
+            instruments.sources,
+            instruments.xi,
+            sampling.scores,
+            (
+                instruments.on_scale.values,
+                instruments.on_scale.draws,
+                lambda errors: measured(inputs.segments, instruments.shade, errors, instruments.scale),
+            ),
+        ),
         differences=differences(surfaces),
         budget=budget(surfaces, inputs.terms),
         linear=linear_check(surfaces),
@@ -133,7 +151,8 @@ def _of_instruments(
     segments, shade = inputs.segments, shade_of(inputs.segments, inputs.carrying)
     instruments = instrument_sources(segments, inputs.certificates, inputs.terms)
     groups = with_class_values(inputs.means["surfaces"], inputs.balances["surfaces"], inputs.surfaces)
-    classes = class_sources(segments, groups, inputs.surfaces, inputs.terms)
+    visits = visits_at(inputs.balances["visits"], segments)
+    classes = class_sources(segments, groups, inputs.surfaces, inputs.terms, visits)
     sources = [*instruments, *(source for source in classes if source.term == "emissivity")]
     corrected = [source for source in instruments if source.term in KNOWN_EFFECTS and one_sided == "correct"]
     xi = sampling.scores(sources)
@@ -170,9 +189,9 @@ def _of_groups(inputs: Inputs, sampling: Sampling, instruments: Instruments, kin
     """
     segments, surfaces, terms = inputs.segments, inputs.surfaces, inputs.terms
     groups = with_class_values(inputs.means[kind], inputs.balances[kind], surfaces)
-    grouping = grouping_of(segments, groups, GROUPINGS[kind])
+    grouping = grouping_of(segments, groups, GROUPINGS[kind], inputs.balances["visits"])
     own = [
-        *class_sources(segments, groups, surfaces, terms),
+        *class_sources(segments, groups, surfaces, terms, grouping.visits),
         *ground_sources(groups, terms),
         *sky_sources(groups, surfaces, terms),
     ]
