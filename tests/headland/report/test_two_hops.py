@@ -43,6 +43,7 @@ PRINTED = [
     ("intercomparison.csv", "e_n", "propagate.e_n"),
     ("against_station.csv", "e_n", "propagate.e_n"),
     ("own-shade", "{loss}", "diagnose.loss"),
+    ("strip-narrow", "{share}", "diagnose.beside"),
     ("sets-disagree", "{percent}", "diagnose.percent"),
     ("head-tilted", "{degrees}", "diagnose.lean"),
     ("swing-strong", "{degrees}", "diagnose.swing"),
