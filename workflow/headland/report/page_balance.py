@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from headland.base.classes import SPLIT_PROPERTY
 from headland.report.cells import cell, column, table, value_cell
 from headland.report.given import Given
-from headland.report.wording import ESTIMATED, WITHOUT, number, opening
+from headland.report.wording import ESTIMATED, WITHOUT, in_short, number, opening
 
 METHODS = {
     "class_fraction": "a fraction of the surface class",
@@ -83,7 +83,7 @@ def _ground(given: Given, name: str, group: Mapping) -> list[dict]:
         return [cell("–"), cell("no estimate (see the findings)" if group.get("reason") else "")]
     time = "day" if group["day"] in (True, "true") else "night"
     entry = given.surfaces.get(name, {}).get(f"ground_heat_fraction_{time}", {})
-    return [cell(number(group["fraction"], 2), ends(entry)), cell(entry.get("source", ""))]
+    return [cell(number(group["fraction"], 2), ends(entry)), cell(in_short(entry.get("source", "")))]
 
 
 def _split(given: Given, name: str, group: Mapping) -> list[dict]:
@@ -93,7 +93,7 @@ def _split(given: Given, name: str, group: Mapping) -> list[dict]:
     words = SPLITS.get(split, split.replace("_", " "))
     if not entry:
         return [cell(words), cell("")]
-    return [cell(words, f"{number(coefficient, 2)}, {ends(entry)}"), cell(entry.get("source", ""))]
+    return [cell(words, f"{number(coefficient, 2)}, {ends(entry)}"), cell(in_short(entry.get("source", "")))]
 
 
 def ends(entry: Mapping) -> str:

@@ -12,12 +12,7 @@ from headland.report.appendix import CLASS_VALUES
 from headland.report.figures import equation
 from headland.report.given import Given
 from headland.report.page import embedded
-
-PUBLISHED = re.compile(
-    r"(?:[A-Z][\w-]+ )+(?:(?:& (?:[A-Z][\w-]+ )+)|(?:et al\. ))?(?:1[89]|20)\d\d"
-    r"|FAO-\d+|ASCE-EWRI \d+|ISO \d+(?::\d+)?|IEC \d+|JCGM \d+:\d+|WMO-No\. \d+"
-)
-"""Works that somebody can open: authors with a year, or the number of a standard."""
+from headland.report.wording import works
 
 
 def context(given: Given) -> dict:
@@ -69,8 +64,8 @@ def references(given: Given) -> list[str]:
     for surface in given.ranked["surface"]:
         entries = given.surfaces.get(surface, {})
         named += [str(entry["source"]) for key, entry in entries.items() if key in keys]
-    works = {work for text in named for work in PUBLISHED.findall(text)}
-    return sorted(works, key=str.casefold)
+    found = {work for text in named for work in works(text)}
+    return sorted(found, key=str.casefold)
 
 
 def checksum(inputs: Sequence[Sequence]) -> str:

@@ -56,6 +56,11 @@ ALIKE = 4
 """Findings of one kind that are listed one by one at most, where others need room as well."""
 PROVISIONAL, WITHHELD = "provisional", "withheld"
 """What the column `state` of a table says of doubtful numbers, and of those that are not shown."""
+PUBLISHED = re.compile(
+    r"(?:[A-Z][\w-]+ )+(?:(?:& (?:[A-Z][\w-]+ )+)|(?:et al\. ))?(?:1[89]|20)\d\d"
+    r"|FAO-\d+|ASCE-EWRI \d+|ISO \d+(?::\d+)?|IEC \d+|JCGM \d+:\d+|WMO-No\. \d+"
+)
+"""Works that somebody can open: authors with a year, or the number of a standard."""
 
 
 def number(value: float | None, decimals: int) -> str:
@@ -126,3 +131,13 @@ def listed(words: Sequence[str]) -> str:
 def opening(text: str) -> str:
     """A text that opens a sentence: its first letter is a capital."""
     return text[:1].upper() + text[1:]
+
+
+def works(text: str) -> list[str]:
+    """The published works that a source names, each once: `Oke 1987`, `FAO-56`, `JCGM 101:2008`."""
+    return list(dict.fromkeys(PUBLISHED.findall(text)))
+
+
+def in_short(source: str) -> str:
+    """A source for a narrow column: its published works, or its own words where it names none."""
+    return "; ".join(works(source)) or source
