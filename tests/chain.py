@@ -1,4 +1,5 @@
-"""The chain in one process and in memory, for studies of many campaigns. The rules run the same functions, one step a job.
+"""The chain in one process and in memory, for studies of many campaigns. The rules run the same functions,
+one step a job.
 
 `tests/whole/test_in_process.py` compares it with the tables that the rules leave.
 """
@@ -29,6 +30,7 @@ from headland.chain import (
     segment,
     summarise,
 )
+from headland.chain.recording import Screened
 from headland.files import config_tables, settings, step, step_settings, user_tables
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
@@ -39,7 +41,9 @@ SENTENCES = findings.sentences()
 
 @dataclass
 class Outcome:
-    """What the chain made of a campaign: frames as the steps leave them, every finding with its step, and what could not be told."""
+    """What the chain made of a campaign: frames as the steps leave them, every finding with its step, and
+    what could not be told.
+    """
 
     settings: dict
     surfaces: dict[str, dict] = field(default_factory=dict)
@@ -83,7 +87,7 @@ class Chain:
         """Paths of those of the campaign's files that it has."""
         return [self.campaign / name for name in dict.fromkeys(names) if name]
 
-    def record(self, name: str) -> segment.Screened:
+    def record(self, name: str) -> Screened:
         """Steps 1 to 4 of a set."""
         S, keep = self.outcome.settings, self.outcome.keep
         shown = S["sets"][name]["raw"]
@@ -97,7 +101,7 @@ class Chain:
         made = screen.run(recorded, self.lookup.limits, self.air, step_settings.screen(S, name))
         screened = keep("screen", made)["screened"].held()
         self.outcome.certificates[name], self.calibrated[name] = certificates, calibrated
-        return segment.Screened(corrected, screened, certificates)
+        return Screened(corrected, screened, certificates)
 
     def notes(self) -> tuple[pd.DataFrame, list[Finding]]:
         """The notes, and what is wrong with their file."""
@@ -170,7 +174,9 @@ class Chain:
 
 
 def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: str = "propagate") -> Outcome:
-    """Run the steps on a campaign folder. to: `segment` to stop before any mean, `summarise`, or `propagate`."""
+    """Run the steps on a campaign folder. to: `segment` to stop before any mean, `summarise`, or
+    `propagate`.
+    """
     S = settings.load(campaign, config)
     lookup = diagnose.Lookup(
         surface_classes(config / "surfaces.csv", S["overrides"]["surfaces"]),

@@ -1,6 +1,4 @@
-"""Step 9, last part: title, unit and meaning of every column of the tables that users get, as an open
-standard has them.
-"""
+"""Step 9, last part: title, unit and meaning of every column of the users' tables, by an open standard."""
 
 from headland.files import config_tables, step, writing
 from headland.files.digests import digest

@@ -1,6 +1,4 @@
-"""Step 9, third part: the figures of the report: those of what was recorded, drawn before, and those of its
-numbers.
-"""
+"""Step 9, third part: the report's figures, those of what was recorded and those of its numbers."""
 
 from headland.files import step, tables, writing
 from headland.files.surfaces import surface_classes

@@ -1,6 +1,4 @@
-"""Step 9, last part: the report's page as a PDF, with the tables and the figures that it does not print
-attached.
-"""
+"""Step 9, last part: the report's page as a PDF, with tables and unprinted figures attached."""
 
 from headland.files import step
 from headland.report.pdf import lay_out

@@ -2,6 +2,7 @@
 
 from headland.base.flags import limits_of
 from headland.chain import place, segment
+from headland.chain.recording import Screened
 from headland.files import config_tables, step, user_tables
 
 KINDS = {"segmented": "samples_segmented", "noted": "noted", "places": "places"}
@@ -17,7 +18,7 @@ def main() -> None:
     naming = settings.get("positions", {}).get("field_name", "")
     ground, more = place.read(args.outlines, args.tracks, settings.get("tracks", {}), naming)
     sets = {
-        name: segment.Screened(*one)
+        name: Screened(*one)
         for name, *one in zip(
             settings["sets"],
             step.stored(args.corrected, "samples_corrected"),

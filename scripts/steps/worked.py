@@ -1,6 +1,4 @@
-"""Step 9: for each set one sample, its segment and its surface followed all the way, for the report's sixth
-page.
-"""
+"""Step 9: one sample of each set, its segment and its surface followed all the way, for the report."""
 
 from headland.files import config_tables, step, tables, user_tables
 from headland.files.surfaces import surface_classes

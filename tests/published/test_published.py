@@ -43,6 +43,10 @@ def azimuth(time, latitude, longitude, **others):
     )[1][0]
 
 
+def bowen_ratio(**given):
+    return heat.energy_balance(**given)["bowen_ratio"]
+
+
 def incidence(tilt, towards, **place):
     zenith = 90.0 - elevation(**place)
     change = geometry.tilt_effect(tilt, zenith, azimuth(**place) - towards)
@@ -157,7 +161,7 @@ ADAPTERS = {
     ),
     "balance.hysteresis": heat.hysteresis,
     "balance.priestley_taylor": evaporation.priestley_taylor,
-    "balance.energy_balance.bowen_ratio": lambda **given: heat.energy_balance(**given)["bowen_ratio"],
+    "balance.energy_balance.bowen_ratio": bowen_ratio,
     **OF_STATION,
 }
 

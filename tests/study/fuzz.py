@@ -375,7 +375,7 @@ def read_settings(folder: Path) -> int:
 def read_notes(folder: Path, name: str) -> int:
     table, found = user_tables.read_user_table(folder / name, "notes")
     noted, some = notes.intervals(
-        table, name, "Europe/Ljubljana", "00:00:00", SPAN, SETS, list(classes()), OFFSETS
+        table, name, notes.notes_clock("Europe/Ljubljana", "00:00:00", SPAN), list(classes()), OFFSETS
     )
     listed, more = segment.list_segments(noted, 1.5, 0.8)
     return left(folder, [*found, *some, *more], "segment")

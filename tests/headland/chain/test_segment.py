@@ -1,4 +1,6 @@
-"""Samples to segments: the half-open interval by the middle of a sample, the guards at the edges, positions and clocks."""
+"""Samples to segments: the half-open interval by the middle of a sample, the guards at the edges, positions
+and clocks.
+"""
 
 import numpy as np
 import pandas as pd

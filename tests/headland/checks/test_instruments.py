@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 
 from headland.chain import calibrate
+from headland.chain.crossed_factors import crossed
 from headland.checks import dead_channels, longwave_states, series
 from simulate import mistakes_files, specs
 from simulate.campaign import simulate
@@ -132,8 +133,8 @@ def test_unit_of_a_body_temperature(logged, declared, air, verdict, units):
 
 
 def test_crossed_factors():
-    assert calibrate.crossed(66.0, 67.5, 67.5, 66.0) and not calibrate.crossed(66.0, 67.5, 66.2, 67.4)
-    assert not calibrate.crossed(66.0, 67.5, np.nan, 66.0) and not calibrate.crossed(66.0, 66.1, 66.1, 66.0)
+    assert crossed((66.0, 67.5), (67.5, 66.0)) and not crossed((66.0, 67.5), (66.2, 67.4))
+    assert not crossed((66.0, 67.5), (np.nan, 66.0)) and not crossed((66.0, 66.1), (66.1, 66.0))
 
 
 def test_factors_exchanged_by_serial_number():

@@ -46,12 +46,12 @@ def test_under_its_own_sky_the_season_gives_net_and_under_too_different_a_one_no
             radiation.net_common_sky(
                 480.0,
                 0.2,
-                800.0,
-                330.0,
-                900.0,
-                330.0,
-                entry["emissivity"]["value"],
-                entry["sky_response"]["value"],
+                sw_in=800.0,
+                lw_in=330.0,
+                sw_ref=900.0,
+                lw_ref=330.0,
+                emissivity=entry["emissivity"]["value"],
+                sky_response=entry["sky_response"]["value"],
             )
         )
     )

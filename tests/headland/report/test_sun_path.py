@@ -65,7 +65,7 @@ def test_a_shadow_falls_where_the_sun_is_not():
     walks = sun_path.walks_under_the_sun(noted(), SITE, CARRYING)
     assert walks["azimuth"].between(130, 190).all() and walks["elevation"].between(45, 60).all()
     assert walks["view"].notna().tolist() == [True, True, False]
-    corners = sun_path.geometry.shadow_corners(180.0, 45.0, 1.2, 1.75, 0.45)
+    corners = sun_path.geometry.shadow_corners(180.0, 45.0, sun_path.geometry.Carrier(1.2, 1.75, 0.45))
     np.testing.assert_allclose(
         [corners[:, 0].min(), corners[:, 0].max(), np.ptp(corners[:, 1])], [-1.2, 0.55, 0.45], atol=1e-9
     )

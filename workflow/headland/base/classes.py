@@ -1,4 +1,6 @@
-"""What the properties of a surface class may be: choices in words, ranges that make sense, and what goes with what."""
+"""What the properties of a surface class may be: choices in words, ranges that make sense, and what goes
+with what.
+"""
 
 SPLIT_PROPERTY = {
     "priestley_taylor": "priestley_taylor_coefficient",
@@ -25,7 +27,9 @@ BOUNDS = {
     "course": (0.0, 10.0),
     "leaf_area_index": (0.0, 20.0),
 }
-"""Beyond these a property in numbers means nothing (definitions; the upper ends of fractions and coefficients common practice, no source)."""
+"""Beyond these a property in numbers means nothing (definitions; the upper ends of fractions and
+coefficients common practice, no source).
+"""
 
 TOGETHER = ("ground_heat_fraction_day", "ground_heat_fraction_night")
 """Both or neither: a class without them, as snow, has no estimate of the ground heat flux."""

@@ -1,4 +1,6 @@
-"""What a step takes and returns: tables that are held, or of which only columns and pieces are held at a time."""
+"""What a step takes and returns: tables that are held, or of which only columns and pieces are held at a
+time.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +16,9 @@ from headland.base.untold import Untold
 
 
 class Table(Protocol):
-    """A table that gives its columns, or its rows in pieces. `Held` is one in memory, `files.step.Stored` one on disk."""
+    """A table that gives its columns, or its rows in pieces. `Held` is one in memory, `files.step.Stored`
+    one on disk.
+    """
 
     def __contains__(self, name: str) -> bool: ...
 
@@ -63,7 +67,8 @@ class Held:
 class Pieces:
     """A table that is made piece by piece while it is written, and only once.
 
-    frames: its pieces in order. decimals: of a second, for each column of times, so that all pieces show the same.
+    frames: its pieces in order. decimals: of a second, for each column of times, so that all pieces show
+    the same.
     """
 
     frames: Iterable[pd.DataFrame]
@@ -79,7 +84,9 @@ class Pieces:
 
 
 class Made(NamedTuple):
-    """What a step makes: tables by name (of several sets: tables by set), findings, and checks that could not be made."""
+    """What a step makes: tables by name (of several sets: tables by set), findings, and checks that could
+    not be made.
+    """
 
     tables: dict
     findings: list[Finding]

@@ -11,7 +11,9 @@ from headland.chain.notes import clock_offset
 
 
 def corrected_moments(middle: pd.Series, checks: pd.DataFrame) -> np.ndarray:
-    """Times of samples in s since 1970, by the reference of the set's clock checks; as stamped where a check is too far off to be believed."""
+    """Times of samples in s since 1970, by the reference of the set's clock checks; as stamped where a
+    check is too far off to be believed.
+    """
     ahead = clock_offset(checks, middle)
     if np.any(np.abs(ahead) > LARGEST_CLOCK_OFFSET):
         ahead = np.zeros(len(middle))
@@ -19,7 +21,7 @@ def corrected_moments(middle: pd.Series, checks: pd.DataFrame) -> np.ndarray:
 
 
 def span(middles) -> tuple | None:
-    """First and last moment over all sets, from each set's ascending times; None where no set has a sample."""
+    """First and last moment of all sets, from each set's ascending times; None where no set has a sample."""
     some = [times for times in middles if len(times)]
     return (
         (min(t.iloc[0] for t in some).to_pydatetime(), max(t.iloc[-1] for t in some).to_pydatetime())

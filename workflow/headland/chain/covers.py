@@ -16,7 +16,9 @@ COVERED = ("dark", "channel_check")
 
 
 def without_meant_covers(segments: pd.DataFrame, samples: pd.DataFrame) -> pd.Series:
-    """The samples' flags, without those of covers where the notes say that covers were on. samples: `segment`, `flags`."""
+    """The samples' flags, without those of covers where the notes say that covers were on. samples:
+    `segment`, `flags`.
+    """
     meant = samples["segment"].isin(segments.loc[segments["activity"].isin(COVERED), "segment"]) & samples[
         "flags"
     ].str.contains("cover")
@@ -30,7 +32,9 @@ def without_meant_covers(segments: pd.DataFrame, samples: pd.DataFrame) -> pd.Se
 
 
 def covers(segments: pd.DataFrame, samples: pd.DataFrame) -> list[Finding]:
-    """Covers that were left on in a segment: a warning, and an error where hardly a sample is free of it. samples: `time_utc`, `segment`, `flags`."""
+    """Covers that were left on in a segment: a warning, and an error where hardly a sample is free of it.
+    samples: `time_utc`, `segment`, `flags`.
+    """
     findings = []
     hit = samples[samples["flags"].str.contains("cover")]
     for row in segments[segments["segment"].isin(hit["segment"])].to_dict("records"):

@@ -1,4 +1,5 @@
-"""After the numbers: sets against each other and a station, ground against its class, carrying against the sun.
+"""After the numbers: sets against each other and a station, ground against its class, carrying against the
+sun.
 
 The checks are in `headland.checks`.
 """
@@ -24,7 +25,9 @@ from headland.uncertainty import inputs
 
 
 class Lookup(NamedTuple):
-    """The tables of the folder `config`: class properties, rows of quality.csv by flag, rows of uncertainty.csv."""
+    """The tables of the folder `config`: class properties, rows of quality.csv by flag, rows of
+    uncertainty.csv.
+    """
 
     surfaces: Mapping[str, Mapping]
     limits: Mapping[str, Mapping]
@@ -50,10 +53,10 @@ def run(
 ) -> Made:
     """What shows only once all numbers are there.
 
-    sets: of each, its samples as step 5 leaves them. numbers: `means` (step 6's segments), `segments` and `fields` (step
-    8's). notes: rows of the notes. certificates: in force, of all sets. settings: as for `noted_intervals`, with
-    `weather`, `carrying`, `stamp` of the station's times, and of each set the `stamp` and `interval`. Makes
-    `against_station`.
+    sets: of each, its samples as step 5 leaves them. numbers: `means` (step 6's segments), `segments` and
+    `fields` (step 8's). notes: rows of the notes. certificates: in force, of all sets. settings: as for
+    `noted_intervals`, with `weather`, `carrying`, `stamp` of the station's times, and of each set the
+    `stamp` and `interval`. Makes `against_station`.
     """
     clock = settings["sets"]
     middles, inside = {}, {}

@@ -1,4 +1,6 @@
-"""Incoming terms of a segment that come from a sky monitor or a fixed station, and the sun that a surface remembers."""
+"""Incoming terms of a segment that come from a sky monitor or a fixed station, and the sun that a surface
+remembers.
+"""
 
 from __future__ import annotations
 
@@ -15,16 +17,19 @@ from headland.base.times import since_1970
 from headland.physics import series
 
 MONITORED = 0.9
-"""Share of a segment's used samples that a sky monitor must cover to give it its incoming terms (methods of this project)."""
+"""Share of a segment's used samples that a sky monitor must cover to give it its incoming terms (methods of
+this project).
+"""
 
 
 def with_incoming_of(
     samples: pd.DataFrame, monitor: pd.DataFrame, interval: float
 ) -> tuple[pd.DataFrame, float]:
-    """A segment's samples with the incoming terms of a sky monitor at the same moments, and the share of its used samples that the monitor covers.
+    """A segment's samples with the incoming terms of a sky monitor at the same moments, and the share of
+    its used samples that the monitor covers.
 
-    samples, monitor: as in `segments`. interval: of the monitor, s; a moment further than that from its samples is not covered, and no longer used. Below
-    `MONITORED` the samples come back as they were.
+    samples, monitor: as in `segments`. interval: of the monitor, s; a moment further than that from its
+    samples is not covered, and no longer used. Below `MONITORED` the samples come back as they were.
     """
     watched = monitor[monitor["used"]]
     if not len(watched) or not samples["used"].any():
@@ -53,7 +58,9 @@ def with_incoming_of(
 
 
 def with_sky_memory(samples: pd.DataFrame, excluding: set[str]) -> pd.DataFrame:
-    """All samples of a set with `sw_in_memory`, W m-2: what a surface lately had of the sun (`remembered`), as far as the samples can be trusted. samples: `sw_in`, `flags`, `middle_utc`."""
+    """All samples of a set with `sw_in_memory`, W m-2: what a surface lately had of the sun (`remembered`),
+    as far as the samples can be trusted. samples: `sw_in`, `flags`, `middle_utc`.
+    """
     lit = ~has_any(samples["flags"], excluding) | has_any(samples["flags"], {"edge"})
     return samples.assign(
         sw_in_memory=series.remembered(since_1970(samples["middle_utc"]), samples["sw_in"].where(lit))
@@ -61,7 +68,9 @@ def with_sky_memory(samples: pd.DataFrame, excluding: set[str]) -> pd.DataFrame:
 
 
 class Parts:
-    """The samples of every set by segment, with `used`, `seconds` and the body temperature of the upper head."""
+    """The samples of every set by segment, with `used`, `seconds` and the body temperature of the upper
+    head.
+    """
 
     def __init__(self, samples: Mapping[str, pd.DataFrame], excluding: set[str]):
         self._parts, self._none = {}, {}
@@ -115,7 +124,9 @@ class OfMonitors:
         self.parts, self.intervals = parts, intervals
 
     def over(self, row: Mapping, frame: pd.DataFrame) -> tuple[pd.DataFrame, dict, list[Finding]]:
-        """A segment's samples under the sky of the first monitor at the time, whose sky it is, and what is found."""
+        """A segment's samples under the sky of the first monitor at the time, whose sky it is, and what is
+        found.
+        """
         monitor = next((one for one in self.monitors if _at_once(one, row)), None)
         if monitor is None:
             return frame, {}, []

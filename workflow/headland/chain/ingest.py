@@ -167,19 +167,14 @@ def _clock_faults(
         for code, where in (("clock-reset", far), ("clock-backwards", (steps < 0) & ~far)):
             at = np.flatnonzero(where)
             if len(at):
-                findings.append(jump(code, "", int(places[at[0]]), int(places[at[0] + 1]), count=len(at)))
+                before, after = int(places[at[0]]), int(places[at[0] + 1])
+                findings.append(jump(code, "", before, after, count=len(at)))
     if not any(finding.code == "clock-reset" for finding in findings):
         order = order[~again[order]]
-        for start in np.flatnonzero(np.diff(stamps[order]) > RESET * MICRO).tolist():
-            findings.append(
-                jump(
-                    "clock-reset",
-                    "files",
-                    int(order[start]),
-                    int(order[start + 1]),
-                    other=str(_row(frames, int(order[start]))["file"]),
-                )
-            )
+        for place in np.flatnonzero(np.diff(stamps[order]) > RESET * MICRO).tolist():
+            before, after = int(order[place]), int(order[place + 1])
+            other = str(_row(frames, before)["file"])
+            findings.append(jump("clock-reset", "files", before, after, other=other))
     return findings
 
 
@@ -218,8 +213,8 @@ def _interval_faults(
 def run(files: Iterable[tuple[str, BinaryIO]], settings: Mapping) -> Made:
     """The samples of a set as they were stored, in the order of time.
 
-    files: raw files, open, by the names that findings give them. settings: `set`, `logger_id`, `utc_offset`, `files`
-    (the pattern by which they were found) and `layout`. Makes `samples`.
+    files: raw files, open, by the names that findings give them. settings: `set`, `logger_id`,
+    `utc_offset`, `files` (the pattern by which they were found) and `layout`. Makes `samples`.
     """
     name, layout, offset = settings["set"], settings["layout"], offset_of(settings["utc_offset"])
     frames, findings = [], []

@@ -9,6 +9,8 @@ from __future__ import annotations
 import datetime
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -28,13 +30,32 @@ this, else as a slip.
 """
 
 _TIME = re.compile(
-    r"(?:(\d{4})-(\d{2})-(\d{2})[T ])?(\d{1,2}):(\d{2})(?::(\d{2})(\.\d+)?)?\s*(Z|[+-](?:0\d|1[0-4]):[0-5]\d)?",
+    r"(?:(\d{4})-(\d{2})-(\d{2})[T ])?(\d{1,2}):(\d{2})(?::(\d{2})(\.\d+)?)?"
+    r"\s*(Z|[+-](?:0\d|1[0-4]):[0-5]\d)?",
     re.ASCII,
 )
 YEARS = (1900, 2200)
 """Years in which a noted date is believed: others are slips, and near the ends of the calendar no arithmetic
 with them is possible.
 """
+
+
+@dataclass(frozen=True)
+class NotesClock:
+    """The clock by which notes were written.
+
+    zone: of the notes. shift: added to the times as noted. span: first and last moment recorded, in UTC (None
+    where nothing was), which dates a time without a date.
+    """
+
+    zone: datetime.tzinfo
+    shift: datetime.timedelta
+    span: tuple[datetime.datetime, datetime.datetime] | None
+
+
+def notes_clock(zone_name: str, shift_text: str, span: tuple | None) -> NotesClock:
+    """The clock of the notes from the settings. zone_name: IANA. shift_text: as for `shift_of`."""
+    return NotesClock(ZoneInfo(zone_name), shift_of(shift_text), span)
 
 
 def shift_of(text: str) -> datetime.timedelta:
@@ -108,26 +129,22 @@ def _nearest_date(
 def intervals(
     table: pd.DataFrame,
     file: str,
-    zone_name: str,
-    shift_text: str,
-    span: tuple[datetime.datetime, datetime.datetime] | None,
-    sets: Sequence[str],
+    clock: NotesClock,
     surfaces: Sequence[str],
     offsets: Mapping[str, str],
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Each row of the notes that can be placed, as an interval in UTC, and what is wrong with the others.
 
-    table: rows of notes.csv as text and numbers, with `line`. zone_name: IANA zone of the notes. shift_text:
-    added to the times as noted. span: first and last moment recorded, in UTC (None where nothing was), which
-    dates a time without a date. sets, surfaces: the known names. offsets: each set's logger clock, for what a
-    logger showed. Returns the table's columns with `start_utc`, `end_utc`, `logger_utc` (clock checks only)
-    and `notes_row`.
+    table: rows of notes.csv as text and numbers, with `line`. file: their name. surfaces: the known names.
+    offsets: UTC offset of the logger clock of each set, for what a logger showed. Returns the table's columns
+    with `start_utc`, `end_utc`, `logger_utc` (clock checks only) and `notes_row`.
     """
-    zone, shift = ZoneInfo(zone_name), shift_of(shift_text)
+    sets = list(offsets)
     findings: list[Finding] = []
     rows = []
     for row in table.to_dict("records"):
-        place = {"file": file, "line": int(row["line"]), "set": row["set"] if row["set"] in sets else ""}
+        place: dict[str, Any] = {"file": file, "line": int(row["line"])}
+        place["set"] = row["set"] if row["set"] in sets else ""
         row["activity"] = row["activity"] or "walk"
         faults = list(_name_faults(row, place, sets, surfaces))
         needed = ["set", "start"] if row["activity"] == "clock_check" else ["set", "start", "end"]
@@ -137,7 +154,7 @@ def intervals(
         if empty:
             faults.append(Finding("notes-incomplete", **place, facts={"columns": " and ".join(empty)}))
         if not faults:
-            faults += _place_in_time(row, place, zone, shift, span, offsets)
+            faults += _place_in_time(row, place, clock, offsets)
         findings += faults
         if not faults:
             rows.append({**row, "notes_row": int(row["line"])})
@@ -168,15 +185,15 @@ def _name_faults(row: Mapping, place: Mapping, sets, surfaces):
             )
 
 
-def _place_in_time(row: dict, place: Mapping, zone, shift, span, offsets) -> list[Finding]:
+def _place_in_time(row: dict, place: Mapping, clock: NotesClock, offsets: Mapping[str, str]) -> list[Finding]:
     """Fill in `start_utc`, `end_utc` and `logger_utc` of a row, or say why that can't be done."""
     read, faults = _noted_times(row, place)
     if faults:
         return faults
-    date, unknown = _start_date(row, place, read["start"], zone, shift, span)
+    date, unknown = _start_date(row, place, read["start"], clock)
     if date is None:
         return unknown
-    moments = _local_moments(row, read, date, zone, shift)
+    moments = _local_moments(row, read, date, clock)
     for column, (local, its_zone) in moments.items():
         moment, problem = to_utc(local, its_zone)
         if problem:
@@ -218,33 +235,33 @@ def _invalid(place: Mapping, column: str, value: str, allowed: str) -> Finding:
 
 
 def _start_date(
-    row: Mapping, place: Mapping, start: tuple, zone, shift, span
+    row: Mapping, place: Mapping, start: tuple, clock: NotesClock
 ) -> tuple[datetime.date | None, list[Finding]]:
     """The date of a row: as noted, else by what was recorded; or a finding where neither tells it."""
     date, of_day, own_zone = start
     if date or row["date"]:
         return date or datetime.date.fromisoformat(row["date"]), []
-    facts = {"value": row["start"]}
+    facts, span = {"value": row["start"]}, clock.span
     if span is None:
         return None, [Finding("notes-without-date", "nothing-recorded", **place, facts=facts)]
     if span[1] - span[0] >= datetime.timedelta(hours=24):
         return None, [Finding("notes-without-date", **place, facts=facts)]
-    return _nearest_date(of_day, span, own_zone or zone, shift), []
+    return _nearest_date(of_day, span, own_zone or clock.zone, clock.shift), []
 
 
-def _local_moments(row: Mapping, read: Mapping[str, tuple], date: datetime.date, zone, shift) -> dict:
+def _local_moments(row: Mapping, read: Mapping[str, tuple], date: datetime.date, clock: NotesClock) -> dict:
     """Start and end of a row by the clock of the notes, each with its zone."""
     _, of_day, own_zone = read["start"]
-    start = datetime.datetime.combine(date, datetime.time()) + of_day + shift
-    moments = {"start": (start, own_zone or zone)}
+    start = datetime.datetime.combine(date, datetime.time()) + of_day + clock.shift
+    moments = {"start": (start, own_zone or clock.zone)}
     if row["activity"] == "clock_check":
         return moments | {"end": moments["start"]}
     end_date, of_day, end_zone = read["end"]
-    end = datetime.datetime.combine(end_date or date, datetime.time()) + of_day + shift
+    end = datetime.datetime.combine(end_date or date, datetime.time()) + of_day + clock.shift
     overnight = end + datetime.timedelta(days=1)
     if end_date is None and end < start and overnight - start <= LONGEST_OVER_MIDNIGHT:
         end = overnight
-    return moments | {"end": (end, end_zone or own_zone or zone)}
+    return moments | {"end": (end, end_zone or own_zone or clock.zone)}
 
 
 def _shown_utc(date, of_day, own_zone, offset, reference: datetime.datetime) -> datetime.datetime:
@@ -276,7 +293,7 @@ def _overlaps(rows: pd.DataFrame, file: str) -> list[Finding]:
                     Finding(
                         "notes-overlap",
                         "",
-                        name,
+                        str(name),
                         file,
                         row["notes_row"],
                         facts={"other": latest["notes_row"], "start": row["start"], "end": latest["end"]},

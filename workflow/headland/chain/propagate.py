@@ -26,11 +26,11 @@ def run(
 ) -> Made:
     """The tables that users get, with the interval of every number.
 
-    averaged: `segments`, `fields` and `surfaces` of step 6. balances: `visits_balance`, `fields_balance` and
-    `surfaces_balance` of step 7. certificates: in force, of all sets. surfaces: class properties. terms: rows
-    of uncertainty.csv. course: rows of course.csv. air: rows of the
-    weather table. settings: `carrying`, `weather`, `seed`, `draws` and `methods` (`set_scale`, `one_sided`). Makes
-    `segments`, `fields`, `surfaces`, `visits`, `differences`, `budget`, `linear`, `intercomparison` and `clouds`.
+    averaged: `segments`, `fields` and `surfaces` of step 6. balances: `visits_balance`, `fields_balance`
+    and `surfaces_balance` of step 7. certificates: in force, of all sets. surfaces: class properties.
+    terms: rows of uncertainty.csv. course: rows of course.csv. air: rows of the weather table. settings:
+    `carrying`, `weather`, `seed`, `draws` and `methods` (`set_scale`, `one_sided`). Makes `segments`,
+    `fields`, `surfaces`, `visits`, `differences`, `budget`, `linear`, `intercomparison` and `clouds`.
     """
     carrying, segments = settings["carrying"], averaged["segments"]
     temperature = weather.temperature_of(segments, air, settings)

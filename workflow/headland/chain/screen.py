@@ -1,6 +1,7 @@
 """Step 4: flags on single samples, and the state of the sky. Nothing is deleted here.
 
-Which flags keep a sample out of the averages, and the limits, stand in `config/quality.csv`, each with its source.
+Which flags keep a sample out of the averages, and the limits, stand in `config/quality.csv`, each with its
+source.
 """
 
 from __future__ import annotations
@@ -35,7 +36,8 @@ CLEAR_SCATTER, OVERCAST_SCATTER = 0.03, 0.10
 def upper_limit(top_of_atmosphere, elevation, scale, power, offset):
     """Upper limit of a shortwave flux, W m-2: scale Sa mu0^power + offset (Long & Dutton 2002).
 
-    top_of_atmosphere: Sa, W m-2, normal to the beam. elevation: of the sun, degrees; mu0, the sine of it, is 0 below the horizon.
+    top_of_atmosphere: Sa, W m-2, normal to the beam. elevation: of the sun, degrees; mu0, the sine of it,
+    is 0 below the horizon.
     """
     mu0 = np.clip(np.sin(np.radians(elevation)), 0.0, None)
     return scale * top_of_atmosphere * mu0**power + offset
@@ -51,8 +53,9 @@ def flags(
 ) -> dict[str, np.ndarray]:
     """One truth value a sample for each screening test.
 
-    samples: sw_in, sw_out, lw_in, lw_out (W m-2), solar_elevation (degrees). limits: rows of quality.csv by flag, with
-    numbers where a limit is one. air_temperature: degC, NaN where unknown (then no test against the air). top_of_atmosphere: W m-2.
+    samples: sw_in, sw_out, lw_in, lw_out (W m-2), solar_elevation (degrees). limits: rows of quality.csv by
+    flag, with numbers where a limit is one. air_temperature: degC, NaN where unknown (then no test against
+    the air). top_of_atmosphere: W m-2.
     """
     sw_in, sw_out, lw_in, lw_out = (
         samples[c].to_numpy(float) for c in ("sw_in", "sw_out", "lw_in", "lw_out")
@@ -86,10 +89,11 @@ def flags(
 
 
 def sky_state(sw_in, sw_clear) -> str:
-    """`clear`, `broken` or `overcast` for one interval, from SW_in and the clear-sky global in W m-2; empty where it can't be told.
+    """`clear`, `broken` or `overcast` for one interval, from SW_in and the clear-sky global in W m-2; empty
+    where it can't be told.
 
-    The index is the ratio of the means; the scatter is that of SW_in / SW_clear about a straight line in the order of the
-    samples, relative to the index, so that the sun's own course is no scatter.
+    The index is the ratio of the means; the scatter is that of SW_in / SW_clear about a straight line in
+    the order of the samples, relative to the index, so that the sun's own course is no scatter.
     """
     sw_in, sw_clear = np.asarray(sw_in, float), np.asarray(sw_clear, float)
     good = np.isfinite(sw_in) & (sw_clear > 50.0)
@@ -115,9 +119,11 @@ def found(
     set_name: str,
     explained: set[str],
 ) -> list[Finding]:
-    """A finding for each channel that is beyond what is physically possible, with how often and from when to when.
+    """A finding for each channel that is beyond what is physically possible, with how often and from when
+    to when.
 
-    explained: channels of which something is known to be wrong, so that this follows from it and is not listed beside it.
+    explained: channels of which something is known to be wrong, so that this follows from it and is not
+    listed beside it.
     """
     findings = []
     for flag, hit in flags_.items():
@@ -151,7 +157,8 @@ class Recorded:
 class _Surroundings:
     """The sun and the air at the samples of a set.
 
-    times: as stamped. position: the sun's elevation and azimuth at the middles of intervals. air: rows of the weather table.
+    times: as stamped. position: the sun's elevation and azimuth at the middles of intervals. air: rows of
+    the weather table.
     """
 
     times: pd.Series
@@ -194,8 +201,8 @@ def surroundings(times: pd.Series, limits: Mapping, air: pd.DataFrame, settings:
 def run(recorded: Recorded, limits: Mapping[str, Mapping], air: pd.DataFrame, settings: Mapping) -> Made:
     """The sun at every sample of a set, and flags on those that look wrong.
 
-    limits: rows of quality.csv by flag. air: rows of the weather table. settings: `set`, `site`, `weather`, `stamp`,
-    `interval`, `channels` and `longwave`. Makes `screened`.
+    limits: rows of quality.csv by flag. air: rows of the weather table. settings: `set`, `site`, `weather`,
+    `stamp`, `interval`, `channels` and `longwave`. Makes `screened`.
     """
     times = recorded.corrected["time_utc"]
     around = surroundings(times, limits, air, settings)

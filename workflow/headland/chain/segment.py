@@ -1,11 +1,12 @@
-"""Step 5: which sample belongs to which noted interval, where on the field it was taken, and whether it counts.
+"""Step 5: which sample belongs to which noted interval, where on the field it was taken, and whether it
+counts.
 
 A segment is a noted interval with the samples that were stored in it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -13,11 +14,11 @@ import pandas as pd
 
 from headland.base.findings import Finding
 from headland.base.flags import also_flagged, excluding_flags, has_any, merged
-from headland.base.frames import Made, Pieces, Table
+from headland.base.frames import Made, Pieces
 from headland.base.time_text import time_decimals, time_text
 from headland.base.untold import Untold
 from headland.chain import clock_checks, covers, notes, place
-from headland.chain.ingest import middle_of_interval
+from headland.chain.recording import Recording, Screened, recording
 from headland.checks import clocks, ground_noted, notes_and_runs, shade
 from headland.physics import geometry, instruments
 
@@ -30,24 +31,28 @@ STANDING = ("stand", "side_by_side", "sky_monitor", "dark", "channel_check")
 def positions(count: int, interval: float, speed: float, length: float = np.nan):
     """Distance from the start of a transect, m, at the middle of each of its samples.
 
-    Speed times recorded time, so that an interruption, in which one stands, does not count; scaled to the noted length (m) where there is one.
+    Speed times recorded time, so that an interruption, in which one stands, does not count; scaled to the
+    noted length (m) where there is one.
     """
     along = (np.arange(count) + 0.5) * interval * speed
     return along * (length / (count * interval * speed)) if length > 0 and count and speed > 0 else along
 
 
 def edge(position, total: float, height: float, settling: float):
-    """Where a sample along a transect is kept apart: nearer to either end than three heights, or the head not settled yet.
+    """Where a sample along a transect is kept apart: nearer to either end than three heights, or the head
+    not settled yet.
 
-    position: m from the start. total: m, the transect's length. height: m, of the head over what it looks at. settling: m walked
-    within the head's 95 % response time, added at the start.
+    position: m from the start. total: m, the transect's length. height: m, of the head over what it looks
+    at. settling: m walked within the head's 95 % response time, added at the start.
     """
     guard = geometry.GUARD_RADIUS * height
     return (position < guard + settling) | (position > total - guard)
 
 
 def identifier(set_name: str, start) -> str:
-    """A segment's name: its set and its start in UTC, so that a note added elsewhere changes no other's name."""
+    """A segment's name: its set and its start in UTC, so that a note added elsewhere changes no other's
+    name.
+    """
     return f"{set_name}-{start:%m%d-%H%M}"
 
 
@@ -63,12 +68,17 @@ def _unique(names: list[str]) -> list[str]:
 def list_segments(
     noted: pd.DataFrame, sensor_height: float, walking_speed: float
 ) -> tuple[pd.DataFrame, list[Finding]]:
-    """The noted intervals that may hold samples, each with its name, the head's height over its canopy and the speed in it.
+    """The noted intervals that may hold samples, and findings on the ground that was noted.
 
-    noted: as `headland.notes.intervals` returns them. Clock checks are none.
+    Adds the name of each, the head's height over its canopy and the speed in it. Clock checks are no
+    segments.
+
+    Parameters: noted, as `notes.intervals` returns them; sensor_height, m; walking_speed, m s-1, 0 where
+    nobody walks.
     """
     rows = noted[noted["activity"] != "clock_check"].copy().reset_index(drop=True)
-    rows["segment"] = _unique([identifier(s, t) for s, t in zip(rows["set"], rows["start_utc"])])
+    named = zip(rows["set"], rows["start_utc"], strict=True)
+    rows["segment"] = _unique([identifier(name, start) for name, start in named])
     rows["height"] = sensor_height - rows["canopy_height"].fillna(0.0)
     standing = rows["activity"].isin(STANDING)
     rows["speed"] = np.where(standing, 0.0, rows["speed"].fillna(walking_speed) if walking_speed > 0 else 0.0)
@@ -84,58 +94,68 @@ def assign(
     response_time: float,
     walks: bool,
 ) -> tuple[pd.DataFrame, list[Finding]]:
-    """Segment, position and guard flags of each sample of one set.
+    """Segment, position and guard flags of each sample of one set, and findings on its clock.
 
-    middle: the middle of each sample's averaging interval by the logger's clock, in UTC, ascending. checks: the set's clock checks.
-    segments: the set's own segments. interval: s. response_time: s (95 %). walks: whether anybody walks in this campaign; where
-    nobody does there are no edges. Returns columns `middle_utc` (the sample's middle by the corrected clock), `segment` (empty where no note claims the sample), `position` (m) and
-    `flags` (of this step) in the samples' order, and findings on the clock.
+    Parameters: middle, of each sample's averaging interval by the logger's clock, in UTC, ascending;
+    checks, the set's clock checks; segments, the set's own; interval, s; response_time, s (95 %); walks,
+    whether anybody walks in this campaign: where nobody does there are no edges.
+
+    Returns, in the samples' order: `middle_utc` (the middle by the corrected clock), `segment` (empty where
+    no note covers the sample), `position` (m) and `flags` (of this step).
     """
-    findings = clock_checks.clock_findings(checks)
     moments = clock_checks.corrected_moments(middle, checks)
-    names, flags = (
-        np.zeros(len(middle), np.int32),
-        np.zeros(len(middle), np.int8),
-    )  # places in what they are called below
+    # of each sample the place of its segment and of its flag in the words below
+    names, flags = np.zeros(len(middle), np.int32), np.zeros(len(middle), np.int8)
     position = np.full(len(middle), np.nan)
-    called = dict(zip(["", *sorted(segments["segment"])], range(len(segments) + 1)))
+    words = ["", *sorted(segments["segment"])]
+    called = {name: place for place, name in enumerate(words)}
     for row in segments.to_dict("records"):
         inside = (moments >= row["start_utc"].timestamp()) & (moments < row["end_utc"].timestamp())
         taken = inside & (names != 0)
         flags[taken] = FLAGS.index("overlap")
         mine = np.flatnonzero(inside & ~taken)
         names[mine] = called[row["segment"]]
-        if not len(mine) or not walks:
-            continue
-        if row["height"] < geometry.SMALLEST_HEIGHT:
-            flags[mine] = FLAGS.index("low-head")
-        elif row["speed"] > 0:
-            position[mine] = positions(len(mine), interval, row["speed"], row["length"])
-            total = row["length"] if row["length"] > 0 else len(mine) * interval * row["speed"]
-            settling = response_time * total / (len(mine) * interval)
-            flags[mine[edge(position[mine], total, row["height"], settling)]] = FLAGS.index("edge")
-        else:
-            flags[mine[moments[mine] - moments[mine[0]] < response_time - interval / 2]] = FLAGS.index("edge")
-    corrected = pd.DatetimeIndex(
-        (np.round(moments * 1e3).astype("int64") * 1000).view("datetime64[us]")
-    ).tz_localize("UTC")
-    return pd.DataFrame(
-        {
-            "middle_utc": corrected,
-            "segment": _texts(names, list(called)),
-            "position": position,
-            "flags": _texts(flags, FLAGS),
-        },
-        copy=False,
-    ), findings
+        if len(mine) and walks:
+            along, flag = guards(row, moments[mine], interval, response_time)
+            position[mine] = along
+            flags[mine] = flag
+    corrected = pd.DatetimeIndex((np.round(moments * 1e3).astype("int64") * 1000).view("datetime64[us]"))
+    placed = {
+        "middle_utc": corrected.tz_localize("UTC"),
+        "segment": _texts(names, words),
+        "position": position,
+        "flags": _texts(flags, FLAGS),
+    }
+    return pd.DataFrame(placed, copy=False), clock_checks.clock_findings(checks)
+
+
+def guards(
+    row: Mapping, moments: np.ndarray, interval: float, response_time: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Position (m, NaN where nobody walked) of a segment's samples, and the place in FLAGS of what keeps
+    each apart.
+
+    Parameters: row, the segment; moments, of its samples, s; interval, response_time (95 %), s.
+    """
+    count = len(moments)
+    nowhere = np.full(count, np.nan)
+    if row["height"] < geometry.SMALLEST_HEIGHT:
+        return nowhere, np.full(count, FLAGS.index("low-head"))
+    if row["speed"] <= 0:
+        unsettled = moments - moments[0] < response_time - interval / 2
+        return nowhere, unsettled * FLAGS.index("edge")
+    position = positions(count, interval, row["speed"], row["length"])
+    total = row["length"] if row["length"] > 0 else count * interval * row["speed"]
+    settling = response_time * total / (count * interval)
+    return position, edge(position, total, row["height"], settling) * FLAGS.index("edge")
 
 
 def _texts(places: np.ndarray, words: Sequence[str]) -> pd.Categorical:
-    return pd.Categorical.from_codes(places, pd.Index(words, dtype="str"))
+    return pd.Categorical.from_codes(places, pd.Index(list(words), dtype="str"))
 
 
 def counts(segments: pd.DataFrame, samples: pd.DataFrame, excluded) -> list[Finding]:
-    """What is to be said of segments without samples, or with none left to average. excluded: a truth value a sample."""
+    """Findings on segments without samples, or with none left to average. excluded: one truth value each."""
     stored = samples["segment"].value_counts()
     used = samples.loc[~np.asarray(excluded, bool), "segment"].unique()
     told = samples.loc[
@@ -177,49 +197,8 @@ def response_time(certificates: pd.DataFrame) -> float:
     return float(known.max()) if len(known) else instruments.RESPONSE_TIME
 
 
-# The step --------------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Screened:
-    """A set as steps 2 to 4 leave it."""
-
-    corrected: Table
-    screened: Table
-    certificates: pd.DataFrame
-
-
-@dataclass(frozen=True)
-class Recording:
-    """A set while its notes are held against it: of all sets at once only this is held.
-
-    samples: `time_utc`, `sw_in` and `flags`. stamp, interval: as for `middle_of_interval`.
-    """
-
-    tables: Screened
-    samples: pd.DataFrame
-    stamp: str
-    interval: float
-
-    def middle(self) -> pd.Series:
-        """Middles of the samples' averaging intervals, by the set's own clock."""
-        return middle_of_interval(self.samples["time_utc"], self.stamp, self.interval)
-
-    def sky(self) -> pd.DataFrame:
-        """What tells of a shadow on the upper head: `sw_in`, `solar_elevation`, `sw_clear`."""
-        return self.tables.screened.beside(self.samples[["sw_in"]], ["solar_elevation", "sw_clear"])
-
-    def rows(self, found: pd.DataFrame) -> Iterator[pd.DataFrame]:
-        """The samples as they are written, in pieces: those of the steps before, with what is found here of each."""
-        screened = self.tables.screened.pieces(["solar_elevation", "solar_azimuth", "sw_clear"])
-        for one, two in zip(self.tables.corrected.pieces(), screened, strict=True):
-            yield one.assign(**two, **found.loc[one.index])
-
-
-def recording(tables: Screened, clock: Mapping) -> Recording:
-    """What is held of a set. clock: its `stamp` and `interval`."""
-    samples = tables.screened.beside(tables.corrected.read(["time_utc", "sw_in"]), ["flags"])
-    return Recording(tables, samples, clock["stamp"], clock["interval"])
+# The step
+# --------------------------------------------------------------------------------------------------------
 
 
 def noted_intervals(
@@ -227,17 +206,14 @@ def noted_intervals(
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """The notes as intervals in UTC, clock checks included, and what is wrong with them.
 
-    moments: first and last moment recorded. settings: `notes_file`, `timezone`, `shift`, `surfaces`, and `sets` with
-    the `utc_offset` of each.
+    moments: first and last moment recorded. settings: `notes_file`, `timezone`, `shift`, `surfaces`, and
+    `sets` with the `utc_offset` of each.
     """
     offsets = {name: entry["utc_offset"] for name, entry in settings["sets"].items()}
     return notes.intervals(
         table,
         settings["notes_file"],
-        settings["timezone"],
-        settings["shift"],
-        moments,
-        list(settings["sets"]),
+        notes.notes_clock(settings["timezone"], settings["shift"], moments),
         settings["surfaces"],
         offsets,
     )
@@ -296,7 +272,9 @@ class _Survey:
         self.of_notes(found)
 
     def look_for_shadows(self) -> None:
-        """Which samples of each set were taken with its upper head in a shadow. Where nobody walks, none is sought."""
+        """Which samples of each set were taken with its upper head in a shadow. Where nobody walks, none is
+        sought.
+        """
         if self.walks:
             self.shaded = shade.upward_shaded(
                 lambda name: self.sets[name].sky(),
@@ -307,14 +285,16 @@ class _Survey:
             )
 
     def place_set(self, name: str) -> tuple[pd.DataFrame, pd.DataFrame | None]:
-        """Segment, position and flags of a set's samples, and where they were taken (None without outlines and tracks)."""
+        """Segment, position and flags of a set's samples, and where they were taken (None without outlines
+        and tracks).
+        """
         one, own = self.sets[name], self.segments[self.segments["set"] == name]
         given = {"interval": one.interval, "response_time": response_time(one.tables.certificates)}
         placed, found = assign(
             one.middle(), clock_checks.checks_of(self.noted, name), own, walks=self.walks, **given
         )
         located = self.ground.located(name, self.moments[name]) if self.ground else None
-        if self.ground and self.walks:
+        if self.ground and located is not None and self.walks:
             uncertainty = self.settings["positions"]["uncertainty"]
             fields = list(self.ground.outlines)
             placed, more = place.placed(
@@ -325,7 +305,7 @@ class _Survey:
         if name in self.shaded:
             shaded, moments = self.shaded[name], self.moments[name]
             flags = also_flagged(flags, "upward-shaded", shaded)
-            self.findings += shade.shaded_findings(name, placed["segment"], shaded, moments)
+            self.findings += shade.shaded_findings(name, list(placed["segment"]), shaded, moments)
         frame = one.samples.assign(segment=placed["segment"], flags=flags)
         frame["flags"] = covers.without_meant_covers(own, frame)
         out = has_any(frame["flags"], self.excluding)
@@ -358,9 +338,10 @@ def run(
 ) -> Made:
     """Which sample of each set belongs to which noted interval, where it was taken, and whether it counts.
 
-    table: rows of the notes. limits: rows of quality.csv by flag. ground: outlines and tracks, None where there are
-    none. settings: as for `noted_intervals`, with `site`, `sensor_height`, `walking_speed`, `positions`, and of each set
-    the `stamp` and `interval`. Makes `noted`, and of each set `segmented` and (with a ground) `places`.
+    table: rows of the notes. limits: rows of quality.csv by flag. ground: outlines and tracks, None where
+    there are none. settings: as for `noted_intervals`, with `site`, `sensor_height`, `walking_speed`,
+    `positions`, and of each set the `stamp` and `interval`. Makes `noted`, and of each set `segmented` and
+    (with a ground) `places`.
     """
     recordings = {name: recording(one, settings["sets"][name]) for name, one in sets.items()}
     moments = clock_checks.span(one.middle() for one in recordings.values())

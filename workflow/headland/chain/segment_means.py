@@ -65,16 +65,17 @@ def segment_means(
     """One segment's means and what its scatter tells, from its samples.
 
     samples: sw_in, sw_out, lw_in, lw_out, lw_in_net, lw_out_net, sw_in_memory (W m-2), body_temperature,
-    incoming_body_temperature (degC), solar_elevation, solar_azimuth, sw_clear, seconds. used: which samples count.
-    interval: s. height: m. speed: m s-1 (0 where nobody walks). Without a used sample the means are NaN, and the sun is
-    that of all samples.
+    incoming_body_temperature (degC), solar_elevation, solar_azimuth, sw_clear, seconds. used: which samples
+    count. interval: s. height: m. speed: m s-1 (0 where nobody walks). Without a used sample the means are
+    NaN, and the sun is that of all samples.
     """
     used = np.asarray(used, bool)
     count = int(used.sum())
-    every = {name: column.to_numpy(float) for name, column in samples.items() if column.dtype.kind in "fi"}
+    numbers = samples.select_dtypes("number")
+    every = {str(name): column.to_numpy(float) for name, column in numbers.items()}
     every |= {f"rate_{name}": series.rate_of_change(every["seconds"], every[name]) for name in RADIATION}
     value = {name: column[used] for name, column in every.items()}
-    result = {"samples": len(samples), "samples_used": count, "weight": count * interval}
+    result: dict = {"samples": len(samples), "samples_used": count, "weight": count * interval}
     result |= {name: float(np.mean(value[name])) if count else math.nan for name in AVERAGED}
     result |= sun_of(value if count else every)
     result |= albedo_of(value, interval)
@@ -95,7 +96,9 @@ def share_with(flags: pd.Series, name: str) -> float:
 
 
 def albedo_of(value: Mapping[str, np.ndarray], interval: float) -> dict[str, float]:
-    """Albedo of some samples, and the sums of SW_in and SW_out (J m-2) that it is the ratio of: those with the sun high enough."""
+    """Albedo of some samples, and the sums of SW_in and SW_out (J m-2) that it is the ratio of: those with
+    the sun high enough.
+    """
     sunny = (value["solar_elevation"] > radiation.ALBEDO_ELEVATION) & (
         value["sw_in"] > radiation.ALBEDO_SW_IN
     )
@@ -128,7 +131,9 @@ def scatter_of(value: Mapping[str, np.ndarray], *, height: float, length: float)
 
 
 def sun_of(samples: Mapping[str, np.ndarray]) -> dict[str, float]:
-    """Mean elevation and azimuth of the sun over some samples, degrees; the azimuth as the direction of the mean unit vector."""
+    """Mean elevation and azimuth of the sun over some samples, degrees; the azimuth as the direction of the
+    mean unit vector.
+    """
     if not len(samples["solar_azimuth"]):
         return {"solar_elevation": math.nan, "solar_azimuth": math.nan}
     azimuth = np.radians(samples["solar_azimuth"])

@@ -24,15 +24,42 @@ from headland.physics.constants import RADIATION, ZERO_CELSIUS
 
 
 def reference_sky(segments: pd.DataFrame) -> tuple[float, float]:
-    """The campaign's common sky: SW_ref and L_ref, W m-2, the means of the incoming terms over all that was used on the surfaces."""
+    """The campaign's common sky: SW_ref and L_ref, W m-2.
+
+    Means of the incoming terms over everything that was used on the surfaces.
+    """
     rows = counted_segments(segments)
-    return tuple(_mean(rows[name], rows["weight"]) for name in ("sw_in", "lw_in"))
+    return _mean(rows["sw_in"], rows["weight"]), _mean(rows["lw_in"], rows["weight"])
 
 
 def _mean(values: pd.Series, weights: pd.Series) -> float:
-    values, weights = values.to_numpy(float), weights.to_numpy(float)
-    known = ~np.isnan(values)
-    return float(np.average(values[known], weights=weights[known])) if known.any() else math.nan
+    value, weight = values.to_numpy(float), weights.to_numpy(float)
+    known = ~np.isnan(value)
+    return float(np.average(value[known], weights=weight[known])) if known.any() else math.nan
+
+
+GROUP_COLUMNS = (
+    "segments",
+    "samples_used",
+    "weight",
+    "sw_in",
+    "sw_out",
+    "albedo",
+    "lw_in",
+    "lw_out",
+    "surface_temperature",
+    "net_radiation",
+    "net_radiation_common_sky",
+    "solar_elevation",
+    "independent",
+    "ground_sw_out",
+    "ground_lw_out",
+    "ground_correlation",
+    "sky_memory",
+    "start_utc",
+    "end_utc",
+)
+"""What `groups` gives beside the names of the groups."""
 
 
 def groups(
@@ -40,86 +67,82 @@ def groups(
 ) -> pd.DataFrame:
     """Means over fields or surfaces.
 
-    segments: as `segment_means` gives them, with names. by: `["surface"]` or `["surface", "field"]`. surfaces: class properties.
-    sky: SW_ref and L_ref. Segments count by their recorded time. `independent` is the number of independent looks at the
-    ground: passes over the same transect see the same ground, so of each transect only the best pass counts. `sky_memory` (W m-2) is the standard
-    deviation of the shortwave that a surface had adjusted to about the one measured: over the campaign, by the number of the group's visits.
+    Parameters: segments, their means with names; by, `["surface"]` or `["surface", "field"]`; surfaces,
+    class properties; sky, SW_ref and L_ref. Segments count by their recorded time.
+
+    Returns one row a group. `independent` is the number of independent looks at the ground: passes over the
+    same transect see the same ground, so only the best pass of each transect counts. `sky_memory` (W m-2)
+    is the standard deviation of the shortwave to which a surface had adjusted about the measured one: over
+    the campaign, divided by the root of the number of visits to the group.
     """
-    records = []
     standing = counted_segments(segments)
     off = (standing["sw_in_memory"] - standing["sw_in"]).dropna().to_numpy(float)
     unsettled = math.sqrt(np.mean(off**2)) if len(off) else 0.0
+    records = []
     for key, rows in standing.groupby(by, sort=True):
-        properties = surfaces[rows["surface"].iloc[0]]
-        emissivity, response = (properties[name]["value"] for name in ("emissivity", "sky_response"))
-        record = dict(zip(by, key)) | {
+        record = dict(zip(by, key, strict=True)) | {
             "segments": len(rows),
             "samples_used": int(rows["samples_used"].sum()),
             "weight": float(rows["weight"].sum()),
         }
-        record |= {
-            name: _mean(rows[name], rows["weight"])
-            for name in ("sw_in", "sw_out", "lw_in", "lw_out", "solar_elevation")
-        }
-        record["net_radiation"] = float(radiation.net_radiation(*(record[name] for name in RADIATION)))
-        record["albedo"] = float(radiation.albedo(rows["albedo_sw_in"], rows["albedo_sw_out"]))
-        record["surface_temperature"] = (
-            float(longwave.surface_temperature(record["lw_out"], record["lw_in"], emissivity)) - ZERO_CELSIUS
-        )
-        record["net_radiation_common_sky"] = float(
-            radiation.net_common_sky(
-                record["net_radiation"],
-                record["albedo"],
-                record["sw_in"],
-                record["lw_in"],
-                *sky,
-                emissivity,
-                response,
-            )
-        )
+        record |= group_means(rows, surfaces[rows["surface"].iloc[0]], sky)
         record |= ground_scatter(rows) | {"sky_memory": unsettled / math.sqrt(visits(rows))}
-        record["start_utc"], record["end_utc"] = rows["start_utc"].min(), rows["end_utc"].max()
+        record |= {"start_utc": rows["start_utc"].min(), "end_utc": rows["end_utc"].max()}
         records.append(record)
-    return pd.DataFrame(
-        records,
-        columns=[
-            *by,
-            "segments",
-            "samples_used",
-            "weight",
-            "sw_in",
-            "sw_out",
-            "albedo",
-            "lw_in",
-            "lw_out",
-            "surface_temperature",
-            "net_radiation",
-            "net_radiation_common_sky",
-            "solar_elevation",
-            "independent",
-            "ground_sw_out",
-            "ground_lw_out",
-            "ground_correlation",
-            "sky_memory",
-            "start_utc",
-            "end_utc",
-        ],
+    return pd.DataFrame(records, columns=[*by, *GROUP_COLUMNS])
+
+
+def group_means(rows: pd.DataFrame, properties: Mapping[str, Mapping], sky: tuple[float, float]) -> dict:
+    """The measured quantities of a group, from its segments.
+
+    Parameters: rows, the segments; properties, of the class; sky, SW_ref and L_ref.
+    """
+    emissivity, response = (properties[name]["value"] for name in ("emissivity", "sky_response"))
+    names = ("sw_in", "sw_out", "lw_in", "lw_out", "solar_elevation")
+    mean = {name: _mean(rows[name], rows["weight"]) for name in names}
+    net = float(radiation.net_radiation(*(mean[name] for name in RADIATION)))
+    albedo = float(radiation.albedo(rows["albedo_sw_in"], rows["albedo_sw_out"]))
+    kelvin = float(longwave.surface_temperature(mean["lw_out"], mean["lw_in"], emissivity))
+    common = radiation.net_common_sky(
+        net,
+        albedo,
+        sw_in=mean["sw_in"],
+        lw_in=mean["lw_in"],
+        sw_ref=sky[0],
+        lw_ref=sky[1],
+        emissivity=emissivity,
+        sky_response=response,
     )
+    return mean | {
+        "net_radiation": net,
+        "albedo": albedo,
+        "surface_temperature": kelvin - ZERO_CELSIUS,
+        "net_radiation_common_sky": float(common),
+    }
 
 
 def visits(rows: pd.DataFrame) -> int:
-    """How many times a group was visited: segments less than `SKY_MEMORY` apart, by whatever set, are one visit under one sky."""
+    """How many times a group was visited.
+
+    Segments less than `series.SKY_MEMORY` apart, of any set, are one visit under one sky.
+    """
     count, until = 0, None
-    for start, end in sorted(zip(rows["start_utc"], rows["end_utc"])):
+    for start, end in sorted(zip(rows["start_utc"], rows["end_utc"], strict=True)):
         count += until is None or (start - until).total_seconds() > series.SKY_MEMORY
         until = end if until is None else max(until, end)
     return count
 
 
 def ground_scatter(rows: pd.DataFrame) -> dict[str, float]:
-    """How the ground scatters under a group's walks: standard deviations of the residuals of SW_out and LW_out, W m-2, their
-    correlation, and the number of independent looks at the ground."""
-    mean = lambda values: (lambda m: 0.0 if math.isnan(m) else m)(_mean(values, rows["weight"]))
+    """How the ground scatters under a group's walks.
+
+    Returns standard deviations of the residuals of SW_out and LW_out, W m-2, their correlation, and the
+    number of independent looks at the ground.
+    """
+
+    def mean(values: pd.Series) -> float:
+        return np.nan_to_num(_mean(values, rows["weight"]))
+
     sw, lw = (math.sqrt(mean(rows[name] ** 2)) for name in ("ground_sw_out", "ground_lw_out"))
     covariance = mean(rows["ground_correlation"] * rows["ground_sw_out"] * rows["ground_lw_out"])
     looks = rows.groupby(["field", "transect"], dropna=False)["independent"].max().sum()
@@ -144,16 +167,18 @@ def segments(
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """One row a noted interval: its names and `segment_means`; and what is to be said of sky monitors.
 
-    noted: intervals with `segment`, `height`, `speed`. samples: of each set, at least those in a segment, with
-    `segment`, `flags`, `middle_utc`, and as `with_sky_memory` returns them. intervals: s between the samples of each
-    set. excluding: flags that keep a sample out. surfaces: class properties; an interval without a surface is taken as
-    black. withheld: what errors make untrustworthy; it has no value here. Where another set was a sky monitor at the
-    time, its incoming terms replace the segment's own (`incoming_set` says whose they are). fixed, stamp: rows of a
-    fixed station whose incoming terms replace all others, and what its times name.
+    noted: intervals with `segment`, `height`, `speed`. samples: of each set, at least those in a segment,
+    with `segment`, `flags`, `middle_utc`, and as `with_sky_memory` returns them. intervals: s between the
+    samples of each set. excluding: flags that keep a sample out. surfaces: class properties; an interval
+    without a surface is taken as black. withheld: what errors make untrustworthy; it has no value here.
+    Where another set was a sky monitor at the time, its incoming terms replace the segment's own
+    (`incoming_set` says whose they are). fixed, stamp: rows of a fixed station whose incoming terms replace
+    all others, and what its times name.
     """
     parts, rows = Parts(samples, excluding), noted.to_dict("records")
     others = OfMonitors(rows, parts, intervals) if fixed is None else OfStation(fixed, stamp)
-    records, findings = [], []
+    records: list[dict] = []
+    findings: list[Finding] = []
     for row in rows:
         frame, incoming = parts.of(row), {"incoming_set": row["set"], "incoming_heading": row["heading"]}
         if row["activity"] in COUNTED:
@@ -169,7 +194,7 @@ def segments(
         )
         start, end = time_text(pd.DatetimeIndex([row["start_utc"], row["end_utc"]]))
         names = untrustworthy(withheld, row["set"], incoming["incoming_set"], start, end)
-        records.append({**row, **without(means, names), **incoming, "noted_sky": row["sky"]})
+        records.append(row | without(means, names) | incoming | {"noted_sky": row["sky"]})
     table = pd.DataFrame(records, columns=None if records else columns_of(noted))
     # also without a row, as a table that was written and read again
     table = table.astype({"start_utc": "datetime64[us, UTC]", "end_utc": "datetime64[us, UTC]"})
@@ -186,15 +211,23 @@ def with_common_sky(
     segments_: pd.DataFrame, surfaces: Mapping[str, Mapping], sky: tuple[float, float]
 ) -> pd.DataFrame:
     """The segments with `net_radiation_common_sky` beside what was measured."""
-    of_class = lambda key, default: np.array(
-        [surfaces[s][key]["value"] if s else default for s in segments_["surface"]], dtype=float
+
+    def of_class(key: str, default: float) -> np.ndarray:
+        values = [surfaces[name][key]["value"] if name else default for name in segments_["surface"]]
+        return np.array(values, dtype=float)
+
+    value = {name: segments_[name].to_numpy(float) for name in ("net_radiation", "albedo", "sw_in", "lw_in")}
+    common = radiation.net_common_sky(
+        value["net_radiation"],
+        value["albedo"],
+        sw_in=value["sw_in"],
+        lw_in=value["lw_in"],
+        sw_ref=sky[0],
+        lw_ref=sky[1],
+        emissivity=of_class("emissivity", 1.0),
+        sky_response=of_class("sky_response", 0.0),
     )
-    value = [segments_[name].to_numpy(float) for name in ("net_radiation", "albedo", "sw_in", "lw_in")]
-    return segments_.assign(
-        net_radiation_common_sky=radiation.net_common_sky(
-            *value, *sky, of_class("emissivity", 1.0), of_class("sky_response", 0.0)
-        )
-    )
+    return segments_.assign(net_radiation_common_sky=common)
 
 
 def found(surfaces: pd.DataFrame, sky: tuple[float, float]) -> list[Finding]:
@@ -209,7 +242,8 @@ def found(surfaces: pd.DataFrame, sky: tuple[float, float]) -> list[Finding]:
     ]
 
 
-# The step --------------------------------------------------------------------------------------------------------
+# The step
+# --------------------------------------------------------------------------------------------------------
 
 
 class Segmented(NamedTuple):
@@ -241,10 +275,10 @@ def run(
 ) -> Made:
     """Means of every segment, field and surface.
 
-    noted: segments of step 5. surfaces: class properties. limits: rows of quality.csv by flag. found_before: findings of
-    steps 1 to 5, whose errors withhold numbers. fixed: rows of a fixed station that gives the incoming terms, else None.
-    settings: `sets` with the `interval` of each, `notes` (their file), and `stamp` of the station's times. Makes `segments`,
-    `fields` and `surfaces`.
+    noted: segments of step 5. surfaces: class properties. limits: rows of quality.csv by flag.
+    found_before: findings of steps 1 to 5, whose errors withhold numbers. fixed: rows of a fixed station
+    that gives the incoming terms, else None. settings: `sets` with the `interval` of each, `notes` (their
+    file), and `stamp` of the station's times. Makes `segments`, `fields` and `surfaces`.
     """
     excluding = excluding_flags(limits)
     means, findings = segments(

@@ -44,5 +44,7 @@ def at(times: pd.Series, table: pd.DataFrame, fallback: Mapping[str, float]) -> 
 
 
 def temperature_of(segments: pd.DataFrame, air: pd.DataFrame, settings: Mapping) -> np.ndarray:
-    """Air temperature at the start of each segment, degC. air: rows of the weather table. settings: `weather`."""
+    """Air temperature at the start of each segment, degC. air: rows of the weather table. settings:
+    `weather`.
+    """
     return at(segments["start_utc"], air, settings["weather"])["air_temperature"]

@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 
 from headland.base.findings import Finding
+from headland.base.frames import Table
 from headland.base.time_text import time_text
 from headland.base.times import since_1970
 from headland.base.untold import Untold
@@ -57,8 +58,8 @@ class SetRecord:
     """
 
     name: str
-    raw: pd.DataFrame
-    sensed: pd.DataFrame
+    raw: Table | pd.DataFrame
+    sensed: Table | pd.DataFrame
     sun: pd.DataFrame
     air: float
     certificates: pd.DataFrame

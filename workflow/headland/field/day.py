@@ -99,9 +99,7 @@ def shade_loss(heading, day: pd.DataFrame, carrying: Mapping[str, float]):
         phi,
         day["elevation"].to_numpy()[None, :] + 0.0 * phi,
         carrying["sensor_height"],
-        carrying["reach"],
-        carrying["carrier_height"],
-        carrying["carrier_width"],
+        geometry.carrier_of(carrying),
     )
     return (1.0 - day["diffuse_fraction"].to_numpy()[None, :]) * view
 

@@ -20,6 +20,7 @@ from headland.base.findings import Finding
 from headland.base.flags import excluding_flags, limits_of
 from headland.base.times import since_1970
 from headland.chain import calibrate, clock_checks, correct_longwave, ingest, screen, segment
+from headland.chain.recording import Screened
 from headland.checks import campaign as checked
 from headland.checks.runs import runs
 from headland.checks.sets import sets_disagree
@@ -97,7 +98,7 @@ class Seen:
     """A set after steps 1 to 4: its record for the lamps, and its tables for step 5."""
 
     record: Record
-    screened: segment.Screened
+    screened: Screened
 
 
 def read_set(campaign: Campaign, name: str) -> tuple[Seen, Found, list[Lamp]]:
@@ -124,7 +125,7 @@ def read_set(campaign: Campaign, name: str) -> tuple[Seen, Found, list[Lamp]]:
     middles = ingest.middle_of_interval(raw["time_utc"], layout["stamp"], layout["interval"])
     samples = corrected.frame.assign(**net, **sky, seconds=since_1970(middles))
     record = Record(raw.frame, samples, middles, certificates, entry)
-    return Seen(record, segment.Screened(corrected, screened, certificates)), found, unopened
+    return Seen(record, Screened(corrected, screened, certificates)), found, unopened
 
 
 def _opened(campaign: Campaign, name: str, unopened: list[Lamp]) -> Iterator[tuple[str, BinaryIO]]:

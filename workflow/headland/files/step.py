@@ -1,7 +1,7 @@
 """What every step's script shares: its command line, the tables it reads and writes, its plain log.
 
-A script is called as `python scripts/steps/<step>.py --settings '<JSON>' --name path …`. Options that take several
-paths become lists. An option has the name of the table in it.
+A script is called as `python scripts/steps/<step>.py --settings '<JSON>' --name path …`. Options that take
+several paths become lists. An option has the name of the table in it.
 """
 
 from __future__ import annotations
@@ -41,7 +41,9 @@ def arguments(one: Sequence[str] = (), many: Sequence[str] = ()) -> SimpleNamesp
 
 
 class Stored(tables.OnDisk):
-    """A table on disk (`base.frames.Table`): columns and rows are read when they are asked for, and not kept."""
+    """A table on disk (`base.frames.Table`): columns and rows are read when they are asked for, and not
+    kept.
+    """
 
     def pieces(self, columns: Sequence[str] | None = None) -> Iterator[pd.DataFrame]:
         """The rows, some at a time; times are the text that stands there."""
@@ -81,8 +83,9 @@ def opened(paths: Iterable[Path], names: Iterable[str]) -> Iterator[tuple[str, B
 def write(args: SimpleNamespace, made: Made, kinds: Mapping[str, str], found: Sequence[Finding] = ()) -> None:
     """Write what a step made to the paths of its options.
 
-    kinds: the schema of each table, by its name, which is that of its option. A table of each set has an option with
-    as many paths, in the order of the sets. found: what reading the user's tables found, before what the step found.
+    kinds: the schema of each table, by its name, which is that of its option. A table of each set has an
+    option with as many paths, in the order of the sets. found: what reading the user's tables found, before
+    what the step found.
     """
     for name, kind in kinds.items():
         table, where = made.tables[name], getattr(args, name)

@@ -14,16 +14,14 @@ memory).
 
 
 def saturation_vapour_pressure(celsius):
-    """Saturation vapour pressure, kPa, at a temperature in degC: 0.6108 exp(17.27 T / (T + 237.3)) (FAO-56
-    eq. 11).
-    """
+    """Saturation vapour pressure, kPa, at T in degC: 0.6108 exp(17.27 T / (T + 237.3)) (FAO-56 eq. 11)."""
     t = np.asarray(celsius, dtype=float)
     return 0.6108 * np.exp(17.27 * t / (t + 237.3))
 
 
 def slope_of_saturation(celsius):
-    """Slope of the saturation vapour pressure, kPa K-1, at a temperature in degC: 4098 e0 / (T + 237.3)^2
-    (FAO-56 eq. 13).
+    """Slope of the saturation vapour pressure, kPa K-1, at T in degC: 4098 e0 / (T + 237.3)^2 (FAO-56 eq.
+    13).
     """
     t = np.asarray(celsius, dtype=float)
     return 4098.0 * saturation_vapour_pressure(t) / (t + 237.3) ** 2
@@ -40,8 +38,8 @@ def psychrometric_constant(pressure):
 
 
 def latent_heat_of_vaporisation(celsius):
-    """Latent heat of vaporisation, MJ kg-1, at a temperature in degC: 2.501 - 2.361e-3 T (Harrison 1963;
-    FAO-56 eq. 3-1).
+    """Latent heat of vaporisation, MJ kg-1, at T in degC: 2.501 - 2.361e-3 T (Harrison 1963; FAO-56 eq.
+    3-1).
     """
     return 2.501 - 2.361e-3 * np.asarray(celsius, dtype=float)
 
@@ -65,7 +63,5 @@ def de_bruin_holtslag(available, celsius, pressure):
     """Latent heat flux of well-watered grass, W m-2: Delta / (Delta + gamma) A + 20 (De Bruin & Holtslag
     1982).
     """
-    return (
-        priestley_taylor(available, celsius, pressure, DE_BRUIN_HOLTSLAG_COEFFICIENT)
-        + DE_BRUIN_HOLTSLAG_OFFSET
-    )
+    by_energy = priestley_taylor(available, celsius, pressure, DE_BRUIN_HOLTSLAG_COEFFICIENT)
+    return by_energy + DE_BRUIN_HOLTSLAG_OFFSET

@@ -81,14 +81,24 @@ def rows(
         return np.array(values, dtype=float)
 
     temperature = np.array([air.get(s, math.nan) for s in surfaces["surface"]], dtype=float)
-    value = [surfaces[c].to_numpy(float) for c in ("net_radiation", "albedo", "sw_in", "lw_in")]
+    value = {c: surfaces[c].to_numpy(float) for c in ("net_radiation", "albedo", "sw_in", "lw_in")}
+    common = radiation.net_common_sky(
+        value["net_radiation"],
+        value["albedo"],
+        sw_in=value["sw_in"],
+        lw_in=value["lw_in"],
+        sw_ref=sky[0],
+        lw_ref=sky[1],
+        emissivity=of("emissivity"),
+        sky_response=of("sky_response"),
+    )
     frame = surfaces[keep].assign(
         campaign=campaign,
         date=date,
         air_temperature=temperature,
         sw_in=surfaces["sw_in"],
         lw_in=surfaces["lw_in"],
-        net_radiation_season_sky=radiation.net_common_sky(*value, *sky, of("emissivity"), of("sky_response")),
+        net_radiation_season_sky=common,
     )
     for end in ("", "_low", "_high"):
         frame[f"surface_minus_air{end}"] = frame[f"surface_temperature{end}"] - temperature

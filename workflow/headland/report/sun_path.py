@@ -44,9 +44,7 @@ def walks_under_the_sun(
         np.nan_to_num(phi),
         elevation,
         carrying["sensor_height"],
-        carrying["reach"],
-        carrying["carrier_height"],
-        carrying["carrier_width"],
+        geometry.carrier_of(carrying),
     )
     return walks.assign(
         middle_utc=middle,
@@ -273,9 +271,7 @@ def _shadows(ax, known: pd.DataFrame, looks: Mapping[str, tuple], carrying: Mapp
     corners = geometry.shadow_corners(
         up["phi"].to_numpy(float),
         up["elevation"].to_numpy(float),
-        carrying["reach"],
-        carrying["carrier_height"],
-        carrying["carrier_width"],
+        geometry.carrier_of(carrying),
     )
     for name, (colour, line, _) in looks.items():
         own = corners[(up["set"] == name).to_numpy()][..., ::-1]
@@ -332,9 +328,7 @@ def _shares(ax, walks: pd.DataFrame, looks: Mapping[str, tuple], carrying: Mappi
             angles,
             np.full(len(angles), elevation),
             carrying["sensor_height"],
-            carrying["reach"],
-            carrying["carrier_height"],
-            carrying["carrier_width"],
+            geometry.carrier_of(carrying),
         )
         ax.plot(angles, 100.0 * view, color="#777777", lw=0.9, ls=line, label=f"sun {elevation:.0f}° high")
         greatest = max(greatest, view.max())

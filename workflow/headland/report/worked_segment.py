@@ -90,7 +90,17 @@ def _under_common_sky(
 ) -> list[dict]:
     emissivity, response = (entry[name]["value"] for name in ("emissivity", "sky_response"))
     sw_in, lw_in = terms["sw_in"], terms["lw_in"]
-    value = float(radiation.net_common_sky(net, albedo, sw_in, lw_in, *sky, emissivity, response))
+    common = radiation.net_common_sky(
+        net,
+        albedo,
+        sw_in=sw_in,
+        lw_in=lw_in,
+        sw_ref=sky[0],
+        lw_ref=sky[1],
+        emissivity=emissivity,
+        sky_response=response,
+    )
+    value = float(common)
     if not math.isfinite(value):
         return []
     working = (

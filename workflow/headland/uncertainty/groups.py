@@ -175,12 +175,12 @@ def under_common_sky(
     net = radiation.net_common_sky(
         means["net_radiation"],
         means["albedo"],
-        means["sw_in"],
-        means["lw_in"],
-        sky_sw_in,
-        sky_lw_in,
-        emissivity,
-        across(groups, "sky_response") + error(errors, "sky_response"),
+        sw_in=means["sw_in"],
+        lw_in=means["lw_in"],
+        sw_ref=sky_sw_in,
+        lw_ref=sky_lw_in,
+        emissivity=emissivity,
+        sky_response=across(groups, "sky_response") + error(errors, "sky_response"),
     )
     # the shortwave that the surface had adjusted to was not quite that of its visits
     net = net + radiation.warming(1.0, means["albedo"], error(errors, "sky_memory"))

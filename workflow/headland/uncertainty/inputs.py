@@ -79,9 +79,7 @@ def _clearness(segments: pd.DataFrame, middle: pd.Series) -> np.ndarray:
 
 def _carrier_view(carrying: Carrying) -> float:
     """Fraction of the downward view that the carrier's body fills."""
-    return geometry.carrier_view(
-        carrying["sensor_height"], carrying["reach"], carrying["carrier_height"], carrying["carrier_width"]
-    )
+    return geometry.carrier_view(carrying["sensor_height"], geometry.carrier_of(carrying))
 
 
 def no_shade(phi: np.ndarray) -> np.ndarray:
@@ -103,9 +101,7 @@ def shade_of(segments: pd.DataFrame, carrying: Carrying) -> Callable[[np.ndarray
         nodes[None, :],
         elevation[:, None],
         carrying["sensor_height"],
-        carrying["reach"],
-        carrying["carrier_height"],
-        carrying["carrier_width"],
+        geometry.carrier_of(carrying),
     )
     rows = np.arange(len(elevation))
 
