@@ -1,6 +1,6 @@
 # Headland: from a walked net-radiation survey to a lab report.
 #
-# A contents page. The steps, in the order of the chain, each with a rule file, a script and a module of the same name:
+# A contents page. The steps in the order of the chain; rule file, script and module have the same name:
 #   1 ingest            raw logger files to samples as stored
 #   2 calibrate         samples as stored to samples as sensed
 #   3 correct_longwave  what the longwave heads themselves emit
@@ -28,6 +28,10 @@ include: "workflow/rules/8_diagnose.smk"
 include: "workflow/rules/9_report.smk"
 include: "workflow/rules/after.smk"
 
+
+if len(CAMPAIGNS) > 1:
+    for step in workflow.rules:
+        step.message = f"{{wildcards.results}}: {step.message}"
 
 # config/profiles/benchmark sets this: time and memory of each step in a table beside its log. The directive
 # `benchmark:` can't be switched off, so it is not in the rules.

@@ -1,59 +1,62 @@
-"""The chain in one process and in memory, for studies of many campaigns. The rules run the same functions, one step a job.
+"""The chain in one process and in memory, for studies of many campaigns. The rules run the same functions,
+one step a job.
 
-It does what the scripts do, in their order; `tests/whole/test_in_process.py` holds it to the tables that the rules leave.
+`tests/whole/test_in_process.py` compares it with the tables that the rules leave.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
+from types import SimpleNamespace
 
 import pandas as pd
 
 from headland.base import findings
 from headland.base.findings import Finding
-from headland.base.flags import also_flagged, excluding_flags, has_any, joined, limits_of, merged
-from headland.base.groups import GROUPINGS
+from headland.base.flags import limits_of
+from headland.base.frames import Held, Made
 from headland.base.untold import Untold
 from headland.chain import (
     balance,
     calibrate,
     correct_longwave,
+    diagnose,
     ingest,
-    notes,
     place,
+    propagate,
     screen,
     segment,
     summarise,
-    weather,
 )
-from headland.checks import compare, diagnose, diagnose_samples
-from headland.files import config_tables, logger_files, settings, user_tables
+from headland.chain.recording import Screened
+from headland.files import config_tables, settings, step, step_settings, user_tables
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
-from headland.physics import evaporation, sun
-from headland.uncertainty import inputs, propagate
 
 ROOT = Path(__file__).parents[1]
-SENTENCES = findings.sentences(
-    config_tables.read_config_table(ROOT / "workflow/headland/checks/findings.csv")
-)
+SENTENCES = findings.sentences()
 
 
 @dataclass
 class Outcome:
-    """What the chain made of a campaign: frames as the steps hand them on, every finding with its step, and what could not be told."""
+    """What the chain made of a campaign: frames as the steps leave them, every finding with its step, and
+    what could not be told.
+    """
 
     settings: dict
-    samples: dict[str, pd.DataFrame]
-    certificates: dict[str, pd.DataFrame]
-    noted: pd.DataFrame
-    segments: pd.DataFrame
-    means: dict[str, pd.DataFrame]
-    balances: dict[str, pd.DataFrame]
-    result: propagate.Result | None
-    found: list[tuple[str, Finding]]
-    untold: list[Untold]
+    surfaces: dict[str, dict] = field(default_factory=dict)
+    air: pd.DataFrame = field(default_factory=pd.DataFrame)
+    samples: dict[str, pd.DataFrame] = field(default_factory=dict)
+    certificates: dict[str, pd.DataFrame] = field(default_factory=dict)
+    noted: pd.DataFrame = field(default_factory=pd.DataFrame)
+    segments: pd.DataFrame = field(default_factory=pd.DataFrame)
+    means: dict[str, pd.DataFrame] = field(default_factory=dict)
+    balances: dict[str, pd.DataFrame] = field(default_factory=dict)
+    result: SimpleNamespace | None = None
+    found: list[tuple[str, Finding]] = field(default_factory=list)
+    untold: list[Untold] = field(default_factory=list)
     against_station: pd.DataFrame | None = None
 
     def codes(self, *severities: str) -> list[str]:
@@ -61,282 +64,131 @@ class Outcome:
         rows = [findings.describe(f, step, SENTENCES) for step, f in findings.folded(self.found)]
         return sorted(row["code"] for row in rows if not severities or row["severity"] in severities)
 
+    def keep(self, name: str, made: Made, found: Sequence[Finding] = ()) -> dict:
+        """Keep what a step found, after what reading its tables found; returns the tables that it made."""
+        self.found += [(name, one) for one in [*found, *made.findings]]
+        self.untold += made.untold
+        return made.tables
+
+
+@dataclass
+class Chain:
+    """The steps on one campaign folder."""
+
+    campaign: Path
+    config: Path
+    lookup: diagnose.Lookup
+    outcome: Outcome
+    air: pd.DataFrame
+    segmented: dict[str, Held] = field(default_factory=dict)
+    calibrated: dict[str, Held] = field(default_factory=dict)
+
+    def files(self, *names: str) -> list[Path]:
+        """Paths of those of the campaign's files that it has."""
+        return [self.campaign / name for name in dict.fromkeys(names) if name]
+
+    def record(self, name: str) -> Screened:
+        """Steps 1 to 4 of a set."""
+        S, keep = self.outcome.settings, self.outcome.keep
+        shown = S["sets"][name]["raw"]
+        opened = step.opened((self.campaign / file for file in shown), shown)
+        raw = keep("ingest", ingest.run(opened, step_settings.ingest(S, name)))["samples"].held()
+        register, found = user_tables.read_user_table(self.campaign / "instruments.csv", "instruments")
+        made = keep("calibrate", calibrate.run(raw, register, step_settings.calibrate(S, name)), found)
+        certificates, calibrated = made["certificates"], made["calibrated"].held()
+        corrected = keep("correct_longwave", correct_longwave.run(calibrated))["corrected"].held()
+        recorded = screen.Recorded(raw, calibrated, corrected, certificates)
+        made = screen.run(recorded, self.lookup.limits, self.air, step_settings.screen(S, name))
+        screened = keep("screen", made)["screened"].held()
+        self.outcome.certificates[name], self.calibrated[name] = certificates, calibrated
+        return Screened(corrected, screened, certificates)
+
+    def notes(self) -> tuple[pd.DataFrame, list[Finding]]:
+        """The notes, and what is wrong with their file."""
+        return user_tables.read_user_table(self.campaign / self.outcome.settings["notes_file"], "notes")
+
+    def segment(self) -> None:
+        """Steps 1 to 5."""
+        S, outcome = self.outcome.settings, self.outcome
+        recorded = {name: self.record(name) for name in S["sets"]}
+        notes, found = self.notes()
+        outlines, tracks = self.files(S["outlines_file"]), self.files(*S["track_files"].values())
+        ground, more = place.read(outlines, tracks, S["track_files"], S["positions"]["field_name"])
+        given = {**step_settings.segment(S), "notes_file": S["notes_file"]}
+        made = segment.run(notes, recorded, self.lookup.limits, ground, given)
+        made = outcome.keep("segment", made, found + more)
+        outcome.noted = made["noted"]
+        for name, pieces in made["segmented"].items():
+            self.segmented[name] = pieces.held()
+            sensed = self.calibrated[name][["lw_in_net", "lw_out_net"]]
+            outcome.samples[name] = self.segmented[name].frame.assign(**sensed)
+
+    def summarise(self) -> None:
+        """Steps 6 and 7."""
+        S, outcome, surfaces = self.outcome.settings, self.outcome, self.lookup.surfaces
+        by_station = S["methods"]["incoming_terms"] == "station"
+        made = summarise.run(
+            outcome.noted,
+            {name: summarise.Segmented(self.calibrated[name], self.segmented[name]) for name in S["sets"]},
+            step_settings.summarise(S),
+            surfaces=surfaces,
+            limits=self.lookup.limits,
+            found_before=[one for _, one in outcome.found],
+            fixed=user_tables.read_station(self.files(S["station_file"]))[0] if by_station else None,
+        )
+        made = outcome.keep("summarise", made)
+        outcome.segments = made["segments"]
+        outcome.means = {kind: made[kind] for kind in ("surfaces", "fields")}
+        made = balance.run(made["segments"], outcome.means, surfaces, self.air, step_settings.balance(S))
+        made = outcome.keep("balance", made)
+        outcome.balances = {kind: made[f"{kind}_balance"] for kind in ("visits", *outcome.means)}
+
+    def propagate(self, draws: int) -> None:
+        """Step 8 and the checks after it."""
+        S, outcome, lookup = self.outcome.settings, self.outcome, self.lookup
+        certificates = pd.concat(outcome.certificates.values(), ignore_index=True)
+        made = propagate.run(
+            {"segments": outcome.segments, **outcome.means},
+            {f"{kind}_balance": frame for kind, frame in outcome.balances.items()},
+            step_settings.propagate(S, draws),
+            certificates=certificates,
+            surfaces=lookup.surfaces,
+            terms=lookup.terms,
+            course=config_tables.config_rows(self.config / "course.csv"),
+            air=self.air,
+        )
+        result = outcome.keep("propagate", made)
+        outcome.result = SimpleNamespace(**result, findings=made.findings)
+        station, found = user_tables.read_station(self.files(S["station_file"]))
+        given = {"notes_file": S["notes_file"], "surfaces": list(lookup.surfaces)}
+        made = diagnose.run(
+            self.segmented,
+            {"means": outcome.segments, "segments": result["segments"], "fields": result["fields"]},
+            {**step_settings.diagnose(S), **given},
+            notes=self.notes()[0],
+            certificates=certificates,
+            lookup=lookup,
+            outside=diagnose.Outside(self.air, station),
+        )
+        outcome.against_station = outcome.keep("diagnose", made, found)["against_station"]
+
 
 def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: str = "propagate") -> Outcome:
-    """Run the steps on a campaign folder. to: `segment` to stop before any mean, `summarise`, or `propagate`."""
+    """Run the steps on a campaign folder. to: `segment` to stop before any mean, `summarise`, or
+    `propagate`.
+    """
     S = settings.load(campaign, config)
-    site, surfaces = S["site"], surface_classes(config / "surfaces.csv", S["overrides"]["surfaces"])
-    limits = limits_of(config_tables.read_config_table(config / "quality.csv"))
-    excluding = excluding_flags(limits)
-    files = [campaign / S["weather_file"]] if S["weather_file"] else []
-    air, _ = user_tables.read_weather(files)
-    found: list[tuple[str, Finding]] = []
-    untold: list[Untold] = []
-    note = lambda step, some: found.extend((step, f) for f in some)
-    clocks = {
-        name: {"interval": entry["layout"]["interval"], "stamp": entry["layout"]["stamp"]}
-        for name, entry in S["sets"].items()
-    }
-    samples, certificates, middles = {}, {}, {}
-    for name, entry in S["sets"].items():
-        layout, frames = entry["layout"], []
-        if not entry["raw"]:
-            note(
-                "ingest",
-                [
-                    Finding(
-                        "set-without-files", set=name, file="campaign.yaml", facts={"pattern": entry["files"]}
-                    )
-                ],
-            )
-        for shown in entry["raw"]:
-            with (campaign / shown).open("rb") as stream:
-                frame, some = logger_files.read_logger_file(
-                    stream,
-                    shown,
-                    name,
-                    layout,
-                    utc_offset=notes.offset_of(entry["utc_offset"]),
-                    logger_id=entry["logger_id"],
-                )
-            frames.append(frame)
-            note("ingest", some)
-        raw, some = ingest.join_files(frames or [logger_files.read_nothing(layout)], layout["interval"], name)
-        note("ingest", some)
-        raw = raw.rename(columns={"time": "time_utc"})
-        register, some = user_tables.read_user_table(campaign / "instruments.csv", "instruments")
-        note("calibrate", some)
-        certificates[name], some = calibrate.choose_certificates(
-            register,
-            name,
-            entry["logger_id"],
-            layout["channels"],
-            calibrate.measurement_day(raw["time_utc"]),
-            S["methods"]["certificate"],
-        )
-        note("calibrate", some)
-        sensed = calibrate.calibrate(raw, layout["channels"], certificates[name], entry["longwave"])
-        frame = correct_longwave.corrected(sensed)
-        middles[name] = ingest.middle_of_interval(frame["time_utc"], layout["stamp"], layout["interval"])
-        frame["solar_elevation"], frame["solar_azimuth"] = sun.position(
-            middles[name], site["latitude"], site["longitude"], site["elevation"]
-        )
-        frame["sw_clear"] = sun.clear_sky_global(frame["solar_elevation"], middles[name], site["elevation"])
-        around, toa = weather.at(middles[name], air, S["weather"]), sun.top_of_atmosphere(middles[name])
-        flags = screen.flags(frame, limits, around["air_temperature"], toa)
-        diagnosis = diagnose_samples.diagnose(
-            name,
-            raw,
-            sensed,
-            frame.assign(toa=toa),
-            weather.usual(around["air_temperature"]),
-            certificates[name],
-            layout["channels"],
-            entry["longwave"],
-            layout["interval"],
-            limits,
-        )
-        flags |= diagnosis.flags
-        untold += diagnosis.untold
-        note(
-            "screen",
-            screen.found(flags, limits, frame["time_utc"], name, diagnosis.wrong) + diagnosis.findings,
-        )
-        samples[name] = frame.assign(
-            flags=pd.Series(joined(flags), frame.index, dtype=str),
-            lw_in_net=sensed["lw_in_net"],
-            lw_out_net=sensed["lw_out_net"],
-        )
-    table, some = user_tables.read_user_table(campaign / S["notes_file"], "notes")
-    note("segment", some)
-    noted, some = notes.intervals(
-        table,
-        S["notes_file"],
-        S["notes"]["timezone"],
-        S["notes"]["shift"],
-        segment.span(middles.values()),
-        list(S["sets"]),
-        S["surfaces"],
-        {name: entry["utc_offset"] for name, entry in S["sets"].items()},
+    lookup = diagnose.Lookup(
+        surface_classes(config / "surfaces.csv", S["overrides"]["surfaces"]),
+        limits_of(config_tables.read_config_table(config / "quality.csv")),
+        uncertainty_terms(config / "uncertainty.csv"),
     )
-    note("segment", some)
-    listed, some = segment.list_segments(
-        noted, S["carrying"]["sensor_height"], S["carrying"]["walking_speed"]
-    )
-    note("segment", segment.in_file(some, S["notes_file"]))
-    if not len(listed):
-        note("segment", [Finding("no-segment", file=S["notes_file"])])
-    checks = noted[noted["activity"] == "clock_check"]
-    moments = {
-        name: segment.corrected_moments(middles[name], checks[checks["set"] == name]) for name in S["sets"]
-    }
-    note(
-        "segment",
-        segment.in_file(
-            diagnose.notes_against_runs(
-                listed,
-                checks,
-                moments,
-                {name: clocks[name]["interval"] for name in S["sets"]},
-                notes.shift_of(S["notes"]["shift"]).total_seconds(),
-                S["carrying"]["walking_speed"] > 0,
-                untold.append,
-            ),
-            S["notes_file"],
-        ),
-    )
-    shaded = (
-        diagnose.upward_shaded(
-            samples.get,
-            {name: frame["flags"] for name, frame in samples.items()},
-            moments,
-            {name: clocks[name]["interval"] for name in S["sets"]},
-            untold.append,
-        )
-        if S["carrying"]["walking_speed"] > 0
-        else {}
-    )
-    ground, some = place.read(
-        [campaign / S["outlines_file"]] if S["outlines_file"] else [],
-        [campaign / file for file in dict.fromkeys(S["track_files"].values()) if file],
-        S["track_files"],
-        S["positions"]["field_name"],
-    )
-    note("segment", some)
-    for name in S["sets"]:
-        own = listed[listed["set"] == name]
-        placed, some = segment.assign(
-            middles[name],
-            checks[checks["set"] == name],
-            own,
-            clocks[name]["interval"],
-            segment.response_time(certificates[name]),
-            S["carrying"]["walking_speed"] > 0,
-        )
-        if ground and S["carrying"]["walking_speed"] > 0:
-            placed, more = place.placed(
-                placed,
-                moments[name],
-                ground.located(name, moments[name]),
-                own,
-                list(ground.outlines),
-                uncertainty=S["positions"]["uncertainty"],
-                interval=clocks[name]["interval"],
-                response_time=segment.response_time(certificates[name]),
-            )
-            some = some + more
-        frame = samples[name].assign(
-            middle_utc=placed["middle_utc"],
-            segment=placed["segment"],
-            position=placed["position"],
-            flags=merged(samples[name]["flags"], placed["flags"]),
-        )
-        if name in shaded:
-            frame["flags"] = also_flagged(frame["flags"], "upward-shaded", shaded[name])
-            note("segment", diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name]))
-        frame["flags"] = segment.without_meant_covers(own, frame)
-        note(
-            "segment",
-            segment.in_file(
-                some
-                + segment.covers(own, frame)
-                + segment.counts(own, frame, has_any(frame["flags"], excluding)),
-                S["notes_file"],
-            ),
-        )
-        samples[name] = frame
-    note(
-        "segment",
-        diagnose.clocks_against_sun(
-            samples,
-            middles,
-            moments,
-            {name: clocks[name]["interval"] for name in S["sets"]},
-            listed,
-            excluding,
-            S["carrying"]["walking_speed"] > 0,
-            site,
-            untold.append,
-        ),
-    )
-    outcome = Outcome(S, samples, certificates, listed, pd.DataFrame(), {}, {}, None, found, untold)
-    if to == "segment":
-        return outcome
-    fixed, _ = (
-        user_tables.read_station([campaign / S["station_file"]])
-        if S["methods"]["incoming_terms"] == "station"
-        else (None, [])
-    )
-    samples = {name: summarise.with_sky_memory(frame, excluding) for name, frame in samples.items()}
-    segments, some = summarise.segments(
-        listed,
-        samples,
-        clocks,
-        excluding,
-        surfaces,
-        findings.withheld(f for _, f in found),
-        fixed,
-        S["station"]["stamp"],
-    )
-    note("summarise", segment.in_file(some, S["notes_file"]))
-    # what a table written and read again has by its schema, even without a row
-    segments = segments.astype({"start_utc": "datetime64[us, UTC]", "end_utc": "datetime64[us, UTC]"})
-    sky = summarise.reference_sky(segments)
-    outcome.means = {kind: summarise.groups(segments, by, surfaces, sky) for kind, by in GROUPINGS.items()}
-    outcome.segments = segments = summarise.with_common_sky(segments, surfaces, sky)
-    note("summarise", summarise.found(outcome.means["surfaces"], sky))
-    fallback = {"pressure": 10.0 * float(evaporation.pressure_at(site["elevation"])), **S["weather"]}
-    for kind, means in outcome.means.items():
-        middle = means["start_utc"] + (means["end_utc"] - means["start_utc"]) / 2
-        outcome.balances[kind], some = balance.groups(
-            means,
-            segments,
-            GROUPINGS[kind],
-            surfaces,
-            S["methods"],
-            pd.DataFrame(weather.at(middle, air, fallback)),
-            sun.seconds_after_noon(middle, site["longitude"]),
-        )
-        note("balance", some if kind == "surfaces" else [])
-    if to == "summarise":
-        return outcome
-    terms = uncertainty_terms(config / "uncertainty.csv")
-    temperature = weather.at(segments["start_utc"], air, S["weather"])["air_temperature"]
-    prepared = inputs.prepare(segments, S["carrying"], temperature, surfaces)
-    outcome.result = propagate.propagate(
-        inputs.Inputs(
-            prepared,
-            outcome.means,
-            outcome.balances,
-            pd.concat(certificates.values(), ignore_index=True),
-            surfaces,
-            terms,
-            S["carrying"],
-        ),
-        S["seed"],
-        draws,
-        S["methods"]["set_scale"],
-        S["methods"]["one_sided"],
-    )
-    note("propagate", outcome.result.findings)
-    station, some = user_tables.read_station([campaign / S["station_file"]] if S["station_file"] else [])
-    against, outcome.against_station = compare.diagnose(
-        samples,
-        moments,
-        {name: clocks[name]["interval"] for name in clocks},
-        excluding,
-        prepared,
-        outcome.result.segments,
-        outcome.result.fields,
-        temperature,
-        station,
-        S["station"]["stamp"],
-        pd.concat(certificates.values(), ignore_index=True),
-        surfaces,
-        terms,
-        S["carrying"],
-        S["notes_file"],
-        untold.append,
-    )
-    note("diagnose", some + against)
-    return outcome
+    air, found = user_tables.read_weather([campaign / S["weather_file"]] if S["weather_file"] else [])
+    chain = Chain(campaign, config, lookup, Outcome(S, lookup.surfaces, air), air)
+    chain.outcome.found += [("screen", one) for one in found]
+    chain.segment()
+    if to != "segment":
+        chain.summarise()
+    if to == "propagate":
+        chain.propagate(draws)
+    return chain.outcome

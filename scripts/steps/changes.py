@@ -1,6 +1,8 @@
-"""After a run: what differs from the run before. Writes changes.csv and changes.html, and remembers this run for the next.
+"""After a run: what differs from the run before. Writes changes.csv and changes.html, and remembers this run
+for the next.
 
-The memory is the folder steps/previous_run of the results. A run that did nothing new leaves what was said before.
+The memory is the folder steps/previous_run of the results. A run that did nothing new leaves what was said
+before.
 """
 
 import json
@@ -12,7 +14,7 @@ import pandas as pd
 from headland.files import step, tables, user_tables, writing, yaml_files
 from headland.files.schemas import table_schema
 from headland.record import changes
-from headland.report import report
+from headland.report import page
 
 ROOT = Path(__file__).resolve().parents[2]
 REMEMBERED = ("segments", "fields", "surfaces")
@@ -63,10 +65,10 @@ def main() -> None:
     now = changes.Run(inputs, {name: texts(results / f"{name}.csv") for name in REMEMBERED})
     memory = results / "steps" / "previous_run"
     before = remembered(memory)
-    page = results / "changes.html"
+    target = results / "changes.html"
     if (
         before is not None
-        and page.exists()
+        and target.exists()
         and before.inputs == json.loads(json.dumps(inputs))
         and all(before.tables[name].equals(now.tables[name]) for name in REMEMBERED)
     ):
@@ -77,16 +79,9 @@ def main() -> None:
     names = [field["name"] for field in table_schema("changes")["fields"]]
     frame = found if found is not None else pd.DataFrame(columns=names)
     tables.write_table(results / "changes.csv", frame, "changes")
-    template, *styles = (
-        path.read_text(encoding="utf-8")
-        for path in (
-            ROOT / "workflow" / "headland" / "report" / name
-            for name in ("changes.html.jinja", "style.css", "screen.css")
-        )
-    )
     writing.write_text(
-        page,
-        report.page(template, styles, {"title": given["title"], "said": said, "rows": changes.shown(frame)}),
+        target,
+        page.page("changes", {"title": given["title"], "said": said, "rows": changes.shown(frame)}),
     )
     memory.mkdir(parents=True, exist_ok=True)
     for name in REMEMBERED:

@@ -1,4 +1,4 @@
-"""Step 9, last part: title, unit and meaning of every column of the tables that users get, as an open standard has them."""
+"""Step 9, last part: title, unit and meaning of every column of the users' tables, by an open standard."""
 
 from headland.files import config_tables, step, writing
 from headland.files.digests import digest
@@ -14,7 +14,7 @@ def main() -> None:
     }
     described = [
         package.resource(path.name, digest(path), path.stat().st_size, table_schema(name), quantities)
-        for path, name in zip(args.tables, settings["tables"])
+        for path, name in zip(args.tables, settings["tables"], strict=True)
     ]
     writing.write_json(args.package, package.package(settings["name"], settings["title"], described))
 

@@ -1,11 +1,10 @@
 """Step 9, second part: the figures of what was recorded, which need no number of the later steps."""
 
 from headland.base.flags import excluding_flags, has_any, limits_of
-from headland.chain import place
-from headland.files import config_tables, geojson, step, tables, writing
+from headland.files import config_tables, step, tables, writing
 from headland.files.surfaces import surface_classes
-from headland.physics import plane
-from headland.report import figures, sun_path
+from headland.report import figures, figures_of
+from headland.report.figures_recorded import Record
 
 
 def main() -> None:
@@ -15,38 +14,14 @@ def main() -> None:
     settings = args.settings
     surfaces = surface_classes(args.classes, settings["overrides"])
     excluding = excluding_flags(limits_of(config_tables.read_config_table(args.limits)))
-    samples = {
-        name: tables.read_table(path, "samples_segmented")
-        for name, path in zip(settings["sets"], args.segmented)
-    }
+    paths = dict(zip(settings["sets"], args.segmented, strict=True))
+    samples = {name: tables.read_table(path, "samples_segmented") for name, path in paths.items()}
     excluded = {name: has_any(frame["flags"], excluding) for name, frame in samples.items()}
-    noted = tables.read_table(args.noted, "noted")
-    drawn = figures.of_samples(
-        noted,
-        samples,
-        {name: entry["interval"] for name, entry in settings["sets"].items()},
-        excluded,
-        surfaces,
-    )
-    drawn["sun_path"] = sun_path.sun_path(
-        noted, list(settings["sets"]), settings["site"], settings["carrying"]
-    )
-    for path in args.outlines if args.places else ():
-        with path.open("rb") as stream:
-            outlines, _ = geojson.read_outlines(stream, path.name, settings["positions"]["field_name"])
-        if outlines:
-            drawn["map"] = figures.walks_map(
-                samples,
-                {name: tables.read_table(one, "places") for name, one in zip(settings["sets"], args.places)},
-                excluded,
-                {
-                    row["segment"]: surfaces[row["surface"]]["emissivity"]["value"]
-                    for row in noted.to_dict("records")
-                    if row["surface"]
-                },
-                plane.on_plane(outlines)[0],
-                place.guard(noted["height"].median(), settings["positions"]["uncertainty"]),
-            )
+    intervals = {name: entry["interval"] for name, entry in settings["sets"].items()}
+    record = Record(tables.read_table(args.noted, "noted"), samples, intervals, excluded)
+    located = [tables.read_table(path, "places") for path in args.places]
+    drawn = figures_of.samples(record, surfaces, settings)
+    drawn |= figures_of.places(record, located, args.outlines, surfaces, settings)
     for name, figure in drawn.items():
         writing.write_text(args.figures / f"{name}.svg", figures.svg(figure))
     step.say(f"{len(drawn)} figures")

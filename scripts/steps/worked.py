@@ -1,11 +1,8 @@
-"""Step 9: for each set one sample and one segment followed all the way, for the report's appendix."""
+"""Step 9: one sample of each set, its segment and its surface followed all the way, for the report."""
 
-from headland.base.flags import excluding_flags, has_any, limits_of
-from headland.base.time_text import time_text
-from headland.chain import summarise
 from headland.files import config_tables, step, tables, user_tables
 from headland.files.surfaces import surface_classes
-from headland.report import worked
+from headland.report import worked, worked_run
 
 
 def main() -> None:
@@ -13,59 +10,19 @@ def main() -> None:
         one=("classes", "limits", "register", "means", "balances", "worked"),
         many=("raw", "certificates", "segmented"),
     )
-    settings = args.settings
-    surfaces = surface_classes(args.classes, settings["overrides"])
-    excluding = excluding_flags(limits_of(config_tables.read_config_table(args.limits)))
-    register, _ = user_tables.read_user_table(args.register, "instruments")
-    means, balances = (
+    common = worked_run.Common(
+        surface_classes(args.classes, args.settings["overrides"]),
+        config_tables.read_config_table(args.limits),
+        user_tables.read_user_table(args.register, "instruments")[0],
         tables.read_table(args.means, "segment_means"),
-        tables.read_table(args.balances, "group_balance"),
+        tables.read_table(args.balances, "visit_balance"),
     )
-    sky = summarise.reference_sky(means)
     parts = []
-    for (name, entry), raw, certificates, segmented in zip(
-        settings["sets"].items(), args.raw, args.certificates, args.segmented
-    ):
-        chosen = worked.chosen_segment(means, balances, name)
-        step.say(f"{name}: {chosen or 'no segment counts'}")
-        if not chosen:
-            continue
-        samples = tables.read_table(segmented, "samples_segmented")
-        excluded, own = has_any(samples["flags"], excluding), (samples["segment"] == chosen).to_numpy()
-        place = worked.chosen_sample(own, excluded)
-        stored = tables.read_table(raw, "samples_raw").iloc[place]
-        moment = time_text(samples["time_utc"].iloc[[place]])[0]
-        parts.append(
-            (
-                name,
-                "sample",
-                moment,
-                worked.of_sample(
-                    stored.to_dict(),
-                    entry["channels"],
-                    tables.read_table(certificates, "certificates"),
-                    register,
-                    entry["longwave"],
-                ),
-            )
-        )
-        mean = means[means["segment"] == chosen].iloc[0].to_dict()
-        group = balances[balances["surface"] == mean["surface"]].to_dict("records")
-        parts.append(
-            (
-                name,
-                "segment",
-                chosen,
-                worked.of_segment(
-                    samples[own],
-                    excluded[own],
-                    mean,
-                    surfaces[mean["surface"]],
-                    group[0] if group else None,
-                    sky,
-                ),
-            )
-        )
+    files = zip(args.settings["sets"].items(), args.raw, args.certificates, args.segmented, strict=True)
+    for (name, entry), *paths in files:
+        kinds = ("samples_raw", "certificates", "samples_segmented")
+        frames = [tables.read_table(path, kind) for path, kind in zip(paths, kinds, strict=True)]
+        parts += worked_run.of_set(common, name, entry, frames)
     tables.write_table(args.worked, worked.table(parts), "worked")
 
 

@@ -1,117 +1,40 @@
-"""Check students' numbers against those of a finished run; write a page for each person or group and a table for the teacher.
+"""Check students' numbers against those of a finished run: a page for each person or group, a table for the
+teacher.
 
-Usage: python scripts/verbs/answers.py --campaign DIR --results DIR --answers FILE --out DIR [--hide-values true]
+Usage: python scripts/verbs/answers.py --campaign DIR --results DIR --answers FILE --out DIR [--hide-values
+true] [--attempt N]
 """
 
 import sys
 from pathlib import Path
 
-import pandas as pd
+from headland.base.errors import UserErrors
+from headland.course import answers_page, checking
+from headland.files import settings, step, tables
+from headland.files.required import read_required
+from headland.files.writing import write_text
+from headland.report import page
 
-from headland.base import findings
-from headland.base.errors import UserError, UserErrors
-from headland.course import answers
-from headland.course.survey import survey_of
-from headland.files import config_tables, settings, step, tables, user_tables, writing
-from headland.files.surfaces import surface_classes
-from headland.report import report
-
-ROOT = Path(__file__).resolve().parents[2]
-OURS = ROOT / "workflow" / "headland"
-
-
-def read_answers(path: Path) -> pd.DataFrame:
-    """The table of answers. Raises UserErrors with everything that keeps it from being read."""
-    if not path.is_file():
-        raise UserErrors(
-            [
-                UserError(
-                    str(path),
-                    None,
-                    "no such file",
-                    "a CSV file (or XLSX) with the columns segment or surface, quantity, value, unit",
-                )
-            ]
-        )
-    table, found = user_tables.read_user_table(path, "answers")
-    sentences = findings.sentences(config_tables.read_config_table(OURS / "checks" / "findings.csv"))
-    said = [findings.describe(finding, "answers", sentences) for finding in found]
-    errors = [
-        UserError(path.name, row["line"], row["what"].rstrip("."), row["remedy"].rstrip("."))
-        for row in said
-        if row["severity"] == "error" and row["code"] not in ("wrong-delimiter", "wrong-encoding")
-    ]
-    if not errors and not len(table):
-        errors = [UserError(path.name, None, "no answers in it", "one row an answer")]
-    if errors:
-        raise UserErrors(errors)
-    return table
+CONFIG = Path(__file__).resolve().parents[2] / "config"
+EXPECTED = "a CSV file (or XLSX) with the columns segment or surface, quantity, value, unit"
 
 
 def main() -> int:
-    args = step.arguments(one=("campaign", "results", "answers", "out"), many=("hide-values",))
+    args = step.arguments(one=("campaign", "results", "answers", "out"), many=("hide-values", "attempt"))
     try:
-        given = read_answers(args.answers)
-        chosen = settings.load(args.campaign, ROOT / "config")
+        given = read_required(args.answers, "answers", EXPECTED)
+        S = settings.load(args.campaign, CONFIG)
     except UserErrors as problem:
         print(*problem.errors, sep="\n", file=sys.stderr)
         return 2
-    surfaces = surface_classes(ROOT / "config" / "surfaces.csv", chosen["overrides"]["surfaces"])
-    labels = {name: entry["label"]["value"] for name, entry in surfaces.items()}
-    slips = {
-        row["code"]: row
-        for row in config_tables.read_config_table(OURS / "course" / "wrong_answers.csv").to_dict("records")
-    }
-    survey = survey_of(args.campaign, args.results, chosen, surfaces)
-    slips_, made = answers.slips_of(survey), {}
-    wrong = [(code, answers.through(survey, slip, made)) for code, slip in slips_]
-    segments = answers.through(survey, {}, made).segments
-    sentences = findings.sentences(config_tables.read_config_table(OURS / "checks" / "findings.csv"))
-    reasons = lambda *of: list(
-        dict.fromkeys(
-            findings.describe(f, "", sentences)["what"] for f in answers.withholding(survey, segments, *of)
-        )
-    )
-    got = {name: tables.read_table(args.results / f"{name}.csv", name) for name in ("segments", "surfaces")}
-    checked = answers.check(
-        given, got, labels, wrong, slips, answers.two_slips(survey, slips_, wrong), reasons
-    )
+    attempt = int(str(args.attempt[0])) if args.attempt else 1
+    checked, common, labels = checking.checked(args.campaign, args.results, S, given, attempt)
     hide = bool(args.hide_values)
-    tables.write_table(
-        args.out / "answers.csv", checked.drop(columns=answers.VALUES) if hide else checked, "answers_checked"
-    )
-    template, *styles = (
-        path.read_text(encoding="utf-8")
-        for path in (
-            ROOT / "workflow" / "headland" / "report" / f"{name}"
-            for name in ("answers.html.jinja", "style.css", "screen.css")
-        )
-    )
-    files = answers.page_names(list(dict.fromkeys(checked["who"])))
-    common = {"title": chosen["title"], "hide": hide, "slips": slips, "verdicts": answers.VERDICTS}
-    for who, file in files.items():
-        rows = answers.shown(checked[checked["who"] == who], labels, hide)
-        writing.write_text(
-            args.out / file, report.page(template, styles, {**common, "who": who, "rows": rows, "people": []})
-        )
-    people = [
-        (who, files[who], list(row))
-        for who, row in zip(answers.counted(checked).index, answers.counted(checked).to_numpy().tolist())
-    ]
-    writing.write_text(
-        args.out / "teacher.html",
-        report.page(
-            template,
-            styles,
-            {**common, "who": "", "rows": answers.shown(checked, labels, hide), "people": people},
-        ),
-    )
-    tally = checked["verdict"].value_counts()
-    print(
-        f"{len(checked)} answers of {len(files)} {'people or groups' if len(files) > 1 else 'person or group'}: "
-        + ", ".join(f"{tally[name]} {words}" for name, words in answers.VERDICTS.items() if name in tally)
-        + "."
-    )
+    table = checked.drop(columns=checking.VALUES) if hide else checked
+    tables.write_table(args.out / "answers.csv", table, "answers_checked")
+    for file, values in answers_page.contexts(checked, common, labels, hide).items():
+        write_text(args.out / file, page.page("answers", values))
+    print(answers_page.in_one_line(checked))
     return 0
 
 

@@ -1,6 +1,8 @@
-"""Pack the record of one run: inputs, results, settings in force, the workflow itself. Called by the front door when the results are up to date.
+"""Pack the record of one run: inputs, results, settings in force, the workflow itself.
 
-Usage: python scripts/verbs/archive.py --campaign DIR --results DIR --out FILE.zip --made FILE… [--wheels DIR] [--settings '{"remarks": true}']
+Called by the front door when the results are up to date.
+Usage: python scripts/verbs/archive.py --campaign DIR --results DIR --out FILE.zip --made FILE…
+       [--wheels DIR] [--settings '{"remarks": true}']
 """
 
 import csv
@@ -14,14 +16,17 @@ import tomllib
 from importlib.metadata import distributions
 from pathlib import Path
 
-from headland.base.errors import UserError, UserErrors
+from headland.base.errors import UserErrors
 from headland.files import config_tables, settings, step, tables, yaml_files
 from headland.files.digests import digest, digest_of
 from headland.files.schemas import SCHEMAS, table_schema
-from headland.record import archive, bag, netcdf
+from headland.record import crate, describe, netcdf, pack, readme
+from headland.record.project import project_files
 from headland.report import package
 
 ROOT = Path(__file__).resolve().parents[2]
+SCHEMAS_OF_NETCDF = {"samples": "samples_segmented", "segments": "segments"}
+NETCDF_COMMENT = "Ends of intervals (_low, _high) hold 95 %. Net radiation is positive towards the surface."
 
 
 def main() -> int:
@@ -32,22 +37,22 @@ def main() -> int:
             args.campaign,
             args.results,
             made(args.results, args.made),
-            args.wheels,
-            chosen,
-            args.settings.get("remarks", True),
+            wheels=args.wheels,
+            chosen=chosen,
+            remarks=args.settings.get("remarks", True),
         )
         args.out.parent.mkdir(parents=True, exist_ok=True)
         beside = args.out.with_name(f".{args.out.name}.{os.getpid()}")
         try:
             with beside.open("wb") as stream:
-                bag.pack(stream, package.name_of(args.campaign.name), payload, tags, info)
+                pack.pack(stream, package.name_of(args.campaign.name), payload, tags, info)
             beside.replace(args.out)
         finally:
             beside.unlink(missing_ok=True)
     except UserErrors as problem:
         print(*problem.errors, sep="\n")
         return 2
-    except bag.Refused as problem:
+    except pack.Refused as problem:
         print(*(f"can't be archived: {fault}; rename the file" for fault in problem.faults), sep="\n")
         return 2
     except OSError as problem:
@@ -58,7 +63,9 @@ def main() -> int:
 
 
 def made(results: Path, listed: list[Path]) -> dict[str, Path]:
-    """The files that the chain makes, by name below the results folder; what an earlier run left there is no part of the record."""
+    """The files that the chain makes, by name below the results folder. What an earlier run left is not among
+    them.
+    """
     files = [file for path in listed for file in (sorted(path.rglob("*")) if path.is_dir() else [path])]
     # changes.* tell of an earlier run, which the record does not hold
     return {
@@ -69,7 +76,7 @@ def made(results: Path, listed: list[Path]) -> dict[str, Path]:
 
 
 def inputs(campaign: Path, chosen: dict) -> dict[str, Path]:
-    """The files of the campaign folder that went in, by name. Raises UserErrors where one leads out of the folder."""
+    """The files of the campaign folder that went in, by name."""
     names = [
         "campaign.yaml",
         "instruments.csv",
@@ -80,15 +87,6 @@ def inputs(campaign: Path, chosen: dict) -> dict[str, Path]:
         *dict.fromkeys(name for name in chosen["track_files"].values() if name),
         *(name for entry in chosen["sets"].values() for name in entry["raw"]),
     ]
-    home = campaign.resolve()
-    outside = [name for name in names if not (campaign / name).resolve().is_relative_to(home)]
-    if outside:
-        raise UserErrors(
-            [
-                UserError(name, None, "a link that leads out of the campaign folder", "the file itself")
-                for name in outside
-            ]
-        )
     return {name: campaign / name for name in dict.fromkeys(names)}
 
 
@@ -96,6 +94,7 @@ def record(
     campaign: Path,
     results: Path,
     results_files: dict[str, Path],
+    *,
     wheels: list[Path],
     chosen: dict,
     remarks: bool,
@@ -106,7 +105,7 @@ def record(
     payload: dict[str, Path | bytes] = {
         **own,
         **{f"results/{file}": path for file, path in results_files.items()},
-        **{f"project/{file}": path for file, path in bag.project_files(ROOT).items()},
+        **{f"project/{file}": path for file, path in project_files(ROOT).items()},
         **{f"wheels/{file.name}": file for folder in wheels for file in sorted(folder.iterdir())},
     }
     samples = {
@@ -143,7 +142,7 @@ def record(
     payload |= {
         "settings.json": as_json({"campaign": chosen, "project": project, "inputs": listed}),
         "versions.json": as_json(about["versions"]),
-        "CITATION.cff": archive.citation(about).encode("utf-8"),
+        "CITATION.cff": readme.citation(about).encode("utf-8"),
     }
     segments = tables.read_table(results / "segments.csv", "segments")
     if days and len(segments):
@@ -151,8 +150,8 @@ def record(
     files = {path: weighed(content) for path, content in payload.items()}
     payload["datapackage.json"] = as_json(described(payload, files, about))
     files["datapackage.json"] = weighed(payload["datapackage.json"])
-    payload["ro-crate-metadata.json"] = as_json(archive.crate(about, files))
-    return payload, {"README.txt": archive.readme(about).encode("utf-8")}, archive.bag_info(about)
+    payload["ro-crate-metadata.json"] = as_json(crate.crate(about, files))
+    return payload, {"README.txt": readme.readme(about).encode("utf-8")}, readme.bag_info(about)
 
 
 def as_json(value: object) -> bytes:
@@ -181,20 +180,17 @@ def as_netcdf(samples: dict, segments, about: dict) -> bytes:
     return netcdf.dataset(
         samples,
         segments,
-        {
-            "samples": table_schema("samples_segmented")["fields"],
-            "segments": table_schema("segments")["fields"],
-        },
-        {row["quantity"]: row["standard_name"] for row in quantities},
-        flags,
-        about["site"],
-        {
+        fields={name: table_schema(schema)["fields"] for name, schema in SCHEMAS_OF_NETCDF.items()},
+        standard_names={row["quantity"]: row["standard_name"] for row in quantities},
+        flags=flags,
+        site=about["site"],
+        attributes={
             "title": about["title"],
-            "institution": ", ".join(about["authors"]) or archive.UNSTATED,
+            "institution": ", ".join(about["authors"]) or describe.UNSTATED,
             "source": "portable net-radiation sets carried across fields",
             "history": f"computed by Headland {about['version']} from the inputs in this record",
             "references": "the report and docs/method.md in this record",
-            "comment": "Ends of intervals (_low, _high) hold 95 %. Net radiation is positive towards the surface.",
+            "comment": NETCDF_COMMENT,
         },
     )
 
@@ -220,9 +216,13 @@ def described(payload: dict, files: dict, about: dict) -> dict:
             )
         )
         if is_table:
-            entries.append(archive.described_table(path, digest, size, columns, schemas, quantities))
+            entries.append(
+                describe.described_table(
+                    path, columns, digest=digest, size=size, schemas=schemas, quantities=quantities
+                )
+            )
         elif path.startswith("inputs/") or path == "samples_and_segments.nc":
-            entries.append(archive.described_file(path, digest, size))
+            entries.append(describe.described_file(path, digest, size))
     return {**package.package(about["name"], about["title"], entries), "profile": "data-package"}
 
 
@@ -249,15 +249,19 @@ def version() -> str:
     return tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
 
 
+def plain_name(library: str) -> str:
+    """A library's name as all tools write it."""
+    return re.sub(r"[-_.]+", "-", library).lower()
+
+
 def versions() -> dict:
     """What computes here: the workflow, the interpreter, the system, the libraries of the lock."""
-    plain = lambda name: re.sub(r"[-_.]+", "-", name).lower()
     locked = {
-        plain(line.split("==")[0])
+        plain_name(line.split("==")[0])
         for line in (ROOT / "requirements.lock").read_text(encoding="utf-8").splitlines()
         if re.match(r"[A-Za-z0-9]", line)
     }
-    found = {plain(item.metadata["Name"]): item.version for item in distributions()}
+    found = {plain_name(item.metadata["Name"]): item.version for item in distributions()}
     return {
         "headland": version(),
         "python": platform.python_version(),

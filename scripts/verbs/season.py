@@ -14,11 +14,9 @@ from headland.files import settings, tables, writing
 from headland.files.schemas import table_schema
 from headland.files.surfaces import surface_classes
 from headland.record import season
-from headland.report import figures, report
-from headland.report.paper import lay_out
+from headland.report import figures, page, pdf, wording
 
 ROOT = Path(__file__).resolve().parents[2]
-TEMPLATES = ROOT / "workflow" / "headland" / "report"
 
 
 def read(campaign: Path, results: Path) -> dict:
@@ -67,7 +65,7 @@ def main(summary: Path, places: list[Path]) -> int:
         pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=names(kind))
     )
     table = gather(
-        [season.rows(c["name"], c["date"], c["surfaces"], c["air"], c["classes"], sky) for c in read_],
+        [season.rows(c["name"], c["date"], c["surfaces"], c["air"], c["classes"], sky=sky) for c in read_],
         "season",
     )
     heads = gather(
@@ -83,8 +81,10 @@ def main(summary: Path, places: list[Path]) -> int:
     tables.write_table(summary / "season.csv", table, "season")
     tables.write_table(summary / "heads.csv", heads, "season_heads")
     cell = lambda row, q, d: {
-        "value": report.number(row[q], d),
-        "interval": report.interval(row.get(f"{q}_low", float("nan")), row.get(f"{q}_high", float("nan")), d),
+        "value": wording.number(row[q], d),
+        "interval": wording.interval(
+            row.get(f"{q}_low", float("nan")), row.get(f"{q}_high", float("nan")), d
+        ),
     }
     values = {
         "campaigns": [
@@ -92,7 +92,7 @@ def main(summary: Path, places: list[Path]) -> int:
             for c in read_
         ],
         "failed": failed,
-        "sky": [report.number(x, 0) for x in sky],
+        "sky": [wording.number(x, 0) for x in sky],
         "quantities": season.QUANTITIES,
         "rows": [
             {
@@ -107,10 +107,10 @@ def main(summary: Path, places: list[Path]) -> int:
             {
                 **row,
                 "band": figures.COMPONENTS[row["channel"]][0],
-                "ratio": report.number(row["ratio"], 3),
-                "interval": report.interval(row["ratio_low"], row["ratio_high"], 3),
-                "allowed": report.number(row["allowed_percent"], 1),
-                "e_n": report.number(row["e_n"], 2),
+                "ratio": wording.number(row["ratio"], 3),
+                "interval": wording.interval(row["ratio_low"], row["ratio_high"], 3),
+                "allowed": wording.number(row["allowed_percent"], 1),
+                "e_n": wording.number(row["e_n"], 2),
                 "word": {True: "agree", False: "DIFFER"}.get(row["agree"], "–"),
             }
             for row in heads.to_dict("records")
@@ -119,19 +119,15 @@ def main(summary: Path, places: list[Path]) -> int:
             {
                 **row,
                 "band": figures.COMPONENTS[row["channel"]][0],
-                "percent": report.number(row["percent"], 2),
+                "percent": wording.number(row["percent"], 2),
             }
             for row in season.drift(heads)
         ],
-        "surfaces_figure": report.embedded(figures.svg(season.surfaces_figure(table, classes))),
-        "heads_figure": report.embedded(figures.svg(season.heads_figure(heads))),
+        "surfaces_figure": page.embedded(figures.svg(season.surfaces_figure(table, classes))),
+        "heads_figure": page.embedded(figures.svg(season.heads_figure(heads))),
     }
-    styles = [(TEMPLATES / name).read_text(encoding="utf-8") for name in ("style.css", "screen.css")]
-    writing.write_text(
-        summary / "season.html",
-        report.page((TEMPLATES / "season.html.jinja").read_text(encoding="utf-8"), styles, values),
-    )
-    print(lay_out(summary / "season.html", summary / "season.pdf"))
+    writing.write_text(summary / "season.html", page.page("season", values))
+    print(*pdf.beside([summary / "season.html"]), sep="\n")
     for name, why in failed:
         print(f"Not in the table: {name}: {why}")
     return 1 if failed else 0

@@ -1,4 +1,6 @@
-"""Check the settings of campaign folders before anything runs: plain errors, each after its campaign's number from 0, and exit status 2, or silence and 0.
+"""Check the settings of campaign folders before anything runs.
+
+Prints plain errors, each after its campaign's number from 0, and ends with status 2; or nothing, and 0.
 
 Usage: python scripts/verbs/settings.py CAMPAIGN...
 """

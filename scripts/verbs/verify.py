@@ -1,199 +1,184 @@
-"""Whether an archive is intact and complete and, with --run, gives the same numbers. Standard library only; called by the front door.
+"""Whether an archive is intact and complete and, with --run, gives the same numbers. Standard library only.
 
-Usage: python scripts/verbs/verify.py FILE.zip [--run] [--cores N] [--mend]
-Exit status: 0 it is; 1 it is not; 2 could not start (no such file, no environment for the rerun).
+Usage: python scripts/verbs/verify.py FILE.zip [--run] [--run-foreign-code] [--cores N] [--mend] Exit status:
+0 it is; 1 it is not; 2 could not start (no such file, no environment for the rerun, foreign programs).
 """
 
 import argparse
 import hashlib
 import os
-import subprocess
+import stat
 import sys
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
+from typing import BinaryIO
 
-from headland.record import bag, verify
+from headland.files.digests import digest
+from headland.record import bag, compare, intact, programs, rerun
+from headland.record.names import shown
+from headland.record.pack import Refused
+from headland.record.project import project_files
 
 ROOT = Path(__file__).resolve().parents[2]
-INHERITED = (
-    "PATH",
-    "HOME",
-    "LANG",
-    "LC_ALL",
-    "TERM",
-    "TMPDIR",
-    "USER",
-    "http_proxy",
-    "https_proxy",
-    "no_proxy",
-    "HTTP_PROXY",
-    "HTTPS_PROXY",
-    "NO_PROXY",
-    "SSL_CERT_FILE",
-    "SSL_CERT_DIR",
-    "REQUESTS_CA_BUNDLE",
-    "PIP_CERT",
-    "PIP_CONFIG_FILE",
-    "PIP_INDEX_URL",
-    "PIP_EXTRA_INDEX_URL",
-    "PIP_FIND_LINKS",
-    "PIP_NO_INDEX",
-    "PIP_PROXY",
+FOREIGN = (
+    "WARNING: --run-foreign-code executes programs of a stranger on this machine, with your rights.",
+    "What they print, and numbers that agree, prove nothing: they can be written to agree.",
 )
-"""What the programs of an archive are told of this machine: how to find a network, and nothing else."""
 
 
 def main() -> int:
     parser = argparse.ArgumentParser(allow_abbrev=False)
     parser.add_argument("file", type=Path)
     parser.add_argument("--run", action="store_true")
+    parser.add_argument("--run-foreign-code", action="store_true")
     parser.add_argument("--cores", default="1")
     parser.add_argument("--mend", action="store_true")
     args = parser.parse_args()
     try:
-        with args.file.open("rb") as stream:
-            return looked_through(stream, args)
+        with plain_file(args.file) as stream:
+            return checked(stream, args)
     except BrokenPipeError:  # the reader of this output has gone
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 1
     except OSError as problem:
+        reason = problem.strerror or "it is no plain file"
+        name = shown(str(args.file))
         print(
-            f"{args.file}: can't be read ({problem.strerror}); name an archive, such as results/spring.zip",
-            file=sys.stderr,
+            f"{name}: can't be read ({reason}); name an archive, such as results/spring.zip", file=sys.stderr
         )
         return 2
 
 
-def looked_through(stream, args: argparse.Namespace) -> int:
-    print(f"{bag.shown(args.file.name)}  SHA-256 {hashlib.file_digest(stream, 'sha256').hexdigest()}")
+def plain_file(path: Path) -> BinaryIO:
+    """A file, opened for reading. OSError where it is a device, a pipe or a folder: opening must not wait for
+    one.
+    """
+    stream = os.fdopen(os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0)), "rb")
+    if not stat.S_ISREG(os.fstat(stream.fileno()).st_mode):
+        stream.close()
+        raise OSError("no plain file")
+    return stream
+
+
+def say(first: str, lines: Sequence[str], most: int = 20) -> None:
+    """A line, and below it others, no more than `most` of them."""
+    print(first, *(f"  {line}" for line in compare.plain_list(lines, most)), sep="\n")
+
+
+def checked(stream: BinaryIO, args: argparse.Namespace) -> int:
+    """Check the archive, say what was found, run it again where that is wanted."""
+    print(f"{shown(args.file.name)}  SHA-256 {hashlib.file_digest(stream, 'sha256').hexdigest()}")
     try:
         archive = bag.opened(stream)
-        faults = verify.faults(archive)
-    except bag.Refused as problem:
-        print(
-            "Refused; nothing of it was unpacked:",
-            *(f"  {line}" for line in verify.plain_list(problem.faults)),
-            sep="\n",
-        )
+        faults = intact.faults(archive)
+        if not faults:
+            describe(archive)
+    except Refused as problem:
+        say("Refused; nothing of it was unpacked:", problem.faults)
         return 1
     if faults:
-        print("NOT INTACT:", *(f"  {line}" for line in verify.plain_list(faults, 200)), sep="\n")
+        say("NOT INTACT:", faults, 200)
         if args.run:
             print("It is not run.")
         return 1
-    settings, versions = (verify.described(archive, f"data/{name}.json") for name in ("settings", "versions"))
-    print(
-        f"Intact and complete: {len(archive.entries)} files, {sum(entry.size for entry in archive.entries.values())} bytes, each as its checksum says."
-    )
-    if verify.packed_anew(archive):
-        print("Another program packed the zip anew; the contents are as they were.")
-    print(f"Holds: {bag.shown(str(campaign_of(settings).get('title', '')))}")
-    print(
-        f"Made by: Headland {bag.shown(str(versions.get('headland', '')))}, Python {bag.shown(str(versions.get('python', '')))}, {bag.shown(str(versions.get('system', '')))}"
-    )
-    print(f"Its programs and settings: SHA-256 {verify.digest_of_code(archive)}")
-    other = verify.other_code(archive, {name: digest(path) for name, path in bag.project_files(ROOT).items()})
-    print(
-        "They are the same as those that check it."
-        if not other
-        else f"They are not those that check it; {len(other)} files differ: {bag.shown(', '.join(verify.plain_list(other, 5)))}"
-    )
+    ours = {name: digest(path) for name, path in project_files(ROOT).items()}
+    other = programs.other_code(archive, ours)
+    print(f"Its programs and settings: SHA-256 {programs.digest_of_code(archive)}")
+    if other:
+        names = shown(", ".join(compare.plain_list(other, 5)))
+        print(f"They are not those that check it; {len(other)} files differ: {names}")
+    else:
+        print("They are the same as those that check it.")
     if not args.run:
-        print(
-            "Not looked at: whether it gives the same numbers. --run does, and executes the programs in the archive: look first at who gave it to you."
-        )
+        print("Not checked: whether it gives the same numbers. --run computes them again.")
         return 0
-    faults = verify.faults_of_lock(archive)
-    if faults:
+    return run_again(archive, other, args)
+
+
+def describe(archive: bag.Bag) -> None:
+    """Say what a whole archive holds and what made it."""
+    settings, versions = (intact.described(archive, f"data/{name}.json") for name in ("settings", "versions"))
+    size = f"{len(archive.entries)} files, {archive.size} bytes, each as its checksum says."
+    if archive.packed_anew:
+        print(f"The files are whole: {size}")
         print(
-            "It is not run; its list of libraries could bring in anything:",
-            *(f"  {line}" for line in verify.plain_list(faults)),
-            sep="\n",
+            "Another program packed the zip anew, so bytes beside the files are not as Headland writes them."
         )
-        return 1
-    return run_again(archive, settings, args)
+    else:
+        print(f"Intact and complete: {size}")
+    made_by = [shown(str(versions.get(key, ""))) for key in ("headland", "python", "system")]
+    print(f"Holds: {rerun.title(settings)}")
+    print(f"Made by: Headland {made_by[0]}, Python {made_by[1]}, {made_by[2]}")
 
 
-def campaign_of(settings: dict) -> dict:
-    campaign = settings.get("campaign")
-    return campaign if isinstance(campaign, dict) else {}
-
-
-def digest(path: Path) -> str:
-    with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
-
-
-def run_again(archive: bag.Bag, settings: dict, args: argparse.Namespace) -> int:
-    """Run the archive's own front door on its own inputs, in a new folder and environment, and compare what comes out."""
-    names = {name.split("/")[2] for name in archive.entries if name.startswith("data/inputs/")}
-    if len(names) != 1:
+def run_again(archive: bag.Bag, other: Sequence[str], args: argparse.Namespace) -> int:
+    """Compute the archive's inputs again in a new folder and compare the results."""
+    if not rerun.campaign_name(archive):
         print("It is not run: data/inputs should hold one campaign folder.")
         return 1
+    if other and not args.run_foreign_code:
+        print(
+            "It is not run: its programs are not those that check it, and a program that made a record can also",
+            "make a rerun agree with it. Get the version of Headland that made it from where its authors publish it,",
+            "compare its SHA-256 above, and check the archive with that. Or add --run-foreign-code.",
+            sep="\n",
+        )
+        return 2
+    faults = programs.faults_of_lock(archive) + programs.faults_of_wheels(archive) if other else []
+    if faults:
+        say("It is not run; its libraries could bring in anything:", faults)
+        return 1
+    options = ["--cores", args.cores, *(["--mend"] if args.mend else [])]
     with tempfile.TemporaryDirectory(prefix="headland-verify-") as place:
         folder = Path(place)
-        for part in ("project", "inputs", "wheels"):
-            (folder / part).mkdir()
-            archive.unpack(f"data/{part}/", folder / part)
-        again = folder / "again.zip"
-        command = [
-            sys.executable,
-            folder / "project" / "scripts" / "headland.py",
-            "archive",
-            folder / "inputs" / names.pop(),
-            "--results",
-            folder / "results",
-            "--out",
-            again,
-            "--cores",
-            args.cores,
-            *(["--mend"] if args.mend else []),
-        ]
-        print("Running the programs of the archive, in an environment of their own:", flush=True)
-        status = subprocess.call(
-            list(map(str, command)), cwd=folder, env=inherited(folder / "wheels"), stdin=subprocess.DEVNULL
-        )
-        print("The programs of the archive have ended.")
-        if not again.is_file():
+        if other:
+            print(*FOREIGN, sep="\n")
+            print("Running the programs of the archive, in an environment of their own:", flush=True)
+            again = rerun.by_foreign_programs(archive, folder, options)
+            print("The programs of the archive have ended.")
+        else:
+            print("Computing its inputs again, with the programs that check it:", flush=True)
+            again = rerun.by_own_programs(archive, ROOT, folder, options)
+        if not again.is_file() or again.is_symlink():
             print(
-                "Could not be done here: the rerun, for the reason above. The archive is intact; whether it gives the same numbers is not known.",
+                "The rerun could not be done here, for the reason above.",
+                "Whether the archive gives the same numbers is not known.",
                 file=sys.stderr,
             )
             return 2
-        with again.open("rb") as stream:
-            return report(archive, bag.opened(stream), status)
+        with plain_file(again) as stream:
+            return report(archive, stream, foreign=bool(other))
 
 
-def inherited(wheels: Path) -> dict[str, str]:
-    """The environment of the archive's programs. Where the archive brings its libraries, they alone are used."""
-    kept = {name: os.environ[name] for name in INHERITED if name in os.environ}
-    return kept | ({"PIP_NO_INDEX": "1", "PIP_FIND_LINKS": str(wheels)} if any(wheels.iterdir()) else {})
-
-
-def report(first: bag.Bag, again: bag.Bag, status: int) -> int:
-    """Say in what the second making differs; return the exit status."""
-    versions = verify.versions_apart(*(verify.described(one, "data/versions.json") for one in (first, again)))
-    result = verify.compared(first, again)
-    if versions:
-        print("Versions differ:", *(f"  {line}" for line in verify.plain_list(versions)), sep="\n")
-    bad = result.apart if versions else result.apart + result.rounding
+def report(first: bag.Bag, stream: BinaryIO, foreign: bool) -> int:
+    """Say in what the rerun differs; return the exit status."""
+    try:
+        again = bag.opened(stream)
+        versions = [intact.described(one, "data/versions.json") for one in (first, again)]
+    except Refused as problem:
+        say("The rerun made no archive that can be read:", problem.faults)
+        return 2
+    other_versions = compare.versions_apart(*versions)
+    result = compare.compared(first, again)
+    who = "The archive's own programs gave the same numbers" if foreign else "The same numbers"
+    if other_versions:
+        say("Versions differ:", other_versions)
+    bad = result.apart if other_versions else result.apart + result.rounding
     if bad:
-        print("NOT THE SAME NUMBERS:", *(f"  {line}" for line in verify.plain_list(bad, 200)), sep="\n")
+        say("NOT THE SAME NUMBERS:", bad, 200)
     elif result.rounding:
-        print(
-            f"The same numbers within the last printed digit in {result.tables} tables; not to the byte:",
-            *(f"  {line}" for line in verify.plain_list(result.rounding, 200)),
-            sep="\n",
-        )
+        words = f"{who} within the last printed digit in {result.tables} tables; not to the byte:"
+        say(words, result.rounding, 200)
     else:
-        print(f"The same numbers: {result.tables} tables, the same bytes.")
-    for line in verify.plain_list(result.others):
+        print(f"{who}: {result.tables} tables, the same bytes.")
+    for line in compare.plain_list(result.others):
         print(f"  besides: {line}")
-    if (
-        not any(line.startswith("report.pdf") for line in result.others)
-        and "data/results/report.pdf" in first.entries
-    ):
+    same_page = not any(line.startswith("report.pdf") for line in result.others)
+    if same_page and "data/results/report.pdf" in first.entries:
         print("report.pdf has the same bytes.")
+    if foreign:
+        print(FOREIGN[1])
     return 1 if bad else 0
 
 

@@ -1,4 +1,7 @@
-"""A campaign of many days at one second: two sets stored day and night, one walk of each a day. Its numbers mean nothing but their amount."""
+"""A campaign of many days at one second.
+
+Two sets stored day and night, one walk of each a day. Its numbers mean nothing but their amount.
+"""
 
 from __future__ import annotations
 
@@ -70,8 +73,12 @@ def written(folder: Path, days: int, rate: float = 1) -> Path:
             with (folder / "logger" / f"{name}_{day:02}.csv").open("w", encoding="utf-8") as file:
                 file.write("time,sw_in,sw_out,lw_in,lw_out,body\n")
                 file.writelines(
-                    f"{stamp.replace('T', ' ')},{a / 100:.4f},{b / 100:.4f},{c / 100:.4f},{d / 100:.4f},{e:.2f}\n"
-                    for stamp, a, b, c, d, e in zip(stamps.tolist(), *(v.tolist() for v in values))
+                    ",".join(
+                        [stamp.replace("T", " "), *(f"{one / 100:.4f}" for one in signals), f"{body:.2f}\n"]
+                    )
+                    for stamp, *signals, body in zip(
+                        stamps.tolist(), *(value.tolist() for value in values), strict=True
+                    )
                 )
             notes.append(f"{start},{name},12:00:00,12:02:00,Long meadow,short_grass,walk,180")
     (folder / "instruments.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")

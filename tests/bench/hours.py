@@ -1,4 +1,7 @@
-"""A campaign of two sets and four hours at one sample a second: the demo's fields four times as long, walked four times, the storage on all the while."""
+"""A campaign of two sets and four hours at one sample a second.
+
+The demo's fields four times as long, walked four times, the storage on all the while.
+"""
 
 from __future__ import annotations
 

@@ -1,6 +1,9 @@
-"""The thirty lines that a course notebook would have: means per noted walk, no checks, no intervals, no report. Called with a campaign folder like the demo's.
+"""The thirty lines of a course notebook: means per noted walk, no checks, no intervals, no report.
 
-With a folder as a second word: and the two pictures that it would show, the components against time and net radiation of the surfaces.
+It is called with a campaign folder like the demo's.
+
+With a folder as a second word: and the two pictures that it would show, the components against time and net
+radiation of the surfaces.
 """
 
 import sys

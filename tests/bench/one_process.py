@@ -1,6 +1,9 @@
-"""Steps called one after another in one process, with the files that a run of the rules gave them. Called with a list of (script, command line), JSON.
+"""Steps called one after another in one process, with the files that a run of the rules gave them.
 
-With the word `twice` all are called once more, with everything loaded, and what each took then is the last line on stderr, JSON: (step, s).
+It is called with a list of (script, command line), JSON.
+
+With the word `twice` all are called once more, with everything loaded, and what each took then is the last
+line on stderr, JSON: (step, s).
 """
 
 import json

@@ -1,6 +1,7 @@
-"""The figures and the PDF as a plain program would make them: every sample drawn, coordinates in full, words as outlines, the page given to a library for web pages as it is.
+"""The figures and the PDF as a plain program would make them: every sample drawn, coordinates in full.
 
-Called with a list of (script, command line). Needs the package `weasyprint`, which the project does not.
+Words are outlines, and the page goes to a library for web pages as it is.
+It is called with a list of (script, command line).
 """
 
 import json
@@ -13,7 +14,7 @@ sys.path.insert(0, str(Path.cwd() / "workflow"))
 import matplotlib
 import weasyprint
 
-from headland.report import figures, paper
+from headland.report import figures, pdf
 
 
 def svg(figure, equation=False):
@@ -30,13 +31,13 @@ def svg(figure, equation=False):
     return stream.getvalue()
 
 
-def pdf(page, tables):
-    attached = [weasyprint.Attachment(string=text, name=name) for name, text in tables.items()]
-    return weasyprint.HTML(string=page).write_pdf(pdf_variant="pdf/a-3a", attachments=attached)
+def plain_pdf(page, attached):
+    files = [weasyprint.Attachment(string=text, name=name) for name, text in attached.items()]
+    return weasyprint.HTML(string=page).write_pdf(pdf_variant="pdf/a-3a", attachments=files)
 
 
 figures.thinned = lambda x, y, most=0: (x, y)
-figures.svg, paper.pdf = svg, pdf
+figures.svg, pdf.pdf = svg, plain_pdf
 for script, line in json.loads(Path(sys.argv[1]).read_text(encoding="utf-8")):
     sys.argv = [script, *line]
     sys.path.insert(0, str(Path(script).parent))

@@ -1,4 +1,7 @@
-"""Snakemake, with a list kept of the steps that it runs. Called with the list's file, then as Snakemake is."""
+"""Snakemake, with a list kept of the steps that it runs.
+
+Called with the list's file, then as Snakemake is.
+"""
 
 import json
 import sys

@@ -13,6 +13,7 @@ from headland.chain import calibrate, segment
 from headland.files.surfaces import surface_classes
 from headland.physics import constants, evaporation, geometry, heat, longwave, radiation, series, sun
 from headland.physics.constants import ZERO_CELSIUS
+from published.station_adapters import ADAPTERS as OF_STATION
 
 HERE = Path(__file__).parent
 PROJECT = HERE.parents[1]
@@ -40,6 +41,10 @@ def azimuth(time, latitude, longitude, **others):
     return sun.position(
         [np.datetime64(time.rstrip("Z"))], latitude, longitude, others.pop("elevation"), **others
     )[1][0]
+
+
+def bowen_ratio(**given):
+    return heat.energy_balance(**given)["bowen_ratio"]
 
 
 def incidence(tilt, towards, **place):
@@ -86,10 +91,10 @@ def correlated(count, r):
 
 def factor_ratio(set, band):
     register = calibrate.register_factors(pd.read_csv(PROJECT / "demo_inputs/instruments.csv"))
-    of = lambda channel: register[(register["set"] == set) & (register["channel"] == channel)]
+    own = register[register["set"] == set]
     up, down = (
-        calibrate.certificate_in_force(of(f"{band}_{way}"), datetime.date(2025, 8, 20))["factor"]
-        for way in ("in", "out")
+        calibrate.certificate_in_force(own[own["channel"] == channel], datetime.date(2025, 8, 20))["factor"]
+        for channel in (f"{band}_in", f"{band}_out")
     )
     return up / down
 
@@ -125,7 +130,7 @@ ADAPTERS = {
         net, body_celsius + ZERO_CELSIUS
     ),
     "segment.positions.spacing": lambda **walk: np.ptp(segment.positions(**walk)) / (walk["count"] - 1),
-    "surface_classes": class_value,
+    "surfaces.surface_classes": class_value,
     "summarise.albedo": radiation.albedo,
     "summarise.net_radiation": radiation.net_radiation,
     "summarise.surface_temperature.from_raw": surface_temperature_from_raw,
@@ -156,7 +161,8 @@ ADAPTERS = {
     ),
     "balance.hysteresis": heat.hysteresis,
     "balance.priestley_taylor": evaporation.priestley_taylor,
-    "balance.energy_balance.bowen_ratio": lambda **given: heat.energy_balance(**given)["bowen_ratio"],
+    "balance.energy_balance.bowen_ratio": bowen_ratio,
+    **OF_STATION,
 }
 
 

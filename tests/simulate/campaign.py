@@ -61,13 +61,11 @@ GRID = 5.0  # s, for what changes slowly
 class Campaign:
     """What a campaign leaves behind, as tables that can still be changed before they are written.
 
-    settings      campaign.yaml
-    register      instruments.csv
-    notes         notes.csv (or notes.xlsx), text only
-    weather       weather.csv, or None
-    records       for each set what its logger stored: stamp (its own clock), run, channels in stored units, battery
-    samples       for each set the truth beside each record: time_utc (s since 1970, the middle), sw_in … net, visit, used
-    truth         the tables of truth/: segments, fields, surfaces, instrument_errors
+    settings      campaign.yaml register      instruments.csv notes         notes.csv (or notes.xlsx), text
+    only weather       weather.csv, or None records       for each set what its logger stored: stamp (its own
+    clock), run, channels in stored units, battery samples       for each set the truth beside each record:
+    time_utc (s since 1970, the middle), sw_in … net, visit, used truth         the tables of truth/:
+    segments, fields, surfaces, instrument_errors
     """
 
     spec: Spec
@@ -160,7 +158,7 @@ class Stay:
             at += speed * (self.start + begin - marks[-1][0])
             marks += [(self.start + begin, at), (self.start + begin + lasts, at)]
         marks.append((self.end, self.field.length))
-        return np.interp(time, *zip(*marks))
+        return np.interp(time, *zip(*marks, strict=False))
 
     @property
     def heading(self) -> float:
@@ -179,7 +177,10 @@ def simulate(spec: Spec) -> Campaign:
     stays = [_stay(v, known, start, spec) for v in spec.visits]
     begin, end = min(s.start for s in stays) - 120, max(s.end for s in stays) + 120
     step = min(1.0, *(s.interval for s in spec.sets)) if spec.sets else 1.0
-    rng = lambda *names: instruments.stream(spec.seed, *names)
+
+    def rng(*names):
+        return instruments.stream(spec.seed, *names)
+
     overhead = skies.make_sky(lambda part: rng("sky", part), spec.site, spec.sky, begin - 5400, end, step)
     slow = np.arange(begin - 5400, end, GRID)
     warmth = {f.name: grounds.surface_excess(f, overhead, slow, GRID) for f in spec.fields}
@@ -234,7 +235,7 @@ def _stay(v: Visit, known: dict[str, Field], start: float, spec: Spec) -> Stay:
     for at, pause in sorted(v.pauses):
         edges += [begin + at, begin + at + pause]
     edges.append(begin + lasts + v.after)
-    return Stay(v, f, begin, begin + lasts, tuple(zip(edges[::2], edges[1::2])))
+    return Stay(v, f, begin, begin + lasts, tuple(zip(edges[::2], edges[1::2], strict=False)))
 
 
 def _follow(
@@ -256,8 +257,12 @@ def _follow(
     spans = np.array(sorted(span for stay in own for span in stay.on), float).reshape(-1, 2)
     offset = _seconds(s.utc_offset)
     rate = s.clock_drift / 86400
-    to_true = lambda clock: start + (clock - offset - start - s.clock_error) / (1 + rate)
-    # Records end on whole multiples of the interval by the logger's clock; steps within a record where it is longer.
+
+    def to_true(clock):
+        return start + (clock - offset - start - s.clock_error) / (1 + rate)
+
+    # Records end on whole multiples of the interval by the logger's clock; steps within a record where it is
+    # longer.
     per = int(round(s.interval / (1.0 if s.interval <= 60 else s.interval / 60))) if s.interval > 1 else 1
     first, last = spans[0, 0] - 90, spans[-1, 1] + s.interval
     shift = offset + s.clock_error
@@ -291,7 +296,7 @@ def _follow(
     seen = {name: np.zeros(n) for name in ("sw_out", "lw_out")}
     heading, moving, shade, blocked = np.zeros(n), np.zeros(n), np.zeros(n), np.zeros(n)
     carried = spec.errors.carrier and spec.carrying.walking_speed > 0
-    turns = [(a.end + b.start) / 2 for a, b in zip(own, own[1:])]
+    turns = [(a.end + b.start) / 2 for a, b in zip(own, own[1:], strict=False)]
     cuts = np.searchsorted(time, [-np.inf, *turns, np.inf])
     for i, stay in enumerate(own):
         part = slice(cuts[i], cuts[i + 1])
@@ -409,7 +414,10 @@ def _cover(felt: dict[str, np.ndarray], own: list[Stay], time: np.ndarray) -> No
 def _note(spec: Spec, stay: Stay, zone: ZoneInfo, start: float) -> dict[str, str]:
     """One line of the notes."""
     v, f = stay.visit, stay.field
-    wall = lambda t: dt.datetime.fromtimestamp(t + spec.notes_shift, zone)
+
+    def wall(t):
+        return dt.datetime.fromtimestamp(t + spec.notes_shift, zone)
+
     form = "%H:%M" if spec.notes_to_minute else "%H:%M:%S"
     row = dict.fromkeys(NOTES_COLUMNS, "")
     first = wall(stay.start)
@@ -487,7 +495,7 @@ def _truth(spec: Spec, noted: list[Stay], samples: dict[str, pd.DataFrame]) -> d
             groups.setdefault(keys(f), []).append((f, used, w))
         rows = []
         for key, members in groups.items():
-            row = dict(zip(("surface", "field"), key))
+            row = dict(zip(("surface", "field"), key, strict=False))
             row.update(segments=len(members), samples_used=sum(len(u) for _, u, _ in members))
             parts = [(u, w) for _, u, w in members]
             row.update(_means(parts, ""))
@@ -499,14 +507,19 @@ def _truth(spec: Spec, noted: list[Stay], samples: dict[str, pd.DataFrame]) -> d
 
 
 def _means(parts: list[tuple[pd.DataFrame, float]], suffix: str) -> dict[str, float]:
-    """The seven quantities over samples, each with its weight; suffix `_whole` for the ground of the whole field."""
+    """The seven quantities over samples, each with its weight; suffix `_whole` for the ground of the whole
+    field.
+    """
     used = pd.concat([u for u, _ in parts])
     weight = np.concatenate([np.full(len(u), w) for u, w in parts])
     if not len(used):
         return dict.fromkeys(
             ("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation"), np.nan
         )
-    mean = lambda name: float(np.average(used[name], weights=weight))
+
+    def mean(name):
+        return float(np.average(used[name], weights=weight))
+
     high = (used["elevation"] > np.radians(10)) & (used["sw_in"] > 50)
     lit = used[high]
     q = {"sw_in": mean("sw_in"), "sw_out": mean("sw_out" + suffix)}

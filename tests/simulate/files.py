@@ -30,7 +30,9 @@ def time_columns(layout: dict, stamps: pd.DatetimeIndex) -> list[tuple[str | int
         parts = time["format"].split(" ")
         if len(parts) != len(time["columns"]):
             raise ValueError(f"time format {time['format']!r} has not one part for each of {time['columns']}")
-        return [(column, list(stamps.strftime(part))) for column, part in zip(time["columns"], parts)]
+        return [
+            (column, list(stamps.strftime(part))) for column, part in zip(time["columns"], parts, strict=False)
+        ]
     if "unit" in time:
         since = pd.Timestamp(time["since"])
         value = (stamps - since).total_seconds().to_numpy() / SECONDS[time["unit"]]
@@ -79,7 +81,7 @@ def logger_text(
         lines.append(delimiter.join(str(name) for name, _ in columns))
         units_line = delimiter.join(units.get(name, "-").replace(" ", "_") for name, _ in columns)
         lines += [units_line] * layout["lines_after_names"]
-    lines += [delimiter.join(row) for row in zip(*(values for _, values in columns))]
+    lines += [delimiter.join(row) for row in zip(*(values for _, values in columns), strict=False)]
     return ("\n".join(lines) + "\n").encode(layout["encoding"])
 
 

@@ -17,9 +17,9 @@ MARGIN = 24.0  # m beyond the ends of the transects
 class Ground:
     """Patches of one field as a head at height h sees them: albedo and temperature, minus the field's mean.
 
-    The ground is drawn on a plane that closes upon itself, so the mean over the whole field is exactly zero. A level head
-    sees it through the weight h^2 / (pi (r^2 + h^2)^2), whose transform over the plane is k h K1(k h): both are one product
-    in wave numbers.
+    The ground is drawn on a plane that closes upon itself, so the mean over the whole field is exactly zero.
+    A level head sees it through the weight h^2 / (pi (r^2 + h^2)^2), whose transform over the plane is k h
+    K1(k h): both are one product in wave numbers.
     """
 
     def __init__(self, rng: np.random.Generator, field: Field, height: float):
@@ -49,7 +49,9 @@ class Ground:
 def surface_excess(
     field: Field, sky: Overhead, time: np.ndarray, step: float
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Mean surface temperature (K) of a field, and the absorbed sun that it has adjusted to (W m-2), on an even time grid."""
+    """Mean surface temperature (K) of a field, and the absorbed sun that it has adjusted to (W m-2), on an
+    even time grid.
+    """
     above = sky.at(time, field.sky_lag)
     absorbed = smooth((1 - mean_albedo(field, above["elevation"])) * above["sw_in"], step, field.lag)
     temperature = above["air"] + field.night_offset + field.warming * absorbed
@@ -62,12 +64,16 @@ def mean_albedo(field: Field, elevation: np.ndarray) -> np.ndarray:
 
 
 def beyond(distance: np.ndarray, height: float) -> np.ndarray:
-    """Share of a level head's downward view that lies beyond a straight edge at some distance: (1 - d / sqrt(d^2 + h^2)) / 2."""
+    """Share of a level head's downward view that lies beyond a straight edge at some distance: (1 - d /
+    sqrt(d^2 + h^2)) / 2.
+    """
     return 0.5 * (1 - distance / np.hypot(distance, height))
 
 
 def carrier_view(carrying: Carrying, height: float) -> float:
-    """Share of the downward view that the carrier's own body fills, an upright plate facing the head; by quadrature over azimuth."""
+    """Share of the downward view that the carrier's own body fills, an upright plate facing the head; by
+    quadrature over azimuth.
+    """
     u, w = np.polynomial.legendre.leggauss(24)
     widest = np.arctan2(carrying.carrier_width / 2, carrying.reach)
     foot = carrying.reach / np.cos(widest * u)
@@ -84,16 +90,18 @@ def shadow_view(
 ) -> np.ndarray:
     """Share of the downward view that the carrier's shadow fills; by quadrature over the shadow's rectangle.
 
-    The head goes ahead of the carrier. The plate stands broadside to the sun, so its shadow on level ground is as wide as
-    the plate and as long as its height over tan(elevation). Canopy tops are the ground that counts.
+    The head goes ahead of the carrier. The plate stands broadside to the sun, so its shadow on level ground
+    is as wide as the plate and as long as its height over tan(elevation). Canopy tops are the ground that
+    counts.
     """
     u, w = np.polynomial.legendre.leggauss(16)
     up = np.maximum(elevation, np.radians(3.0))
     length = np.minimum((carrying.carrier_height - canopy) / np.tan(up), 40.0)
-    # Along the shadow the weight is concentrated near the head: several panels keep the quadrature sharp when it is long.
+    # Along the shadow the weight is concentrated near the head: several panels keep the quadrature sharp when
+    # it is long.
     panels = np.linspace(0, 1, 9)
-    along = np.concatenate([(a + b) / 2 + (b - a) / 2 * u for a, b in zip(panels, panels[1:])])
-    weight = np.concatenate([(b - a) / 2 * w for a, b in zip(panels, panels[1:])])
+    along = np.concatenate([(a + b) / 2 + (b - a) / 2 * u for a, b in zip(panels, panels[1:], strict=False)])
+    weight = np.concatenate([(b - a) / 2 * w for a, b in zip(panels, panels[1:], strict=False)])
     across = carrying.carrier_width / 2 * u
     # Place of the carrier's foot seen from below the head, in axes along and across the shadow.
     turn = azimuth - np.radians(heading)

@@ -1,7 +1,8 @@
 """From what is there to what the logger stores: errors of sensors, thermometers and carrying, then units.
 
-The signal model is the one of section 8 of the methods page, written here from the side of the instrument. Every draw
-comes from a stream that is named after what it belongs to, so that a further set changes nothing for the others.
+The signal model is the one of section 8 of the methods page, written here from the side of the instrument.
+Every draw comes from a stream that is named after what it belongs to, so that a further set changes nothing
+for the others.
 """
 
 from __future__ import annotations
@@ -37,9 +38,14 @@ def flux_per_millivolt(value: float, unit: str) -> float:
 
 
 def draw_errors(seed: int, s: Set, errors: Errors, day: dt.date) -> dict[str, float]:
-    """What is wrong with one set in this campaign; the factor's shared part depends on the seed and the band alone."""
+    """What is wrong with one set in this campaign; the factor's shared part depends on the seed and the band
+    alone.
+    """
     e, out = errors, {}
-    rng = lambda *names: stream(seed, "instrument", *names)
+
+    def rng(*names):
+        return stream(seed, "instrument", *names)
+
     for channel in CHANNELS:
         band, i = channel[:2], 0 if channel[:2] == "sw" else 1
         cert = in_force(s.sensors[channel], day)
@@ -73,7 +79,9 @@ def draw_errors(seed: int, s: Set, errors: Errors, day: dt.date) -> dict[str, fl
 def directional_shape(
     seed: int, name: str, shape: str, elevation: np.ndarray, azimuth: np.ndarray
 ) -> np.ndarray:
-    """A smooth function over the sky with a correlation length of 20 degrees and a size of about one; `ripple` is another."""
+    """A smooth function over the sky with a correlation length of 20 degrees and a size of about one;
+    `ripple` is another.
+    """
     rng = stream(seed, "directional", name)
     if shape == "ripple":
         return np.sqrt(2) * np.cos(
@@ -89,7 +97,9 @@ def directional_shape(
 def beam_on_tilted(
     elevation: np.ndarray, azimuth: np.ndarray, heading: np.ndarray, along: float, across: float
 ) -> np.ndarray:
-    """Cosine of the angle between the sun and the normal of a head tipped `along` its heading and `across` to the right (rad)."""
+    """Cosine of the angle between the sun and the normal of a head tipped `along` its heading and `across` to
+    the right (rad).
+    """
     turn = azimuth - np.radians(heading)
     nx, ny = np.sin(along), np.sin(across)  # the normal leans by these towards the heading and to the right
     nz = np.sqrt(np.maximum(1 - nx**2 - ny**2, 0))
@@ -109,10 +119,12 @@ def sense(
     blocked: float,
     moving: np.ndarray,
 ) -> dict[str, np.ndarray]:
-    """Fluxes as the four sensors feel them, in W m-2 by their certificates, and the body temperature as it is read (K).
+    """Fluxes as the four sensors feel them, in W m-2 by their certificates, and the body temperature as it is
+    read (K).
 
-    `real` holds elevation, azimuth, beam, direct, diffuse, sw_in, sw_out, lw_in, lw_out (as the heads see them), air and
-    body. `shade` and `blocked` are the shares of the downward view that the carrier's shadow and body fill.
+    `real` holds elevation, azimuth, beam, direct, diffuse, sw_in, sw_out, lw_in, lw_out (as the heads see
+    them), air and body. `shade` and `blocked` are the shares of the downward view that the carrier's shadow
+    and body fill.
     """
     rng = stream(seed, "noise", s.name)
     n = time.size
@@ -181,7 +193,9 @@ def pt100(kelvin: np.ndarray) -> np.ndarray:
 
 
 def store(s: Set, day: dt.date, layout: dict, mean: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
-    """What the logger writes: sample means of `sense` in the units of the layout, rounded as the logger rounds."""
+    """What the logger writes: sample means of `sense` in the units of the layout, rounded as the logger
+    rounds.
+    """
     two = "body_temperature_lw_in" in layout["channels"]
     out = {}
     for c in CHANNELS:

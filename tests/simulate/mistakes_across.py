@@ -47,7 +47,8 @@ def _write_times(notes: pd.DataFrame, index, seconds: float) -> None:
 def notes_late(
     campaign: Campaign, seconds: float, sets: tuple[str, ...] | None = None, checks: bool = True
 ) -> Campaign:
-    """Whoever noted had a watch that was fast by so many seconds. checks: whether the clock checks were read on the same watch."""
+    """Whoever noted had a watch that was fast by so many seconds. checks: whether the clock checks were
+    read on the same watch."""
     out = _copy(campaign)
     for index, row in campaign.notes.iterrows():
         if (sets is None or row["set"] in sets) and (checks or row["activity"] != "clock_check"):
@@ -93,7 +94,8 @@ def note_changed(campaign: Campaign, index: int, **cells: str) -> Campaign:
 
 
 def overlapping(campaign: Campaign, index: int) -> Campaign:
-    """A walk is noted to begin before the walk of the same set before it ended; the rows are found from `index` on."""
+    """A walk is noted to begin before the walk of the same set before it ended; the rows are found from
+    `index` on."""
     notes = campaign.notes
     own = notes[(notes["set"] == notes.iloc[index]["set"]) & (notes["activity"] != "clock_check")]
     first, second = own.iloc[0], own.iloc[1]
@@ -114,7 +116,8 @@ def mislabelled(campaign: Campaign, field: str, surface: str) -> Campaign:
 
 
 def logger_late(campaign: Campaign, set_name: str, seconds: float, checks: bool = False) -> Campaign:
-    """A logger's clock shows so many seconds more than it should. checks: whether the clock checks show it, too."""
+    """A logger's clock shows so many seconds more than it should. checks: whether the clock checks show it,
+    too."""
     out = _copy(campaign)
     out.records[set_name]["stamp"] = out.records[set_name]["stamp"] + np.timedelta64(
         int(round(seconds * 1e6)), "us"
@@ -128,9 +131,10 @@ def logger_late(campaign: Campaign, set_name: str, seconds: float, checks: bool 
 
 
 def head_shaded(
-    campaign: Campaign, set_name: str, run: int, at: float, lasts: float, share: float
+    campaign: Campaign, set_name: str, run: int, at: float, lasts: float, *, share: float
 ) -> Campaign:
-    """Something stood between the sun and the upper shortwave head: from `at` s of a run on, for `lasts` s, only a share of the signal was left."""
+    """Something stood between the sun and the upper shortwave head: from `at` s of a run on, for `lasts` s,
+    only a share of the signal was left."""
     out = _copy(campaign)
     records = out.records[set_name]
     rows = np.flatnonzero(records["run"] == run)
@@ -150,7 +154,8 @@ def scaled(campaign: Campaign, set_name: str, channel: str, by: float) -> Campai
 
 
 def tilted(campaign: Campaign, set_name: str, degrees: float, towards: float = 0.0) -> Campaign:
-    """The upper head leans by so many degrees; `towards` is the direction of its lean, in degrees to the right of straight ahead."""
+    """The upper head leans by so many degrees; `towards` is the direction of its lean, in degrees to the
+    right of straight ahead."""
     out = _copy(campaign)
     spec, true = campaign.spec, campaign.samples[set_name]
     known = {f.name: f for f in spec.fields}
@@ -173,7 +178,8 @@ def tilted(campaign: Campaign, set_name: str, degrees: float, towards: float = 0
 
 
 def station(campaign: Campaign, set_name: str, by: float = 1.0, step: float = 60.0) -> pd.DataFrame:
-    """station.csv: what a fixed station beside one set's way read while that set recorded, a row at the end of each step. by: times the truth."""
+    """station.csv: what a fixed station beside one set's way read while that set recorded, a row at the end
+    of each step. by: times the truth."""
     true = campaign.samples[set_name]
     rows = true.groupby(np.ceil(true["time_utc"] / step) * step)[
         ["sw_in", "sw_out", "lw_in", "lw_out"]

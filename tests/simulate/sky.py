@@ -20,9 +20,11 @@ SOLAR_CONSTANT = 1361.0
 
 
 def sun(time: np.ndarray, latitude: float, longitude: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Elevation, azimuth from north (rad) and distance (AU): low-precision formulae of the Astronomical Almanac, 0.01 degrees.
+    """Elevation, azimuth from north (rad) and distance (AU): low-precision formulae of the Astronomical
+    Almanac, 0.01 degrees.
 
-    After Michalsky (1988), Solar Energy 40, 227; without refraction. From memory, checked against another algorithm in the tests.
+    After Michalsky (1988), Solar Energy 40, 227; without refraction. From memory, checked against another
+    algorithm in the tests.
     """
     n = np.asarray(time, float) / 86400.0 - 10957.5  # days from J2000
     g = np.radians((357.528 + 0.9856003 * n) % 360)
@@ -47,7 +49,8 @@ def clear_sky(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Direct normal and diffuse without clouds: S t^m and 0.3 (1 - t^m) S sin(elevation).
 
-    Campbell & Norman (1998), ch. 11, with the relative air mass of Rozenberg (1966), finite at the horizon. From memory.
+    Campbell & Norman (1998), ch. 11, with the relative air mass of Rozenberg (1966), finite at the horizon.
+    From memory.
     """
     up = np.maximum(np.sin(elevation), 0)
     mass = np.exp(-altitude / 8400.0) / (up + 0.025 * np.exp(-11 * up))
@@ -93,7 +96,9 @@ def cloud_cover(rng: np.random.Generator, n: int, step: float, sky: Sky) -> tupl
 
 @dataclass
 class Overhead:
-    """A sky as it happened, on an even time grid; `at` reads it at any time, later by `lag` for a field downwind."""
+    """A sky as it happened, on an even time grid; `at` reads it at any time, later by `lag` for a field
+    downwind.
+    """
 
     site: Site
     time: np.ndarray
@@ -105,7 +110,9 @@ class Overhead:
     transmittance: float
 
     def at(self, time: np.ndarray, lag: float = 0.0) -> dict[str, np.ndarray]:
-        read = lambda series: np.interp(time - lag, self.time, series)
+        def read(series):
+            return np.interp(time - lag, self.time, series)
+
         elevation, azimuth, distance = sun(time, self.site.latitude, self.site.longitude)
         beam, diffuse = clear_sky(elevation, distance, self.site.elevation, self.transmittance)
         flat = beam * np.maximum(np.sin(elevation), 0)
@@ -126,7 +133,8 @@ class Overhead:
 def make_sky(
     rng: Callable[[str], np.random.Generator], site: Site, sky: Sky, begin: float, end: float, step: float
 ) -> Overhead:
-    """Draw the sky between two times. Broken: on and off; overcast: diffuse only, slowly changing. Longwave rises with the cloud.
+    """Draw the sky between two times. Broken: on and off; overcast: diffuse only, slowly changing. Longwave
+    rises with the cloud.
 
     `rng` gives a generator for a name: one for each part, so that a later end changes nothing before it.
     """
@@ -152,7 +160,8 @@ def make_sky(
         diffuse, gain = dimming, dimming
     else:
         raise ValueError(f"sky {sky.kind}: clear, broken or overcast")
-    # Clear-sky longwave: Dilley & O'Brien (1998), from memory. The cloud fills three quarters of what is missing to a
+    # Clear-sky longwave: Dilley & O'Brien (1998), from memory. The cloud fills three quarters of what is
+    # missing to a
     # black sky at the temperature of its base.
     water = 465.0 * sky.vapour_pressure / air  # kg m-2; vapour pressure in hPa
     clear = 59.38 + 113.7 * (air / 273.16) ** 6 + 96.96 * np.sqrt(water / 25)

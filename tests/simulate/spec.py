@@ -1,6 +1,7 @@
 """What a simulated campaign is made of: plain descriptions, nothing computed.
 
-Lengths in m, times in s, angles in degrees, temperatures in degC, fluxes in W m-2. Moments are seconds after `Spec.start`.
+Lengths in m, times in s, angles in degrees, temperatures in degC, fluxes in W m-2. Moments are seconds after
+`Spec.start`.
 """
 
 from __future__ import annotations
@@ -32,8 +33,9 @@ class Site:
 class Sky:
     """Sky and air of the whole campaign.
 
-    `kind` is clear, broken or overcast. Clouds of a broken sky cover the sun for `cloud_share` of the time, each for
-    `cloud_length` s on average, let a fraction between the two of `beam_through` pass, and have edges of `edge` s.
+    `kind` is clear, broken or overcast. Clouds of a broken sky cover the sun for `cloud_share` of the time,
+    each for `cloud_length` s on average, let a fraction between the two of `beam_through` pass, and have
+    edges of `edge` s.
     """
 
     kind: str = "clear"
@@ -51,7 +53,10 @@ class Sky:
 
 @dataclass(frozen=True)
 class Field:
-    """A field and its ground. The surface is `warming` K above its night value per W m-2 of absorbed sun, after `lag` s."""
+    """A field and its ground.
+
+    The surface is `warming` K above its night value per W m-2 of absorbed sun, after `lag` s.
+    """
 
     name: str
     surface: str
@@ -93,8 +98,9 @@ class Sensor:
 
 @dataclass(frozen=True)
 class Set:
-    """A set of sensors with its logger. `unit` and `body_unit` override what the layout says; the layout is then written
-    into campaign.yaml. `clock_error` is logger minus true time at the start of the campaign."""
+    """A set of sensors with its logger. `unit` and `body_unit` override what the layout says; the layout is
+    then written into campaign.yaml. `clock_error` is logger minus true time at the start of the campaign.
+    """
 
     name: str
     logger_id: str
@@ -117,8 +123,9 @@ class Set:
 
 @dataclass(frozen=True)
 class Visit:
-    """One line of the notes. `at` s after the campaign's start. A walk lasts length / speed plus its pauses, unless
-    `lasts` says otherwise; pauses are (s after `at`, s): the carrier stands and the storage is off."""
+    """One line of the notes. `at` s after the campaign's start. A walk lasts length / speed plus its pauses,
+    unless `lasts` says otherwise; pauses are (s after `at`, s): the carrier stands and the storage is off.
+    """
 
     set: str
     at: float
@@ -151,7 +158,8 @@ class Carrying:
 
 @dataclass(frozen=True)
 class Errors:
-    """Sizes of what instruments and people get wrong. Pairs are (shortwave, longwave). 0, or False, switches one off.
+    """Sizes of what instruments and people get wrong. Pairs are (shortwave, longwave). 0, or False, switches
+    one off.
 
     The defaults are the sizes of section 8 of the methods page.
     """
@@ -225,8 +233,10 @@ class Spec:
         return dataclasses.replace(self, **changes)
 
 
-# Typical grounds, chosen from memory to look like a late-summer day. Albedo and emissivity are of the size that Oke (1987)
-# prints in Tables 1.1 and 8.3, with these outside: water and short grass emit more, as thermal remote sensing and
+# Typical grounds, chosen from memory to look like a late-summer day. Albedo and emissivity are of the size
+# that Oke (1987)
+# prints in Tables 1.1 and 8.3, with these outside: water and short grass emit more, as thermal remote sensing
+# and
 # Brutsaert (1982) have it, and gravel reflects more than the gravel roof printed there.
 GROUNDS = {
     "short_grass": dict(
@@ -340,7 +350,8 @@ def make_set(
     percent: tuple = (3.0, 5.0),
     **changes,
 ) -> Set:
-    """A set with sensors of one make: responsivities near 15 (shortwave) and 11 (longwave) uV per W m-2, 1 to 2 % apart.
+    """A set with sensors of one make: responsivities near 15 (shortwave) and 11 (longwave) uV per W m-2, 1 to
+    2 % apart.
 
     The numbers follow from the name alone, so a set keeps its sensors whatever else the campaign holds.
     """

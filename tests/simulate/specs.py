@@ -42,7 +42,9 @@ BIRDS = (
 
 
 def minimal(**changes) -> Spec:
-    """One set, one field without patches, two passes, clear sky, nothing wrong: the chain must give the truth."""
+    """One set, one field without patches, two passes, clear sky, nothing wrong: the chain must give the
+    truth.
+    """
     f = field("Lower meadow", "short_grass", patch_albedo=0.0, patch_temperature=0.0)
     visits, _ = walks("curlew", f, 60.0, turn=68.0)
     return Spec(
@@ -111,7 +113,8 @@ def demo() -> Spec:
         clock_error=-3.3,
         clock_drift=-4.0,
     )
-    # Lapwing's lower shortwave head was calibrated again in spring; its logger still multiplies by the factor before.
+    # Lapwing's lower shortwave head was calibrated again in spring; its logger still multiplies by the factor
+    # before.
     head = lapwing.sensors["sw_out"]
     old = Certificate("2023-02-20", round(head.certificates[0].factor * 1.012, 2), "uV per W m-2", 3.0)
     head = dataclasses.replace(head, certificates=(old, *head.certificates), programmed_factor=old.factor)
@@ -285,7 +288,9 @@ VARIANTS = (
 
 
 def other_layout(name: str) -> dict:
-    """Two more ways to write the same file: columns by position with the parts of the time, and seconds since a day."""
+    """Two more ways to write the same file: columns by position with the parts of the time, and seconds since
+    a day.
+    """
     channels = ("sw_in", "sw_out", "lw_in", "lw_out", "body_temperature")
     units = ("mV", "mV", "mV", "mV", "degC")
     common = {"decimal": ".", "encoding": "utf-8", "skip_lines": 0, "missing": ["NaN"], "interval": 1.0}
@@ -297,7 +302,9 @@ def other_layout(name: str) -> dict:
             "lines_after_names": 0,
             "time": {"year": 2, "day_of_year": 3, "hhmm": 4, "second": 5},
             "stamp": "start",
-            "channels": {c: {"column": 6 + i, "unit": u} for i, (c, u) in enumerate(zip(channels, units))},
+            "channels": {
+                c: {"column": 6 + i, "unit": u} for i, (c, u) in enumerate(zip(channels, units, strict=False))
+            },
         }
     return {
         "delimiter": ",",
@@ -306,7 +313,9 @@ def other_layout(name: str) -> dict:
         "lines_after_names": 0,
         "time": {"column": "t", "unit": "s", "since": "2025-01-01"},
         "stamp": "instant",
-        "channels": {c: {"column": f"v{i}", "unit": u} for i, (c, u) in enumerate(zip(channels, units))},
+        "channels": {
+            c: {"column": f"v{i}", "unit": u} for i, (c, u) in enumerate(zip(channels, units, strict=False))
+        },
     }
 
 
@@ -407,8 +416,9 @@ def over_midnight(**changes) -> Spec:
 
 
 def clock_change(season: str = "spring", ambiguous: bool = False, **changes) -> Spec:
-    """The notes' zone changes its clock while the sets record. `ambiguous` (autumn) puts noted times into the hour that comes
-    twice: that can't be decided from the notes and is an error."""
+    """The notes' zone changes its clock while the sets record. `ambiguous` (autumn) puts noted times into the
+    hour that comes twice: that can't be decided from the notes and is an error.
+    """
     f = field("Lower meadow", "short_grass")
     sets = two_sets()
     start = {"spring": "2025-03-30 01:40:00", "autumn": "2025-10-26 01:40:00"}[season]
@@ -456,9 +466,12 @@ def two_days(**changes) -> Spec:
 
 
 def inline_layout(**changes) -> Spec:
-    """A layout that stands in campaign.yaml, microvolts, a thermometer for each longwave head (ohm above, K below), notes in a workbook."""
+    """A layout that stands in campaign.yaml, microvolts, a thermometer for each longwave head (ohm above, K
+    below), notes in a workbook.
+    """
     channels = {
-        c: {"column": name, "unit": "uV"} for c, name in zip(CHANNELS, ("s_top", "s_base", "l_top", "l_base"))
+        c: {"column": name, "unit": "uV"}
+        for c, name in zip(CHANNELS, ("s_top", "s_base", "l_top", "l_base"), strict=False)
     }
     channels |= {
         "body_temperature_lw_in": {"column": "r_top", "unit": "ohm"},
@@ -501,7 +514,9 @@ def inline_layout(**changes) -> Spec:
 
 
 def sound(seed: int, kind: str | None = None) -> Spec:
-    """A campaign drawn at random in which nobody made a mistake: any sky, schedule, season, sets; true grounds off the tables."""
+    """A campaign drawn at random in which nobody made a mistake: any sky, schedule, season, sets; true
+    grounds off the tables.
+    """
     rng = np.random.default_rng([seed, 2])
     kind = kind or str(rng.choice(["clear", "broken", "overcast"]))
     winter, night = rng.random() < 0.15, rng.random() < 0.15

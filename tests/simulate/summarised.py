@@ -1,7 +1,9 @@
-"""Campaigns as step 6 leaves them, a few numbers a segment instead of thousands of samples, with known truth: for studies of thousands.
+"""Campaigns as step 6 leaves them, a few numbers a segment instead of thousands of samples, with known truth:
+for studies of thousands.
 
-Truth and errors are drawn here from the sizes of `spec.Errors`; the heads read through `instruments.sense`, as in whole campaigns. What the ground
-scatters is drawn as so many looks at it, of which each walk sees the mean.
+Truth and errors are drawn here from the sizes of `spec.Errors`; the heads read through `instruments.sense`,
+as in whole campaigns. What the ground scatters is drawn as so many looks at it, of which each walk sees the
+mean.
 """
 
 from __future__ import annotations
@@ -38,7 +40,9 @@ FIELD = (
 
 @dataclass(frozen=True)
 class Summarised:
-    """What was read, and what was there: `segments` as the chain's step 6 has them; truth of segments and of whole surfaces by quantity; the register; the air, degC."""
+    """What was read, and what was there: `segments` as the chain's step 6 has them; truth of segments and of
+    whole surfaces by quantity; the register; the air, degC.
+    """
 
     segments: pd.DataFrame
     truth_segments: pd.DataFrame
@@ -74,7 +78,8 @@ def simulate(
 ) -> Summarised:
     """One campaign of one or two sets over six fields of six classes.
 
-    ranges: for each class its table's `emissivity` and `sky_response`, with low and high, from which the truth is drawn.
+    ranges: for each class its table's `emissivity` and `sky_response`, with low and high, from which the
+    truth is drawn.
     """
     rng = instruments.stream(seed, "summarised")
     heads = [
@@ -113,7 +118,10 @@ def simulate(
     surface, heading = frame["surface"].to_numpy(), frame["heading"].to_numpy()
     up, azimuth, distance = sky.sun(middle, *SITE[:2])
     beam, scattered = sky.clear_sky(up, distance, SITE[2], 0.75)
-    of = lambda key: np.array([GROUNDS[s][key] for s in surface])
+
+    def of(key):
+        return np.array([GROUNDS[s][key] for s in surface])
+
     sw_in = (beam * np.sin(up) + scattered) * rng.uniform(0.80, 1.0, n)
     diffuse = np.clip(
         erbs(sw_in / (1361.0 / distance**2 * np.sin(up))) + 0.10 * rng.standard_normal(n), 0.0, 1.0
@@ -125,13 +133,13 @@ def simulate(
     whole_kelvin = air - 2.0 + of("warming") * (1 - whole_albedo) * sw_in
     # Each transect sees so many places of its field; both passes see the same ones.
     looks = {}
-    for key in dict.fromkeys(zip(surface, frame["transect"])):
+    for key in dict.fromkeys(zip(surface, frame["transect"], strict=False)):
         a, b = rng.standard_normal((2, LOOKS))
         looks[key] = (
             GROUNDS[key[0]]["patch_albedo"] * a,
             GROUNDS[key[0]]["patch_temperature"] * (-0.5 * a + 0.75**0.5 * b),
         )
-    seen = [looks[key] for key in zip(surface, frame["transect"])]
+    seen = [looks[key] for key in zip(surface, frame["transect"], strict=False)]
     real = {}
     for suffix, albedo, kelvin in (
         ("", whole_albedo + [s[0].mean() for s in seen], whole_kelvin + [s[1].mean() for s in seen]),
@@ -139,8 +147,9 @@ def simulate(
     ):
         real[f"sw_out{suffix}"], real[f"t4{suffix}"] = albedo * sw_in, kelvin**4
         real[f"lw_out{suffix}"] = emissivity * SIGMA * kelvin**4 + (1 - emissivity) * lw_in
-    # What the surface has adjusted to is not the sun of its visit: off by so much, which the loggers tell only roughly.
-    visit = list(zip(frame["set"], surface))
+    # What the surface has adjusted to is not the sun of its visit: off by so much, which the loggers tell
+    # only roughly.
+    visit = list(zip(frame["set"], surface, strict=False))
     adjusted, told = ({key: rng.normal(0, MOVING) for key in dict.fromkeys(visit)} for _ in range(2))
     unsettled = np.array([adjusted[key] for key in visit])
     body = air + 0.8 + 0.0025 * sw_in
@@ -192,7 +201,8 @@ def simulate(
         (frame["start"].to_numpy() * 1e6).astype("int64").astype("datetime64[us]"), tz="UTC"
     )
     scatter = [
-        (s[0] * i, SIGMA * (k + s[1]) ** 4 * e) for s, i, k, e in zip(seen, sw_in, whole_kelvin, emissivity)
+        (s[0] * i, SIGMA * (k + s[1]) ** 4 * e)
+        for s, i, k, e in zip(seen, sw_in, whole_kelvin, emissivity, strict=False)
     ]
     table_emissivity = np.array([ranges[s]["emissivity"]["value"] for s in surface])
     lw_in_read, lw_out_read = (read[f"{c}_net"] + SIGMA * read["body"] ** 4 for c in ("lw_in", "lw_out"))
@@ -260,9 +270,14 @@ def _truth(real: dict, suffix: str, keys, more: dict) -> pd.DataFrame:
 def _truth_of_surfaces(
     real: dict, surface: np.ndarray, emissivity: np.ndarray, response: np.ndarray
 ) -> pd.DataFrame:
-    """Whole surfaces over the times at which they were visited, and under the sky of all visits once they have warmed or cooled to it."""
+    """Whole surfaces over the times at which they were visited, and under the sky of all visits once they
+    have warmed or cooled to it.
+    """
     names = list(dict.fromkeys(surface))
-    mean = lambda name: np.array([real[name][surface == s].mean() for s in names])
+
+    def mean(name):
+        return np.array([real[name][surface == s].mean() for s in names])
+
     pooled = {
         name: mean(name)
         for name in ("sw_in", "lw_in", "sw_out_whole", "lw_out_whole", "t4_whole", "unsettled")

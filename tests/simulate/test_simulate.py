@@ -1,4 +1,7 @@
-"""The simulated campaigns are what they claim to be. The arithmetic below is written out by hand on purpose."""
+"""The simulated campaigns are what they claim to be.
+
+The arithmetic below is written out by hand on purpose.
+"""
 
 from __future__ import annotations
 
@@ -106,7 +109,10 @@ def note_lines(files: dict[str, bytes]) -> list[list[str]]:
     if "notes.csv" in files:
         return list(csv.reader(io.StringIO(files["notes.csv"].decode())))
     sheet = openpyxl.load_workbook(io.BytesIO(files["notes.xlsx"])).worksheets[0]
-    day = lambda v: v.date() if isinstance(v, dt.datetime) else v
+
+    def day(v):
+        return v.date() if isinstance(v, dt.datetime) else v
+
     return [["" if v is None else str(day(v)) for v in row] for row in sheet.iter_rows(values_only=True)]
 
 
@@ -127,10 +133,12 @@ def records_by_hand(layout: str, *contents: bytes) -> tuple[np.ndarray, np.ndarr
 
 
 def by_hand(files: dict[str, bytes], line: int) -> dict[str, float]:
-    """One segment of a campaign in the two named layouts, from the bytes of its files, without a library for radiation."""
+    """One segment of a campaign in the two named layouts, from the bytes of its files, without a library for
+    radiation.
+    """
     settings = yaml.safe_load(files["campaign.yaml"])
     note = list(csv.reader(io.StringIO(files["notes.csv"].decode())))
-    note = dict(zip(note[0], note[line - 1]))
+    note = dict(zip(note[0], note[line - 1], strict=False))
     setting = settings["sets"][note["set"]]
     zone = ZoneInfo(settings["notes"]["timezone"])
     start, end = (
@@ -209,7 +217,9 @@ def test_with_errors_the_same_arithmetic_misses_the_truth_by_as_much_as_instrume
 
 @pytest.mark.parametrize("name", READY)
 def test_ready_campaigns(name):
-    """Each one is complete: notes that parse, records in every noted interval, truth for each, the same when made again."""
+    """Each one is complete: notes that parse, records in every noted interval, truth for each, the same when
+    made again.
+    """
     spec = getattr(specs, name)()
     campaign = simulate(spec)
     files = campaign.files()
@@ -230,7 +240,7 @@ def test_ready_campaigns(name):
     lines = note_lines(files)
     zone = ZoneInfo(settings["notes"]["timezone"])
     for _, row in campaign.truth["segments"].iterrows():
-        note = dict(zip(lines[0], lines[row["notes_row"] - 1]))
+        note = dict(zip(lines[0], lines[row["notes_row"] - 1], strict=False))
         assert (note["set"], note["field"], note["surface"]) == (row["set"], row["field"], row["surface"])
         for key in ("start", "end"):
             text = note[key] if "-" in note[key] else f"{note['date']} {note[key]}"
@@ -356,7 +366,9 @@ def test_constants_and_response():
 
 
 def test_view_of_white_ground():
-    """Along a walk the view's correlation integrates to 9 pi^2 h / 32 (closed form, white ground); 12 % for one drawn ground."""
+    """Along a walk the view's correlation integrates to 9 pi^2 h / 32 (closed form, white ground); 12 % for
+    one drawn ground.
+    """
     h = 1.5
     ground = Ground(
         stream(3, "white"), field("", "short_grass", length=1500, patch_size=0.0, patch_albedo=0.1), h
@@ -370,7 +382,8 @@ def test_view_of_white_ground():
 
 
 def test_carrier_against_closed_forms():
-    """Upright panel 0.5 m wide, 2 m high, 3 m away: 0.008130; shadow x 1.5 to 2.5, y -0.5 to 0.5 m from 1.5 m: 2 x 0.009600.
+    """Upright panel 0.5 m wide, 2 m high, 3 m away: 0.008130; shadow x 1.5 to 2.5, y -0.5 to 0.5 m from 1.5
+    m: 2 x 0.009600.
 
     Closed forms (parallel and perpendicular rectangle, Howell catalogue); half the last printed digit.
     """

@@ -1,6 +1,8 @@
-"""What a GPS that went along would have logged, and outlines of the fields: files beside a campaign, with known places.
+"""What a GPS that went along would have logged, and outlines of the fields: files beside a campaign, with
+known places.
 
-East and north become longitude and latitude through earth-centred axes, so nothing here shares a formula with the workflow.
+East and north become longitude and latitude through earth-centred axes, so nothing here shares a formula with
+the workflow.
 """
 
 from __future__ import annotations
@@ -50,7 +52,9 @@ def on_ground(
 
 
 def outlines(campaign: Campaign, naming: str = "field", rename: dict[str, str] = {}) -> bytes:
-    """fields.geojson: a rectangle about the transects of each field. rename: fields whose outline bears another one's name."""
+    """fields.geojson: a rectangle about the transects of each field. rename: fields whose outline bears
+    another one's name.
+    """
     spec, features = campaign.spec, []
     for f in spec.fields:
         along = np.array([-MARGIN, f.length + MARGIN, f.length + MARGIN, -MARGIN, -MARGIN])
@@ -62,7 +66,9 @@ def outlines(campaign: Campaign, naming: str = "field", rename: dict[str, str] =
                 "properties": {naming: rename.get(f.name, f.name)},
                 "geometry": {
                     "type": "Polygon",
-                    "coordinates": [[[round(float(a), 8), round(float(b), 8)] for a, b in zip(lon, lat)]],
+                    "coordinates": [
+                        [[round(float(a), 8), round(float(b), 8)] for a, b in zip(lon, lat, strict=False)]
+                    ],
                 },
             }
         )
@@ -119,7 +125,7 @@ def gpx(campaign: Campaign, set_name: str, error: float = 3.0, step: float = 2.0
     )
     rows = [
         f'<trkpt lat="{b:.8f}" lon="{a:.8f}"><time>{dt.datetime.fromtimestamp(float(t), dt.UTC):%Y-%m-%dT%H:%M:%S}Z</time></trkpt>'
-        for t, a, b in zip(np.round(time), lon, lat)
+        for t, a, b in zip(np.round(time), lon, lat, strict=False)
     ]
     head = '<?xml version="1.0" encoding="UTF-8"?>\n<gpx xmlns="http://www.topografix.com/GPX/1/1" version="1.1" creator="invented">\n<trk><trkseg>\n'
     return (head + "\n".join(rows) + "\n</trkseg></trk>\n</gpx>\n").encode()

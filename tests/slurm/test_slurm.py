@@ -1,6 +1,8 @@
-"""A season on a Slurm of one node, started here: `python -m pytest -m slurm tests/slurm`, as root, with Debian's slurm-wlm and munge and with requirements-cluster.lock installed.
+"""A season on a Slurm of one node, started here: `python -m pytest -m slurm tests/slurm`.
 
-The same command with and without the cluster gives the same bytes; a campaign whose disk is full stops no other and is named with its own line.
+It needs root, Debian's slurm-wlm and munge, and requirements-cluster.lock installed. The same command with
+and without the cluster gives the same bytes; a campaign whose disk is full stops no other and is named with
+its own line.
 """
 
 import hashlib
@@ -22,7 +24,7 @@ from simulate.campaign import simulate
 
 ROOT = Path(__file__).resolve().parents[2]
 NODE = Path(__file__).with_name("single_node.sh")
-OF_THE_RUN = re.compile(r"\.log$|^changes\.|^steps/previous_run/|\.part$")
+OF_THE_RUN = re.compile(r"\.log$|^changes\.|^\.headland/|^steps/previous_run/|\.part$")
 
 pytestmark = pytest.mark.slurm
 

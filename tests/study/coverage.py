@@ -1,19 +1,23 @@
-"""How often the 95 % intervals hold the truth: a study of simulated campaigns. `python -m study.coverage` writes docs/coverage.md.
+"""How often the 95 % intervals hold the truth: a study of simulated campaigns.
 
-Two parts. On summarised segments (`simulate.summarised`): thousands of campaigns, the same also wrongly (every error redrawn for each segment) and under stress.
-End to end (`simulate.specs.demo` and its like): logger files and notes through the whole chain.
+`python -m study.coverage` writes docs/coverage.md. It has two parts. On summarised segments
+(`simulate.summarised`): thousands of campaigns, the same also wrongly (every error redrawn for each segment)
+and under stress. End to end (`simulate.specs.demo` and its like): logger files and notes through the whole
+chain.
 """
 
 from __future__ import annotations
 
 import argparse
+import contextlib
 import dataclasses
 import datetime as dt
 import platform
 import sys
 import tempfile
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
+from unittest import mock
 
 import numpy as np
 import pandas as pd
@@ -22,9 +26,11 @@ import scipy
 import chain
 from headland.base.groups import GROUPINGS
 from headland.chain import balance, summarise
+from headland.files.config_tables import config_rows
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.uncertainty import inputs, propagate
+from headland.uncertainty.course import course_sizes
 from headland.uncertainty.draws import Source
 from headland.uncertainty.model import MEASURED
 from simulate import campaign, specs, summarised
@@ -33,6 +39,7 @@ from simulate.spec import Errors, Spec
 ROOT = Path(__file__).parents[2]
 CLASSES = surface_classes(ROOT / "config" / "surfaces.csv", {})
 TERMS = uncertainty_terms(ROOT / "config" / "uncertainty.csv")
+COURSE = course_sizes(config_rows(ROOT / "config" / "course.csv"))
 LOWEST, HIGHEST, LOWEST_UNDER_STRESS = 0.937, 0.962, 0.90
 """Bounds that the study must keep, and those under stress (methods of this project, section 8)."""
 STEADY = dataclasses.replace(Errors(), swing=0.0, response=False)
@@ -41,13 +48,22 @@ Counts = dict[tuple[str, str], list[int]]
 """Hits and trials by (kind, quantity); kind: segment, surface, difference."""
 
 
-def count(counts: Counts, kind: str, quantity: str, low, high, truth) -> None:
-    """Add to the counts: an interval holds the truth, or not; without an interval or a truth it is no trial."""
-    low, high, truth = (np.asarray(x, dtype=float) for x in (low, high, truth))
+def unheard(done: int) -> None:
+    """Progress that nobody reads."""
+
+
+def count(counts: Counts, key: tuple[str, str], ends: tuple, truth) -> None:
+    """Add to the counts whether intervals hold the truth; without an interval or a truth it is no trial."""
+    low, high, truth = (np.asarray(x, dtype=float) for x in (*ends, truth))
     tried = np.isfinite(low) & np.isfinite(high) & np.isfinite(truth)
-    entry = counts.setdefault((kind, quantity), [0, 0])
+    entry = counts.setdefault(key, [0, 0])
     entry[0] += int(((low <= truth) & (truth <= high) & tried).sum())
     entry[1] += int(tried.sum())
+
+
+def ends_of(table: pd.DataFrame, quantity: str) -> tuple:
+    """Both ends of a quantity's intervals."""
+    return table[f"{quantity}_low"], table[f"{quantity}_high"]
 
 
 def compare(
@@ -55,36 +71,21 @@ def compare(
 ) -> None:
     """Count a campaign's intervals. Truths are indexed by segment and by surface."""
     own = result.segments.set_index("segment")
+    known = truth_segments.index.intersection(own.index)
     for q in MEASURED:
-        known = truth_segments.index.intersection(own.index)
-        count(
-            counts,
-            "segment",
-            q,
-            own.loc[known, f"{q}_low"],
-            own.loc[known, f"{q}_high"],
-            truth_segments.loc[known, q],
-        )
+        count(counts, ("segment", q), ends_of(own.loc[known], q), truth_segments.loc[known, q])
     surfaces = result.surfaces.set_index("surface")
     for q in summarised.FIELD:
-        count(
-            counts,
-            "surface",
-            q,
-            surfaces[f"{q}_low"],
-            surfaces[f"{q}_high"],
-            truth_surfaces[q].reindex(surfaces.index),
-        )
+        count(counts, ("surface", q), ends_of(surfaces, q), truth_surfaces[q].reindex(surfaces.index))
     for q, rows in result.differences.groupby("quantity"):
-        truth = (
-            truth_surfaces[q].reindex(rows["surface_a"]).to_numpy()
-            - truth_surfaces[q].reindex(rows["surface_b"]).to_numpy()
+        truth_a, truth_b = (
+            truth_surfaces[q].reindex(rows[name]).to_numpy() for name in ("surface_a", "surface_b")
         )
-        count(counts, "difference", q, rows["difference_low"], rows["difference_high"], truth)
+        count(counts, ("difference", str(q)), ends_of(rows, "difference"), truth_a - truth_b)
 
 
 def as_if_redrawn(sources: Iterable[Source]) -> list[Source]:
-    """The same errors, wrongly taken as another one for each segment: what treating all errors as independent does."""
+    """The same errors, wrongly taken as another one for each segment, as if all were independent."""
     split = []
     for source in sources:
         size = len(next(iter(source.shift.values())))
@@ -105,52 +106,66 @@ def as_if_redrawn(sources: Iterable[Source]) -> list[Source]:
 
 def of_summarised(made: summarised.Summarised, draws: int, seed: int) -> propagate.Result:
     """Intervals for a summarised campaign by the chain's own functions from step 6 on."""
-    words = {
-        name: object for name, kind in made.segments.dtypes.items() if kind == "str"
-    }  # plain objects: a third of the time
+    # words as plain objects take a third of the time
+    words = {name: object for name, kind in made.segments.dtypes.items() if kind == "str"}
     read = made.segments.astype(words)
     sky = summarise.reference_sky(read)
     segments = summarise.with_common_sky(read, CLASSES, sky)
     means = {kind: summarise.groups(segments, by, CLASSES, sky) for kind, by in GROUPINGS.items()}
-    air = pd.DataFrame(
-        {"air_temperature": 20.0, "pressure": 980.0, "wind_speed": np.nan}, index=range(len(segments))
-    )
+    known = {"air_temperature": 20.0, "air_source": "", "pressure": 980.0, "wind_speed": np.nan}
     methods = {"ground_heat": "class_fraction", "green_cover": "priestley_taylor"}
+    visits = balance.visits_of(
+        segments,
+        surfaces=CLASSES,
+        methods=methods,
+        air=pd.DataFrame(known, index=range(len(segments))),
+        after_noon=np.zeros(len(segments)),
+    )
     balances = {
-        kind: balance.groups(frame, segments, GROUPINGS[kind], CLASSES, methods, air, np.zeros(len(frame)))[0]
-        for kind, frame in means.items()
+        kind: balance.groups(frame, visits, GROUPINGS[kind], methods)[0] for kind, frame in means.items()
     }
+    balances["visits"] = visits
     carrying = dataclasses.asdict(summarised.CARRYING)
     prepared = inputs.prepare(segments, carrying, np.full(len(segments), made.air), CLASSES)
     return propagate.propagate(
-        inputs.Inputs(prepared, means, balances, made.certificates, CLASSES, TERMS, carrying), seed, draws
+        inputs.Inputs(prepared, means, balances, made.certificates, CLASSES, TERMS, carrying, COURSE),
+        seed,
+        draws,
     )
+
+
+@contextlib.contextmanager
+def errors_redrawn() -> Iterator[None]:
+    """Wrongly, while it lasts: every error of instruments is a new one in each segment."""
+    right = propagate.instrument_sources
+
+    def wrong(*args) -> list[Source]:
+        return as_if_redrawn(right(*args))
+
+    with mock.patch.object(propagate, "instrument_sources", wrong):
+        yield
 
 
 def on_segments(
     seeds: Iterable[int],
     draws: int = 1500,
     errors: Errors = STEADY,
-    redrawn: bool = False,
-    progress: Callable[[int], None] = lambda done: None,
+    progress: Callable[[int], None] = unheard,
 ) -> Counts:
-    """Part one: campaigns on summarised segments. redrawn: the negative test."""
+    """Part one: campaigns on summarised segments."""
     counts: Counts = {}
-    original = propagate.instrument_sources
-    try:
-        if redrawn:
-            propagate.instrument_sources = lambda *args: as_if_redrawn(original(*args))
-        for done, seed in enumerate(seeds, 1):
-            made = summarised.simulate(seed, CLASSES, errors)
-            compare(counts, of_summarised(made, draws, seed), made.truth_segments, made.truth_surfaces)
-            progress(done)
-    finally:
-        propagate.instrument_sources = original
+    for done, seed in enumerate(seeds, 1):
+        made = summarised.simulate(seed, CLASSES, errors)
+        compare(counts, of_summarised(made, draws, seed), made.truth_segments, made.truth_surfaces)
+        progress(done)
     return counts
 
 
 def like_the_demo(seed: int, **errors) -> Spec:
-    """The demo's round with another sky, other heads and other grounds each time, true class values anywhere in the tables' ranges."""
+    """The demo's round with another sky, other heads and other grounds each time.
+
+    True class values are anywhere in the tables' ranges.
+    """
     rng = np.random.default_rng([seed, 77])
     spec = specs.demo()
     eps = {
@@ -177,7 +192,7 @@ def end_to_end(
     seeds: Iterable[int],
     spec_of: Callable[[int], Spec] = like_the_demo,
     draws: int = 4000,
-    progress: Callable[[int], None] = lambda done: None,
+    progress: Callable[[int], None] = unheard,
 ) -> Counts:
     """Part two: whole campaigns from logger files."""
     counts: Counts = {}
@@ -218,6 +233,15 @@ def table(columns: Mapping[str, Counts]) -> str:
     return "\n".join(lines)
 
 
+def outside(counts: Counts, low: float, high: float) -> list[str]:
+    """What of some counts is not between two rates, as "kind quantity rate"."""
+    found = []
+    for (kind, quantity), (hits, trials) in counts.items():
+        if trials and not low <= hits / trials <= high:
+            found.append(f"{kind} {quantity} {hits / trials:.3f}")
+    return found
+
+
 def _progress(what: str, total: int) -> Callable[[int], None]:
     def show(done: int) -> None:
         if done % max(total // 50, 1) == 0 or done == total:
@@ -238,11 +262,11 @@ def main() -> None:
     parser.add_argument("--page", type=Path, default=ROOT / "docs" / "coverage.md")
     args = parser.parse_args()
     n, few = args.campaigns, max(args.campaigns // 10, 1)
+    with errors_redrawn():
+        redrawn = on_segments(range(few), progress=_progress("redrawn", few))
     one = {
         "as it is": on_segments(range(n), progress=_progress("segments", n)),
-        "errors redrawn per segment": on_segments(
-            range(few), redrawn=True, progress=_progress("redrawn", few)
-        ),
+        "errors redrawn per segment": redrawn,
         "another directional shape": on_segments(
             range(few),
             errors=dataclasses.replace(STEADY, directional_shape="ripple"),
@@ -254,8 +278,13 @@ def main() -> None:
         two[name] = end_to_end(
             range(1000, 1000 + args.stress), spec_of, progress=_progress(name, args.stress)
         )
+    of_groups = {key: rate for key, rate in one["as it is"].items() if key[0] != "segment"}
+    breaches = outside(of_groups, LOWEST, HIGHEST)
+    for name in ("another directional shape", *STRESSES):
+        breaches += [f"{name}: {key}" for key in outside((one | two)[name], LOWEST_UNDER_STRESS, 1.0)]
     args.page.write_text(
         PAGE.format(
+            outside=", ".join(breaches) or "none",
             date=dt.date.today().isoformat(),
             python=platform.python_version(),
             numpy=np.__version__,
@@ -273,6 +302,8 @@ def main() -> None:
         ),
         encoding="utf-8",
     )
+    if breaches:
+        sys.exit("outside the bounds: " + ", ".join(breaches))
 
 
 STRESSES = {
@@ -288,21 +319,28 @@ def _with_patches(spec: Spec, size: float) -> Spec:
 
 PAGE = """# How often the intervals hold the truth
 
-Made by `PYTHONPATH=tests:workflow python -m study.coverage` on {date}, with Python {python}, numpy {numpy}, scipy {scipy}, pandas {pandas}.
+Made by `PYTHONPATH=tests:workflow python -m study.coverage` on {date}, with Python {python},
+numpy {numpy}, scipy {scipy}, pandas {pandas}.
 
-Truth and errors are drawn by the code in `tests/simulate`, which shares no formula with the workflow. An interval of 95 % should hold the truth in 95 of 100 cases. Wanted is {low} to {high} for the
-quantities below, and at least {stress} under stress.
+Truth and errors are drawn by the code in `tests/simulate`, which shares no formula with the workflow. An
+interval of 95 % should hold the truth in 95 of 100 cases. Wanted is {low} to {high} for surfaces and
+differences, and at least {stress} under stress.
+
+Outside these bounds: {outside}.
 
 ## On summarised segments
 
-{n} campaigns of one or two sets over six fields; the other columns {few}. Wrongly taking each error as a new one for each segment makes the intervals of values too narrow and those of differences too wide: the
-study must see that.
+{n} campaigns of one or two sets over six fields; the other columns {few}. Wrongly taking each error as a new
+one for each segment makes the intervals of values too narrow and those of differences too wide: the study
+must see that.
 
 {one}
 
 ## End to end
 
-Logger files and notes of {whole} campaigns like the demo through the whole chain, {few_whole} for each kind of stress. One campaign's numbers share their errors, so these rates scatter by more than their number of trials suggests.
+Logger files and notes of {whole} campaigns like the demo through the whole chain, {few_whole} for each kind
+of stress. One campaign's numbers share their errors, so these rates scatter by more than their number of
+trials suggests.
 
 {two}
 """

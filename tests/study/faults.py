@@ -1,20 +1,21 @@
-"""What a run leaves when something goes wrong while it works, and what the next one makes of it. `python -m study.faults --kills 200`.
+"""What a run leaves when something goes wrong while it works, and what the next one makes of it.
 
-After each fault two things must hold: no file stands under the name of a result with other bytes than an undisturbed run gives it; and the same command, called again, gives the same bytes as an undisturbed run.
-It runs in a copy of the project, on the smallest simulated campaign with few draws. What is asked of the user in between is only what the front door says: it may say to wait, and is called again.
+    PYTHONPATH=tests:workflow python -m study.faults --kills 200
+
+After each fault two things must hold. No file has the name of a result and other bytes than an undisturbed
+run gives it. The same command, called again, gives the same bytes as an undisturbed run. The study runs in
+a copy of the project, on the smallest simulated campaign with few draws. In between it only does what the
+front door says.
 """
 
 from __future__ import annotations
 
 import argparse
 import contextlib
-import dataclasses
-import hashlib
 import os
 import random
 import re
 import resource
-import shutil
 import signal
 import subprocess
 import sys
@@ -25,129 +26,17 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-import psutil
+from study.fault_bench import WAIT, Bench, Broken, end
 
-from simulate import specs
-from simulate.campaign import simulate
-
-ROOT = Path(__file__).resolve().parents[2]
-OF_THE_RUN = re.compile(r"\.log$|^changes\.|^steps/previous_run/|\.part$")
-"""What a run leaves that may differ: what it said, and how it differs from the run before."""
-WAIT = ("Another run is writing", "Snakemake is already working")
 STEP = re.compile(r"\[\s*(\d+)/(\d+)\]")
 
 
-class Broken(Exception):
-    """A fault that was not recovered from, or left something half-written."""
-
-
-def digests(results: Path) -> dict[str, str]:
-    """SHA-256 of each result, by its path."""
-    files = {str(path.relative_to(results)): path for path in sorted(results.rglob("*")) if path.is_file()}
-    return {
-        name: hashlib.sha256(path.read_bytes()).hexdigest()
-        for name, path in files.items()
-        if not OF_THE_RUN.search(name)
-    }
-
-
-@dataclasses.dataclass
-class Bench:
-    """A copy of the project, a campaign, and what an undisturbed run makes of it."""
-
-    folder: Path
-    said: Counter = dataclasses.field(default_factory=Counter)
-
-    def __post_init__(self):
-        self.project, self.campaign = self.folder / "project", self.folder / "day"
-        self.results = self.project / "results" / "day"
-        left_out = shutil.ignore_patterns(".*", "results", "tests", "docs", "demo_inputs", "__pycache__")
-        shutil.copytree(ROOT, self.project, ignore=left_out)
-        (self.project / ".venv").symlink_to(Path(sys.prefix))
-        config = self.project / "config" / "config.yaml"
-        config.write_text(
-            re.sub(r"(?m)^draws: \d+", "draws: 256", config.read_text(encoding="utf-8")), encoding="utf-8"
-        )
-        simulate(specs.minimal()).write(self.campaign)
-        self.refresh()
-
-    def refresh(self) -> None:
-        """Let an undisturbed run say what is right."""
-        self.clear()
-        began = time.monotonic()
-        status, said = self.call()
-        self.takes = time.monotonic() - began
-        if status not in (0, 1) or not (self.results / "report.html").exists():
-            raise Broken(f"the undisturbed run ended with {status}: {said}")
-        self.right = digests(self.results)
-
-    def clear(self) -> None:
-        shutil.rmtree(self.results, ignore_errors=True)
-
-    def start(self, **more) -> subprocess.Popen:
-        """The front door on the campaign."""
-        return subprocess.Popen(
-            [sys.executable, "scripts/headland.py", "report", self.campaign, "--cores", "1"],
-            cwd=self.project,
-            text=True,
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.STDOUT,
-            start_new_session=True,
-            **more,
-        )
-
-    def call(self, **more) -> tuple[int, str]:
-        door = self.start(**more)
-        try:
-            said = door.communicate(timeout=300)[0]
-        except subprocess.TimeoutExpired:
-            end(door, "all")
-            raise Broken("a run did not end in 5 minutes") from None
-        return door.returncode, said
-
-    def nothing_half_written(self) -> None:
-        for name, sha in digests(self.results).items():
-            if self.right.get(name) != sha:
-                raise Broken(f"{name} stands half-written or stale under its name")
-
-    def recovers(self) -> None:
-        """The same command again, and again where the front door says to wait, gives the right bytes."""
-        waited = time.monotonic()
-        while True:
-            status, said = self.call()
-            asked = next((words for words in WAIT if words in said), None)
-            if status != 2 or not asked or time.monotonic() - waited > 600:
-                break
-            self.said[asked] += 1
-            time.sleep(1)
-        if "Traceback" in said:
-            raise Broken(f"a trace was shown: {said}")
-        now = digests(self.results)
-        if now != self.right:
-            wrong = sorted(name for name in {*now, *self.right} if now.get(name) != self.right.get(name))
-            raise Broken(
-                f"exit {status}; other bytes than an undisturbed run: {', '.join(wrong)}; it said: {said[-600:]}"
-            )
-
-
-def end(door: subprocess.Popen, whom: str) -> None:
-    """SIGKILL to the front door, to the Snakemake that it called, or to all that descends from it."""
-    with contextlib.suppress(psutil.NoSuchProcess):
-        top = psutil.Process(door.pid)
-        below = top.children(recursive=True)
-        chosen = {
-            "front door": [top],
-            "Snakemake": [p for p in below if p.ppid() == door.pid] or [top],
-            "all": [top, *below],
-        }[whom]
-        for process in chosen:
-            with contextlib.suppress(psutil.NoSuchProcess):
-                process.kill()
-
-
 def kill_once(bench: Bench, whom: str, step: int | None, chance: random.Random) -> bool:
-    """Start a run and kill it: when it says that it begins the given step and a moment after, or at any time. Whether it was still running."""
+    """Start a run and kill it.
+
+    When it says that it begins the given step and a moment after, or at any time. Whether it was still
+    running.
+    """
     door = bench.start()
     begun = threading.Event()
 
@@ -177,63 +66,83 @@ def kill_once(bench: Bench, whom: str, step: int | None, chance: random.Random) 
     return running
 
 
+WHOM = ("group", "Snakemake", "front door", "all")
+
+
 def kills(bench: Bench, number: int, seed: int) -> Iterator[str]:
-    """Kills in rows of up to eight, each of the run that goes on from the one before, then a run that is left alone: every step gets its share. Half of them come at the beginning
-    of the run's first to third step, half at any time in a third of what a run takes."""
+    """Kills in rows of up to eight, each of a run that goes on from the one before; then an undisturbed run.
+
+    So every step gets its share. Half of the kills come at the beginning of the run's first to third step,
+    half at any time in a third of what a run takes. Each run is started at once after the kill before.
+    """
     chance = random.Random(seed)
     counts: Counter = Counter()
     while sum(counts.values()) < number:
         bench.clear()
         for place in range(8):
-            # Snakemake goes on without its front door, and the next run is told to wait: the last of a row
-            whom = "front door" if place == 7 else ("all", "Snakemake")[place % 2]
+            whom = WHOM[place % len(WHOM)]
             step = chance.randint(1, 3) if chance.random() < 0.5 else None
             try:
                 running = kill_once(bench, whom, step, chance)
                 counts[whom] += running
                 bench.nothing_half_written()
             except Broken as problem:
-                raise Broken(
-                    f"after {dict(counts)}, {whom} killed at {'step %d' % step if step else 'any time'}: {problem}"
-                ) from None
+                moment = f"step {step}" if step else "any time"
+                raise Broken(f"after {dict(counts)}, {whom} killed at {moment}: {problem}") from None
             if not running or sum(counts.values()) >= number:
                 break
-        bench.recovers()
-        yield f"{sum(counts.values())} kills so far: " + ", ".join(
-            f"{whom} {count}" for whom, count in counts.items()
-        )
+        bench.recovers(at_once=True)
+        listed = ", ".join(f"{whom} {count}" for whom, count in counts.items())
+        yield f"{sum(counts.values())} kills so far: {listed}"
+
+
+def no_large_file() -> None:
+    """No file may grow beyond 20 kB, as if the disk were full."""
+    signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, 20_000))
 
 
 def disk_full(bench: Bench) -> str:
-    """No file may grow beyond 20 kB, as if the disk were full."""
+    """No file may grow beyond 20 kB."""
     bench.clear()
-    status, said = bench.call(
-        preexec_fn=lambda: (
-            signal.signal(signal.SIGXFSZ, signal.SIG_IGN),
-            resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, 20_000)),
-        )
-    )
-    return _told(bench, status, said)
+    return bench.told(*bench.call(preexec_fn=no_large_file))
 
 
-def tmpfs(bench: Bench, options: str) -> contextlib.AbstractContextManager:
-    @contextlib.contextmanager
-    def mounted() -> Iterator[None]:
-        bench.results.mkdir(parents=True, exist_ok=True)
-        subprocess.run(["mount", "-t", "tmpfs", "-o", options, "headland-faults", bench.results], check=True)
-        try:
-            yield
-        finally:
-            subprocess.run(["umount", "--lazy", bench.results], check=True)
-
-    return mounted()
+def little_memory() -> None:
+    """Each process may have 700 MB of addresses."""
+    resource.setrlimit(resource.RLIMIT_AS, (700_000_000, 700_000_000))
 
 
-def small_disk(bench: Bench) -> str:
-    """A file system of 300 kB, which is then made larger (needs root)."""
+def memory_full(bench: Bench) -> str:
+    """Too little memory for the steps."""
     bench.clear()
-    with tmpfs(bench, "size=300k"):
-        told = _told(bench, *bench.call(), again=False)
+    return bench.told(*bench.call(preexec_fn=little_memory))
+
+
+def without_home(bench: Bench) -> str:
+    """No home folder, no name, and no temporary folder but the system's: the right bytes all the same."""
+    bench.clear()
+    status, said = bench.call(env={"PATH": os.environ["PATH"]})
+    bench.recovers()
+    return f"exit {status}: {said.strip().splitlines()[-1]}"
+
+
+@contextlib.contextmanager
+def tmpfs(bench: Bench, options: str) -> Iterator[None]:
+    """The results on a file system of their own (needs root)."""
+    bench.results.mkdir(parents=True, exist_ok=True)
+    subprocess.run(["mount", "-t", "tmpfs", "-o", options, "headland-faults", bench.results], check=True)
+    try:
+        yield
+    finally:
+        subprocess.run(["umount", "--lazy", bench.results], check=True)
+
+
+def small_disk(bench: Bench, size: str = "300k") -> str:
+    """A small file system, which is then made larger (needs root)."""
+    bench.clear()
+    with tmpfs(bench, f"size={size}"):
+        told = bench.told(*bench.call(), again=False)
         subprocess.run(["mount", "-o", "remount,size=50m", bench.results], check=True)
         bench.recovers()
     return told
@@ -244,14 +153,16 @@ def read_only(bench: Bench) -> str:
     bench.clear()
     with tmpfs(bench, "size=50m"):
         subprocess.run(["mount", "-o", "remount,ro", bench.results], check=True)
-        told = _told(bench, *bench.call(), again=False)
+        told = bench.told(*bench.call(), again=False)
         subprocess.run(["mount", "-o", "remount,rw", bench.results], check=True)
         bench.recovers()
     return told
 
 
 def clocks(bench: Bench) -> str:
-    """Dates of inputs and of code years back or a day ahead, then of results; where the front door says what to do about it, that is done."""
+    """Dates of inputs and of code years back or a day ahead, then of results; where the front door says
+    what to do about it, that is done.
+    """
     bench.clear()
     inputs = [path for path in bench.campaign.rglob("*") if path.is_file()] + [
         *(bench.project / "workflow").rglob("*.py"),
@@ -268,7 +179,7 @@ def clocks(bench: Bench) -> str:
         for path in inputs:
             os.utime(path, (time.time() + 86400,) * 2)
         bench.clear()
-        told = _told(bench, *bench.call(), again=False)
+        told = bench.told(*bench.call(), again=False)
         for folder in (bench.campaign, bench.project / "config", bench.project / "workflow"):
             subprocess.run(["find", folder, "-newermt", "now", "-exec", "touch", "{}", "+"], check=True)
         bench.recovers()
@@ -317,7 +228,10 @@ def two_at_once(bench: Bench) -> str:
 
 
 def replaced(bench: Bench) -> str:
-    """The notes and the logger's file replaced while each step runs: the next run gives what a run on the new ones gives."""
+    """The notes and the logger's file replaced while each step runs.
+
+    The next run gives what a run on the new ones gives.
+    """
     notes, logger = (
         bench.campaign / "notes.csv",
         next(path for path in sorted((bench.campaign / "logger").rglob("*")) if path.is_file()),
@@ -346,7 +260,9 @@ def replaced(bench: Bench) -> str:
 
 
 def lost_environment(bench: Bench) -> str:
-    """The environment taken away while a run works, then there again, as the front door makes it anew where it is missing."""
+    """The environment taken away while a run works, then there again, as the front door makes it anew
+    where it is missing.
+    """
     bench.clear()
     door, environment = bench.start(), bench.project / ".venv"
     time.sleep(bench.takes / 4)
@@ -358,19 +274,12 @@ def lost_environment(bench: Bench) -> str:
     return f"exit {door.returncode}, then the right bytes"
 
 
-def _told(bench: Bench, status: int, said: str, again: bool = True) -> str:
-    """That a run which could not end well said so in plain lines and left nothing half-written; what it said last."""
-    if status not in (1, 2) or "Traceback" in said or "fault of Headland" in said:
-        raise Broken(f"exit {status}; it said: {said[-800:]}")
-    bench.nothing_half_written()
-    if again:
-        bench.recovers()
-    return said.strip().splitlines()[-1].strip()
-
-
 OTHERS: dict[str, Callable[[Bench], str]] = {
     "disk full (no file beyond 20 kB)": disk_full,
     "disk full (300 kB file system)": small_disk,
+    "disk full (500 kB file system)": lambda bench: small_disk(bench, "500k"),
+    "memory full (700 MB a process)": memory_full,
+    "no home, no name": without_home,
     "results read-only": read_only,
     "dates in the future and the past": clocks,
     "machine's clock a year behind": clock_of_the_run,

@@ -39,13 +39,16 @@ import chain
 from headland.base import findings
 from headland.base.errors import UserErrors
 from headland.chain import calibrate, ingest, notes, place, segment, weather
-from headland.course import answers
-from headland.field import new, plan
+from headland.course import answers, answers_page, packs
+from headland.course.rerun import Outcome
+from headland.field import day as days
+from headland.field import new_folder, plan, timetable
 from headland.files import logger_files, settings, tables, user_tables, writing, yaml_files
+from headland.files.required import read_required
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.physics import plane
-from headland.record import bag, verify
+from headland.record import bag, compare, intact, names, pack, programs
 from simulate import campaign as simulated
 from simulate import specs
 from simulate.spec import Visit
@@ -134,7 +137,7 @@ READABLE = [
     "/dev/null",
     "/etc/mime.types",
     *sys.path[3:],
-    sys.prefix,
+    os.path.realpath(sys.prefix),  # an environment may be a link
     sys.base_prefix,
 ]
 _guarded: list[str] = []
@@ -372,7 +375,7 @@ def read_settings(folder: Path) -> int:
 def read_notes(folder: Path, name: str) -> int:
     table, found = user_tables.read_user_table(folder / name, "notes")
     noted, some = notes.intervals(
-        table, name, "Europe/Ljubljana", "00:00:00", SPAN, SETS, list(classes()), OFFSETS
+        table, name, notes.notes_clock("Europe/Ljubljana", "00:00:00", SPAN), list(classes()), OFFSETS
     )
     listed, more = segment.list_segments(noted, 1.5, 0.8)
     return left(folder, [*found, *some, *more], "segment")
@@ -383,7 +386,7 @@ def read_register(folder: Path) -> int:
     for method in ("latest", "interpolate"):
         for name, logger in (("curlew", "C-11"), ("lapwing", "L-24")):
             table, some = calibrate.choose_certificates(
-                register, name, logger, loggers()[0][0]["channels"], SPAN[0].date(), method
+                register, name, logger, loggers()[0][0]["channels"], day=SPAN[0].date(), method=method
             )
             tables.write_table(folder / "certificates.csv", table, "certificates")
             found += some
@@ -453,28 +456,19 @@ def answer_cases() -> list[Case]:
 
 
 def read_answers(folder: Path) -> int:
-    import answers as script_of_answers  # scripts/verbs/answers.py
-
-    given = script_of_answers.read_answers(folder / "answers.csv")
+    given = read_required(folder / "answers.csv", "answers", "answers")
     result, labels = finished().result, {name: entry["label"]["value"] for name, entry in classes().items()}
-    wrong = [
-        (
-            "edges-included",
-            answers.Outcome(result.segments.set_index("segment"), result.surfaces.set_index("surface")),
-        )
-    ]
-    checked = answers.check(
-        given,
+    outcome = Outcome(result.segments.set_index("segment"), result.surfaces.set_index("surface"))
+    reference = answers.Reference(
         {"segments": result.segments, "surfaces": result.surfaces},
         labels,
-        wrong,
-        {"edges-included": {"hint": "h"}},
+        [("edges-included", outcome)],
+        {"edges-included": {"hint": "h", "formula": "", "what": "w"}},
     )
+    checked = answers.check(given, reference)
     tables.write_table(folder / "checked.csv", checked, "answers_checked")
-    for file in answers.page_names(list(dict.fromkeys(checked["who"]))).values():
+    for file in answers_page.contexts(checked, {}, labels, hide=False):
         (folder / file).write_text("x")
-    answers.counted(checked)
-    answers.shown(checked, labels, False)
     return int((checked["verdict"] == "unreadable").sum())
 
 
@@ -488,40 +482,38 @@ PLANNED = {
 
 def read_plan(folder: Path) -> int:
     """Fields and hours of a plan, the best headings, the timetable."""
-    import plan as script_of_plan  # scripts/verbs/plan.py
-
     chosen = settings.load(folder, ROOT / "config", needs=())
-    fields = script_of_plan.fields_of(folder, classes(), chosen["positions"]["field_name"])
-    start, end, moments = script_of_plan.hours_of(chosen)
-    day = plan.sky(moments[::12], chosen["site"], 20.0, 60.0)
-    heading = [plan.best_heading(free, day, chosen["carrying"])[0] for free in fields["free"]]
-    visits, _ = plan.timetable(
-        fields.assign(heading=heading),
-        list(chosen["sets"]),
-        chosen["carrying"]["walking_speed"] or 0.8,
-        chosen["plan"]["minutes_between"],
+    fields = plan.fields_of(folder, classes(), chosen["positions"]["field_name"])
+    start, end, moments = plan.hours_of(chosen)
+    inside = days.sky(moments[::12], chosen["site"], 20.0, 60.0)
+    fields = plan.with_headings(fields, inside, chosen["carrying"])
+    entry = chosen["plan"]
+    asked = timetable.Day(
         start,
         end,
-        chosen["plan"]["sky_monitor"],
-        chosen["plan"]["rounds"],
+        chosen["carrying"]["walking_speed"] or 0.8,
+        entry["minutes_between"],
+        entry["sky_monitor"],
+        entry["rounds"],
         chosen["seed"],
     )
+    visits, _ = timetable.timetable(fields, list(chosen["sets"]), asked)
     tables.write_table(folder / "timetable.csv", visits, "timetable")
     return 0
 
 
 def read_groups(folder: Path) -> int:
-    import new as script_of_new  # scripts/verbs/new.py
-
-    new.dealt(script_of_new.read_groups(folder / "groups.csv"), list(classes())[:3])
+    packs.dealt(packs.read_groups(folder / "groups.csv"), list(classes())[:3])
     return 0
 
 
 def read_sample(folder: Path) -> int:
-    """A logger's file from which a new folder is made: its layout must be one that the settings can read, but for what a person fills in."""
-    import new as script_of_new  # scripts/verbs/new.py
+    """A logger's file from which a new folder is made.
 
-    script_of_new.empty_folder(folder / "made", [folder / "logger.csv"], "made")
+    Its layout must be one that the settings can read, apart from what a person fills in.
+    """
+    labels = {name: entry["label"]["value"] for name, entry in classes().items()}
+    new_folder.made(folder / "made", [folder / "logger.csv"], "made", labels)
     yaml_files.read_yaml(folder / "made" / "campaign.yaml", "campaign.yaml")
     return 0
 
@@ -533,7 +525,7 @@ def read_terms(folder: Path) -> int:
 
 def packed(files: Mapping[str, bytes]) -> bytes:
     stream = io.BytesIO()
-    bag.pack(stream, "x", files, {"README.txt": b"read me\n"}, {"Title": "x"})
+    pack.pack(stream, "x", files, {"README.txt": b"read me\n"}, {"Title": "x"})
     return stream.getvalue()
 
 
@@ -541,7 +533,7 @@ def packed(files: Mapping[str, bytes]) -> bytes:
 def archives() -> list[Case]:
     files = {
         name.removeprefix("data/"): b"{}" if name.endswith(".json") else b"a,b\n1,2\n"
-        for name in verify.ALWAYS_THERE
+        for name in intact.ALWAYS_THERE
         if name.startswith("data/")
     }
     files |= {
@@ -560,25 +552,25 @@ def read_archive(folder: Path) -> int:
     """An archive as `verify` looks through it, up to where its programs would be run: unpacked, and compared with the sound one."""
     with (folder / "run.zip").open("rb") as stream:
         first, archive = bag.opened(io.BytesIO(archives()[0]["run.zip"])), bag.opened(stream)
-        faults = verify.faults(archive)
+        faults = intact.faults(archive)
         for line in faults:
             plain(line, "a fault of an archive")
         if faults:
             return len(faults)
         chosen, versions = (
-            verify.described(archive, f"data/{name}.json") for name in ("settings", "versions")
+            intact.described(archive, f"data/{name}.json") for name in ("settings", "versions")
         )
         said = [
-            *verify.other_code(archive, {"scripts/headland.py": "0"}),
-            *verify.faults_of_lock(archive),
-            verify.digest_of_code(archive),
+            *programs.other_code(archive, {"scripts/headland.py": "0"}),
+            *programs.faults_of_lock(archive),
+            programs.digest_of_code(archive),
         ]
         archive.unpack("data/inputs/", folder / "unpacked")
-        said += verify.versions_apart(versions, {"python": "3.11"})
+        said += compare.versions_apart(versions, {"python": "3.11"})
         for one, two in ((first, archive), (archive, first)):
-            result = verify.compared(one, two)
+            result = compare.compared(one, two)
             said += [*result.apart, *result.rounding, *result.others]
-        for line in (*said, bag.shown(str(chosen)) or "-"):
+        for line in (*said, names.shown(str(chosen)) or "-"):
             plain(line, "a line about an archive")
     return 0
 
@@ -720,7 +712,7 @@ def ended(reader: Reader, folder: Path) -> str:
                 plain(str(error), "an error")
                 plain(error.file, "the file of an error")
             end = "refused"
-        except bag.Refused as problem:
+        except pack.Refused as problem:
             for line in problem.faults:
                 plain(line, "a fault")
             end = "refused"

@@ -23,7 +23,8 @@ import scipy
 
 import chain
 from headland.chain import calibrate, segment
-from headland.field import plan
+from headland.field import day as days
+from headland.field import expected, timetable
 from headland.files import settings, user_tables
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
@@ -61,6 +62,7 @@ def planned(
     fields: pd.DataFrame,
     start: pd.Timestamp,
     hours: float,
+    *,
     air: float,
     humidity: float,
     surfaces: dict,
@@ -68,23 +70,22 @@ def planned(
     rounds: int = 2,
     draws: int = 1000,
 ) -> Day:
-    """The plan of a day by the functions of scripts/verbs/plan.py. fields: field, surface, length (m), free (degrees). surfaces: the classes with the values that the plan expects."""
+    """The plan of a day by the functions of headland.field.
+
+    fields: field, surface, length (m), free (degrees). surfaces: the classes with the values that the plan expects.
+    """
     site, carrying = dataclasses.asdict(Site()), dataclasses.asdict(Carrying())
     moments = pd.date_range(start, start + pd.Timedelta(hours=hours), freq="300s")
-    inside = plan.sky(moments, site, air, humidity)
-    fields = fields.assign(heading=[plan.best_heading(free, inside, carrying)[0] for free in fields["free"]])
-    sets = [s.name for s in specs.two_sets()]
-    visits, _ = plan.timetable(
-        fields, sets, carrying["walking_speed"], 4.0, start, moments[-1], False, rounds, seed
-    )
     certificates = _certificates(start.date())
-    segments = plan.expected_segments(
-        visits, site, carrying, surfaces, TERMS, air, humidity, segment.response_time(certificates)
-    )
-    expected = plan.expected_differences(
-        segments, certificates, surfaces, TERMS, site, carrying, air, seed, draws
-    )
-    return Day(fields, visits, air, humidity, carrying, surfaces, expected, seed)
+    response = segment.response_time(certificates)
+    given = expected.Circumstances(site, carrying, surfaces, TERMS, air, humidity, response)
+    inside = given.sky(moments)
+    fields = fields.assign(heading=[days.best_heading(free, inside, carrying)[0] for free in fields["free"]])
+    asked = timetable.Day(start, moments[-1], carrying["walking_speed"], 4.0, False, rounds, seed)
+    visits, _ = timetable.timetable(fields, [s.name for s in specs.two_sets()], asked)
+    segments = expected.expected_segments(visits, given)
+    differences = expected.expected_differences(segments, certificates, given, seed, draws)
+    return Day(fields, visits, air, humidity, carrying, surfaces, differences, seed)
 
 
 @functools.cache
@@ -114,8 +115,8 @@ def _certificates(day: dt.date) -> pd.DataFrame:
                 name,
                 entry["logger_id"],
                 entry["layout"]["channels"],
-                day,
-                S["methods"]["certificate"],
+                day=day,
+                method=S["methods"]["certificate"],
             )[0]
             for name, entry in S["sets"].items()
         ],
@@ -136,7 +137,7 @@ def drawn(seed: int) -> Day:
             "surface": chosen,
             "length": rng.integers(60, 121, len(chosen)).astype(float),
             "free": [
-                [float(rng.integers(0, 180))] if rng.random() < 0.5 else plan.headings_of("") for _ in chosen
+                [float(rng.integers(0, 180))] if rng.random() < 0.5 else days.headings_of("") for _ in chosen
             ],
         }
     )
@@ -158,10 +159,11 @@ def drawn(seed: int) -> Day:
     start = pd.Timestamp("2026-04-10 08:00", tz="UTC") + pd.Timedelta(
         days=int(rng.integers(0, 160)), minutes=int(rng.integers(0, 150))
     )
-    return planned(fields, start, 5.0, float(rng.uniform(12, 26)), float(rng.uniform(40, 75)), surfaces, seed)
+    air, humidity = float(rng.uniform(12, 26)), float(rng.uniform(40, 75))
+    return planned(fields, start, 5.0, air=air, humidity=humidity, surfaces=surfaces, seed=seed)
 
 
-# The campaigns -----------------------------------------------------------------------------------------------------
+# The campaigns ----------------------------------------------------------------------------------------------
 
 
 def ground(day: Day) -> tuple[Field, ...]:
@@ -178,7 +180,7 @@ def ground(day: Day) -> tuple[Field, ...]:
             lag=60.0,
             canopy_height=0.0,
             night_offset=0.0,
-            warming=value(row, "surface_minus_air") / (plan.HIGH_SUN * (1.0 - value(row, "albedo"))),
+            warming=value(row, "surface_minus_air") / (expected.HIGH_SUN * (1.0 - value(row, "albedo"))),
         )
         for row in day.fields.to_dict("records")
     )
@@ -269,7 +271,7 @@ def worked_out(day: Day, visits: tuple[Visit, ...], draws: int) -> pd.DataFrame:
         found_half_width=lambda f: (f["difference_high"] - f["difference_low"]) / 2.0,
         promised=lambda f: f["passes_needed"] <= f["passes"],
         told=lambda f: (
-            (f["distinguishable"] == True) & (np.sign(f["difference_found"]) == np.sign(f["difference"]))
+            (f["distinguishable"] == "true") & (np.sign(f["difference_found"]) == np.sign(f["difference"]))
         ),
     )  # noqa: E712
 
@@ -287,7 +289,7 @@ def study(
     return pd.concat(parts, ignore_index=True)
 
 
-# What is reported --------------------------------------------------------------------------------------------------
+# What is reported -------------------------------------------------------------------------------------------
 
 EASY = 2
 """Passes over a surface that make a campaign that does not follow the plan: one of each set."""

@@ -1,4 +1,5 @@
-"""What a study of detection is made of: a mistake as a row, how it is tried in a simulated campaign, and campaigns without any."""
+"""What a study of detection is made of: a mistake as a row, how it is tried in a simulated campaign, and
+campaigns without any."""
 
 from __future__ import annotations
 
@@ -13,9 +14,8 @@ import numpy as np
 import chain
 from headland.base import findings
 from headland.base.untold import Untold
-from simulate import specs
 from simulate.campaign import Campaign, simulate
-from simulate.spec import Site, Spec, Visit, field, layout_of, walks
+from simulate.spec import Spec, layout_of
 
 SKIES = ("clear", "broken", "overcast")
 IN_TURN = ("in turn",)
@@ -36,9 +36,11 @@ CONSEQUENCES = frozenset(
         "interval-unknown",
     }
 )
-"""Codes that follow from many a mistake: a segment without its samples, a number that a limit of nature forbids. They name nothing wrongly."""
+"""Codes that follow from many a mistake: a segment without its samples, a number that a limit of nature
+forbids. They name nothing wrongly."""
 WHOLE = "sw_in sw_out lw_in lw_out body battery clock file rows register unread"
-"""All that one set tells, for a mistake that leaves nothing to read, or not when it was; what `reads` the runs of all sets can't be told beside it."""
+"""All that one set tells, for a mistake that leaves nothing to read, or not when it was; what `reads` the
+runs of all sets can't be told beside it."""
 SHARED = frozenset({"times", "lines", "carrying", "station", "fields"})
 """What the sets of a campaign have in common."""
 
@@ -47,12 +49,13 @@ SHARED = frozenset({"times", "lines", "carrying", "station", "fields"})
 class Row:
     """A mistake in the study.
 
-    damage: puts it into a campaign, of a set, by a seed. touches: words for what it changes: two mistakes of one set with a word in common, or with one of
-    SHARED in common, are not put into one campaign; `pair`: those of the other set count, too. base: the sound campaign in which it is tried alone, by seed
-    and sky. when, can: where it can be decided, in words and by the truth of the sound campaign. severity: the least with which it counts as named. to: the
-    step up to which the chain is run when it is alone. beside: further codes that say the same from another side. unit: what its set must store, where
-    that matters. needs: what of it lies in the spec.
-    """
+    damage: puts it into a campaign, of a set, by a seed. touches: words for what it changes: two mistakes
+    of one set with a word in common, or with one of SHARED in common, are not put into one campaign;
+    `pair`: those of the other set count, too. base: the sound campaign in which it is tried alone, by seed
+    and sky. when, can: where it can be decided, in words and by the truth of the sound campaign. severity:
+    the least with which it counts as named. to: the step up to which the chain is run when it is alone.
+    beside: further codes that say the same from another side. unit: what its set must store, where that
+    matters. needs: what of it lies in the spec."""
 
     title: str
     code: str
@@ -120,7 +123,7 @@ def alarms(said: Iterable[Said]) -> list[str]:
     return sorted(one.code for one in said if one.severity != "note")
 
 
-# One mistake alone ----------------------------------------------------------------------------------------------------
+# One mistake alone -----------------------------------------------------------------------------------
 
 
 _kept: dict[str, Campaign] = {}
@@ -148,7 +151,8 @@ def sound_of(row: Row, seed: int, kind: str) -> tuple[Campaign, str]:
 
 
 def verdict(row: Row, said: list[Said], untold: Iterable[Untold] = (), name: str = "") -> str:
-    """`named`, `undecided` or `silent`. untold: checks that could not be made: undecided is also what one of the row's code was to tell of the set `name`."""
+    """`named`, `undecided` or `silent`. untold: checks that could not be made: undecided is also what one
+    of the row's code was to tell of the set `name`."""
     enough = {"note": ("note", "warning", "error"), "warning": ("warning", "error"), "error": ("error",)}[
         row.severity
     ]
@@ -161,7 +165,8 @@ def verdict(row: Row, said: list[Said], untold: Iterable[Untold] = (), name: str
 
 
 def wrong_names(rows: Iterable[Row], said: list[Said]) -> list[str]:
-    """Codes of errors and warnings that name what did not happen: without "can't be decided", none of the rows' codes, and no consequence."""
+    """Codes of errors and warnings that name what did not happen: without "can't be decided", none of the
+    rows' codes, and no consequence."""
     right = CONSEQUENCES.union(*({row.code} | row.beside for row in rows))
     return sorted({one.code for one in said if one.severity != "note" and one.sure and one.code not in right})
 
@@ -178,7 +183,7 @@ def tried(row: Row, seed: int, kind: str) -> dict[str, object]:
     }
 
 
-# Several at once ------------------------------------------------------------------------------------------------------
+# Several at once -------------------------------------------------------------------------------------
 
 
 @dataclasses.dataclass(frozen=True)
@@ -210,7 +215,8 @@ def compatible(a: tuple[Row, str], b: tuple[Row, str]) -> bool:
 
 
 def drawn(rows: Iterable[Row], base: Callable[[int, str], Spec], seed: int, count: int) -> Drawn:
-    """So many compatible mistakes at random that can each be decided in one campaign: every code is as likely as another."""
+    """So many compatible mistakes at random that can each be decided in one campaign: every code is as
+    likely as another."""
     rng = np.random.default_rng([seed, count, 12])
     by_code: dict[str, list[Row]] = {}
     for row in rows:
@@ -233,7 +239,8 @@ def stored_unit(s) -> str:
 
 
 def tried_together(several: Drawn) -> dict[str, object]:
-    """Of each mistake among several: `named`, `folded` under another one of them, `undecided` or `silent`; and wrong names.
+    """Of each mistake among several: `named`, `folded` under another one of them, `undecided` or `silent`;
+    and wrong names.
 
     Folded: a finding that names another one of them says that what bears this code follows from it.
     """
@@ -257,156 +264,3 @@ def tried_together(several: Drawn) -> dict[str, object]:
         "wrong": wrong_names(rows, said),
         "said": alarms(said),
     }
-
-
-# Campaigns without a mistake ------------------------------------------------------------------------------------------
-
-
-def _fields(rng: np.random.Generator, count: int) -> tuple:
-    classes = ("short_grass", "tall_crop", "stubble", "bare_dry_soil", "bare_wet_soil", "gravel", "paving")
-    return tuple(
-        field(
-            f"Field {i + 1}",
-            str(rng.choice(classes)),
-            length=float(rng.integers(60, 121)),
-            heading=float(rng.integers(0, 360)),
-            sky_lag=float(rng.uniform(0, 30)),
-        )
-        for i in range(count)
-    )
-
-
-def many_fields(seed: int) -> Spec:
-    """Five to ten fields, of some classes several."""
-    rng, spec = np.random.default_rng([seed, 5]), specs.sound(seed)
-    fields = _fields(rng, int(rng.integers(5, 11)))
-    air = max(spec.sky.air_temperature, 10.0)
-    return spec.with_(
-        fields=fields,
-        visits=specs.rounds(spec.sets, fields),
-        sky=dataclasses.replace(spec.sky, air_temperature=air),
-    )
-
-
-def high_mountains(seed: int) -> Spec:
-    """Pastures and scree between 1800 and 3800 m: thin air, a strong sun, a cold sky."""
-    rng = np.random.default_rng([seed, 6])
-    height = float(rng.integers(1800, 3800))
-    air = float(22.0 - 0.0055 * height + rng.uniform(-3, 3))
-    fields = (
-        field("Alp", "short_grass"),
-        field("Scree", "gravel"),
-        *((field("Firn", "snow"),) if height > 2500 else ()),
-    )
-    vapour = float(rng.uniform(0.3, 0.6)) * 6.11 * float(np.exp(17.6 * air / (243 + air)))
-    spec = specs.sound(seed)
-    return spec.with_(
-        site=Site(
-            "Upper alp", float(rng.uniform(42, 48)), float(rng.uniform(6, 14)), height, "Europe/Ljubljana"
-        ),
-        fields=fields,
-        start=f"2025-{int(rng.integers(6, 9)):02d}-{int(rng.integers(1, 25)):02d} {int(rng.integers(9, 15))}:10:00",
-        visits=specs.rounds(spec.sets, fields),
-        sky=dataclasses.replace(
-            spec.sky,
-            transmittance=float(rng.uniform(0.74, 0.80)),
-            air_temperature=air,
-            vapour_pressure=vapour,
-        ),
-    )
-
-
-def tropics(seed: int) -> Spec:
-    """Between the tropics, the sun near the zenith, warm and moist air."""
-    rng = np.random.default_rng([seed, 7])
-    air = float(rng.uniform(24, 32))
-    vapour = float(rng.uniform(0.45, 0.75)) * 6.11 * float(np.exp(17.6 * air / (243 + air)))
-    spec, fields = specs.sound(seed), _fields(rng, int(rng.integers(2, 5)))
-    return spec.with_(
-        site=Site(
-            "Lowland plots",
-            float(rng.uniform(-22, 22)),
-            float(rng.uniform(5, 20)),
-            float(rng.integers(0, 1200)),
-            "Africa/Lagos",
-        ),
-        fields=fields,
-        start=f"2025-{int(rng.integers(1, 13)):02d}-{int(rng.integers(1, 25)):02d} {int(rng.integers(8, 16)):02d}:10:00",
-        visits=specs.rounds(spec.sets, fields),
-        sky=dataclasses.replace(
-            spec.sky,
-            transmittance=float(rng.uniform(0.70, 0.76)),
-            air_temperature=air,
-            vapour_pressure=vapour,
-        ),
-    )
-
-
-def irregular(seed: int) -> Spec:
-    """No timetable: fields in any order, one to four passes, pauses of any length, a stand here and there."""
-    rng, spec = np.random.default_rng([seed, 8]), specs.sound(seed)
-    visits, ends = [], []
-    for i, s in enumerate(spec.sets):
-        now = 120.0 + 40.0 * i
-        for k in rng.permutation(len(spec.fields)):
-            some, now = walks(
-                s.name,
-                spec.fields[k],
-                now,
-                int(rng.integers(1, 5)),
-                round(float(rng.uniform(0.6, 1.1)), 2),
-                transect=1 + i % 2,
-            )
-            visits += some
-            if rng.random() < 0.3:
-                visits.append(
-                    Visit(
-                        s.name, now + 30.0, spec.fields[k].name, "stand", lasts=float(rng.integers(60, 240))
-                    )
-                )
-                now += 300.0
-            now += float(rng.integers(60, 1500))
-        ends.append(now)
-    checks = [
-        Visit(s.name, t + 5.0 * i, activity="clock_check")
-        for i, s in enumerate(spec.sets)
-        for t in (0.0, max(ends))
-    ]
-    return spec.with_(visits=(*visits, *checks))
-
-
-def more_sets(seed: int) -> Spec:
-    """Three or four sets, unlike each other in units, clocks and files."""
-    rng, spec = np.random.default_rng([seed, 9]), specs.sound(seed)
-    sets = tuple(specs.variant(int(i)) for i in rng.choice(9, 3 + seed // 10 % 2, replace=False))
-    return spec.with_(sets=sets, visits=specs.rounds(sets, spec.fields))
-
-
-def special(seed: int) -> Spec:
-    """Of a kind of its own: polar day and night, the south, over midnight, two days, a station, the change of clocks, nine sets, ten records a second."""
-    kinds = (
-        specs.polar_day,
-        specs.polar_night,
-        specs.southern,
-        specs.over_midnight,
-        specs.two_days,
-        specs.clock_change,
-        specs.inline_layout,
-        lambda **c: specs.many_sets(9, **c),
-        lambda **c: specs.fast(True, **c),
-        lambda **c: specs.station(interval=60.0, **c),
-    )
-    make = kinds[seed // 10 % len(kinds)]
-    return make(seed=1000 + seed, sky=dataclasses.replace(make().sky, kind=SKIES[seed // 100 % 3]))
-
-
-KINDS = (special, many_fields, high_mountains, tropics, irregular, more_sets)
-
-
-def without_mistake(number: int) -> tuple[str, Spec]:
-    """One of many campaigns in which nobody made a mistake, with its kind in words: six in ten of the kinds above, the others drawn at random."""
-    if number % 10 < len(KINDS):
-        make = KINDS[number % 10]
-        spec = make(number)
-        return make.__name__.replace("_", " "), spec
-    return "drawn at random", specs.sound(number)

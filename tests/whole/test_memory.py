@@ -1,4 +1,6 @@
-"""How much memory each step takes for a sample more: twice the days must not take twice the memory, so tables are read and written in pieces."""
+"""How much memory each step takes for a sample more: twice the days must not take twice the memory, so
+tables are read and written in pieces.
+"""
 
 import json
 import os
@@ -27,7 +29,9 @@ MOST = {
     "summarise": 120,
     "diagnose": 60,
 }
-"""Bytes for each sample more of each set: a number takes 8. What is held of a sample, and of one column more while it is worked on."""
+"""Bytes for each sample more of each set: a number takes 8. What is held of a sample, and of one column
+more while it is worked on.
+"""
 
 
 @pytest.fixture(scope="module")

@@ -1,4 +1,6 @@
-"""Simulated campaigns whose truth is known, through the whole chain in one process. The simulation shares no formula with it."""
+"""Simulated campaigns whose truth is known, through the whole chain in one process. The simulation shares
+no formula with it.
+"""
 
 import numpy as np
 import pandas as pd
@@ -39,7 +41,7 @@ def test_without_errors_the_chain_gives_the_truth(tmp_path, name):
     )
     assert len(both) == len(truth) > 0
     for quantity in MEASURED:
-        known, true = both[quantity].to_numpy(float), both[f"{quantity}_true"].to_numpy(float)
+        known, true = both[f"{quantity}_by_hand"].to_numpy(float), both[f"{quantity}_true"].to_numpy(float)
         assert np.array_equal(np.isnan(known), np.isnan(true)), quantity
         np.testing.assert_allclose(
             known, true, rtol=0, atol=2e-4 if quantity == "albedo" else 0.02, err_msg=quantity
@@ -56,7 +58,9 @@ def test_an_ambiguous_time_is_an_error_and_not_a_guess(tmp_path):
 
 @pytest.mark.parametrize("seed", range(4))
 def test_a_sound_campaign_raises_no_alarm_and_its_intervals_hold_the_truth(tmp_path, seed):
-    """A small version of the study: with 95 % intervals, over 0.75 of all values inside in each campaign leaves room for shared errors."""
+    """A small version of the study: with 95 % intervals, over 0.75 of all values inside in each campaign
+    leaves room for shared errors.
+    """
     campaign = simulate(specs.sound(seed)).write(tmp_path / "campaign")
     outcome = chain.run(campaign)
     assert outcome.codes("error", "warning") == []

@@ -1,7 +1,7 @@
 # Step 5: which sample belongs to which noted interval. All sets at once, because the notes are one file.
 #
-# A rule has to name its files before it knows its campaign, and campaigns differ in their sets. So the step writes the
-# files of all sets into one folder, and a rule for each kind of file gives each its place.
+# A rule has to name its files before it knows its campaign, and campaigns differ in their sets. So the step
+# writes the files of all sets into one folder, and a rule for each kind of file gives each its place.
 
 
 rule segment:

@@ -1,14 +1,26 @@
 # Step 9: checks, figures, report.
 
+from headland.report import attached, pango
+
 TABLES = ("segments", "surfaces", "fields", "differences", "uncertainty_budget", "checks")
 TABLE_FILES = [f"{{results}}/{name}.csv" for name in TABLES]
-REPORTS = [*TABLE_FILES, *(f"{{results}}/{name}" for name in ("datapackage.json", "tables.xlsx", "figures", "report.html", "report.pdf"))]
+REPORTS = [*TABLE_FILES, *(f"{{results}}/{name}" for name in ("datapackage.json", "tables.xlsx", "figures", "report.html"))]
+if pango.is_missing():
+    if workflow.is_main_process:
+        print(pango.HOW_TO_INSTALL, file=sys.stderr)
+else:
+    REPORTS.append("{results}/report.pdf")
+PAGES = [f"workflow/headland/report/{name}" for name in (
+    "style.css", "report.html.jinja", "macros.html.jinja", "appendix.html.jinja", "questions.html.jinja",
+    *(f"page_{name}.html.jinja" for name in (
+        "answer", "differences", "recorded", "balance", "uncertainty", "one_number", "findings", "methods")))]
+ATTACHED = [*TABLE_FILES, "{results}/tables.xlsx", "config/surfaces.csv", TERMS, "workflow/headland/quantities.csv"]
 
 
 def inputs(wildcards):
     """Everything that went into a campaign's results but the logger files."""
     c = of(wildcards)
-    return [f"{c.folder}/campaign.yaml", c.register, c.notes, *c.weather, *c.station, *c.outlines, *c.tracks, "config/config.yaml", CLASSES, LIMITS, TERMS,
+    return [f"{c.folder}/campaign.yaml", c.register, c.notes, *c.weather, *c.station, *c.outlines, *c.tracks, "config/config.yaml", CLASSES, LIMITS, TERMS, COURSE,
             *sorted({f"config/layouts/{entry['layout_name']}.yaml" for entry in c.S["sets"].values() if entry["layout_name"]})]
 
 
@@ -104,6 +116,7 @@ rule figures_of_samples:
         digests=lambda w: held(of(w).outlines),
         settings=lambda w: as_json({
             "sets": of(w).clocks, "overrides": of(w).S["overrides"]["surfaces"], "site": of(w).site, "carrying": of(w).S["carrying"],
+            "zone": of(w).S["notes"]["timezone"],
             **({"positions": of(w).S["positions"]} if of(w).placed else {})}),
     group:
         "campaign"
@@ -118,10 +131,11 @@ rule figures:
         "Drawing the figures"
     input:
         code=code("figures"),
-        schemas=schemas("surfaces", "fields", "differences", "uncertainty_budget", "clouds"),
+        schemas=schemas("surfaces", "fields", "differences", "uncertainty_budget", "segment_means"),
         classes=CLASSES,
         drawn=steps("9_report", "figures_of_samples"),
-        tables=[*(f"{{results}}/{name}.csv" for name in ("surfaces", "fields", "differences", "uncertainty_budget")), *steps("8_propagate", "clouds.csv")],
+        means=steps("6_summarise", "segments.csv"),
+        tables=[f"{{results}}/{name}.csv" for name in ("surfaces", "fields", "differences", "uncertainty_budget")],
     output:
         figures=directory("{results}/figures"),
     params:
@@ -139,12 +153,12 @@ rule worked:
         "Following one number all the way"
     input:
         code=code("worked"),
-        schemas=schemas("samples_raw", "samples_segmented", "certificates", "instruments", "segment_means", "group_balance", "worked"),
+        schemas=schemas("samples_raw", "samples_segmented", "certificates", "instruments", "segment_means", "visit_balance", "worked"),
         classes=CLASSES,
         limits=LIMITS,
         register=lambda w: of(w).register,
         means=steps("6_summarise", "segments.csv"),
-        balances=steps("7_balance", "surfaces.csv"),
+        balances=steps("7_balance", "visits.csv"),
         raw=of_sets("1_ingest"),
         certificates=of_sets("2_calibrate", "_certificates.csv"),
         segmented=of_sets("5_segment"),
@@ -168,10 +182,8 @@ rule report:
         "Writing the report"
     input:
         code=code("report"),
-        schemas=schemas("samples_segmented", "certificates", "segment_means", "linear_check", "intercomparison", "against_station", "weather", "worked", "untold", *TABLES),
-        template="workflow/headland/report/report.html.jinja",
-        style="workflow/headland/report/style.css",
-        screen_style="workflow/headland/report/screen.css",
+        schemas=schemas("samples_segmented", "certificates", "segment_means", "group_balance", "linear_check", "intercomparison", "against_station", "weather", "worked", "untold", *TABLES),
+        layout=PAGES,
         program="workflow/headland/report/explore.js",
         equations="workflow/headland/report/equations.csv",
         quantities="workflow/headland/quantities.csv",
@@ -180,6 +192,7 @@ rule report:
         terms=TERMS,
         figures="{results}/figures",
         means=steps("6_summarise", "segments.csv"),
+        balances=steps("7_balance", "surfaces.csv"),
         linear=steps("8_propagate", "linear_check.csv"),
         intercomparison=steps("8_propagate", "intercomparison.csv"),
         against_station=steps("8_diagnose", "against_station.csv"),
@@ -195,7 +208,7 @@ rule report:
     params:
         settings=lambda w: as_json({
             "title": of(w).S["title"], "site": of(w).S["site"], "zone": of(w).S["notes"]["timezone"], "weather": of(w).S["weather"],
-            "draws": config["draws"], "version": VERSION,
+            "draws": config["draws"], "version": VERSION, "attached": attached.names(ATTACHED),
             **{key: of(w).S["methods"][key] for key in ("certificate", "ground_heat", "set_scale", "one_sided")},
             "overrides": of(w).S["overrides"]["surfaces"], "inputs": inputs_by_content(w), "changed": settings.changed(of(w).S), "seed": of(w).S["seed"],
             "sets": {name: {"logger_id": entry["logger_id"], "raw": entry["raw"], "interval": entry["layout"]["interval"]}
@@ -213,9 +226,9 @@ rule report_pdf:
         "Laying out the PDF"
     input:
         code=code("report_pdf"),
-        layout="workflow/headland/report/paper.typ",
         page="{results}/report.html",
-        tables=TABLE_FILES,
+        figures="{results}/figures",
+        attached=ATTACHED,
     output:
         pdf="{results}/report.pdf",
     group:

@@ -1,8 +1,8 @@
 # What the steps share: the campaigns of this run, the files of each, and how a step is called.
 #
-# A run is for one campaign (the settings `campaign` and `results`) or for many (the setting `campaigns`: campaign
-# folders by results folder). The path of each result begins with the wildcard {results}. What a step needs of its
-# campaign is a function of the wildcards.
+# A run is for one campaign (the settings `campaign` and `results`) or for many (the setting `campaigns`:
+# campaign folders by results folder). The path of each result begins with the wildcard {results}. What a
+# step needs of its campaign is a function of the wildcards.
 
 import json
 import os
@@ -17,13 +17,14 @@ ROOT = Path(workflow.basedir)
 sys.path.insert(0, str(ROOT / "workflow"))
 
 from headland.base.errors import UserErrors
-from headland.files import digests, jobs, settings
+from headland.files import digests, imports, jobs, settings
 from headland.files.uncertainty_terms import uncertainty_terms
 
 VERSION = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
 LIMITS = "config/quality.csv"
 CLASSES = "config/surfaces.csv"
 TERMS = "config/uncertainty.csv"
+COURSE = "config/course.csv"
 
 CHAIN = ("ingest", "calibrate", "correct_longwave", "screen", "segment", "summarise", "balance", "propagate")
 AFTER = (
@@ -39,7 +40,10 @@ AFTER = (
     "changes",
 )
 NOT_HANDED_ON = ("code", "schemas", "inputs", "layout", "folder")
-"""Names of files that a step's script does not get: a change of them reruns the step, or it gets the files inside."""
+"""Names of files that a step's script does not get.
+
+A change of them reruns the step, or it gets the files inside.
+"""
 
 
 def near(path):
@@ -52,7 +56,10 @@ def near(path):
 
 
 class Campaign:
-    """A campaign's settings and its files. Lists are empty where there is no file. UserErrors where a setting is wrong."""
+    """A campaign's settings and its files.
+
+    Lists are empty where there is no file. UserErrors where a setting is wrong.
+    """
 
     def __init__(self, folder):
         self.folder = folder
@@ -161,7 +168,7 @@ def found_before(wildcards):
 def code(step):
     """A step's script and every module of the package that it reaches."""
     script = ROOT / "scripts" / "steps" / f"{step}.py"
-    return [str(path.relative_to(ROOT)) for path in jobs.reached(script)]
+    return [str(path.relative_to(ROOT)) for path in imports.reached(script)]
 
 
 def schemas(*names):
@@ -183,8 +190,9 @@ def digest(path):
 def held(paths):
     """Contents of a campaign's files, as a parameter of the step that reads them.
 
-    The date alone does not serve: a file that is replaced while its step reads it would pass for read. Compute it
-    from the wildcards only, because Snakemake remembers no parameter that is computed from `input`.
+    The date alone does not serve: a file that is replaced while its step reads it would pass for read.
+    Compute it from the wildcards only, because Snakemake remembers no parameter that is computed from
+    `input`.
     """
     return [digest(path) for path in paths]
 
@@ -193,7 +201,10 @@ def held(paths):
 
 
 def as_json(value):
-    """Settings of a step on its command line. A step gets only the keys it uses; a change of others does not rerun it."""
+    """Settings of a step on its command line.
+
+    A step gets only the keys it uses; a change of others does not rerun it.
+    """
     return json.dumps(value, ensure_ascii=False, sort_keys=False)
 
 
@@ -236,11 +247,12 @@ def give_place(folder, target, log):
     (ROOT / str(log)).write_text(f"{target.name}: {target.stat().st_size} bytes\n", encoding="utf-8")
 
 
-# Steps find the package by the first. They have one core each: linear algebra on several would only make them wait.
+# Steps find the package by the first. They have one core each: linear algebra on several would only make them
+# wait.
 os.environ.update(PYTHONPATH=str(ROOT / "workflow"), OPENBLAS_NUM_THREADS="1")
 
-# Steps are forked from a process that has loaded what they import, so each starts in milliseconds. On a cluster a
-# Snakemake of its own runs each step, and loading for others would cost time.
+# Steps are forked from a process that has loaded what they import, so each starts in milliseconds. On a
+# cluster a Snakemake of its own runs each step, and loading for others would cost time.
 if workflow.is_main_process:
-    modules = [jobs.module_name(ROOT / path) for step in CHAIN + AFTER for path in code(step)[1:]]
-    jobs.preload(dict.fromkeys([*modules, "typst", "pikepdf"]))
+    modules = [imports.module_name(ROOT / path) for step in CHAIN + AFTER for path in code(step)[1:]]
+    jobs.preload(dict.fromkeys(modules))

@@ -1,4 +1,5 @@
-"""Findings: every one that a step can raise has its sentence, every sentence is raised somewhere, and its facts are supplied."""
+"""Findings: every one that a step can raise has its sentence, every sentence is raised somewhere, and its
+facts are supplied."""
 
 import ast
 import re
@@ -19,7 +20,8 @@ FOR_EACH = {"channel", "set"}  # `describe` always supplies these
 
 
 def calls():
-    """Each `Finding(...)`, and each `report(...)` of ingest.py, that is written somewhere: (file and line, code, variant, names of its facts)."""
+    """Each `Finding(...)`, and each `report(...)` of ingest.py, that is written somewhere: (file and line,
+    code, variant, names of its facts)."""
     for path in sorted([*(PROJECT / "workflow").rglob("*.py"), *(PROJECT / "scripts").rglob("*.py")]):
         tree = ast.parse(path.read_text(encoding="utf-8"))
         assigned = [
@@ -59,7 +61,7 @@ def keys(node, named, unpacked):
     if not isinstance(node, ast.Dict):
         return None
     result = set()
-    for key, value in zip(node.keys, node.values):
+    for key, value in zip(node.keys, node.values, strict=True):
         if key is None:
             inner = keys(value, named, True)
             if inner is None:
@@ -71,7 +73,8 @@ def keys(node, named, unpacked):
 
 
 def matches(code, variant):
-    """The rows that a call may mean: a text as it stands, an f-string by its fixed parts, any other expression by the texts in it, or anything."""
+    """The rows that a call may mean: a text as it stands, an f-string by its fixed parts, any other
+    expression by the texts in it, or anything."""
     return [row for row in ROWS if fits(row[0], code) and fits(row[1], variant)]
 
 
@@ -229,7 +232,7 @@ def test_the_nearest_name(name, expected):
     )
 
 
-# Withheld ----------------------------------------------------------------------------------------------------------
+# Withheld --------------------------------------------------------------------------------------------
 
 
 def test_errors_that_mislead_withhold_channels():

@@ -1,4 +1,5 @@
-"""What a day can't tell: each check that lacks what it needs says so, none that has it, and every word stands in the table of reasons."""
+"""What a day can't tell: each check that lacks what it needs says so, none that has it, and every word
+stands in the table of reasons."""
 
 import dataclasses
 import re
@@ -11,14 +12,14 @@ import pytest
 from headland.base import untold
 from headland.base.findings import Finding
 from headland.base.untold import Untold
-from headland.checks import diagnose
+from headland.checks import notes_and_runs
 from headland.files import config_tables
 from simulate import mistakes_instruments as mistakes
 from simulate import specs
 from simulate.campaign import simulate
 from simulate.spec import field, walks
+from study import of_notes, of_sets, trial
 from study import sources as study
-from study import trial
 
 PROJECT = Path(__file__).parents[3]
 REASONS = config_tables.read_config_table(PROJECT / "workflow/headland/checks/untold.csv").to_dict("records")
@@ -32,7 +33,7 @@ def of(campaign, to="propagate") -> pd.DataFrame:
 
 
 def pairs(table: pd.DataFrame) -> set[tuple[str, str]]:
-    return set(zip(table["code"], table["reason"]))
+    return set(zip(table["code"], table["reason"], strict=True))
 
 
 @pytest.fixture(scope="module")
@@ -44,7 +45,7 @@ def overcast() -> pd.DataFrame:
 @pytest.fixture(scope="module")
 def clear() -> pd.DataFrame:
     """Two sets over five hours of a clear day, clocks read, in runs of a few minutes each."""
-    return of(simulate(study.five_hours(5, "clear")))
+    return of(simulate(of_sets.five_hours(5, "clear")))
 
 
 @pytest.fixture(scope="module")
@@ -98,7 +99,7 @@ def test_at_night_all_that_needs_the_sun_is_listed(night):
 @pytest.mark.parametrize(
     "spec, code, reason",
     [
-        (study.regular(1, "clear"), "notes-shifted", "alike-times"),
+        (of_notes.regular(1, "clear"), "notes-shifted", "alike-times"),
         (
             specs.minimal(
                 sets=specs.two_sets(),
@@ -110,7 +111,7 @@ def test_at_night_all_that_needs_the_sun_is_listed(night):
             "in-step",
         ),
         (specs.station(interval=60.0), "swing-strong", "records-apart"),
-        (study.regular(1, "clear"), "clock-against-sun", "flat-sun"),
+        (of_notes.regular(1, "clear"), "clock-against-sun", "flat-sun"),
         (specs.station(interval=60.0, kind="broken"), "clock-against-sun", "no-clear-sky"),
         (
             specs.minimal(
@@ -129,7 +130,10 @@ def test_what_a_campaign_lacks_is_the_reason(spec, code, reason):
 def test_a_clock_check_settles_equal_walks():
     walk = np.array([[150.0 * k, 150.0 * k + 100.0] for k in range(20)])
     moments = {"heron": np.concatenate([np.arange(start + 0.5, end) for start, end in walk])}
-    times = lambda values: pd.to_datetime(values * 1e9, unit="ns", utc=True)
+
+    def times(values):
+        return pd.to_datetime(values * 1e9, unit="ns", utc=True)
+
     noted = pd.DataFrame({"set": "heron", "start_utc": times(walk[:, 0]), "end_utc": times(walk[:, 1])})
     check = pd.DataFrame(
         {"set": ["heron"], "start_utc": times(np.array([0.0])), "logger_utc": times(np.array([1.0]))}
@@ -137,7 +141,10 @@ def test_a_clock_check_settles_equal_walks():
     for checks, expected in ((check[:0], [Untold("notes-shifted", "alike-times")]), (check, [])):
         told = []
         assert (
-            diagnose.notes_against_runs(noted, checks, moments, {"heron": 1.0}, 0.0, True, told.append) == []
+            notes_and_runs.notes_against_runs(
+                noted, checks, moments, {"heron": 1.0}, 0.0, walks=True, tell=told.append
+            )
+            == []
             and told == expected
         )
 
@@ -150,15 +157,15 @@ def test_every_row_has_a_known_code_and_its_words(overcast, clear, night):
 
 def test_every_reason_is_given_somewhere_and_says_itself_in_sentences():
     text = "\n".join(
-        (PROJECT / "workflow/headland/checks" / f"{name}.py").read_text(encoding="utf-8")
-        for name in ("diagnose", "diagnose_samples", "compare")
+        path.read_text(encoding="utf-8")
+        for path in sorted((PROJECT / "workflow/headland/checks").glob("*.py"))
     )
     for row in REASONS:
         assert f'"{row["reason"]}"' in text, row["reason"]
         assert all(re.fullmatch(r"[A-Z].*\.", row[name]) for name in ("why", "settles")), row
     assert len({row["reason"] for row in REASONS}) == len({row["why"] for row in REASONS}) == len(REASONS)
     for code, reason in re.findall(
-        r'(?:Untold|can_t_tell|_untold|needs)\("([a-z-]+)"(?:, "([a-z-]+)")?', text
+        r'(?:Untold|can_t_tell|tell_uncompared|needs)\("([a-z-]+)"(?:, "([a-z-]+)")?', text
     ):
         assert code in CODES and reason in {"", *(row["reason"] for row in REASONS)}, (code, reason)
 
@@ -174,9 +181,11 @@ def test_what_a_finding_speaks_of_is_not_listed_beside_it():
         ]
     )
     assert len(told) == 4
-    left = lambda *found: [
-        tuple(row) for row in untold.described(told, found, REASONS)[["code", "set", "channel"]].to_numpy()
-    ]
+
+    def left(*found):
+        rows = untold.described(told, found, REASONS)[["code", "set", "channel"]]
+        return [tuple(row) for row in rows.to_numpy()]
+
     assert left(Finding("sign-reversed", set="heron", channel="lw_in")) == [
         ("notes-shifted", "", ""),
         ("sign-reversed", "heron", "lw_out"),

@@ -61,7 +61,7 @@ def channels(unit="mV", temperature="degC"):
 
 
 def choose(table, unit="mV", method="latest", day=DAY, logger="H-1"):
-    return calibrate.choose_certificates(table, "heron", logger, channels(unit), day, method)
+    return calibrate.choose_certificates(table, "heron", logger, channels(unit), day=day, method=method)
 
 
 def codes(findings):

@@ -1,4 +1,6 @@
-"""Step 1: raw files to samples. No published values: files with known content, limiting cases, and real days."""
+"""Step 1: raw files to samples. No published values: files with known content, limiting cases, and real
+days.
+"""
 
 import csv
 import datetime
@@ -30,7 +32,8 @@ SOUND = "".join(f"2026-05-21 10:00:{second:02d},{second}.5,20,-90.25,3,18.1\n" f
 def layout(*columns, **changes):
     """A complete layout: comma-separated, with names; `columns` are those of the five channels."""
     channels = {
-        channel: {"column": column, "unit": "mV"} for channel, column in zip(CHANNELS, columns or "abcde")
+        channel: {"column": column, "unit": "mV"}
+        for channel, column in zip(CHANNELS, columns or "abcde", strict=True)
     }
     return {
         "delimiter": ",",
@@ -76,7 +79,8 @@ def time_of(cells, plan_time, **changes):
     return read(rows, layout(*range(first, first + 5), names=False, time=plan_time, **changes))
 
 
-# Sound files ------------------------------------------------------------------------------------------------------
+# Sound files
+# ------------------------------------------------------------------------------------------------------
 
 
 def test_frame_of_a_sound_file():
@@ -138,7 +142,7 @@ def test_two_thermometers_and_battery():
             {
                 "channels": {
                     name: {"column": column, "unit": "mV"}
-                    for name, column in zip(CHANNELS, ["a, with a comma", *"bcde"])
+                    for name, column in zip(CHANNELS, ["a, with a comma", *"bcde"], strict=True)
                 }
             },
         ),
@@ -209,7 +213,7 @@ def test_a_written_frame_reads_back(data):
     lines = [f"# preamble {i} für alle" for i in range(skipped)]
     lines += ["stamp a b c d e".replace(" ", " " if delimiter == "whitespace" else delimiter)] * names
     lines += [f"units {i}" for i in range(after)]
-    for stamp, row in zip(stamps, values):
+    for stamp, row in zip(stamps, values, strict=True):
         cells = [stamp.strftime("%Y%m%d/%H%M%S"), *map(written, row)]
         lines.append(
             (" " if delimiter == "whitespace" else delimiter).join(
@@ -237,7 +241,8 @@ def test_a_written_frame_reads_back(data):
     assert frame["line"].tolist() == [skipped + names + after + 1 + i for i in range(len(values))]
 
 
-# Times ------------------------------------------------------------------------------------------------------------
+# Times
+# ------------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -393,7 +398,8 @@ def test_time_format_that_does_not_fit():
     assert only(findings, "layout-mismatch", "time").facts["found"] == "5"
 
 
-# Stamps coarser than the interval ---------------------------------------------------------------------------------
+# Stamps coarser than the interval
+# ---------------------------------------------------------------------------------
 
 
 def second(*texts):
@@ -489,7 +495,9 @@ def test_printed_decimals_tell_the_resolution():
 @settings(max_examples=200, deadline=None)
 @given(st.data())
 def test_partial_seconds_are_put_back(data):
-    """Rows stored in runs at 1/m s, their stamps cut off to the second: each run's times come back to within a row."""
+    """Rows stored in runs at 1/m s, their stamps cut off to the second: each run's times come back to
+    within a row.
+    """
     draw = data.draw
     m = draw(st.integers(2, 20))
     true, at = [], draw(st.integers(0, 50 * m))
@@ -504,7 +512,8 @@ def test_partial_seconds_are_put_back(data):
     spread = spread_shared_stamps(stamps, 1.0, 1 / m)
     assert np.all(np.diff(spread) > 0)
     assert np.array_equal(spread // 1_000_000, stamps // 1_000_000)
-    # a run that fills but one second and stands alone can't be told from one that begins at its stamp: it does
+    # a run that fills but one second and stands alone can't be told from one that begins at its stamp: it
+    # does
     np.testing.assert_allclose(spread, index * 1e6 / m, atol=1)
 
 
@@ -551,7 +560,8 @@ def test_middle_of_interval(stamp, expected):
     assert str(bare[0])[11:19] == expected
 
 
-# Identity ---------------------------------------------------------------------------------------------------------
+# Identity
+# ---------------------------------------------------------------------------------------------------------
 
 
 def identified(pattern=r"logger (\S+)", line=1):
@@ -596,7 +606,8 @@ def test_no_pattern_hangs(pattern):
     assert time.perf_counter() - start < 2.0
 
 
-# Damage -----------------------------------------------------------------------------------------------------------
+# Damage
+# -----------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -692,7 +703,8 @@ def test_only_row_cut():
     assert codes(findings) == [("file-truncated", ""), ("file-empty", "")] and frame.empty
 
 
-# What the layout says and the file is not ---------------------------------------------------------------------------
+# What the layout says and the file is not
+# ---------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -840,7 +852,8 @@ def test_several_things_wrong_are_told_together():
     assert codes(findings) == [("pair-broken", "file"), ("wrong-delimiter", "")]
 
 
-# Whatever the bytes -------------------------------------------------------------------------------------------------
+# Whatever the bytes
+# -------------------------------------------------------------------------------------------------
 
 
 PLANS = [
@@ -1020,7 +1033,9 @@ def test_the_size_of_pieces_does_not_matter(size, end, encoding):
 
 
 class Endless(io.RawIOBase):
-    """A stream of `pieces` blocks that is never in memory as a whole, and remembers the most that was asked for."""
+    """A stream of `pieces` blocks that is never in memory as a whole, and remembers the most that was asked
+    for.
+    """
 
     def __init__(self, head, block, pieces):
         self.blocks, self.most = iter([head, *[block] * pieces]), 0
@@ -1056,13 +1071,15 @@ def test_a_day_at_one_a_second_is_read_whole():
     assert len(frame) == 86400 and findings == []
 
 
-# The files of a set -----------------------------------------------------------------------------------------------
+# The files of a set
+# -----------------------------------------------------------------------------------------------
 
 
 def frame_of(clocks, name="one.csv", value=1.0, day="2026-05-21"):
     values = np.broadcast_to(np.asarray(value, dtype=float), len(clocks))
     content = HEADER + "".join(
-        f"{clock if len(clock) > 8 else day + ' ' + clock},{v},2,3,4,5\n" for clock, v in zip(clocks, values)
+        f"{clock if len(clock) > 8 else day + ' ' + clock},{v},2,3,4,5\n"
+        for clock, v in zip(clocks, values, strict=True)
     )
     return read(content, name=name)[0]
 
@@ -1211,7 +1228,9 @@ def test_sampling_interval_with_pauses_and_few_rows():
 
 
 def test_sampling_interval_behind_coarse_stamps():
-    """Five rows a second where ten are declared: the rows are spread by what the file shows, so that it is seen."""
+    """Five rows a second where ten are declared: the rows are spread by what the file shows, so that it is
+    seen.
+    """
     text = HEADER + "".join(
         f"2026-05-21 10:{s // 60:02d}:{s % 60:02d},1,2,{k},4,5\n" for s in range(120) for k in range(5)
     )
@@ -1234,7 +1253,8 @@ def test_interval_that_stamps_round():
     assert codes(join_files([half_hours], 1750.0)[1]) == [("sampling-interval", "")]
 
 
-# Real days ----------------------------------------------------------------------------------------------------------
+# Real days
+# ----------------------------------------------------------------------------------------------------------
 
 
 def real(name, plan):
@@ -1257,7 +1277,9 @@ def channels(**columns):
 
 
 def test_real_valley():
-    """SURFRAD, Alamosa 2016-01-01. Means of stamps 18:37 to 19:36 (README there), half of the last figure printed."""
+    """SURFRAD, Alamosa 2016-01-01. Means of stamps 18:37 to 19:36 (README there), half of the last figure
+    printed.
+    """
     plan = layout(
         delimiter="whitespace",
         skip_lines=2,
@@ -1297,7 +1319,7 @@ def test_real_valley():
         ("20:30", "21:00", 890.1, 151.3, 393.5, 486.4, 31.0),
     ],
 )
-def test_real_crop(first, last, sw_in, sw_out, lw_in, lw_out, body):
+def test_real_crop(first, last, *, sw_in, sw_out, lw_in, lw_out, body):
     """Lamont 2019-06-01, half hours (README there)."""
     plan = layout(
         interval=1800.0,

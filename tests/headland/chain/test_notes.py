@@ -36,10 +36,7 @@ def place(*rows, zone="Europe/Zurich", shift="00:00:00", span=SPAN, offset="+01:
     return notes.intervals(
         table(*rows),
         "notes.csv",
-        zone,
-        shift,
-        span,
-        ["heron", "curlew"],
+        notes.notes_clock(zone, shift, span),
         SURFACES,
         {"heron": offset, "curlew": offset},
     )
@@ -141,7 +138,8 @@ def test_a_shift_reads_as_it_is_written(hours, minutes, seconds):
     )
 
 
-# The clocks are put forward over an hour in spring and back over one in autumn, which comes half a year apart in the two hemispheres.
+# The clocks are put forward over an hour in spring and back over one in autumn, which comes half a year
+# apart in the two hemispheres.
 @pytest.mark.parametrize(
     "zone, time, variant",
     [

@@ -1,4 +1,6 @@
-"""Places by track and outlines: geometry against closed forms, readers against what may stand in a file, notes against simulated walks."""
+"""Places by track and outlines: geometry against closed forms, readers against what may stand in a file,
+notes against simulated walks.
+"""
 
 import io
 import json
@@ -14,7 +16,7 @@ from headland.base.times import since_1970
 from headland.chain import place
 from headland.files import geojson, gpx, unfit
 from headland.physics import plane
-from headland.report import figures
+from headland.report import figures_map
 from simulate import mistakes_across, specs, tracks
 from simulate.campaign import simulate
 
@@ -93,6 +95,7 @@ def test_track_is_refused_in_a_plain_line(stream, line, words):
 def test_too_large_a_file_is_refused(monkeypatch):
     monkeypatch.setattr(unfit, "LARGEST", 100)
     assert "larger" in gpx.read_track(as_gpx(POINT), "t")[1][0].facts["found"]
+    monkeypatch.setattr(geojson, "LARGEST", 100)
     assert "larger" in geojson.read_outlines(io.BytesIO(b" " * 101), "t", "field")[1][0].facts["found"]
 
 
@@ -147,7 +150,9 @@ def test_outlines_are_read():
 
 
 def test_field_by_place_is_the_true_one_outside_the_guards():
-    """Two fields side by side, walked across their border and along it, with an error of 3 m: at least 99 % of samples outside the guards are right."""
+    """Two fields side by side, walked across their border and along it, with an error of 3 m: at least 99 %
+    of samples outside the guards are right.
+    """
     east = [np.array([[100.0, 0.0], [200.0, 0.0], [200.0, 60.0], [100.0, 60.0], [100.0, 0.0]])]
     fields, right, count, kept = {"west": SQUARE, "east": east}, 0, 0, 0
     for seed in range(40):
@@ -224,14 +229,13 @@ def test_the_map_shows_fields_length_north_and_readable_text(campaign, tmp_path)
     for name, frame in outcome.samples.items():
         track, _ = gpx.read_track(io.BytesIO((tmp_path / f"track_{name}.gpx").read_bytes()), "")
         located[name] = place.places(since_1970(frame["middle_utc"]), track, outlines, origin)
-    figure = figures.walks_map(
+    walked = figures_map.Walked(
         outcome.samples,
         located,
         {n: (f["flags"] != "").to_numpy() for n, f in outcome.samples.items()},
         {segment: 0.97 for segment in outcome.noted["segment"]},
-        outlines,
-        place.guard(1.5, 3.0),
     )
+    figure = figures_map.walks_map(walked, outlines, place.guard(1.5, 3.0))
     texts = [text for text in figure.findobj(Text) if text.get_text() and text.get_visible()]
     words = {text.get_text() for text in texts}
     assert {"N", "100 m", "guard", *outlines, *outcome.samples} <= words and words & {

@@ -19,7 +19,13 @@ LIMITS = limits_of(config_tables.read_config_table(CONFIG / "quality.csv"))
 def frame(elevation=60.0, sw_in=800.0, sw_out=160.0, lw_in=330.0, lw_out=430.0):
     values = np.broadcast_arrays(sw_in, sw_out, lw_in, lw_out, elevation)
     return pd.DataFrame(
-        dict(zip(("sw_in", "sw_out", "lw_in", "lw_out", "solar_elevation"), map(np.atleast_1d, values)))
+        dict(
+            zip(
+                ("sw_in", "sw_out", "lw_in", "lw_out", "solar_elevation"),
+                map(np.atleast_1d, values),
+                strict=True,
+            )
+        )
     )
 
 
@@ -34,7 +40,8 @@ def flags(air=20.0, toa=1361.0, **values):
     }
 
 
-# Long & Dutton 2002 with 1361 W m-2, physically possible / extremely rare, as computed apart (anchors; half the last digit)
+# Long & Dutton 2002 with 1361 W m-2, physically possible / extremely rare, as computed apart (anchors; half
+# the last digit)
 @pytest.mark.parametrize(
     "zenith, possible, rare, up_possible, up_rare",
     [

@@ -1,4 +1,6 @@
-"""Samples to segments: the half-open interval by the middle of a sample, the guards at the edges, positions and clocks."""
+"""Samples to segments: the half-open interval by the middle of a sample, the guards at the edges, positions
+and clocks.
+"""
 
 import numpy as np
 import pandas as pd
@@ -7,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from headland.base.times import recorded_runs
-from headland.chain import segment
+from headland.chain import clock_checks, segment
 from headland.physics import geometry, instruments
 
 START = pd.Timestamp("2026-05-21T09:00:00Z")
@@ -73,7 +75,12 @@ def checks(*seconds_ahead):
 
 def assign(seconds, *rows, clock=NO_CHECKS, interval=1.0, response=0.0, walks=True, height=1.5, speed=1.0):
     return segment.assign(
-        middles(seconds), clock, listed(*rows, height=height, speed=speed), interval, response, walks
+        middles(seconds),
+        clock,
+        listed(*rows, height=height, speed=speed),
+        interval=interval,
+        response_time=response,
+        walks=walks,
     )
 
 
@@ -178,11 +185,23 @@ def test_where_nobody_walks_there_is_no_edge():
 
 
 def test_a_head_too_low_counts_nowhere():
-    rows, findings = segment.list_segments(noted({"canopy_height": 0.6}), 1.5, 1.0)
-    assert [f.code for f in findings] == ["head-too-low"] and rows["height"].item() == pytest.approx(0.9)
-    placed, _ = segment.assign(middles(np.arange(0.5, 60.0)), NO_CHECKS, rows, 1.0, 0.0, True)
+    rows, findings = segment.list_segments(noted({"canopy_height": 1.45}), 1.5, 1.0)
+    assert [(f.code, f.variant) for f in findings] == [("head-too-low", "")]
+    assert rows["height"].item() == pytest.approx(0.05)
+    placed, _ = segment.assign(
+        middles(np.arange(0.5, 60.0)), NO_CHECKS, rows, interval=1.0, response_time=0.0, walks=True
+    )
     assert (placed["flags"] == "low-head").all()
     assert segment.list_segments(noted({"canopy_height": 0.5}), 1.5, 1.0)[1] == []
+
+
+def test_a_head_near_a_canopy_counts_and_is_noted_once_a_field():
+    rows, findings = segment.list_segments(noted({"canopy_height": 0.6}, {"canopy_height": 0.7}), 1.5, 1.0)
+    assert [(f.code, f.variant, f.facts["count"]) for f in findings] == [("head-too-low", "near", 2)]
+    placed, _ = segment.assign(
+        middles(np.arange(0.5, 60.0)), NO_CHECKS, rows, interval=1.0, response_time=0.0, walks=True
+    )
+    assert not (placed["flags"] == "low-head").any()
 
 
 def test_samples_that_two_notes_claim_are_flagged_and_stay_with_the_first():
@@ -249,10 +268,10 @@ def test_notes_without_samples_and_segments_without_a_used_one():
 
 
 def test_span_and_response_time():
-    assert segment.span([middles([5.0, 9.0]), middles([]), middles([1.0, 7.0])]) == (
+    assert clock_checks.span([middles([5.0, 9.0]), middles([]), middles([1.0, 7.0])]) == (
         START + pd.Timedelta(1, "s"),
         START + pd.Timedelta(9, "s"),
     )
-    assert segment.span([middles([])]) is None
+    assert clock_checks.span([middles([])]) is None
     assert segment.response_time(pd.DataFrame({"response_time_95": [12.0, np.nan, 18.0]})) == 18.0
     assert segment.response_time(pd.DataFrame({"response_time_95": [np.nan]})) == instruments.RESPONSE_TIME

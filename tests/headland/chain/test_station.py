@@ -1,4 +1,6 @@
-"""A fixed station: what its times name, its incoming terms in place of the sets', and the uncertainty that comes with them."""
+"""A fixed station: what its times name, its incoming terms in place of the sets', and the uncertainty that
+comes with them.
+"""
 
 import numpy as np
 import pandas as pd
@@ -74,7 +76,8 @@ def test_incoming_terms_of_the_station(campaign, tmp_path):
     np.testing.assert_array_equal(b.loc[walks, "sw_out"], a.loc[walks, "sw_out"])
     note = [f for _, f in fixed.found if f.code == "incoming-station"]
     assert [(f.variant, f.facts["count"], f.facts["stamp"]) for f in note] == [("", len(walks), "end")]
-    # one half width of the incoming shortwave: 1.96 times the root of 2.5 % and 2 % squared, and next to nothing from noise
+    # one half width of the incoming shortwave: 1.96 times the root of 2.5 % and 2 % squared, and next to
+    # nothing from noise
     values = fixed.result.segments.set_index("segment").loc[walks]
     half = (values["sw_in_high"] - values["sw_in_low"]) / 2 / values["sw_in"]
     np.testing.assert_allclose(half, 1.96 * np.hypot(0.025, 0.02), rtol=0.12)
@@ -111,7 +114,9 @@ def test_the_stamp_is_heeded_and_told(campaign, tmp_path):
 
 
 def test_each_set_is_held_against_the_station(campaign, tmp_path):
-    """A station that reads 1.1 times the truth: a sound set reads 1/1.1 of it, and E_n is the distance over the expanded uncertainty, of which the interval is 1.96 standard ones."""
+    """A station that reads 1.1 times the truth: a sound set reads 1/1.1 of it, and E_n is the distance over
+    the expanded uncertainty, of which the interval is 1.96 standard ones.
+    """
     for by in (1.0, 1.1):
         found = chain.run(written(campaign, tmp_path / str(by), whole_day(campaign, by)), draws=64)
         table = found.against_station.set_index("channel")

@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from headland.base.findings import Withheld
-from headland.chain import summarise
+from headland.chain import summarise, withholding
+from headland.chain.segment_means import segment_means
 from headland.physics import longwave, radiation
 from headland.physics.constants import SIGMA, ZERO_CELSIUS
 from headland.physics.series import (
@@ -25,6 +26,11 @@ from headland.physics.series import (
 
 flux = st.floats(0.0, 1200.0)
 long = st.floats(150.0, 700.0)
+
+
+def common_sky(net, albedo, *others):
+    names = ("sw_in", "lw_in", "sw_ref", "lw_ref", "emissivity", "sky_response")
+    return radiation.net_common_sky(net, albedo, **dict(zip(names, others, strict=True)))
 
 
 def samples(count=60, **changes):
@@ -55,13 +61,19 @@ def samples(count=60, **changes):
     )
 
 
-def means(frame, used=None, interval=1.0, emissivity=1.0, height=1.5, speed=0.8):
-    return summarise.segment_means(
-        frame, np.ones(len(frame), bool) if used is None else used, interval, emissivity, height, speed
+def means(frame, used=None, *, interval=1.0, emissivity=1.0, height=1.5, speed=0.8):
+    return segment_means(
+        frame,
+        np.ones(len(frame), bool) if used is None else used,
+        interval=interval,
+        emissivity=emissivity,
+        height=height,
+        speed=speed,
     )
 
 
-# Surface temperature ----------------------------------------------------------------------------------------------
+# Surface temperature
+# ----------------------------------------------------------------------------------------------
 
 
 # L_out 450, L_in 350 W m-2 (anchors; half the last digit)
@@ -92,7 +104,8 @@ def test_nothing_left_to_emit_is_no_temperature():
     assert np.isnan(longwave.surface_temperature(0.0, 300.0, 0.9))
 
 
-# Albedo and net radiation ------------------------------------------------------------------------------------------
+# Albedo and net radiation
+# ------------------------------------------------------------------------------------------
 
 
 def test_albedo_is_the_ratio_of_sums_not_the_mean_of_ratios():
@@ -120,28 +133,36 @@ def test_net_radiation_signs(sw_in, sw_out, lw_in, lw_out):
     assert radiation.net_radiation(sw_out, sw_in, lw_out, lw_in) == pytest.approx(-net, abs=1e-9)
 
 
-# The common sky ----------------------------------------------------------------------------------------------------
-
-
-@given(st.floats(-200.0, 900.0), st.floats(0.0, 1.0), flux, long, st.floats(0.8, 1.0), st.floats(0.0, 0.3))
-def test_under_the_sky_as_it_was_net_stays(net, albedo, sw_in, lw_in, emissivity, response):
-    assert float(
-        radiation.net_common_sky(net, albedo, sw_in, lw_in, sw_in, lw_in, emissivity, response)
-    ) == pytest.approx(net, abs=1e-9)
+# The common sky
+# ----------------------------------------------------------------------------------------------------
 
 
 @given(
-    st.floats(0.0, 0.9),
-    st.floats(200.0, 1000.0),
-    st.floats(-0.24, 0.24),
-    long,
-    long,
-    long,
-    st.floats(0.8, 1.0),
-    st.floats(0.0, 0.3),
+    net=st.floats(-200.0, 900.0),
+    albedo=st.floats(0.0, 1.0),
+    sw_in=flux,
+    lw_in=long,
+    emissivity=st.floats(0.8, 1.0),
+    response=st.floats(0.0, 0.3),
+)
+def test_under_the_sky_as_it_was_net_stays(net, albedo, sw_in, lw_in, *, emissivity, response):
+    assert float(common_sky(net, albedo, sw_in, lw_in, sw_in, lw_in, emissivity, response)) == pytest.approx(
+        net, abs=1e-9
+    )
+
+
+@given(
+    a=st.floats(0.0, 0.9),
+    sw_in=st.floats(200.0, 1000.0),
+    change=st.floats(-0.24, 0.24),
+    lw_in=long,
+    lw_out=long,
+    lw_ref=long,
+    emissivity=st.floats(0.8, 1.0),
+    response=st.floats(0.0, 0.3),
 )
 def test_common_sky_is_the_formula_of_the_methods(
-    a, sw_in, change, lw_in, lw_out, lw_ref, emissivity, response
+    a, sw_in, change, *, lw_in, lw_out, lw_ref, emissivity, response
 ):
     sw_ref = sw_in * (1.0 + change)
     net = radiation.net_radiation(sw_in, a * sw_in, lw_in, lw_out)
@@ -151,26 +172,25 @@ def test_common_sky_is_the_formula_of_the_methods(
         + emissivity * (lw_ref - lw_in)
         - response * (1 - a) * (sw_ref - sw_in)
     )
-    assert float(
-        radiation.net_common_sky(net, a, sw_in, lw_in, sw_ref, lw_ref, emissivity, response)
-    ) == pytest.approx(expected, abs=1e-8)
+    assert float(common_sky(net, a, sw_in, lw_in, sw_ref, lw_ref, emissivity, response)) == pytest.approx(
+        expected, abs=1e-8
+    )
 
 
 @pytest.mark.parametrize(
     "sw_ref, known", [(1000.0, True), (600.0, True), (1000.1, False), (599.9, False), (800.0, True)]
 )
 def test_beyond_a_quarter_there_is_no_common_sky(sw_ref, known):
-    assert np.isfinite(radiation.net_common_sky(500.0, 0.2, 800.0, 330.0, sw_ref, 330.0, 0.97, 0.06)) == known
+    assert np.isfinite(common_sky(500.0, 0.2, 800.0, 330.0, sw_ref, 330.0, 0.97, 0.06)) == known
 
 
 def test_by_night_a_quarter_of_50_is_allowed_and_the_albedo_not_needed():
-    assert radiation.net_common_sky(-60.0, np.nan, 0.0, 300.0, 2.0, 310.0, 0.97, 0.06) == pytest.approx(
-        -60.0 + 9.7
-    )
-    assert np.isnan(radiation.net_common_sky(-60.0, np.nan, 0.0, 300.0, 12.6, 310.0, 0.97, 0.06))
+    assert common_sky(-60.0, np.nan, 0.0, 300.0, 2.0, 310.0, 0.97, 0.06) == pytest.approx(-60.0 + 9.7)
+    assert np.isnan(common_sky(-60.0, np.nan, 0.0, 300.0, 12.6, 310.0, 0.97, 0.06))
 
 
-# Independent looks -------------------------------------------------------------------------------------------------
+# Independent looks
+# -------------------------------------------------------------------------------------------------
 
 
 def test_the_view_s_own_length():
@@ -230,7 +250,8 @@ def test_noise_of_a_mean_is_that_of_the_samples():
     assert noise_of_mean(np.arange(100.0), 1.0) == pytest.approx(math.sqrt(0.5) / 10.0)
 
 
-# Segments ----------------------------------------------------------------------------------------------------------
+# Segments
+# ----------------------------------------------------------------------------------------------------------
 
 
 def test_means_of_a_steady_segment():
@@ -339,9 +360,9 @@ def monitored(heron, curlew, **monitor):
     table, findings = summarise.segments(
         noted,
         {"heron": heron, "curlew": curlew},
-        {name: {"interval": 1.0} for name in ("heron", "curlew")},
-        {"edge", "missing"},
-        CLASSES,
+        intervals={"heron": 1.0, "curlew": 1.0},
+        excluding={"edge", "missing"},
+        surfaces=CLASSES,
     )
     return table.set_index("segment"), [(f.code, f.variant) for f in findings]
 
@@ -378,12 +399,11 @@ def test_a_monitor_that_was_not_there_long_enough_gives_nothing():
 
 def test_visits_under_one_sky_count_once_whatever_the_set():
     start = pd.Timestamp("2026-05-21T09:00:00Z")
-    at = lambda *minutes: pd.DataFrame(
-        [
-            {"start_utc": start + pd.Timedelta(minutes=m), "end_utc": start + pd.Timedelta(minutes=m + 2)}
-            for m in minutes
-        ]
-    )
+
+    def at(*minutes):
+        starts = [start + pd.Timedelta(minutes=m) for m in minutes]
+        return pd.DataFrame([{"start_utc": s, "end_utc": s + pd.Timedelta(minutes=2)} for s in starts])
+
     assert (
         summarise.visits(at(0)) == 1
         and summarise.visits(at(0, 3, 5)) == 1
@@ -392,7 +412,8 @@ def test_visits_under_one_sky_count_once_whatever_the_set():
     )
 
 
-# Groups ------------------------------------------------------------------------------------------------------------
+# Groups
+# ------------------------------------------------------------------------------------------------------------
 
 CLASSES = {
     "stubble": {"emissivity": {"value": 0.96}, "sky_response": {"value": 0.12}},
@@ -460,9 +481,10 @@ def test_fields_and_surfaces():
 
 
 def test_passes_over_one_transect_are_one_look_at_the_ground():
-    looks = lambda *transects: summarise.ground_scatter(
-        segments(*({"transect": t, "independent": n} for t, n in transects))
-    )["independent"]
+    def looks(*transects):
+        rows = segments(*({"transect": t, "independent": n} for t, n in transects))
+        return summarise.ground_scatter(rows)["independent"]
+
     assert looks(("a", 6.0), ("a", 8.0)) == 8.0 and looks(("a", 6.0), ("b", 8.0)) == 14.0
 
 
@@ -497,7 +519,7 @@ def test_segments_take_their_class_and_a_bare_interval_is_black():
         end_utc=pd.Timestamp("2026-05-21T09:10:00Z"),
     )
     table, _ = summarise.segments(
-        noted, {"heron": samples()}, {"heron": {"interval": 1.0}}, {"edge"}, CLASSES
+        noted, {"heron": samples()}, intervals={"heron": 1.0}, excluding={"edge"}, surfaces=CLASSES
     )
     assert table["surface_temperature"].tolist() == pytest.approx(
         [float(longwave.surface_temperature(430.0, 330.0, e)) - ZERO_CELSIUS for e in (0.96, 1.0)]
@@ -507,25 +529,29 @@ def test_segments_take_their_class_and_a_bare_interval_is_black():
     assert with_sky["net_radiation_common_sky"].tolist() == pytest.approx([540.0 + 9.6, 550.0])
 
 
-# Withheld ----------------------------------------------------------------------------------------------------------
+# Withheld
+# ----------------------------------------------------------------------------------------------------------
 
 
 def test_what_can_t_be_trusted_has_no_value_and_neither_has_what_is_computed_from_it():
-    row = summarise.without(means(samples()), {"lw_out"})
+    row = withholding.without(means(samples()), {"lw_out"})
     assert (
         all(np.isnan(row[name]) for name in ("lw_out", "surface_temperature", "net_radiation"))
         and row["albedo"] == pytest.approx(0.2)
         and row["lw_in"] == 330.0
     )
-    row = summarise.without(means(samples()), {"sw_in"})
+    row = withholding.without(means(samples()), {"sw_in"})
     assert np.isnan(row["albedo"]) and row["albedo_sw_out"] == 0.0 and np.isfinite(row["surface_temperature"])
-    assert summarise.without(means(samples()), set()) == means(samples())
+    assert withholding.without(means(samples()), set()) == means(samples())
 
 
 def test_which_channels_of_a_segment_an_error_concerns():
     span = ("2026-05-21T09:00:00Z", "2026-05-21T09:10:00Z")
     entry = Withheld(("heron",), ("lw_in", "lw_out"))
-    concerned = lambda entry, own="heron", sky="heron": summarise.untrustworthy([entry], own, sky, *span)
+
+    def concerned(entry, own="heron", sky="heron"):
+        return withholding.untrustworthy([entry], own, sky, *span)
+
     assert concerned(entry) == {"lw_in", "lw_out"} and concerned(entry, "curlew", "curlew") == set()
     assert concerned(entry, sky="curlew") == {"lw_out"} and concerned(entry, "curlew", "heron") == {"lw_in"}
     assert concerned(Withheld((), ("sw_in",)), "curlew", "curlew") == {"sw_in"}

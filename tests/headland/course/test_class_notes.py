@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 
 from headland.course import class_notes
-from headland.course.answers import Outcome
+from headland.course.rerun import Outcome
 
 
 def noted(*rows) -> pd.DataFrame:
@@ -66,7 +66,9 @@ def test_the_partner_is_the_one_that_overlaps_most():
 
 
 def test_effects_and_their_spread():
-    of = lambda **net: Outcome(pd.DataFrame(), pd.DataFrame({"net_radiation": net}))
+    def of(**net):
+        return Outcome(pd.DataFrame(), pd.DataFrame({"net_radiation": net}))
+
     effects = class_notes.effects(
         of(paving=500.0, gravel=450.0),
         {"anna": of(paving=510.0, stubble=480.0), "bela": of(paving=495.0, gravel=450.0)},

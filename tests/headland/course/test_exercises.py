@@ -41,7 +41,7 @@ DIFFERENCES = pd.DataFrame(
             "difference": -8.0,
             "difference_low": -12.0,
             "difference_high": -4.0,
-            "distinguishable": True,
+            "distinguishable": "true",
         }
     ]
 )
@@ -70,9 +70,9 @@ SAMPLES = pd.DataFrame({"sw_in": [800.0, 400.0], "sw_out": [160.0, 100.0]})
 
 
 def test_every_question_has_an_answer_from_the_numbers():
-    made = exercises.questions(SURFACES, DIFFERENCES, WORKED, SAMPLES, CLASSES)
-    assert len(made) == 7 and all(row["question"].endswith(("?", ".")) and row["answer"] for row in made)
-    answers = " ".join(row["answer"] for row in made)
+    made = exercises.questions(exercises.Numbers(SURFACES, DIFFERENCES, WORKED, SAMPLES, CLASSES))
+    assert len(made) == 7 and all(row.question.endswith(("?", ".")) and row.answer for row in made)
+    answers = " ".join(row.answer for row in made)
     assert (
         "Most: short grass: 540" in answers
         and "8.0 / 800 = 1.00 %" in answers
@@ -82,7 +82,7 @@ def test_every_question_has_an_answer_from_the_numbers():
 
 
 def test_the_sheet_holds_no_answer():
-    made = exercises.questions(SURFACES, DIFFERENCES, WORKED, SAMPLES, CLASSES)
+    made = exercises.questions(exercises.Numbers(SURFACES, DIFFERENCES, WORKED, SAMPLES, CLASSES))
     assert all(row["answer"] == "" for row in exercises.numbered(made, with_answers=False))
     assert all(row["answer"] for row in exercises.numbered(made, with_answers=True))
 
@@ -91,10 +91,20 @@ def test_what_has_no_numbers_is_not_asked():
     bare = SURFACES.assign(
         net_radiation_common_sky=math.nan, surface_temperature=math.nan, latent_heat=math.nan
     )
-    assert exercises.questions(bare, DIFFERENCES.iloc[:0], WORKED.iloc[:0], SAMPLES.iloc[:0], CLASSES) == []
+    nothing = exercises.Numbers(bare, DIFFERENCES.iloc[:0], WORKED.iloc[:0], SAMPLES.iloc[:0], CLASSES)
+    assert exercises.questions(nothing) == []
 
 
 def test_a_few_samples_evenly_from_those_that_count():
     frame = pd.DataFrame({"n": range(10)})
     assert exercises.followed(frame, [n < 2 for n in range(10)], 3)["n"].tolist() == [2, 6, 9]
     assert len(exercises.followed(frame, [True] * 10)) == 0
+
+
+def test_the_numbers_of_the_sheet_have_labels_and_values():
+    made = exercises.questions(exercises.Numbers(SURFACES, DIFFERENCES, WORKED, SAMPLES, CLASSES))
+    key = exercises.key(made).set_index("question")
+    assert key.index.is_unique and key.loc["4a", "value"] == 0.21666666666666667
+    labels = [label for row in exercises.numbered(made, with_answers=False) for label, _ in row["parts"]]
+    assert labels == list(key.index)
+    assert key.loc["1a", "value"] == 540.0 and key.loc["3a", "value"] == 0.01

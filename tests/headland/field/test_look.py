@@ -8,13 +8,11 @@ import subprocess
 import sys
 from pathlib import Path
 
-import numpy as np
-import pandas as pd
 import pytest
 
 import chain
 from headland.base import findings
-from headland.field import look
+from headland.field import lamps
 from headland.report import figures
 from simulate import mistakes_across as across
 from simulate import mistakes_instruments as wrong
@@ -92,7 +90,7 @@ def test_on_a_phone_what_to_do_is_on_the_screen(run, campaign, tmp_path):
 
 
 def test_every_colour_has_its_word():
-    assert set(look.WORDS) == set(look.WORST) and len(set(look.WORDS.values())) == len(look.WORDS)
+    assert set(lamps.WORDS) == set(lamps.WORST) and len(set(lamps.WORDS.values())) == len(lamps.WORDS)
 
 
 def test_without_notes_and_register_it_still_looks(run, campaign, tmp_path):
@@ -139,7 +137,7 @@ def test_a_campaign_file_that_can_not_be_used_is_status_2(tmp_path):
     assert done.returncode == 2 and "campaign.yaml" in done.stderr and "Traceback" not in done.stderr
 
 
-# As the chain says it -----------------------------------------------------------------------------------------------
+# As the chain says it ---------------------------------------------------------------------------------------
 
 
 def of_heads(campaign):
@@ -200,8 +198,8 @@ def test_sets_are_not_held_against_each_other_by_a_wrong_head(script, campaign, 
 
 def test_every_code_with_a_lamp_or_a_remedy_is_one_of_the_chain():
     known = {code for code, _ in chain.SENTENCES}
-    assert {code for codes in look.SUBJECTS.values() for code in codes} <= known and set(
-        look.IN_FIELD
+    assert {code for codes in lamps.SUBJECTS.values() for code in codes} <= known and set(
+        lamps.IN_FIELD
     ) <= known
 
 
@@ -218,7 +216,7 @@ def test_nothing_heavy_is_loaded_that_is_not_used():
     assert done.stdout.strip() == "[]", done.stdout + done.stderr
 
 
-# Watching ----------------------------------------------------------------------------------------------------------
+# Watching ---------------------------------------------------------------------------------------------------
 
 
 class Enough(Exception):
@@ -275,17 +273,3 @@ def test_watching_outlives_a_folder_that_is_being_worked_on(script, campaign, tm
     said = capsys.readouterr().out
     assert pages[0] == pages[1] == pages[2] and pages[3] != pages[2] and len(pages) == 5
     assert "campaign.yaml" in said and "Traceback" not in said
-
-
-# Clocks by clouds --------------------------------------------------------------------------------------------------
-
-
-def test_clouds_tell_the_lag_of_two_clocks():
-    generator = np.random.default_rng(1)
-    t = np.arange(3600.0)
-    sky = 600.0 + 200.0 * np.interp(t, np.arange(0.0, 3601.0, 60.0), generator.standard_normal(61))
-    lag, sure = look.lag_between(pd.Series(sky, t), pd.Series(sky, t + 120.0))
-    assert lag == 120.0 and sure > 0.99
-    assert np.isnan(
-        look.lag_between(pd.Series(np.full(3600, 600.0), t), pd.Series(np.full(3600, 600.0), t))[0]
-    )

@@ -12,7 +12,8 @@ import pytest
 import yaml
 
 from headland.base.errors import UserErrors
-from headland.field import new
+from headland.course import packs
+from headland.field import new, notes_workbook, sample
 from headland.files import settings, user_tables, yaml_files
 from headland.files.schemas import table_schema
 
@@ -20,8 +21,8 @@ ROOT = Path(__file__).parents[3]
 DEMO = ROOT / "demo_inputs"
 
 
-def found(path: Path) -> new.Found:
-    return new.layout_of(path.read_text(encoding="utf-8")[:200_000], "utf-8")
+def found(path: Path) -> sample.Found:
+    return sample.layout_of(path.read_text(encoding="utf-8")[:200_000], "utf-8")
 
 
 @pytest.mark.parametrize(
@@ -81,7 +82,7 @@ def test_many_ways_of_writing(form, delimiter, decimal):
         .replace("lwin", "lw_in")
         .replace("lwout", "lw_out")
     )
-    result = new.layout_of(text + "\n" + rows("2026-05-21T09:00:00", form, mark, decimal), "utf-8")
+    result = sample.layout_of(text + "\n" + rows("2026-05-21T09:00:00", form, mark, decimal), "utf-8")
     layout = result.layout
     assert (layout["delimiter"], layout["decimal"], layout["interval"], layout["names"]) == (
         delimiter,
@@ -98,12 +99,12 @@ def test_many_ways_of_writing(form, delimiter, decimal):
 
 def test_days_that_could_be_months_are_doubted():
     text = "stamp,sw_in,sw_out,lw_in,lw_out,body\n" + rows("2026-03-04T09:00:00", "%d/%m/%Y %H:%M:%S")
-    assert "%m/%d/%Y" in new.layout_of(text, "utf-8").doubts["time"]
+    assert "%m/%d/%Y" in sample.layout_of(text, "utf-8").doubts["time"]
 
 
 def test_directions_from_the_numbers_are_doubted():
     text = "stamp,short1,short2,long1,long2,body\n" + rows("2026-03-24T09:00:00", "%Y-%m-%d %H:%M:%S")
-    result = new.layout_of(text, "utf-8")
+    result = sample.layout_of(text, "utf-8")
     assert [result.layout["channels"][c]["column"] for c in ("sw_in", "sw_out", "lw_in", "lw_out")] == [
         "short1",
         "short2",
@@ -117,7 +118,7 @@ def test_a_thermometer_for_each_head():
     text = "stamp,sw_in,sw_out,lw_in,lw_out,lw_in_case_K,lw_in_dome_K,lw_out_case_K\n" + "".join(
         f"2026-05-21 10:0{n}:00,800,160,-90,10,295,294,295\n" for n in range(9)
     )
-    result = new.layout_of(text, "utf-8")
+    result = sample.layout_of(text, "utf-8")
     assert {c: v["column"] for c, v in result.layout["channels"].items() if c.startswith("body")} == {
         "body_temperature_lw_in": "lw_in_case_K",
         "body_temperature_lw_out": "lw_out_case_K",
@@ -132,7 +133,7 @@ def test_a_thermometer_for_each_head():
     "text", ["", "\n\n", "a letter, and another\nline of prose\n", "1\n2\n3\n", "\0\0\0", "a,b\n1,2\n"]
 )
 def test_what_holds_no_table(text):
-    assert new.layout_of(text, "utf-8") is None
+    assert sample.layout_of(text, "utf-8") is None
 
 
 def test_an_empty_folder_asks_for_each_thing_once(tmp_path):
@@ -190,7 +191,7 @@ def test_an_empty_folder_asks_for_each_thing_once(tmp_path):
 
 def test_the_form_is_read_as_it_is_filled_in(tmp_path):
     fields = table_schema("notes")["fields"]
-    book = new.notes_form(fields, ["curlew"], {"short_grass": "short grass"})
+    book = notes_workbook.notes_workbook(fields, ["curlew"], {"short_grass": "short grass"})
     sheet, names = book.active, [f["name"] for f in fields]
     lists = [check.formula1 for check in sheet.data_validations.dataValidation if check.type == "list"]
     assert (
@@ -221,9 +222,9 @@ def test_the_form_is_read_as_it_is_filled_in(tmp_path):
 
 def test_surfaces_are_dealt_in_turn_or_as_named():
     frame = pd.DataFrame({"group": ["a", "b"], "surfaces": ["", ""]})
-    assert new.dealt(frame, ["x", "y", "z"]) == {"a": ["x", "z"], "b": ["y"]}
-    assert new.dealt(frame, ["x"]) == {"a": ["x"], "b": ["x"]}
-    assert new.dealt(frame.assign(surfaces=["x; y", "z"]), ["x", "y", "z"]) == {"a": ["x", "y"], "b": ["z"]}
+    assert packs.dealt(frame, ["x", "y", "z"]) == {"a": ["x", "z"], "b": ["y"]}
+    assert packs.dealt(frame, ["x"]) == {"a": ["x"], "b": ["x"]}
+    assert packs.dealt(frame.assign(surfaces=["x; y", "z"]), ["x", "y", "z"]) == {"a": ["x", "y"], "b": ["z"]}
 
 
 def test_packs_hold_what_a_group_needs_and_no_key(tmp_path):

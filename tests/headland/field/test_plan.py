@@ -12,7 +12,8 @@ import pypdf
 import pytest
 
 from headland.base.errors import UserErrors
-from headland.field import form, plan, plan_page
+from headland.field import day as days
+from headland.field import expected, form, plan, plan_figures, timetable
 from headland.files import user_tables
 from headland.files.schemas import table_schema
 from headland.files.surfaces import surface_classes
@@ -31,13 +32,8 @@ START, END = (pd.Timestamp(f"2026-05-21 {hour}:00", tz="UTC") for hour in ("08",
 
 
 @pytest.fixture(scope="module")
-def script(as_module):
-    return as_module("plan")
-
-
-@pytest.fixture(scope="module")
 def day():
-    return plan.sky(pd.date_range(START, END, freq="300s"), SITE, 20.0, 60.0)
+    return days.sky(pd.date_range(START, END, freq="300s"), SITE, 20.0, 60.0)
 
 
 @pytest.fixture(scope="module")
@@ -53,7 +49,8 @@ def fields():
 
 
 def table(fields, rounds=2, sets=("curlew", "lapwing"), monitor=False, end=END):
-    return plan.timetable(fields, list(sets), 0.8, 4.0, START, end, monitor, rounds, 7)
+    asked = timetable.Day(START, end, 0.8, 4.0, monitor, rounds, 7)
+    return timetable.timetable(fields, list(sets), asked)
 
 
 @pytest.mark.parametrize(
@@ -66,23 +63,23 @@ def table(fields, rounds=2, sets=("curlew", "lapwing"), monitor=False, end=END):
     ],
 )
 def test_headings_are_read(text, wanted):
-    assert plan.headings_of(text) == wanted
+    assert days.headings_of(text) == wanted
 
 
 @pytest.mark.parametrize("text", ["north", "400", "80-", "-80", "1e9"])
 def test_odd_headings_are_refused(text):
     with pytest.raises(ValueError):
-        plan.headings_of(text)
+        days.headings_of(text)
 
 
 def test_no_heading_means_any():
-    assert len(plan.headings_of("")) == len(plan.headings_of("any")) == 36
+    assert len(days.headings_of("")) == len(days.headings_of("any")) == 36
 
 
 def test_shade_loss_is_beam_times_the_view_of_the_shadow(day):
     row = day.iloc[[30]].reset_index(drop=True)
-    view = geometry.shadow_view(row["azimuth"] - 200.0, row["elevation"], 1.5, 1.2, 1.8, 0.5)
-    assert plan.shade_loss(200.0, row, CARRYING)[0, 0] == pytest.approx(
+    view = geometry.shadow_view(row["azimuth"] - 200.0, row["elevation"], 1.5, geometry.Carrier(1.2, 1.8, 0.5))
+    assert days.shade_loss(200.0, row, CARRYING)[0, 0] == pytest.approx(
         (1.0 - row["diffuse_fraction"].iloc[0]) * float(np.asarray(view)[0])
     )
 
@@ -90,14 +87,14 @@ def test_shade_loss_is_beam_times_the_view_of_the_shadow(day):
 def test_towards_the_sun_the_shadow_falls_behind(day):
     row = day.iloc[[0]].reset_index(drop=True)
     azimuth = float(row["azimuth"].iloc[0])
-    ahead, away = plan.shade_loss([azimuth, azimuth + 180.0], row, CARRYING)[:, 0]
+    ahead, away = days.shade_loss([azimuth, azimuth + 180.0], row, CARRYING)[:, 0]
     assert 0.0 < ahead < 0.4 * away
 
 
 def test_tilt_costs_the_closed_form(day):
     beam_level = day["beam"] * np.sin(np.radians(day["elevation"]))
     zenith = np.radians(90.0 - day["elevation"])
-    assert plan.tilt_cost(day) == pytest.approx(
+    assert days.tilt_cost(day) == pytest.approx(
         (
             beam_level * (math.cos(math.radians(1)) + math.sin(math.radians(1)) * np.tan(zenith) - 1)
         ).to_numpy(),
@@ -106,16 +103,16 @@ def test_tilt_costs_the_closed_form(day):
 
 
 def test_by_night_nothing_is_lost_or_costs():
-    night = plan.sky(pd.date_range("2026-05-21 22:00", periods=5, freq="300s", tz="UTC"), SITE, 20.0, 60.0)
+    night = days.sky(pd.date_range("2026-05-21 22:00", periods=5, freq="300s", tz="UTC"), SITE, 20.0, 60.0)
     assert (
-        not plan.tilt_cost(night).any()
-        and not plan.shade_loss([0.0], night, CARRYING).any()
+        not days.tilt_cost(night).any()
+        and not days.shade_loss([0.0], night, CARRYING).any()
         and not night["sw_in"].any()
     )
 
 
 def test_a_compass_tells_the_mean_by_its_hatch_in_grey_too(day):
-    figure = plan_page.heading_figure(
+    figure = plan_figures.heading_figure(
         pd.DataFrame({"field": ["Yard"], "heading": [80.0], "free": [[80.0]]}), day, CARRYING
     )
     hatched = [patch for patch in figure.axes[0].patches if patch.get_hatch()]
@@ -126,10 +123,10 @@ def test_a_compass_tells_the_mean_by_its_hatch_in_grey_too(day):
 
 
 def test_the_best_heading_is_one_of_the_free_ones(day):
-    assert plan.best_heading([80.0], day, CARRYING)[0] == 80.0
-    free = plan.headings_of("")
-    best = plan.best_heading(free, day, CARRYING)
-    worst = max(max(plan.best_heading([h], day, CARRYING)[1:]) for h in free)
+    assert days.best_heading([80.0], day, CARRYING)[0] == 80.0
+    free = days.headings_of("")
+    best = days.best_heading(free, day, CARRYING)
+    worst = max(max(days.best_heading([h], day, CARRYING)[1:]) for h in free)
     assert max(best[1:]) < worst
 
 
@@ -191,27 +188,26 @@ def test_a_sky_monitor_stands_through_all_walks(fields):
 
 
 def test_passes_needed_is_the_solution_of_its_own_equation():
-    needed = plan.passes_needed(10.0, 8.0, 3.0, 4)
+    needed = expected.passes_needed(10.0, 8.0, 3.0, 4)
     width = lambda n: math.sqrt(3.0**2 + (8.0**2 - 3.0**2) * 4 / n)
-    assert plan.PROMISE * width(needed) <= 10.0 < plan.PROMISE * width(needed - 1)
-    assert plan.passes_needed(1.0, 8.0, 3.0, 4) == math.inf and plan.passes_needed(1e6, 8.0, 3.0, 4) == 1.0
-    assert math.isnan(plan.passes_needed(1.0, math.nan, math.nan, 4))
+    assert expected.PROMISE * width(needed) <= 10.0 < expected.PROMISE * width(needed - 1)
+    assert (
+        expected.passes_needed(1.0, 8.0, 3.0, 4) == math.inf
+        and expected.passes_needed(1e6, 8.0, 3.0, 4) == 1.0
+    )
+    assert math.isnan(expected.passes_needed(1.0, math.nan, math.nan, 4))
 
 
 def test_the_workbook_is_read_by_the_chain_as_it_was_written(fields, tmp_path):
     visits, _ = table(fields)
-    schema = table_schema("notes")["fields"]
-    columns = [f["name"] for f in schema]
+    columns = [f["name"] for f in table_schema("notes")["fields"]]
     rows = form.rows(visits, "Europe/Ljubljana", columns)
-    (tmp_path / "notes.xlsx").write_bytes(
-        form.workbook(
-            rows,
-            columns,
-            {f["name"]: f["description"] for f in schema},
-            ["curlew", "lapwing"],
-            ["short_grass", "paving"],
-        )
-    )
+    settings_of_it = {
+        "site": {"timezone": "Europe/Ljubljana"},
+        "sets": {"curlew": {}, "lapwing": {}},
+        "surfaces": ["short_grass", "paving"],
+    }
+    form.workbook(visits, settings_of_it).save(tmp_path / "notes.xlsx")
     read, findings = user_tables.read_user_table(tmp_path / "notes.xlsx", "notes")
     assert not findings
     for name in ("date", "set", "field", "surface", "activity", "transect", "pass"):
@@ -242,7 +238,7 @@ def test_all_faults_of_a_plan_are_told_at_once(tmp_path):
         tmp_path / "results",
     )
     assert done.returncode == 2 and "Traceback" not in done.stderr
-    for part in ("short_gras", 'did you mean "short_grass"', "north", "stands twice", "-3"):
+    for part in ("short_gras", 'did you mean "short_grass"', "north", "there twice", "-3"):
         assert part in done.stderr, part
     assert not (tmp_path / "results").exists()
 
@@ -271,23 +267,29 @@ def test_a_plan_leaves_its_pages_and_the_form(tmp_path):
     assert len(pypdf.PdfReader(tmp_path / "results" / "plan.pdf").pages) == 2
 
 
+def circumstances(levelling):
+    """A plan's circumstances whose heads lean by so many degrees (standard deviation)."""
+    term = {"enabled": "true", "distribution": "normal", "sigma": str(levelling)}
+    return expected.Circumstances(SITE, CARRYING, {}, {"levelling": term}, {}, 20.0, 60.0)
+
+
 def test_a_surface_remembers_the_sun_of_the_way_there(fields):
     visits, _ = table(fields, 1, ("curlew",))
     walks = visits[visits["activity"] == "walk"].reset_index(drop=True).assign(incoming_set="curlew")
     level, once, twice = (
-        plan.unsettled(visits, walks, SITE, degrees, 20.0, 60.0) for degrees in (0.0, 1.0, 2.0)
+        expected.unsettled(visits, walks, circumstances(degrees)) for degrees in (0.0, 1.0, 2.0)
     )
-    day = plan.sky(pd.DatetimeIndex(walks["start_utc"]), SITE, 20.0, 60.0)
+    day = days.sky(pd.DatetimeIndex(walks["start_utc"]), SITE, 20.0, 60.0)
     assert (
         level < 600.0 * np.abs(np.gradient(day["sw_in"], day["time_utc"].astype("int64") / 1e6)).max()
     ).all()  # no more than the sun moves in the memory of ten minutes
     leans = np.sqrt(once**2 - level**2)
     # there and back, a lean is there with either sign
-    assert (leans[1::2] > 1.0).all() and (leans < 2.0 * np.sqrt(2.0) * plan.tilt_cost(day).max()).all()
+    assert (leans[1::2] > 1.0).all() and (leans < 2.0 * np.sqrt(2.0) * days.tilt_cost(day).max()).all()
     assert np.sqrt(twice**2 - level**2)[1::2] == pytest.approx(2.0 * leans[1::2], rel=0.03)
 
 
-# Outlines ----------------------------------------------------------------------------------------------------------
+# Outlines ---------------------------------------------------------------------------------------------------
 
 
 def square(side_east, side_north):
@@ -326,12 +328,12 @@ def test_many_corners_are_a_circle():
 
 
 def test_short_ways_over_a_field_are_not_chosen():
-    free, lengths = plan.along_outline([square(200.0, 20.0)], [0.0, 80.0, 90.0], math.nan)
+    free, lengths = days.along_outline([square(200.0, 20.0)], [0.0, 80.0, 90.0], math.nan)
     assert free == [90.0] and lengths == pytest.approx([200.0], rel=1e-4)
-    assert plan.along_outline([square(200.0, 20.0)], [0.0, 90.0], 25.0)[0] == [0.0, 90.0]
+    assert days.along_outline([square(200.0, 20.0)], [0.0, 90.0], 25.0)[0] == [0.0, 90.0]
 
 
-def test_an_outline_gives_the_length_and_faults_of_it_are_told(script, tmp_path):
+def test_an_outline_gives_the_length_and_faults_of_it_are_told(tmp_path):
     ring = [
         [14.87, 45.93],
         [14.8726, 45.93],
@@ -352,7 +354,7 @@ def test_an_outline_gives_the_length_and_faults_of_it_are_told(script, tmp_path)
     day = folder(tmp_path / "day", "Meadow,short_grass,,,meadow.geojson\nYard,paving,60,,\n")
     (day / "meadow.geojson").write_text(json.dumps(shape), encoding="utf-8")
     surfaces = surface_classes(ROOT / "config" / "surfaces.csv", {})
-    fields = script.fields_of(day, surfaces, "field")
+    fields = plan.fields_of(day, surfaces, "field")
     assert len(fields["free"][1]) == 36 and set(fields["lengths"][1]) == {60.0}
     assert fields["free"][0] == [80.0, 85.0, 90.0, 95.0, 100.0] and fields["lengths"][0][2] == pytest.approx(
         201.6, abs=0.5
@@ -366,4 +368,4 @@ def test_an_outline_gives_the_length_and_faults_of_it_are_told(script, tmp_path)
     ):
         (day / "plan.csv").write_text("field,surface,length,headings,outline\n" + rows, encoding="utf-8")
         with pytest.raises(UserErrors, match=part):
-            script.fields_of(day, surfaces, "field")
+            plan.fields_of(day, surfaces, "field")

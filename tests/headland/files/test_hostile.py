@@ -14,7 +14,7 @@ from headland.base import findings
 from headland.base.errors import UserError, UserErrors
 from headland.base.words import LONGEST_LINE, harmful, plain
 from headland.files import campaign_files, logger_files, settings, tables, user_rows, user_tables, yaml_files
-from headland.report import report
+from headland.report import page
 from study import fuzz, mutate
 
 HEAD = "date,set,start,end,field,surface,remark\n"
@@ -217,8 +217,8 @@ def test_a_text_of_any_kind_stays_a_text(tmp_path, text):
     kept = table["field"][0]
     assert len(kept) <= user_tables.LONGEST_TEXT and not harmful(kept)
     assert codes(found) == ([] if kept == text else ["text-changed"])
-    page = report.page("<td>{{ field }}</td>", ["", ""], {"field": kept})
-    assert "<script" not in page
+    template = page.environment().from_string("<td>{{ field }}</td>")
+    assert "<script" not in page.filled(template, {"field": kept})
     tables.write_table(tmp_path / "out.csv", table, "notes")
     cell = (tmp_path / "out.csv").read_text(encoding="utf-8").splitlines()[1].split(",")[4].strip('"')
     assert (

@@ -245,8 +245,8 @@ FAULTS = {
         "title: Spring practical",
         "title: !!python/object/apply:os.system [ls]",
         1,
-        "not readable as YAML",
-        "lines such as",
+        "a tag (!)",
+        "plain text or a number",
     ),
     "a key that is a list": (
         "title: Spring practical",
@@ -613,14 +613,74 @@ def test_yaml_means_what_people_read(campaign, old, new, where, value):
 # Files ------------------------------------------------------------------------------------------------------------
 
 
-def test_a_link_that_leaves_the_folder_is_not_followed(campaign, tmp_path):
+def test_a_link_that_leaves_the_folder_is_refused(campaign, tmp_path):
     (tmp_path / "heron_9.csv").write_text("secret")
     os.symlink(tmp_path / "heron_9.csv", campaign / "logger/heron_9.csv")
-    assert load(campaign, GOOD)["sets"]["heron"]["raw"] == ["logger/heron_1.csv"]
+    (error,) = faults(campaign, GOOD)
+    assert (error.file, error.found) == ("logger/heron_9.csv", "a link that leads out of the campaign folder")
     os.symlink(tmp_path, campaign / "elsewhere")
-    assert (
-        "no set has a file" in faults(campaign, GOOD.replace("logger/heron_*", "elsewhere/heron_*"))[0].found
-    )
+    (error,) = faults(campaign, GOOD.replace("logger/heron_*", "elsewhere/heron_*"))
+    assert error.file == "elsewhere/heron_9.csv"
+
+
+def test_a_link_within_the_folder_is_followed(campaign):
+    os.symlink("heron_1.csv", campaign / "logger/heron_2.csv")
+    assert load(campaign, GOOD)["sets"]["heron"]["raw"] == ["logger/heron_1.csv", "logger/heron_2.csv"]
+
+
+@pytest.mark.parametrize(
+    "name", ["notes.csv", "instruments.csv", "weather.csv", "station.csv", "fields.geojson", "track.gpx"]
+)
+def test_no_file_of_the_campaign_may_be_a_link_out_of_it(campaign, tmp_path, name):
+    (tmp_path / "secret").write_text("secret")
+    (campaign / name).unlink(missing_ok=True)
+    os.symlink(tmp_path / "secret", campaign / name)
+    (error,) = faults(campaign, GOOD)
+    assert error.file == name and "a link" in error.found
+
+
+@pytest.mark.parametrize(
+    "name, words",
+    [
+        ("heron_{a}.csv", "'{'"),
+        ("heron_<b>.csv", "'<'"),
+        ("heron_\x1b[2J.csv", "U+001B"),
+        ("heron_\n.csv", "'\\n'"),
+        ("heron_\u202e.csv", "U+202E"),
+        (os.fsdecode(b"heron_\xff.csv"), "not UTF-8"),
+        ("heron_" + "a" * 200 + ".csv", "at most"),
+    ],
+)
+def test_a_name_that_no_run_can_work_with_is_refused(campaign, name, words):
+    (campaign / "logger" / name).write_text("x")
+    (error,) = faults(campaign, GOOD)
+    assert words in str(error) and str(error).isprintable()
+
+
+@pytest.mark.parametrize("part", ["a{b}", "a<b>", "a\tb", os.fsdecode(b"a\xffb")])
+def test_a_folder_that_no_run_can_work_with_is_refused(campaign, part):
+    other = campaign.parent / part / "spring"
+    other.parent.mkdir()
+    campaign.rename(other)
+    (error,) = faults(other, GOOD)
+    assert "the path of the campaign folder" in error.found and str(error).isprintable()
+
+
+@pytest.mark.parametrize("name", ["all", "noted_intervals", "heron_findings", "heron_untold", "Heron_Places"])
+def test_a_set_named_like_our_files_is_refused(campaign, name):
+    errors = faults(campaign, GOOD.replace("  heron:\n", f"  {name}:\n"))
+    assert any("has a name of our own files" in error.found for error in errors)
+
+
+def test_two_sets_that_differ_in_capitals_are_refused(campaign):
+    second = GOOD[GOOD.index("  heron:") : GOOD.index("carrying:")].replace("heron:", "Heron:", 1)
+    errors = faults(campaign, GOOD.replace("carrying:", second + "carrying:", 1))
+    assert any("named like the set heron" in error.found for error in errors)
+
+
+@pytest.mark.parametrize("number", ["!!float .nan", "!!float .inf", "!!int 1", ".nan", ".inf", "1e999"])
+def test_numbers_are_finite(campaign, number):
+    assert faults(campaign, GOOD.replace("latitude: 46.9", f"latitude: {number}"))
 
 
 def test_folders_are_no_files_and_names_are_sorted(campaign):

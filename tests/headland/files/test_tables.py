@@ -107,12 +107,12 @@ def test_columns_in_any_order_and_unknown_missing_or_twice(tmp_path):
     assert found[0].facts["hint"] == '; did you mean "air_temperature"?' and found[1].facts["hint"] == ""
     assert frame["wind_speed"].tolist() == [3.0]
     frame, found = read(
-        tmp_path, "set,start,ende,field,surface\nheron,09:00,09:10,mill,stubble\n", "notes.csv", "notes"
+        tmp_path, "set,start,endd,field,surface\nheron,09:00,09:10,mill,stubble\n", "notes.csv", "notes"
     )
     assert (
         codes(found)[0] == "column-missing"
         and found[0].facts["column"] == "end"
-        and '"ende"' in found[0].facts["hint"]
+        and '"endd"' in found[0].facts["hint"]
         and frame.empty
     )
 
@@ -121,7 +121,7 @@ def test_columns_in_any_order_and_unknown_missing_or_twice(tmp_path):
     "cell, kept",
     [
         ("abc", False),
-        ("1,5", False),
+        ("1,2,3", False),
         ("nan", False),
         ("inf", False),
         ("1e999", False),
@@ -155,7 +155,7 @@ def test_numbers(tmp_path, cell, kept):
     [
         ("heron,H-1,sw_inn,S,70,W m-2 per mV,2025-01-31", "channel", "sw_in"),
         ("heron,H-1,sw_in,S,70,W/m2 per mV,2025-01-31", "factor_unit", "W m-2 per mV"),
-        ("heron,H-1,sw_in,S,70,W m-2 per mV,31.01.2025", "certificate_date", ""),
+        ("heron,H-1,sw_in,S,70,W m-2 per mV,31.13.2025", "certificate_date", ""),
         ("heron,H-1,sw_in,S,70,W m-2 per mV,2025-02-30", "certificate_date", ""),
         ("heron,H-1,sw_in,S,-70,W m-2 per mV,2025-01-31", "factor", ""),
         ("heron,,sw_in,S,70,W m-2 per mV,2025-01-31", "logger_id", ""),
@@ -372,7 +372,9 @@ def test_a_table_there_and_back(tmp_path):
             "difference": [0.12, -0.0],
             "difference_low": [0.1, np.nan],
             "difference_high": [0.14, np.nan],
-            "distinguishable": [True, None],
+            "distinguishable": ["true", None],
+            "why": ["", "visited too far apart"],
+            "as_visited": [0.11, 1.0],
         }
     )
     tables.write_table(tmp_path / "deep/differences.csv", frame, "differences")
@@ -381,8 +383,8 @@ def test_a_table_there_and_back(tmp_path):
         "difference_low"
     ].isna().tolist() == [False, True]
     assert (
-        back["distinguishable"].tolist()[0] is True
-        and pd.isna(back["distinguishable"].iloc[1])
+        back["distinguishable"].tolist()[0] == "true"
+        and back["distinguishable"].iloc[1] == ""
         and "-0.0" not in (tmp_path / "deep/differences.csv").read_text()
     )
     tables.write_table(tmp_path / "again.csv", back, "differences")
@@ -453,7 +455,16 @@ ESTIMATES = [
     "evaporation",
     "bowen_ratio",
 ]
-with_ends = lambda names: [column for name in names for column in (name, f"{name}_low", f"{name}_high")]
+
+
+def with_ends(names):
+    return [f"{name}{end}" for name in names for end in ("", "_low", "_high")]
+
+
+def with_by_hand(names):
+    return [f"{name}{end}" for name in names for end in ("", "_low", "_high", "_by_hand")]
+
+
 COLUMNS = {
     "segments": [
         "segment",
@@ -467,15 +478,31 @@ COLUMNS = {
         "end_utc",
         "samples",
         "samples_used",
-        *with_ends(SEVEN),
+        *with_by_hand(SEVEN),
         "body_temperature",
         "solar_elevation",
         "solar_azimuth",
         "sky",
         "notes_row",
+        "state",
     ],
-    "surfaces": ["surface", "segments", "samples_used", *with_ends(SEVEN + ESTIMATES)],
-    "fields": ["surface", "field", "segments", "samples_used", *with_ends(SEVEN + ESTIMATES)],
+    "surfaces": [
+        "surface",
+        "segments",
+        "samples_used",
+        *with_by_hand(SEVEN),
+        *with_ends(ESTIMATES),
+        "state",
+    ],
+    "fields": [
+        "surface",
+        "field",
+        "segments",
+        "samples_used",
+        *with_by_hand(SEVEN),
+        *with_ends(ESTIMATES),
+        "state",
+    ],
     "differences": [
         "surface_a",
         "surface_b",
@@ -484,6 +511,8 @@ COLUMNS = {
         "difference_low",
         "difference_high",
         "distinguishable",
+        "why",
+        "as_visited",
     ],
     "uncertainty_budget": ["surface", "quantity", "source", "half_width_95", "share"],
     "checks": [
@@ -498,6 +527,8 @@ COLUMNS = {
         "channel",
         "what",
         "remedy",
+        "count",
+        "places",
     ],
 }
 DECIMALS = {"W m-2": 2, "degC": 2, "mm h-1": 3}
@@ -569,7 +600,7 @@ def test_equations_are_numbered_without_a_gap():
 def test_every_printed_quantity_with_a_unit_stands_in_quantities_csv(kind):
     known = {row["quantity"]: row["unit"] for row in quantities()}
     for field in table_schema(kind)["fields"]:
-        if field.get("unit") and not field["name"].endswith(("_low", "_high")):
+        if field.get("unit") and not field["name"].endswith(("_low", "_high", "_by_hand")):
             assert known.get(field["name"]) == field["unit"], field["name"]
 
 

@@ -1,4 +1,6 @@
-"""The sun: interpolation against direct calls, polar days, both hemispheres, plausible clear skies. Published values stand in tests/published."""
+"""The sun: interpolation against direct calls, polar days, both hemispheres, plausible clear skies.
+Published values stand in tests/published.
+"""
 
 import time
 
@@ -29,7 +31,9 @@ def directions(elevation, azimuth):
 def test_interpolated_position_is_within_a_thousandth_of_a_degree_of_the_direct_one(
     latitude, longitude, day, second
 ):
-    """Away from the horizon: there pvlib switches refraction off at once, which no interpolation follows (see below)."""
+    """Away from the horizon: there pvlib switches refraction off at once, which no interpolation follows
+    (see below).
+    """
     times = pd.Timestamp("1990-01-01", tz="UTC") + pd.to_timedelta(
         day * 86400 + second + np.arange(0, 600, 1), unit="s"
     )
@@ -76,7 +80,9 @@ def test_at_noon_the_sun_stands_south_in_the_north_and_north_in_the_south():
 
 
 def test_east_is_positive():
-    """In the morning of UTC the sun is higher in the east. FAO counts west positive: the wrong sign turns this round."""
+    """In the morning of UTC the sun is higher in the east. FAO counts west positive: the wrong sign turns
+    this round.
+    """
     morning = pd.DatetimeIndex(["2026-05-21T07:00:00"], tz="UTC")
     assert sun.position(morning, 45.0, 30.0, 0.0)[0][0] > sun.position(morning, 45.0, -30.0, 0.0)[0][0] + 30.0
     assert sun.seconds_after_noon(morning, 30.0)[0] == pytest.approx(
@@ -142,4 +148,7 @@ def test_a_course_looked_at_in_pieces_is_that_of_the_whole(step):
     times = pd.date_range("2026-05-21T03:00:00Z", periods=500, freq=step)
     at = sun.course(times, 46.9, 7.1, 430.0)
     whole, pieces = sun.position(times, 46.9, 7.1, 430.0), [at(times[i : i + 7]) for i in range(0, 500, 7)]
-    assert all(np.array_equal(np.concatenate(some), every) for some, every in zip(zip(*pieces), whole))
+    assert all(
+        np.array_equal(np.concatenate(some), every)
+        for some, every in zip(zip(*pieces, strict=True), whole, strict=True)
+    )

@@ -9,7 +9,7 @@ import pytest
 from headland.files.surfaces import surface_classes
 from headland.physics import radiation
 from headland.record import season
-from headland.report import report
+from headland.report import page
 
 TEMPLATE = Path(__file__).parents[3] / "workflow" / "headland" / "report" / "season.html.jinja"
 CLASSES = surface_classes(Path(__file__).parents[3] / "config" / "surfaces.csv", {})
@@ -26,7 +26,9 @@ def surfaces(sw_in=800.0, lw_in=330.0):
 
 
 def test_the_surface_less_the_air_moves_with_its_interval():
-    row = season.rows("day", "2026-05-21", surfaces(), {"short_grass": 19.0}, CLASSES, (800.0, 330.0)).iloc[0]
+    row = season.rows(
+        "day", "2026-05-21", surfaces(), {"short_grass": 19.0}, CLASSES, sky=(800.0, 330.0)
+    ).iloc[0]
     assert (
         row["surface_minus_air"],
         row["surface_minus_air_low"],
@@ -35,26 +37,26 @@ def test_the_surface_less_the_air_moves_with_its_interval():
 
 
 def test_under_its_own_sky_the_season_gives_net_and_under_too_different_a_one_nothing():
-    own = season.rows("day", "2026-05-21", surfaces(), {}, CLASSES, (800.0, 330.0)).iloc[0]
+    own = season.rows("day", "2026-05-21", surfaces(), {}, CLASSES, sky=(800.0, 330.0)).iloc[0]
     assert own["net_radiation_season_sky"] == pytest.approx(480.0) and math.isnan(own["air_temperature"])
-    other = season.rows("day", "2026-05-21", surfaces(), {}, CLASSES, (900.0, 330.0)).iloc[0]
+    other = season.rows("day", "2026-05-21", surfaces(), {}, CLASSES, sky=(900.0, 330.0)).iloc[0]
     entry = CLASSES["short_grass"]
     assert other["net_radiation_season_sky"] == pytest.approx(
         float(
             radiation.net_common_sky(
                 480.0,
                 0.2,
-                800.0,
-                330.0,
-                900.0,
-                330.0,
-                entry["emissivity"]["value"],
-                entry["sky_response"]["value"],
+                sw_in=800.0,
+                lw_in=330.0,
+                sw_ref=900.0,
+                lw_ref=330.0,
+                emissivity=entry["emissivity"]["value"],
+                sky_response=entry["sky_response"]["value"],
             )
         )
     )
     assert math.isnan(
-        season.rows("day", "2026-05-21", surfaces(), {}, CLASSES, (1100.0, 330.0)).iloc[0][
+        season.rows("day", "2026-05-21", surfaces(), {}, CLASSES, sky=(1100.0, 330.0)).iloc[0][
             "net_radiation_season_sky"
         ]
     )
@@ -68,7 +70,9 @@ def test_the_sky_of_the_season_is_the_mean_of_the_days():
 
 def test_no_raw_net_is_among_what_is_compared():
     assert "net_radiation" not in season.QUANTITIES
-    assert "net_radiation" not in season.rows("day", "2026-05-21", surfaces(), {}, CLASSES, (800.0, 330.0))
+    assert "net_radiation" not in season.rows(
+        "day", "2026-05-21", surfaces(), {}, CLASSES, sky=(800.0, 330.0)
+    )
 
 
 def heads(date, ratio):
@@ -172,9 +176,8 @@ def test_a_season_of_one_day_is_told_as_one():
         "drift": [],
         "heads": [],
     }
-    of = lambda *dates: report.page(
-        TEMPLATE.read_text(encoding="utf-8"),
-        ("", ""),
+    of = lambda *dates: page.page(
+        "season",
         {
             **given,
             "campaigns": [{"date": date, "name": "day", "title": "Day", "surfaces": 1} for date in dates],

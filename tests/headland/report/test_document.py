@@ -1,4 +1,6 @@
-"""The pages: made ones equal what the tables give, links lead somewhere, and the manual leaves no setting out."""
+"""The pages: made ones equal what the tables give, links lead somewhere, and the manual leaves no setting
+out.
+"""
 
 import json
 import re

@@ -1,4 +1,6 @@
-"""The figures that zoom and read out: what is put into the page, and the small program in a browser without a screen."""
+"""The figures that zoom and read out: what is put into the page, and the small program in a browser without
+a screen.
+"""
 
 import importlib
 import json
@@ -15,7 +17,7 @@ import pytest
 from headland.report import explore
 
 sys.path.insert(0, str(Path(__file__).parent))
-test_report = importlib.import_module("test_report")
+test_report = importlib.import_module("report_made")
 sys.path.pop(0)
 BROWSER = next(
     (found for name in ("chromium", "chromium-browser", "google-chrome") if (found := shutil.which(name))),
@@ -25,9 +27,11 @@ BROWSER = next(
 
 def samples(count: int, gap_at: int = -1) -> pd.DataFrame:
     seconds = np.arange(count) + np.where(np.arange(count) >= gap_at, 600 if gap_at >= 0 else 0, 0)
+    times = pd.Timestamp("2026-05-21T10:00:00Z") + pd.to_timedelta(seconds, unit="s")
     return pd.DataFrame(
         {
-            "time_utc": pd.Timestamp("2026-05-21T10:00:00Z") + pd.to_timedelta(seconds, unit="s"),
+            "time_utc": times + pd.Timedelta(seconds=6),  # the logger's clock is ahead
+            "middle_utc": times,
             **{name: np.arange(count, dtype=float) for name in ("sw_in", "sw_out", "lw_in", "lw_out")},
         }
     )
@@ -56,19 +60,30 @@ def test_no_text_ends_the_element_that_holds_it():
         {"heron": samples(5)},
         {"heron": 1.0},
         test_report.segments(field=nasty),
-        test_report.given()["surfaces"],
+        test_report.given().surfaces,
     )
     assert "<" not in text and "&" not in text and json.loads(text)["bands"][0]["label"] == nasty
 
 
+# the script that plays a reader: keys, then two fingers, none of which is real
 HARNESS = """<script>
-  var canvas = document.querySelector(".explore .canvas"), reading = document.querySelector(".explore .reading"), said = [], key = function (name) {
-    canvas.dispatchEvent(new KeyboardEvent("keydown", {key: name, bubbles: true, cancelable: true})); said.push(reading.textContent + " @" + canvas.querySelectorAll("text").length); };
+  var canvas = document.querySelector(".explore .canvas"), said = [];
+  var reading = document.querySelector(".explore .reading");
+  function say() { said.push(reading.textContent + " @" + canvas.querySelectorAll("text").length); }
+  function key(name) {
+    canvas.dispatchEvent(new KeyboardEvent("keydown", {key: name, bubbles: true, cancelable: true}));
+    say();
+  }
   ["0", "ArrowRight", "+", "+", "+", "ArrowLeft", "0"].forEach(key);
-  canvas.setPointerCapture = function () {};      // none of these fingers is real
-  var box = canvas.getBoundingClientRect(), finger = function (kind, id, share) {
-    canvas.dispatchEvent(new PointerEvent(kind, {pointerId: id, clientX: box.left + share * box.width, bubbles: true})); said.push(reading.textContent + " @" + canvas.querySelectorAll("text").length); };
-  finger("pointerdown", 5, 0.4); finger("pointerdown", 6, 0.5); finger("pointermove", 6, 0.95); finger("pointerup", 6, 0.95); finger("pointerup", 5, 0.4);
+  canvas.setPointerCapture = function () {};
+  var box = canvas.getBoundingClientRect();
+  function finger(kind, id, share) {
+    var place = {pointerId: id, clientX: box.left + share * box.width, bubbles: true};
+    canvas.dispatchEvent(new PointerEvent(kind, place));
+    say();
+  }
+  finger("pointerdown", 5, 0.4); finger("pointerdown", 6, 0.5); finger("pointermove", 6, 0.95);
+  finger("pointerup", 6, 0.95); finger("pointerup", 5, 0.4);
   document.body.setAttribute("data-said", said.join(" | "));
 </script></body>"""
 
@@ -76,8 +91,8 @@ HARNESS = """<script>
 @pytest.mark.skipif(not BROWSER, reason="no browser without a screen here")
 def test_it_zooms_and_reads_out_in_a_browser(tmp_path):
     page = test_report.html(
-        explore=explore.data(
-            {"heron": samples(60)}, {"heron": 1.0}, test_report.segments(), test_report.given()["surfaces"]
+        explored=explore.data(
+            {"heron": samples(60)}, {"heron": 1.0}, test_report.segments(), test_report.given().surfaces
         )
     )
     (tmp_path / "page.html").write_text(page.replace("</body>", HARNESS), encoding="utf-8")
@@ -100,7 +115,10 @@ def test_it_zooms_and_reads_out_in_a_browser(tmp_path):
     assert (
         said[4].split("@")[1] != said[0].split("@")[1] == said[6].split("@")[1]
     )  # other labels of the axis when zoomed, and back
-    second = lambda text: int(re.search(r"10:00:(\d\d) UTC", text)[1])
+
+    def second(text: str) -> int:
+        return int(re.search(r"10:00:(\d\d) UTC", text)[1])
+
     assert (
         second(said[7]) < second(said[8]) and said[8].split("@")[1] != said[9].split("@")[1]
     )  # a finger reads, two of them zoom

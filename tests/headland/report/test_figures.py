@@ -1,195 +1,39 @@
-"""The figures: the same bytes each time, nothing lost in thinning, and something sensible drawn of anything that a campaign can hold."""
+"""The figures: the same bytes each time, nothing lost in thinning, and something sensible drawn of anything
+that a campaign can hold.
+"""
 
+import importlib
 import os
 import re
 import subprocess
 import sys
 import xml.etree.ElementTree as ElementTree
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.text import Text
 
-from headland.files.schemas import table_schema
-from headland.report import figures
+from headland.report import figures, figures_transects, figures_uncertainty
 
-ROOT = Path(__file__).parents[3]
-SURFACES = {
-    "short_grass": {
-        "label": {"value": "short grass"},
-        "colour": {"value": "#2e8b3d"},
-        "marker": {"value": "o"},
-    },
-    "paving": {"label": {"value": "paving"}, "colour": {"value": "#555555"}, "marker": {"value": "P"}},
-}
-NASTY = "<b>&\"' $x^2$ -- \x08 ]]> 北"
-
-
-def frame(name: str, rows: list[dict]) -> pd.DataFrame:
-    """A table by its schema; what a row does not give is missing."""
-    kinds = {"number": "float64", "integer": "float64", "datetime": "datetime64[us, UTC]", "boolean": object}
-    fields = table_schema(name)["fields"]
-    result = pd.DataFrame(
-        [
-            {f["name"]: row.get(f["name"], "" if f["type"] == "string" else None) for f in fields}
-            for row in rows
-        ],
-        columns=[f["name"] for f in fields],
-    )
-    return result.astype({f["name"]: kinds.get(f["type"], object) for f in fields})
-
-
-def samples(
-    count: int = 60, segment: str = "heron-0521-1000", start: str = "2026-05-21 10:00:00", step: float = 1.0
-) -> pd.DataFrame:
-    moments = pd.Timestamp(start, tz="UTC") + pd.to_timedelta(np.arange(count) * step, unit="s")
-    wave = np.sin(np.arange(count) / 7.0)
-    return frame(
-        "samples_segmented",
-        [
-            {
-                "time_utc": t,
-                "sw_in": 700 + 100 * w,
-                "sw_out": 150 + 20 * w,
-                "lw_in": 340.0,
-                "lw_out": 440 + w,
-                "body_temperature": 20.0,
-                "solar_elevation": 50.0,
-                "solar_azimuth": 150.0,
-                "sw_clear": 820.0,
-                "flags": "edge" if i < 10 else "sw_in-impossible" if i == 30 else "",
-                "segment": segment,
-                "position": i * step,
-            }
-            for i, (t, w) in enumerate(zip(moments, wave))
-        ],
-    )
-
-
-def noted(
-    segment: str = "heron-0521-1000",
-    field: str = "Lower meadow",
-    start: str = "2026-05-21 10:00:00",
-    set_name: str = "heron",
-) -> dict:
-    begin = pd.Timestamp(start, tz="UTC")
-    return {
-        "segment": segment,
-        "set": set_name,
-        "field": field,
-        "surface": "short_grass",
-        "activity": "walk",
-        "start_utc": begin,
-        "end_utc": begin + pd.Timedelta(minutes=1),
-    }
-
-
-def groups(name: str, count: int = 2, **changes) -> pd.DataFrame:
-    quantities = {
-        "sw_in": 800.0,
-        "sw_out": 160.0,
-        "albedo": 0.2,
-        "lw_in": 340.0,
-        "lw_out": 450.0,
-        "surface_temperature": 25.0,
-        "net_radiation": 530.0,
-        "net_radiation_common_sky": 540.0,
-        "ground_heat": 53.0,
-        "sensible_heat": 120.0,
-        "latent_heat": 357.0,
-        "evaporation": 0.5,
-        "bowen_ratio": 0.34,
-    }
-    rows = []
-    for index in range(count):
-        row = {
-            "surface": ("short_grass", "paving")[index % 2] if index < 2 else f"class_{index}",
-            "field": f"Field {index}",
-            "segments": 3,
-            "samples_used": 200,
-        }
-        for q, value in quantities.items():
-            value = changes.get(q, value) + (1.0 if q != "albedo" else 0.01) * index
-            row |= {q: value, f"{q}_low": value * 0.95, f"{q}_high": value * 1.05}
-        rows.append(row)
-    return frame(name, rows)
-
-
-def differences(count: int = 2) -> pd.DataFrame:
-    names = groups("surfaces", count)["surface"].tolist()
-    return frame(
-        "differences",
-        [
-            {
-                "surface_a": a,
-                "surface_b": b,
-                "quantity": q,
-                "difference": 12.0,
-                "difference_low": 3.0,
-                "difference_high": 20.0,
-                "distinguishable": True,
-            }
-            for i, a in enumerate(names)
-            for b in names[i + 1 :]
-            for q in ("albedo", "surface_temperature", "net_radiation", "net_radiation_common_sky")
-        ],
-    )
-
-
-def budget(count: int = 2) -> pd.DataFrame:
-    return frame(
-        "uncertainty_budget",
-        [
-            {
-                "surface": s,
-                "quantity": q,
-                "source": f"source {i}",
-                "half_width_95": 4.0 - 0.3 * i,
-                "share": 0.1,
-            }
-            for s in [*groups("surfaces", count)["surface"], "paving - short_grass"]
-            for q in ("albedo", "surface_temperature", "net_radiation")
-            for i in range(10)
-        ],
-    )
-
-
-def clouds(count: int = 2) -> pd.DataFrame:
-    shared = np.random.default_rng(3).normal(0.0, 10.0, 50)
-    return frame(
-        "clouds",
-        [
-            {"draw": i + 1, "surface": s, "net_radiation": 400.0 + 50.0 * k + shared[i]}
-            for k, s in enumerate(groups("surfaces", count)["surface"])
-            for i in range(50)
-        ],
-    )
-
-
-def campaign(field: str = "Lower meadow") -> dict:
-    return {
-        "noted": frame("noted", [noted(field=field)]),
-        "samples": {"heron": samples()},
-        "intervals": {"heron": 1.0},
-        "excluded": {"heron": np.arange(60) < 10},
-        "tables": {
-            "surfaces": groups("surfaces"),
-            "fields": groups("fields").assign(field=field),
-            "differences": differences(),
-            "uncertainty_budget": budget(),
-            "clouds": clouds(),
-        },
-        "surfaces": SURFACES,
-    }
-
-
-def drawn(**changes) -> dict[str, str]:
-    given = {**campaign(), **changes}
-    numbers = figures.of_numbers(given.pop("tables"), given["surfaces"])
-    return {name: figures.svg(figure) for name, figure in (numbers | figures.of_samples(**given)).items()}
+sys.path.insert(0, str(Path(__file__).parent))
+made = importlib.import_module("figures_made")
+sys.path.pop(0)
+ROOT = made.ROOT
+SURFACES = made.SURFACES
+NASTY = made.NASTY
+frame = made.frame
+samples = made.samples
+noted = made.noted
+groups = made.groups
+differences = made.differences
+budget = made.budget
+means = made.means
+campaign = made.campaign
+SETTINGS = made.SETTINGS
+drawn = made.drawn
 
 
 def test_the_same_bytes_each_time():
@@ -217,7 +61,9 @@ def test_any_name_gives_an_image_that_can_be_read(field):
 
 
 def test_a_name_is_never_read_as_an_equation():
-    """Mathtext drops the dollars and sets its own: the same letters without a meaning must be drawn as they are."""
+    """Mathtext drops the dollars and sets its own: the same letters without a meaning must be drawn as they
+    are.
+    """
     assert figures.shortened("$x^2$") == r"\$x^2\$"
     assert figures.shortened("a" * 30) == "a" * 23 + "…"
     assert figures.shortened("a\x08b\nc") == "a b c"
@@ -259,27 +105,26 @@ def test_nothing_at_all_still_gives_every_figure():
         "samples": {"heron": frame("samples_segmented", [])},
         "excluded": {"heron": np.zeros(0, bool)},
         "tables": {
-            name: frame(name, [])
-            for name in ("surfaces", "fields", "differences", "uncertainty_budget", "clouds")
+            name: frame(name, []) for name in ("surfaces", "fields", "differences", "uncertainty_budget")
         },
+        "means": frame("segment_means", []),
     }
     assert set(drawn(**empty)) == {
-        "answer",
-        "incoming",
         "albedo_temperature",
         "balance",
         "budget",
-        "pairs",
+        "passes",
+        "record",
         "shared",
-        "timeline_01",
+        "sun_path",
     }
 
 
 def test_notes_without_data_and_data_without_notes():
-    assert "timeline_01" in drawn(
+    assert "record" in drawn(
         samples={"heron": frame("samples_segmented", [])}, excluded={"heron": np.zeros(0, bool)}
     )
-    assert "timeline_01" in drawn(noted=frame("noted", []), samples={"heron": samples(segment="")})
+    assert "record" in drawn(noted=frame("noted", []), samples={"heron": samples(segment="")})
 
 
 def test_missing_values_and_intervals():
@@ -305,10 +150,14 @@ def test_ten_surfaces_and_fluxes_over_a_thousand():
         "fields": groups("fields", 30),
         "differences": differences(10),
         "uncertainty_budget": budget(10),
-        "clouds": clouds(10),
     }
-    for name, text in drawn(tables=many).items():
+    for name, text in drawn(tables=many, means=means(10)).items():
         assert float(re.search(r'height="([\d.]+)pt"', text).group(1)) <= 72 * 9.3, name
+
+
+def titles_of(ax) -> list[str]:
+    """Names of the panels of a page, as they were drawn one after the other."""
+    return [text.get_text() for text in ax.texts if text.get_text().startswith("0521-")]
 
 
 def test_many_segments_go_over_several_pages_and_none_is_lost():
@@ -323,9 +172,9 @@ def test_many_segments_go_over_several_pages_and_none_is_lost():
             for n, name in enumerate(names)
         ],
     )
-    pages = figures.components(notes, pd.concat(parts, ignore_index=True), np.zeros(60 * 20, bool))
+    pages = figures_transects.transects(notes, pd.concat(parts, ignore_index=True), np.zeros(60 * 20, bool))
     assert len(pages) == 3
-    titles = [ax.get_title(loc="left") for page in pages for ax in page.axes if ax.get_visible()]
+    titles = [text for page in pages for ax in page.axes for text in titles_of(ax)]
     assert [title.split()[0] for title in titles] == [name.removeprefix("heron-") for name in names]
     assert all(page.get_figheight() <= 9.3 for page in pages)
 
@@ -337,16 +186,16 @@ def test_titles_of_panels_with_wide_names_end_before_the_next_panel():
         "noted",
         [noted(name, "Mammoth meadow $W$", f"2026-05-21 10:{n * 3:02d}:00") for n, name in enumerate(names)],
     )
-    (page,) = figures.components(notes, pd.concat(parts, ignore_index=True), np.zeros(20 * 8, bool))
+    (page,) = figures_transects.transects(notes, pd.concat(parts, ignore_index=True), np.zeros(20 * 8, bool))
     drawn_by = FigureCanvasAgg(page).get_renderer()
     boxes = [
         text.get_window_extent(drawn_by)
         for ax in page.axes
-        for text in ax.findobj(Text)
+        for text in ax.texts
         if text.get_text().startswith("0521-")
     ]
     assert (
-        all(a.x1 < b.x0 for a, b in zip(boxes, boxes[1:]) if a.y0 == b.y0)
+        all(a.x1 < b.x0 for a, b in pairwise(boxes) if a.y0 == b.y0)
         and max(box.x1 for box in boxes) <= page.bbox.x1
     )
     assert figures.fitted("Yard", 1.0) == "Yard" and figures.fitted("Yard", 0.2) == "Y…"
@@ -382,53 +231,69 @@ def test_twelve_sets_over_six_days_fit_their_pages():
         assert float(re.search(r'height="([\d.]+)pt"', text[name]).group(1)) <= 72 * 9.6, name
 
 
-def test_names_that_have_room_are_level_and_others_upright_or_left_out():
-    day = pd.Timestamp("2026-05-21 10:00")
-    apart = lambda minutes: [
-        {"name": "Lower meadow", "middle": day + pd.Timedelta(minutes=minutes * n)} for n in range(5)
-    ]
-    inches = 5.0 / 3600.0
-    assert (
-        figures._place_names(apart(12), inches)[:2] == (["Lower\nmeadow"] * 5, 0)
-        or figures._place_names(apart(12), inches)[1] == 0
-    )
-    assert figures._place_names(apart(3), inches)[1] == 90
-    assert figures._place_names(apart(1), inches)[0] == [""] * 5
-
-
 def test_an_equation_is_an_image():
     ElementTree.fromstring(figures.equation(r"\dfrac{1000}{S}"))
 
 
 def test_the_pair_shown_is_the_one_whose_difference_gains_most():
     table = differences(3)
-    net = table["quantity"] == "net_radiation"
+    net = table["quantity"] == "net_radiation_common_sky"
     best = net & (table["surface_a"] == table["surface_a"].iloc[0]) & (table["surface_b"] == "class_2")
     table.loc[best, ["difference_low", "difference_high"]] = [11.0, 13.0]
-    assert figures.sharing_pair(groups("surfaces", 3), table) == (table["surface_a"].iloc[0], "class_2")
-    assert figures.sharing_pair(groups("surfaces", 3), table.assign(difference_low=np.nan)) is None
-    assert figures.sharing_pair(groups("surfaces", 1), differences(1)) is None
+    assert set(figures_uncertainty.sharing_pair(groups("surfaces", 3), table)) == {
+        table["surface_a"].iloc[0],
+        "class_2",
+    }
+    assert (
+        figures_uncertainty.sharing_pair(groups("surfaces", 3), table.assign(difference_low=np.nan)) is None
+    )
+    assert figures_uncertainty.sharing_pair(groups("surfaces", 1), differences(1)) is None
+
+
+def python(folder: Path, text: str) -> subprocess.CompletedProcess:
+    """Run a program with a folder of its own for what the library keeps."""
+    own = os.environ | {"MPLCONFIGDIR": str(folder)}
+    command = [sys.executable, "-c", text]
+    return subprocess.run(command, cwd=ROOT, env=own, capture_output=True, text=True, timeout=300)
 
 
 def test_fonts_are_those_that_the_library_ships_whatever_the_user_has(tmp_path):
     """The list of fonts that is kept for a user may come from a time when others were there, or none."""
-    code = "import sys; sys.path.insert(0, 'workflow'); from headland.report import figures; print(len(figures.equation('Q^*')), figures.equation('Q^*')[-400:])"
+    code = (
+        "import sys; sys.path.insert(0, 'workflow'); from headland.report import figures; "
+        "print(len(figures.equation('Q^*')), figures.equation('Q^*')[-400:])"
+    )
     said = []
     for name, broken in (("sound", False), ("broken", True)):
         (tmp_path / name).mkdir()
-        run = lambda text: subprocess.run(
-            [sys.executable, "-c", text],
-            cwd=ROOT,
-            env=os.environ | {"MPLCONFIGDIR": str(tmp_path / name)},
-            capture_output=True,
-            text=True,
-            timeout=120,
-        )
         if broken:
-            made = run(
-                "from matplotlib import font_manager as f; m = f.fontManager; m.ttflist = [e for e in m.ttflist if 'DejaVu' not in e.name]; "
-                "f.json_dump(m, next(__import__('pathlib').Path(__import__('matplotlib').get_cachedir()).glob('fontlist*.json')))"
+            forgetting = python(
+                tmp_path / name,
+                "from matplotlib import font_manager as f; m = f.fontManager; m.ttflist = [e for e in "
+                "m.ttflist if 'DejaVu' not in e.name]; "
+                "f.json_dump(m, "
+                "next(__import__('pathlib').Path(__import__('matplotlib').get_cachedir()).glob('fontlist*.json')))",
             )
-            assert made.returncode == 0, made.stderr
-        said.append(run(code).stdout)
+            assert forgetting.returncode == 0, forgetting.stderr
+        said.append(python(tmp_path / name, code).stdout)
     assert said[0] and said[0] == said[1]
+
+
+def test_what_an_error_makes_doubtful_is_grey_and_hollow():
+    doubtful = groups("surfaces").assign(state="provisional")
+    plain = drawn()["balance"]
+    grey = drawn(tables={**campaign()["tables"], "surfaces": doubtful})["balance"]
+    assert figures.DOUBTFUL in grey and figures.DOUBTFUL not in plain
+
+
+def test_numbers_of_a_scale_keep_their_digits():
+    text = '<g transform="translate(1.23456 7.89123) scale(0.015625 -0.015625)"><path d="M0.123456 1"/></g>'
+    assert figures.rounded(text) == (
+        '<g transform="translate(1.23 7.89) scale(0.015625 -0.015625)"><path d="M0.12 1"/></g>'
+    )
+
+
+def test_surfaces_are_in_the_order_of_their_net_radiation_under_the_common_sky():
+    table = groups("surfaces", 4)
+    table.loc[1, "net_radiation_common_sky"] = np.nan
+    assert figures.order(table) == ["class_3", "class_2", "short_grass", "paving"]

@@ -10,10 +10,10 @@ import pandas as pd
 import pytest
 from matplotlib.text import Text
 
-from headland.report import figures, report, sun_path
+from headland.report import appendix, figures, sun_path
 
 sys.path.insert(0, str(Path(__file__).parent))
-frame = importlib.import_module("test_figures").frame
+frame = importlib.import_module("figures_made").frame
 
 SITE = {"latitude": 46.0, "longitude": 14.0, "elevation": 300.0}
 CARRYING = {
@@ -59,11 +59,13 @@ def drawn(table: pd.DataFrame, sets=("heron",), site=SITE, carrying=CARRYING) ->
 
 
 def test_a_shadow_falls_where_the_sun_is_not():
-    """Walking away from a sun 45 degrees high, the shadow of 1.75 m starts 1.2 m behind the head and ends 0.55 m ahead of it (plane geometry)."""
+    """Walking away from a sun 45 degrees high, the shadow of 1.75 m starts 1.2 m behind the head and ends
+    0.55 m ahead of it (plane geometry).
+    """
     walks = sun_path.walks_under_the_sun(noted(), SITE, CARRYING)
     assert walks["azimuth"].between(130, 190).all() and walks["elevation"].between(45, 60).all()
     assert walks["view"].notna().tolist() == [True, True, False]
-    corners = sun_path.geometry.shadow_corners(180.0, 45.0, 1.2, 1.75, 0.45)
+    corners = sun_path.geometry.shadow_corners(180.0, 45.0, sun_path.geometry.Carrier(1.2, 1.75, 0.45))
     np.testing.assert_allclose(
         [corners[:, 0].min(), corners[:, 0].max(), np.ptp(corners[:, 1])], [-1.2, 0.55, 0.45], atol=1e-9
     )
@@ -100,12 +102,12 @@ def test_it_says_what_it_shows_and_what_is_not_noted():
         ],
     )
     assert (
-        "1 of 2 walks" in report.headings_words(means)
-        and report.headings_words(means.assign(heading=90.0)) == ""
+        "1 of 2 walks" in appendix.headings_words(means)
+        and appendix.headings_words(means.assign(heading=90.0)) == ""
     )
-    assert "80° to the side" in report.sun_path_words(means) and "no heading noted" in report.sun_path_words(
-        means.assign(heading=np.nan)
-    )
+    assert "80° to the side" in appendix.sun_path_words(
+        means
+    ) and "no heading noted" in appendix.sun_path_words(means.assign(heading=np.nan))
 
 
 @pytest.mark.parametrize(

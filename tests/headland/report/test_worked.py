@@ -7,11 +7,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from headland.chain import balance, calibrate, correct_longwave, summarise
+from headland.chain import balance, calibrate, correct_longwave
+from headland.chain.segment_means import segment_means
 from headland.files import config_tables
 from headland.files.surfaces import surface_classes
 from headland.physics import heat, radiation
-from headland.report import worked
+from headland.report import worked, worked_segment
 
 ROOT = Path(__file__).parents[3]
 CLASSES = surface_classes(ROOT / "config" / "surfaces.csv", {})
@@ -118,7 +119,9 @@ def samples(count=60) -> pd.DataFrame:
 @pytest.mark.parametrize("surface", ["short_grass", "bare_dry_soil", "paving"])
 def test_a_segment_ends_where_the_chain_ends(surface):
     frame, out, entry = samples(), np.arange(60) < 10, CLASSES[surface]
-    mean = summarise.segment_means(frame, ~out, 1.0, entry["emissivity"]["value"], 1.5, 0.8) | {
+    mean = segment_means(
+        frame, ~out, interval=1.0, emissivity=entry["emissivity"]["value"], height=1.5, speed=0.8
+    ) | {
         "notes_row": 7,
         "speed": 0.8,
         "height": 1.5,
@@ -136,7 +139,8 @@ def test_a_segment_ends_where_the_chain_ends(surface):
         "reason": "",
     }
     rows = {
-        row["key"]: row["value"] for row in worked.of_segment(frame, out, mean, entry, group, (820.0, 338.0))
+        row["key"]: row["value"]
+        for row in worked_segment.of_segment(frame, out, mean, entry, group=group, sky=(820.0, 338.0))
     }
     for key, name in (
         ("summarise.albedo", "albedo"),
@@ -144,7 +148,9 @@ def test_a_segment_ends_where_the_chain_ends(surface):
         ("summarise.net_radiation", "net_radiation"),
     ):
         assert rows[key] == pytest.approx(mean[name], rel=1e-12)
-    terms = heat.estimate(pd.DataFrame([group]), np.array([mean["net_radiation"]]), 0.0, 0.0)
+    net = np.array([mean["net_radiation"]])
+    visit = pd.DataFrame([group])
+    terms = heat.estimate(visit, visit, np.ones((1, 1)), visit_net=net, net=net)
     for name in ("ground_heat", "latent_heat", "sensible_heat"):
         assert rows[f"balance.{name}"] == pytest.approx(terms[name][0], rel=1e-12)
     assert rows["balance.ground_heat"] + rows["balance.latent_heat"] + rows[
@@ -157,8 +163,13 @@ def test_what_is_not_estimated_has_no_row():
     mean = {"notes_row": 7, "speed": 0.0, "height": 1.5}
     keys = {
         row["key"]
-        for row in worked.of_segment(
-            samples(), np.zeros(60, bool), mean, CLASSES["snow"], {"reason": "melt"}, (math.nan, math.nan)
+        for row in worked_segment.of_segment(
+            samples(),
+            np.zeros(60, bool),
+            mean,
+            CLASSES["snow"],
+            group={"reason": "melt"},
+            sky=(math.nan, math.nan),
         )
     }
     assert (
@@ -180,7 +191,7 @@ def test_the_segment_with_all_values_is_followed_and_its_middle_sample():
             "net_radiation_common_sky": [1.0, 1.0, 1.0, 1.0],
         }
     )
-    balances = pd.DataFrame({"surface": ["snow", "paving"], "latent_heat": [math.nan, 0.0]})
+    balances = pd.DataFrame({"segment": ["a", "b", "c"], "latent_heat": [math.nan, 0.0, 0.0]})
     assert (
         worked.chosen_segment(means, balances, "heron") == "c"
         and worked.chosen_segment(means, balances, "plover") == ""

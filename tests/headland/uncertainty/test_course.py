@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from headland.uncertainty.course import CourseSizes, Visits, common_moments, contrasts, covariance
+from headland.uncertainty.course import CourseSizes, Visits, common_moments, contrast, covariance, of_pair
 
 SIZES = CourseSizes(1.5, 0.7, 0.5, 0.3, 0.3, 0.2, 1.0)
 ORDERS = {
@@ -25,7 +25,8 @@ def visited(order, step=0.25, passes=2) -> Visits:
 
 
 def drawn_courses(visits: Visits, moments: np.ndarray, rng) -> tuple[np.ndarray, np.ndarray]:
-    """Values of the segments, and the true difference of surfaces 0 and 1 over the moments, from one drawn course.
+    """Values of the segments, and the true difference of surfaces 0 and 1 over the moments, from one drawn
+    course.
 
     Written out step by step: slopes times time, and walks as sums of independent steps.
     """
@@ -54,31 +55,32 @@ def drawn_courses(visits: Visits, moments: np.ndarray, rng) -> tuple[np.ndarray,
 def test_the_stated_uncertainty_is_that_of_simulated_courses(name):
     """1500 draws: the standard deviation is known to 1.8 %, so 6 % is over three times that."""
     visits = visited(ORDERS[name])
-    contrast = contrasts(visits, [(0, 1)], SIZES)[0]
-    moments, _ = common_moments(visits, 0, 1)
+    visits, _ = of_pair(visits, 0, 1)
+    found = contrast(visits, SIZES)
+    moments, _ = common_moments(visits)
     rng = np.random.default_rng(11)
     errors = []
     for _ in range(1500):
         values, true = drawn_courses(visits, moments, rng)
-        errors.append(contrast.weights @ values - true)
-    assert np.std(errors) == pytest.approx(contrast.uncertainty, rel=0.06)
-    assert abs(np.mean(errors)) < 4.0 * contrast.uncertainty / np.sqrt(1500)
+        errors.append(found.weights @ values - true)
+    assert np.std(errors) == pytest.approx(found.uncertainty, rel=0.06)
+    assert abs(np.mean(errors)) < 4.0 * found.uncertainty / np.sqrt(1500)
 
 
 def test_orders_rank_as_practice_says():
     def unsure(name):
-        return contrasts(visited(ORDERS[name]), [(0, 1)], SIZES)[0].uncertainty
+        return contrast(of_pair(visited(ORDERS[name]), 0, 1)[0], SIZES).uncertainty
 
     assert unsure("A B A") < 0.8 * unsure("A B") < 0.5 * unsure("A then others then B")
     assert unsure("two rounds") < unsure("A B")
 
 
 def test_two_rounds_let_a_straight_common_course_cancel():
-    """A course that all surfaces share and that is a straight line leaves nothing behind in rounds or A-B-A."""
+    """A course that all share and that is a straight line leaves nothing behind in rounds or A-B-A."""
     sizes = CourseSizes(100.0, 0.0, 0.0, 0.0, 0.1, 0.1, 0.0)
     for name in ("A B A", "two rounds"):
-        visits = visited(ORDERS[name])
-        weights = contrasts(visits, [(0, 1)], sizes)[0].weights
+        visits, _ = of_pair(visited(ORDERS[name]), 0, 1)
+        weights = contrast(visits, sizes).weights
         assert weights @ (3.0 * visits.hours) == pytest.approx(0.0, abs=1e-3)
 
 
@@ -87,8 +89,8 @@ def test_a_constant_is_never_a_difference(order, level):
     present = sorted(set(order))
     if len(present) < 2:
         return
-    visits = visited([present.index(surface) for surface in order])
-    weights = contrasts(visits, [(0, 1)], SIZES)[0].weights
+    visits, _ = of_pair(visited([present.index(surface) for surface in order]), 0, 1)
+    weights = contrast(visits, SIZES).weights
     assert weights @ np.full(len(weights), level) == pytest.approx(0.0, abs=1e-6)
     assert weights[visits.surface == 0].sum() == pytest.approx(1.0, abs=1e-6)
     assert weights[visits.surface == 1].sum() == pytest.approx(-1.0, abs=1e-6)
@@ -96,7 +98,7 @@ def test_a_constant_is_never_a_difference(order, level):
 
 def test_swapping_a_pair_turns_the_sign():
     visits = visited(ORDERS["two rounds"])
-    there, back = contrasts(visits, [(0, 2), (2, 0)], SIZES)
+    there, back = (contrast(of_pair(visits, *pair)[0], SIZES) for pair in ((0, 2), (2, 0)))
     np.testing.assert_allclose(there.weights, -back.weights, atol=1e-9)
     assert there.uncertainty == pytest.approx(back.uncertainty)
 
@@ -104,7 +106,7 @@ def test_swapping_a_pair_turns_the_sign():
 def test_a_surface_without_a_course_of_its_own_is_known_better():
     visits = visited(ORDERS["A then others then B"])
     calm = Visits(visits.hours, visits.surface, visits.visit, visits.day, np.full(len(visits.hours), 0.2))
-    lively, damped = (contrasts(v, [(0, 1)], SIZES)[0].uncertainty for v in (visits, calm))
+    lively, damped = (contrast(of_pair(v, 0, 1)[0], SIZES).uncertainty for v in (visits, calm))
     assert damped < lively
 
 

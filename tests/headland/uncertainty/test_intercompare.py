@@ -143,3 +143,113 @@ def test_a_monitor_s_errors_are_the_monitor_s():
     # the two thermometers are two: the body temperature no longer cancels in net radiation
     half = half_width(made.parts(sources, "net_radiation", frame))
     assert (half > 2.0).all()
+
+
+# What the comparison and the scale know ---------------------------------------------------------------------
+
+
+def test_e_n_by_hand():
+    assert intercompare.normalised_error(-3.0, 3.0, 4.0) == pytest.approx(0.6)
+    assert intercompare.normalised_error(0.03, 0.02) == pytest.approx(1.5)
+    assert np.isnan(intercompare.normalised_error(1.0, 0.0, 0.0))
+
+
+def compared(frame, *terms, draws=4000):
+    """Half widths of difference and ratio by channel, for heron and curlew side by side."""
+    table = made.whole(frame, made.only(*terms), draws=draws).intercomparison.set_index("channel")
+    half = {name: (table[f"{name}_high"] - table[f"{name}_low"]) / 2.0 for name in ("difference", "ratio")}
+    return half, table
+
+
+def test_what_two_sets_share_cancels_in_their_comparison():
+    """The band's reference moves both: the ratio has no interval, the difference that of 32 W m-2 alone."""
+    half, table = compared(side_by_side(), "certificate_band")
+    band = 1.96 * 0.015 * np.sqrt(0.2)
+    assert half["ratio"]["sw_in"] == pytest.approx(0.0, abs=1e-9)
+    assert half["difference"]["sw_in"] == pytest.approx(band * 32.0, rel=0.02)
+    # E_n is of the two sets' own intervals, which each have the reference's error
+    assert table.loc["sw_in", "e_n"] == pytest.approx(32.0 / (band * np.hypot(800.0, 768.0)), rel=0.02)
+
+
+def test_what_two_sets_do_not_share_is_in_their_comparison():
+    half, _ = compared(side_by_side(), "certificate_sensor")
+    own = 1.96 * 0.015 * np.sqrt(0.8)
+    assert half["difference"]["sw_in"] == pytest.approx(own * np.hypot(800.0, 768.0), rel=0.02)
+    assert half["ratio"]["sw_in"] == pytest.approx(own * np.sqrt(2.0) * 800.0 / 768.0, rel=0.02)
+
+
+def test_the_ground_under_two_sets_is_in_their_comparison():
+    """6 and 5 W m-2 under each of the two; the sky over them is one."""
+    half, _ = compared(side_by_side(), "side_by_side")
+    assert half["difference"]["sw_out"] == pytest.approx(1.96 * 6.0 * np.sqrt(2.0), rel=0.02)
+    assert half["difference"]["lw_out"] == pytest.approx(1.96 * 5.0 * np.sqrt(2.0), rel=0.02)
+    assert half["difference"]["sw_in"] == pytest.approx(0.0, abs=1e-9)
+    assert half["difference"]["lw_in"] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_the_ground_under_two_sets_is_no_error_of_what_each_reads():
+    result = made.whole(side_by_side(), made.only("side_by_side"), draws=100).segments
+    for channel in ("sw_out", "lw_out"):
+        assert result[f"{channel}_high"].tolist() == result[f"{channel}_low"].tolist()
+
+
+def test_the_ground_side_by_side_is_the_scatter_of_that_field_s_walks():
+    frame = side_by_side().assign(ground_sw_out=[99.0, 99.0, 3.0, 20.0])
+    assert intercompare.ground_scatter(frame, "sw_out") == {0: 3.0, 1: 3.0}  # the walk over f0, not f1
+    elsewhere = frame.assign(field=["f0", "f0", "f1", "f1"])
+    root = np.sqrt((3.0**2 + 20.0**2) / 2.0)  # of all walks where that field was not walked
+    assert intercompare.ground_scatter(elsewhere, "sw_out") == pytest.approx({0: root, 1: root})
+    none = frame.assign(activity=["side_by_side", "side_by_side", "stand", "stand"])
+    assert intercompare.ground_scatter(none, "sw_out") == {0: 0.0, 1: 0.0}
+    unused = frame.assign(samples_used=[100, 100, 0, 100])
+    assert intercompare.ground_scatter(unused, "sw_out") == {0: 20.0, 1: 20.0}
+
+
+@pytest.mark.parametrize("minutes, together", [(2.0, True), (2.1, False), (-2.0, True), (-2.1, False)])
+def test_sets_are_side_by_side_with_four_fifths_of_their_time_in_common(minutes, together):
+    frame = side_by_side()
+    late = pd.to_timedelta([0.0, minutes, 0.0, 0.0], unit="min")
+    moved = frame.assign(start_utc=frame["start_utc"] + late, end_utc=frame["end_utc"] + late)
+    assert bool(intercompare.visits(moved)) == together
+
+
+def test_the_longer_of_two_intervals_counts():
+    frame = side_by_side()
+    longer = frame.assign(end_utc=frame["end_utc"] + pd.to_timedelta([0.0, 3.0, 0.0, 0.0], unit="min"))
+    assert intercompare.visits(longer) == []  # ten minutes of thirteen
+
+
+def scaled(reference, flux, errors, sunny=True):
+    """Fluxes of heron and curlew side by side and once more each, on one scale."""
+    sets = np.array(["heron", "curlew", "heron", "curlew"])
+    scale = intercompare.Scale(reference, sets, sets, [{"heron": 0, "curlew": 1}], [sunny])
+    rows = {channel: np.array([flux], float) for channel in ("sw_in", "sw_out", "lw_in", "lw_out")}
+    return intercompare.on_one_scale(rows, scale, {name: np.array([e], float) for name, e in errors.items()})
+
+
+def test_one_scale_is_a_ratio_for_shortwave_and_a_difference_for_longwave():
+    found = scaled("heron", [100.0, 80.0, 50.0, 60.0], {})
+    assert found["sw_in"][0].tolist() == pytest.approx([100.0, 100.0, 50.0, 75.0])
+    assert found["lw_in"][0].tolist() == pytest.approx([100.0, 100.0, 50.0, 80.0])
+    mean = scaled("mean", [100.0, 80.0, 50.0, 60.0], {})
+    assert mean["sw_out"][0].tolist() == pytest.approx([90.0, 90.0, 45.0, 67.5])
+    assert mean["lw_out"][0].tolist() == pytest.approx([90.0, 90.0, 40.0, 70.0])
+    dark = scaled("heron", [100.0, 80.0, 50.0, 60.0], {}, sunny=False)
+    assert dark["sw_in"][0].tolist() == [100.0, 80.0, 50.0, 60.0]
+    assert dark["lw_in"][0].tolist() == pytest.approx([100.0, 100.0, 50.0, 80.0])
+
+
+def test_the_ground_under_a_set_is_no_part_of_its_scale():
+    """Curlew stood over ground that was 10 W m-2 darker: over the same ground it would have read 90."""
+    errors = {"side_by_side_sw_out": [0.0, -10.0, 0.0, 0.0], "side_by_side_lw_out": [0.0, -10.0, 0.0, 0.0]}
+    found = scaled("heron", [100.0, 80.0, 50.0, 60.0], errors)
+    assert found["sw_out"][0, 3] == pytest.approx(60.0 * 100.0 / 90.0)
+    assert found["lw_out"][0, 3] == pytest.approx(60.0 + 10.0)
+    assert found["sw_in"][0, 3] == pytest.approx(75.0)
+
+
+@pytest.mark.parametrize("sun, scaled_too", [(49.0, False), (51.0, True)])
+def test_shortwave_heads_are_compared_above_50(sun, scaled_too):
+    frame = side_by_side().assign(sw_in=[sun, sun, 800.0, 768.0])
+    scale, _ = intercompare.scale_of(frame, "heron")
+    assert scale.sunny == [scaled_too]

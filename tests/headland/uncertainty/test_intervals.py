@@ -7,7 +7,7 @@ import pytest
 
 from headland.uncertainty.distributions import NORMAL, RECTANGULAR, TAILS, student
 from headland.uncertainty.draws import Source, moved, scores
-from headland.uncertainty.intervals import end_error, ends, interval
+from headland.uncertainty.intervals import end_error, ends, interval, with_intervals
 from headland.uncertainty.linear import linear_parts
 
 
@@ -89,3 +89,37 @@ def test_one_unknown_draw_leaves_no_end():
     numbers, linear = mixture(1)
     numbers[7] = np.nan
     assert np.isnan(ends(numbers, linear)).all() and np.isnan(end_error(numbers, linear)).all()
+
+
+@pytest.mark.parametrize("count, known", [(799, False), (800, True)])
+def test_an_end_s_error_is_known_with_20_draws_beyond_it(count, known):
+    numbers, linear = mixture(1, count)
+    assert np.isfinite(end_error(numbers, linear)).all() == known
+
+
+def test_without_a_common_part_an_end_s_error_is_that_of_a_quantile():
+    """sqrt(t (1 - t) / m) over the density of the normal distribution at its 2.5 % quantile."""
+    numbers = np.random.default_rng(4).standard_normal((10_000, 1))
+    none = linear_parts({"y": np.zeros((1, 1))}, [Source("x", "a", {})], [np.zeros((1, 10_000))])["y"]
+    expected = math.sqrt(0.025 * 0.975 / 10_000) / (math.exp(-0.5 * 1.96**2) / math.sqrt(2.0 * math.pi))
+    assert end_error(numbers, none) == pytest.approx([expected], rel=0.15)
+
+
+def test_a_linear_number_has_the_ends_of_its_distribution_whatever_the_draws():
+    """Three equal normal sources: plain quantiles of as many draws are off by 0.07."""
+    sources = [Source("x", str(k), {}) for k in range(3)]
+    for seed in range(5):
+        xi = scores(sources, seed, 4000)
+        numbers = xi.sum(axis=0)[:, None]
+        found = ends(numbers, linear_parts({"y": np.ones((3, 1))}, sources, [xi])["y"])[:, 0]
+        assert found == pytest.approx([-1.96 * math.sqrt(3.0), 1.96 * math.sqrt(3.0)], abs=0.03)
+
+
+def test_numbers_that_get_no_interval_keep_their_value():
+    xi = scores([Source("x", "a", {})], 1, 4000)
+    linear = linear_parts({"y": np.ones((1, 2))}, [Source("x", "a", {})], [xi])
+    draws = {"y": np.column_stack([xi[0], xi[0]])}
+    table = with_intervals({"y": np.array([0.0, 0.0])}, draws, linear, {"y": np.array([False, True])})
+    assert list(table) == ["y", "y_low", "y_high"] and table["y"].tolist() == [0.0, 0.0]
+    assert table["y_low"].notna().tolist() == table["y_high"].notna().tolist() == [True, False]
+    assert table.loc[0, ["y_low", "y_high"]].tolist() == pytest.approx([-1.96, 1.96], abs=0.03)

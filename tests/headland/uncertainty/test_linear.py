@@ -8,7 +8,7 @@ from scipy.special import stdtr
 
 from headland.uncertainty.distributions import NORMAL_95, RECTANGULAR, student
 from headland.uncertainty.draws import Source, one_at_a_time, scores
-from headland.uncertainty.linear import contributions, half_width, linear_parts
+from headland.uncertainty.linear import between, contributions, half_width, linear_parts
 
 from .made import drawn
 
@@ -215,3 +215,28 @@ def test_numbers_that_share_an_amplitude_and_the_amplitude_itself():
             np.mean(linear.draws < end), abs=4.0 * 0.5 / math.sqrt(400_000)
         )
     assert linear.sizes == pytest.approx([linear.draws.std()], rel=5e-3)
+
+
+def test_a_contribution_is_half_of_what_up_and_down_differ():
+    """Two sources: the first moves the number to 13 and 9 about 10, the second to 11 and 10."""
+    found = contributions({"y": np.array([[13.0], [11.0], [9.0], [10.0]])})
+    assert found["y"].tolist() == [[2.0], [0.5]]
+
+
+def test_a_difference_has_no_part_of_what_both_share():
+    sources = [Source("x", name, {}) for name in ("shared", "first", "second")]
+    xi = scores(sources, 1, 1000)
+    parts = {"y": np.array([[3.0, 3.0], [1.0, 0.0], [0.0, 2.0]])}
+    apart = between(linear_parts(parts, sources, [xi])["y"], 0, slice(1, None), sources)
+    assert apart.parts[:, 0].tolist() == [0.0, 1.0, -2.0]
+    assert apart.sizes == pytest.approx([math.sqrt(5.0)])
+    assert apart.draws[:, 0] == pytest.approx(xi[1] - 2.0 * xi[2])
+
+
+def test_scores_may_come_in_pieces():
+    sources = [Source("x", str(k), {}) for k in range(4)]
+    xi, parts = scores(sources, 1, 100), {"y": np.arange(8.0).reshape(4, 2), "z": np.ones((4, 2))}
+    whole, pieces = linear_parts(parts, sources, [xi]), linear_parts(parts, sources, [xi[:3], xi[3:]])
+    for name in parts:
+        assert pieces[name].draws == pytest.approx(whole[name].draws)
+        assert whole[name].draws == pytest.approx(xi.T @ parts[name])

@@ -1,4 +1,6 @@
-"""What the properties of a surface class may be: choices in words, ranges that make sense, and what goes with what."""
+"""What the properties of a surface class may be: choices in words, ranges that make sense, and what goes
+with what.
+"""
 
 SPLIT_PROPERTY = {
     "priestley_taylor": "priestley_taylor_coefficient",
@@ -20,12 +22,20 @@ BOUNDS = {
     "evaporative_fraction": (0.0, 1.5),
     "priestley_taylor_coefficient": (0.0, 2.0),
     "sky_response": (0.0, 1.0),
+    "air_response": (0.0, 1.5),
+    "sun_height_strength": (0.0, 1.0),
+    "course": (0.0, 10.0),
     "leaf_area_index": (0.0, 20.0),
 }
-"""Beyond these a property in numbers means nothing (definitions; the upper ends of fractions and coefficients common practice, no source)."""
+"""Beyond these a property in numbers means nothing (definitions; the upper ends of fractions and
+coefficients common practice, no source).
+"""
 
 TOGETHER = ("ground_heat_fraction_day", "ground_heat_fraction_night")
 """Both or neither: a class without them, as snow, has no estimate of the ground heat flux."""
+
+CLASS_DEFAULTS = {"air_response": 0.6, "sun_height_strength": 0.2, "course": 1.0}
+"""Values for a campaign's own class that does not state them (common practice, no source)."""
 
 STATION_TERMS = ("station_sw", "station_lw", "station_sky_sw", "station_sky_lw")
 """Rows of uncertainty.csv that concern a fixed station alone."""
@@ -56,8 +66,16 @@ TERMS = (
     "sky_response",
     "ground_heat_fraction",
     "latent_heat_fraction",
+    "ground_heat_hour",
+    "ground_heat_choudhury",
+    "ground_heat_santanello",
+    "ground_heat_hysteresis",
+    "latent_heat_de_bruin_holtslag",
     "response",
     "sky_memory",
+    "air_response",
+    "sun_height_strength",
+    "course",
     "side_by_side",
     "noise",
     "ground",

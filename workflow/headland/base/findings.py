@@ -1,17 +1,17 @@
 """Findings: what a step noticed in the data, kept as a code and facts until the report puts it into words.
 
-A step says *what* it found (`Finding`); the sentence, the remedy and the severity stand once, in
-`findings.csv`, and are filled in by `describe` when `checks.csv` is made. So a sentence can be improved
-without rerunning a step.
+A step gives what it found (`Finding`). `findings.csv` has the severity, sentence and remedy of each code;
+`describe` fills them in when `checks.csv` is made. So a sentence can be improved without rerunning a step.
 """
 
 from __future__ import annotations
 
+import csv
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-
-import pandas as pd
+from pathlib import Path
+from typing import Any
 
 from headland.base.words import plain
 from headland.physics.constants import RADIATION
@@ -57,6 +57,7 @@ FOLLOWS = {
         ("clock-reset", "clock-backwards"),
         ("note-without-data", "beyond-possible", "certificate-later", "segment-unused"),
     ),
+    "sampling-interval": ("rows-duplicated", "segment-unused"),
     **dict.fromkeys(
         ("pair-broken", "decimal-comma", "wrong-delimiter", "wrong-encoding", "file-empty"),
         ("note-without-data",),
@@ -78,19 +79,16 @@ FOLLOWS = {
         ("sets-disagree", "station-disagrees", "head-tilted", "upward-shaded"),
     ),
 }
-"""What may follow from a finding: where the cause is named and explains them, these say nothing of their own
-about the same set.
-"""
+"""What may follow from a finding. Where the cause is named and explains them, these codes are not listed for
+the same set."""
 LABELLING = frozenset({"clock-against-sun", "notes-shifted", "notes-sets-swapped"})
-"""Causes that put samples under wrong notes. Their fact `left` lists what would be found all the same once
-they are mended: (code, set, start_utc) each.
-"""
+"""Causes that put samples under wrong notes. Their fact `left` lists what remains once they are corrected:
+code, set and start (UTC) of each."""
 OF_LABELS = frozenset(
     {"notes-shifted", "note-without-data", "data-without-note", "segment-unused", "surface-mislabelled"}
 )
-"""What no wrong clock explains where notes and runs fit each other, as where watch and logger are wrong by
-the same time (fact `labels_hold`).
-"""
+"""What a wrong clock does not explain where notes and runs fit each other: watch and logger are then wrong
+by the same time (fact `labels_hold`)."""
 
 
 WITHHELD = frozenset(
@@ -111,25 +109,41 @@ WITHHELD = frozenset(
         "place-disagrees",
     }
 )
-"""Codes that, as errors, make a number wrong by more than its interval can say: the numbers concerned are
-withheld rather than printed.
-"""
+"""Codes that, as errors, make a number wrong by more than its interval covers: those numbers are withheld."""
 DOUBTS = frozenset({"undecided", "one-of-two", "fits-nowhere"})
-"""Variants of these codes that are no errors, since they can't be decided."""
+"""Variants of these codes that are not errors, because they can't be decided."""
 STAND = frozenset({("clock-against-sun", ""), ("clock-against-sun", "noted")})
-"""Clocks wrong by too little to say so, or together with the notes: the means are of the surfaces noted, and
-stand.
-"""
+"""Clocks that are off by little, or together with the notes: the means are of the noted surfaces and are
+kept."""
+
+
+OF_CLOCKS = frozenset({"clock-reset", "clock-backwards", "clock-check-far-off"})
+"""Errors of a logger's clock: they concern all its samples, not only those at the time given."""
+DOUBTFUL = frozenset(
+    {
+        ("clock-against-sun", "noted"),
+        ("clock-reset", ""),
+        ("clock-reset", "files"),
+        ("clock-backwards", ""),
+        ("clock-check-far-off", ""),
+        ("sampling-interval", ""),
+        ("rows-duplicated", "different"),
+        ("pair-broken", "file"),
+        ("pair-broken", "register"),
+        ("battery-low", "channels"),
+    }
+)
+"""Errors by code and variant that may make a number wrong, or not: those numbers are provisional. So are
+those of a code that withholds, where it can't be decided (DOUBTS)."""
 
 
 @dataclass(frozen=True)
 class Finding:
     """One thing found wrong or doubtful.
 
-    code, variant: the row of `findings.csv`; `variant` tells apart the readings of one code. set, file, line,
-    start_utc, end_utc, channel: where; what does not apply stays empty. Times are ISO 8601 text in UTC.
-    facts: the values that the sentence and the remedy of that row name in braces.
-    """
+    code, variant: the row of `findings.csv`; a code has a variant for each of its readings. set, file,
+    line, start_utc, end_utc, channel: where; what does not apply is empty. Times are ISO 8601 text in UTC.
+    facts: the values of the names in braces in that row's sentence and remedy."""
 
     code: str
     variant: str = ""
@@ -139,16 +153,14 @@ class Finding:
     start_utc: str = ""
     end_utc: str = ""
     channel: str = ""
-    facts: Mapping[str, object] = field(default_factory=dict)
+    facts: Mapping[str, Any] = field(default_factory=dict)
 
 
 def folded(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
-    """Findings with their steps, without those that follow from another one; the cause says how many it
-    stands for.
+    """Findings with their steps, without those that follow from another one; the cause lists and counts them.
 
     A follower belongs to a cause that explains it, of the same set or of all sets. What follows from a
-    follower belongs to the first cause.
-    """
+    follower belongs to the first cause."""
     cause_of: dict[int, int] = {}
     for cause_code, followers in FOLLOWS.items():
         for number, (_, cause) in enumerate(found):
@@ -169,9 +181,51 @@ def folded(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
     return result
 
 
+OF_PLACE = frozenset({"segment", "field", "samples", "count"})
+"""Facts that say where something was found, or how much of it there, and not what."""
+SPOKEN = 5
+"""Places that a sentence lists; the column `places` has all."""
+
+
+def gathered(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
+    """Findings with their steps, those of one cause as one: the first, with a count and all places.
+
+    One cause is the same code, variant, set and channel with the same facts, whatever the place (OF_PLACE).
+    The fact `places` then lists them; the times are those of the first beginning and the last end.
+    """
+    groups: dict[tuple, list[tuple[str, Finding]]] = {}
+    for step, finding in found:
+        facts = sorted((name, repr(fact)) for name, fact in finding.facts.items() if name not in OF_PLACE)
+        key = (finding.code, finding.variant, finding.set, finding.channel, *facts)
+        groups.setdefault(key, []).append((step, finding))
+    return [_as_one(alike) for alike in groups.values()]
+
+
+def _as_one(alike: Sequence[tuple[str, Finding]]) -> tuple[str, Finding]:
+    """The first of some findings of one cause, with the places of all where there are several."""
+    step, first = alike[0]
+    places = list(dict.fromkeys(_place_of(finding) for _, finding in alike))
+    if len(places) < 2:
+        return alike[0]
+    starts, ends = ([getattr(one, name) for _, one in alike] for name in ("start_utc", "end_utc"))
+    whole = all(starts) and all(ends)
+    facts = {**first.facts, "places": places}
+    times = {"start_utc": min(starts), "end_utc": max(ends)} if whole else {}
+    return step, replace(first, facts=facts, **times)
+
+
+def _place_of(finding: Finding) -> str:
+    """A finding's place in words: its segment, else file and line, else its time."""
+    if finding.facts.get("segment"):
+        return str(finding.facts["segment"])
+    line = f"line {finding.line}" if finding.line else ""
+    return " ".join(part for part in (finding.file, line) if part) or finding.start_utc
+
+
 def explains(cause: Finding, finding: Finding) -> bool:
-    """Whether a cause accounts for a finding of a code that may follow from it: the same set, time and
-    channels, and nothing that is left once it is mended.
+    """Whether a cause explains a finding of a code that may follow from it.
+
+    It does for the same set, time and channels, except what remains once the cause is corrected.
     """
     if cause.set and finding.set and cause.set not in sets_of(finding):
         return False
@@ -190,9 +244,7 @@ def explains(cause: Finding, finding: Finding) -> bool:
 
 
 def sets_of(finding: Finding) -> set[str]:
-    """The sets that a finding may be about: where two differ from each other, either may be the one that is
-    off.
-    """
+    """The sets that a finding may be about: where two disagree, either may be wrong."""
     return (
         {finding.set, str(finding.facts.get("others", ""))}
         if finding.code == "sets-disagree" and not finding.variant
@@ -201,16 +253,21 @@ def sets_of(finding: Finding) -> set[str]:
 
 
 def radiation_of(finding: Finding) -> set[str]:
-    """The terms that a finding's channels concern: a body temperature makes both longwave terms."""
+    """The terms that a finding's channels concern: a body temperature concerns both longwave terms."""
     named = set(finding.channel.split())
     return named & set(RADIATION) | (
         {"lw_in", "lw_out"} if any(name.startswith("body_temperature") for name in named) else set()
     )
 
 
-def sentences(rows: pd.DataFrame) -> dict[tuple[str, str], dict[str, str]]:
+SENTENCES = Path(__file__).parents[1] / "checks" / "findings.csv"
+"""The table of sentences: for each code and variant its severity, sentence and remedy."""
+
+
+def sentences(path: Path = SENTENCES) -> dict[tuple[str, str], dict[str, str]]:
     """The rows of `findings.csv` by (code, variant)."""
-    return {(row["code"], row["variant"]): row for row in rows.to_dict("records")}
+    with path.open(encoding="utf-8", newline="") as stream:
+        return {(row["code"], row["variant"]): row for row in csv.DictReader(stream)}
 
 
 def describe(
@@ -218,17 +275,16 @@ def describe(
 ) -> dict[str, object]:
     """The row of `checks.csv` for a finding of a step.
 
-    table: rows of `findings.csv` by (code, variant). Raises KeyError for a code without a row, which a test
-    excludes. The templates are ours; facts are only ever inserted, so text from a user's file can't act as a
-    template.
-    """
+    table: rows of `findings.csv` by (code, variant). A code without a row raises KeyError, which a test
+    excludes. The templates are ours, and facts are only inserted: text from a user's file can't act as a
+    template."""
     row = table[finding.code, finding.variant]
     follows = (
-        f" What follows from this is not listed: {finding.facts['follows']}."
-        if "follows" in finding.facts
-        else ""
+        f" Consequences are not listed: {finding.facts['follows']}." if "follows" in finding.facts else ""
     )
     facts = {"channel": finding.channel, "set": finding.set, **finding.facts}
+    places = [plain(str(place)) for place in finding.facts.get("places", ())]
+    others = _and_elsewhere(places[1:])
     return {
         "severity": row["severity"],
         "code": finding.code,
@@ -239,15 +295,27 @@ def describe(
         "start_utc": finding.start_utc,
         "end_utc": finding.end_utc,
         "channel": finding.channel,
-        "what": _sentence(row["what"].format(**facts)) + follows,
+        "what": _sentence(row["what"].format(**facts)) + others + follows,
         "remedy": _sentence(row["remedy"].format(**facts)),
+        "count": max(len(places), 1),
+        "places": ", ".join(places),
     }
+
+
+def _and_elsewhere(places: Sequence[str]) -> str:
+    """A sentence on the other places of one cause."""
+    if not places:
+        return ""
+    listed = ", ".join(places[:SPOKEN])
+    left = f" and {len(places) - SPOKEN} more" if len(places) > SPOKEN else ""
+    return f" The same in {len(places)} other place{'s' if len(places) > 1 else ''}: {listed}{left}."
 
 
 @dataclass(frozen=True)
 class Withheld:
-    """Channels of some sets (of all where there is none) that an error makes untrustworthy between two
-    moments, ISO 8601 text (always, where empty).
+    """Channels of some sets that an error makes untrustworthy, or doubtful, between two moments.
+
+    sets: empty for all. start_utc, end_utc: ISO 8601 text, empty for always.
     """
 
     sets: tuple[str, ...]
@@ -258,34 +326,39 @@ class Withheld:
 
 def withheld(found: Iterable[Finding]) -> list[Withheld]:
     """What the errors among some findings make untrustworthy."""
-    result = []
-    for finding in found:
-        if (
-            finding.code not in WITHHELD
-            or finding.variant in DOUBTS
-            or (finding.code, finding.variant) in STAND
-        ):
-            continue
-        sets = (
-            (finding.set,)
-            if finding.set
-            else tuple(str(finding.facts[key]) for key in ("a", "b") if finding.code == "notes-sets-swapped")
-        )
-        if (
-            finding.code in LABELLING
-        ):  # told from one channel by day, but every sample of the set stands under a wrong note
-            result.append(Withheld(sets, RADIATION))
-            continue
-        named = radiation_of(finding)
-        result.append(
-            Withheld(
-                sets,
-                tuple(c for c in RADIATION if c in named) or RADIATION,
-                finding.start_utc,
-                finding.end_utc,
-            )
-        )
-    return result
+    return [_withheld_by(finding) for finding in found if _misleads(finding)]
+
+
+def doubted(found: Iterable[Finding]) -> list[Withheld]:
+    """What some findings make doubtful: its numbers are shown as provisional."""
+    return [_withheld_by(finding) for finding in found if _raises_doubt(finding)]
+
+
+def _misleads(finding: Finding) -> bool:
+    """Whether a finding is an error that withholds numbers."""
+    kept = finding.variant in DOUBTS or (finding.code, finding.variant) in STAND
+    return finding.code in WITHHELD and not kept
+
+
+def _raises_doubt(finding: Finding) -> bool:
+    """Whether a finding makes numbers doubtful that are not withheld."""
+    undecided = finding.code in WITHHELD and finding.variant in DOUBTS
+    return undecided or (finding.code, finding.variant) in DOUBTFUL
+
+
+def _withheld_by(finding: Finding) -> Withheld:
+    sets: tuple[str, ...] = (finding.set,) if finding.set else ()
+    if not finding.set and finding.code == "notes-sets-swapped":
+        sets = (str(finding.facts["a"]), str(finding.facts["b"]))
+    if finding.code in LABELLING:
+        # found in one channel by day, but every sample of the set is under a wrong note
+        return Withheld(sets, RADIATION)
+    if finding.code in OF_CLOCKS:
+        # the time of the jump; where it is wrong, before or after, is not known
+        return Withheld(sets, RADIATION)
+    named = radiation_of(finding)
+    channels = tuple(c for c in RADIATION if c in named) or RADIATION
+    return Withheld(sets, channels, finding.start_utc, finding.end_utc)
 
 
 def _sentence(text: str) -> str:

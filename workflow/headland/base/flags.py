@@ -1,4 +1,6 @@
-"""Flags of samples: words separated by spaces, one text a sample, kept as a category because few of all combinations occur."""
+"""Flags of samples: words separated by spaces, one text a sample, kept as a category because few of all
+combinations occur.
+"""
 
 from __future__ import annotations
 
@@ -47,7 +49,9 @@ def _refuse_missing(places: np.ndarray) -> None:
 
 
 def reworded(texts: pd.Series, marks, rule: Callable) -> pd.Series:
-    """A text a sample from its text and a mark (text or truth value) of it: `rule(text, mark)`, worked out once for each pair that occurs. The result is a category, a byte or two a sample."""
+    """A text a sample from its text and a mark (text or truth value) of it: `rule(text, mark)`, worked out
+    once for each pair that occurs. The result is a category, a byte or two a sample.
+    """
     text, mark = pd.Categorical(texts), pd.Categorical(marks)
     _refuse_missing(text.codes)
     _refuse_missing(mark.codes)

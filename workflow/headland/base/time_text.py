@@ -17,13 +17,14 @@ def time_text(moments: pd.Series | pd.DatetimeIndex, decimals: int | None = None
     decimals = time_decimals(index) if decimals is None else decimals
     texts = np.datetime_as_string(index.to_numpy(), unit="us").tolist()
     length = 19 if decimals == 0 else 20 + decimals
-    return [text[:length] + "Z" if known else "" for text, known in zip(texts, ~index.isna(), strict=True)]
+    known = np.asarray(index.notna())
+    return [text[:length] + "Z" if good else "" for text, good in zip(texts, known.tolist(), strict=True)]
 
 
 def time_decimals(moments: pd.Series | pd.DatetimeIndex) -> int:
     """Decimals of a second that show all of these times in full, to a microsecond."""
     index = pd.DatetimeIndex(moments)
-    micros = index.as_unit("us").asi8[~index.isna()]
+    micros = index.as_unit("us").asi8[np.asarray(index.notna())]
     return next((d for d in (0, 1, 2, 3, 6) if not np.any(micros % 10 ** (6 - d))), 6)
 
 

@@ -6,13 +6,16 @@ import numpy as np
 import pandas as pd
 
 LARGEST_CLOCK_OFFSET = 900.0
-"""s: a logger's clock that a check finds further off than this is not corrected but questioned (common practice, no source)."""
+"""s: a logger's clock that a check finds further off than this is not corrected but questioned (common
+practice, no source).
+"""
 
 
 def recorded_runs(seconds, interval: float):
     """The number of the uninterrupted run to which each sample belongs, from 0.
 
-    seconds: ascending times of samples. A gap of more than two and a half intervals ends a run: the switch was off.
+    seconds: ascending times of samples. A gap of more than two and a half intervals ends a run: the switch
+    was off.
     """
     return (
         np.concatenate([[0], np.cumsum(np.diff(seconds) > 2.5 * interval)]).astype(int)

@@ -1,8 +1,7 @@
-"""Checks that could not be made: what the data at hand can't tell, why, and what would settle it.
+"""Checks that could not be made: why, and what would settle it.
 
-A check that gives up tells so where it gives up, by a code and a reason (`Untold`); the words stand once, in
-`untold.csv`. Silence of a check that is not among these means that nothing was found.
-"""
+A check that lacks what it needs reports that itself, by a code and a reason (`Untold`). `untold.csv` has
+the words. A check that is silent and not among these found nothing."""
 
 from __future__ import annotations
 
@@ -18,9 +17,8 @@ from headland.base.findings import Finding
 class Untold:
     """A check that could not be made.
 
-    code: of the finding that it would have raised. reason: the row of `untold.csv`. set: that it concerns,
-    empty for all. channel: those that it could not be made for, empty where that is all of it.
-    """
+    code: of the finding that it would have given. reason: the row of `untold.csv`. set: the set concerned,
+    empty for all. channel: the channels concerned, empty for all."""
 
     code: str
     reason: str
@@ -29,28 +27,29 @@ class Untold:
 
 
 Tell = Callable[[Untold], None]
-"""What a check calls with each thing that it can't tell."""
+"""What a check calls for each check that could not be made."""
 
 
 def unheard(untold: Untold) -> None:
-    """For callers that don't ask what can't be told."""
+    """For callers that do not list checks that could not be made."""
 
 
 def frame(untold: Sequence[Untold]) -> pd.DataFrame:
-    """A step's table of what it can't tell, each once."""
+    """A step's table of checks that could not be made, each once."""
     return pd.DataFrame([vars(one) for one in dict.fromkeys(untold)], columns=[*Untold.__dataclass_fields__])
 
 
 def described(
     table: pd.DataFrame, found: Sequence[Finding], reasons: Sequence[Mapping[str, str]]
 ) -> pd.DataFrame:
-    """The rows of all steps in words, in the order of the reasons, without those of whose code a finding
-    stands all the same.
+    """The rows of all steps in words, in the order of the reasons, except those that a finding already
+    covers.
 
-    table: as `frame` gives it. reasons: rows of `untold.csv`.
+    Parameters: table, as `frame` gives it; reasons, rows of `untold.csv`.
     """
     order = {row["reason"]: number for number, row in enumerate(reasons)}
-    spoken = [any(_concerns(finding, row) for finding in found) for row in table.to_dict("records")]
+    unmade = [Untold(*row) for row in table[[*Untold.__dataclass_fields__]].itertuples(index=False)]
+    spoken = [any(_concerns(finding, one) for finding in found) for one in unmade]
     left = table[[not said for said in spoken]].sort_values(
         "reason", key=lambda column: column.map(order), kind="stable"
     )
@@ -59,11 +58,11 @@ def described(
     )
 
 
-def _concerns(finding: Finding, row: Mapping[str, str]) -> bool:
-    """Whether a finding says something of what a row says can't be told."""
-    ours, theirs = set(row["channel"].split()), set(finding.channel.split())
+def _concerns(finding: Finding, unmade: Untold) -> bool:
+    """Whether a finding covers what a check that could not be made would have found."""
+    ours, theirs = set(unmade.channel.split()), set(finding.channel.split())
     return (
-        finding.code == row["code"]
-        and finding.set in ("", row["set"])
+        finding.code == unmade.code
+        and finding.set in ("", unmade.set)
         and (not ours or not theirs or bool(ours & theirs))
     )

@@ -1,41 +1,69 @@
 """Step 7: an estimate of the energy balance from net radiation and textbook fractions.
 
-Signs: ground heat is positive into the ground, sensible and latent heat are positive away from the surface, so
-Q* = H + LE + G. These are estimates: what is printed from them says so.
+Weather, the sun's hour, day or night, ground heat and the split are those of each visit; a field or a surface
+has their means by recorded time. Signs: ground heat is positive into the ground, sensible and latent heat are
+positive away from the surface, so Q* = H + LE + G. These are estimates: what is printed from them says so.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pandas as pd
 
 from headland.base.classes import SPLIT_PROPERTY
 from headland.base.findings import Finding
-from headland.base.groups import counted_segments
-from headland.physics import heat
+from headland.base.frames import Made
+from headland.base.groups import COUNTED, GROUPINGS
+from headland.base.times import since_1970
+from headland.chain import weather, weather_station
+from headland.physics import evaporation, heat, sun
 
-GREEN = ("priestley_taylor", "de_bruin_holtslag")
+OF_SEGMENT = (
+    "segment",
+    "set",
+    "surface",
+    "field",
+    "start_utc",
+    "end_utc",
+    "weight",
+    "net_radiation",
+    "solar_elevation",
+)
+"""What a visit has of its segment."""
+
+OVER_VISITS = (
+    "day",
+    "air_temperature",
+    "air_source",
+    "pressure",
+    "fraction",
+    "offset",
+    "coefficient",
+    "split",
+    "method",
+)
+"""What a group has of its visits beside the estimated terms."""
 
 SMALLEST_ELEVATION = 20.0
-"""Degrees: with the sun lower (and up) no ground heat is estimated (methods of this project)."""
+"""Degrees: with the sun lower (and up) no ground heat is estimated (common practice, no source)."""
 SMALLEST_NET = 100.0
-"""W m-2: with a net radiation between 0 and this by day no ground heat is estimated (methods of this project)."""
+"""W m-2: with a net radiation between 0 and this by day no ground heat is estimated (common practice, no
+source).
+"""
 
 
-def why_no_ground_heat(net: float, solar_elevation: float, day: bool, mixed: bool, entry: Mapping) -> str:
-    """Why the ground heat flux of a surface is not estimated: `unknown`, `melt`, `day-and-night`, `sun-low`, `net-small`; empty where it is.
+def why_no_ground_heat(net: float, solar_elevation: float, day: bool, fraction: float) -> str:
+    """Why no ground heat flux is estimated: `unknown`, `melt`, `sun-low`, `net-small`; empty where it is.
 
-    net: W m-2. solar_elevation: mean, degrees. day: whether that is above the horizon; mixed: whether some segments are on its other side.
-    entry: the class's properties; one without a ground heat fraction (snow) has none because of the melt.
+    net: W m-2. solar_elevation: mean, degrees. day: whether the sun is above the horizon. fraction: of the
+    class; one without a fraction (snow) has none because of the melt.
     """
     if not np.isfinite(net):
         return "unknown"
-    if "ground_heat_fraction_day" not in entry:
+    if not np.isfinite(fraction):
         return "melt"
-    if mixed:
-        return "day-and-night"
     if day and solar_elevation < SMALLEST_ELEVATION:
         return "sun-low"
     if day and 0.0 <= net <= SMALLEST_NET:
@@ -46,135 +74,269 @@ def why_no_ground_heat(net: float, solar_elevation: float, day: bool, mixed: boo
 def ground_heat_terms(
     entry: Mapping[str, Mapping], method: str, day: bool, after_noon: float, rate: float
 ) -> tuple[float, float, str]:
-    """Fraction and offset of the ground heat flux, G = fraction Q* + offset, of a surface class, and the method that gave them.
+    """Fraction and offset of the ground heat flux, G = fraction Q* + offset, at a visit, and the method that
+    gave them.
 
-    entry: the class's properties. method: the campaign's choice. after_noon: s since solar noon. rate: dQ*/dt, W m-2 h-1 (`net_rate`).
-    Where the chosen method has nothing for a class (no leaf area index, no bare soil, no 3 h, night), the class fraction serves.
+    entry: the class's properties. method: the campaign's choice. after_noon: s since solar noon. rate:
+    dQ*/dt, W m-2 h-1 (`net_rate`). Where the chosen method has nothing for a class (no leaf area index, no
+    bare soil, no 3 h, night), the class fraction serves. NaN for a class that has none.
     """
-    number = lambda key: entry.get(key, {}).get("value", "")
-    known = lambda key: isinstance(number(key), float)
-    if method == "choudhury" and day and known("leaf_area_index"):
+
+    def number(key: str):
+        return entry.get(key, {}).get("value", "")
+
+    if method == "choudhury" and day and isinstance(number("leaf_area_index"), float):
         return float(heat.choudhury_fraction(number("leaf_area_index"))), 0.0, method
     if method == "santanello" and day and number("soil_moisture") in heat.SANTANELLO:
-        return (
-            float(heat.santanello_fraction(after_noon, *heat.SANTANELLO[number("soil_moisture")])),
-            0.0,
-            method,
-        )
-    if method == "hysteresis" and np.isfinite(rate) and known("hysteresis_a1"):
-        return (
-            number("hysteresis_a1"),
-            float(heat.hysteresis(0.0, rate, 0.0, number("hysteresis_a2"), number("hysteresis_a3"))),
-            method,
-        )
-    return number("ground_heat_fraction_day" if day else "ground_heat_fraction_night"), 0.0, "class_fraction"
+        form = heat.SANTANELLO[number("soil_moisture")]
+        return float(heat.santanello_fraction(after_noon, *form)), 0.0, method
+    if method == "hysteresis" and np.isfinite(rate) and isinstance(number("hysteresis_a1"), float):
+        offset = heat.hysteresis(0.0, rate, 0.0, number("hysteresis_a2"), number("hysteresis_a3"))
+        return number("hysteresis_a1"), float(offset), method
+    fraction = number("ground_heat_fraction_day" if day else "ground_heat_fraction_night")
+    return (fraction if isinstance(fraction, float) else np.nan), 0.0, "class_fraction"
 
 
 def split_of(entry: Mapping[str, Mapping], green_cover: str) -> tuple[str, float]:
-    """How the available energy of a surface class is split, and its coefficient (NaN where the split needs none).
+    """How the available energy of a surface class is split, and its coefficient (NaN where the split needs
+    none).
 
     green_cover: the campaign's choice for well-watered cover, `priestley_taylor` or `de_bruin_holtslag`.
     """
     split = entry["latent_method"]["value"]
+    if split == "priestley_taylor" and green_cover == "de_bruin_holtslag":
+        return green_cover, evaporation.DE_BRUIN_HOLTSLAG_COEFFICIENT
     key = SPLIT_PROPERTY.get(split, "")
-    coefficient = entry[key]["value"] if key else np.nan
-    return (green_cover if split == "priestley_taylor" else split), coefficient
+    return split, entry[key]["value"] if key else np.nan
 
 
-def groups(
-    means: pd.DataFrame,
+# Visits
+# ------------------------------------------------------------------------------------------------------
+
+
+def visits_of(
     segments: pd.DataFrame,
-    by: list[str],
+    *,
     surfaces: Mapping[str, Mapping],
     methods: Mapping[str, str],
     air: pd.DataFrame,
     after_noon,
-) -> tuple[pd.DataFrame, list[Finding]]:
-    """The energy balance of each group (a surface or a field), and why terms are not estimated.
+) -> pd.DataFrame:
+    """The energy balance of each visit, a row a segment that was walked or stood.
 
-    means: step 6's means of the groups. segments: step 6's segments, for the rate of the net radiation. methods: `ground_heat` and
-    `green_cover` of the campaign. air: air_temperature (degC), pressure (hPa) and wind_speed (m s-1) of each group. after_noon: s, of each group.
+    segments: step 6's. surfaces: class properties. methods: `ground_heat` and `green_cover` of the campaign.
+    air: `air_temperature` (degC), `pressure` (hPa) and `wind_speed` (m s-1) in the middle of each segment,
+    and where the temperature is from (`air_source`). after_noon: s, of each segment. Whether it is day is
+    decided for each visit.
     """
-    findings, records = [], []
-    standing = counted_segments(segments)
-    for index, row in enumerate(means.to_dict("records")):
-        entry, name = surfaces[row["surface"]], " / ".join(str(row[column]) for column in by)
-        day = bool(row["solar_elevation"] > 0)
-        own = standing[np.logical_and.reduce([standing[column] == row[column] for column in by])]
-        mixed = own["solar_elevation"].gt(0).nunique() > 1
-        hours = (own["start_utc"] - pd.Timestamp(0, tz="UTC")).dt.total_seconds() / 3600.0
-        reason = why_no_ground_heat(row["net_radiation"], row["solar_elevation"], day, mixed, entry)
-        record = {
-            **{column: row[column] for column in by},
-            "day": day,
-            "reason": reason,
-            "fraction": np.nan,
-            "offset": np.nan,
-            "air_temperature": air["air_temperature"].iloc[index],
-            "pressure": air["pressure"].iloc[index],
-        }
-        record["split"], record["coefficient"] = split_of(entry, methods["green_cover"])
+    inside = np.flatnonzero(segments["activity"].isin(COUNTED))
+    chosen = segments.iloc[inside].reset_index(drop=True)
+    own_air = air.iloc[inside].reset_index(drop=True)
+    seconds = np.asarray(after_noon, dtype=float)[inside]
+    rates = rates_of(chosen)
+    records = []
+    for row, noon, rate in zip(chosen.to_dict("records"), seconds, rates, strict=True):
+        entry, day = surfaces[row["surface"]], bool(row["solar_elevation"] > 0)
+        fraction, offset, method = ground_heat_terms(entry, methods["ground_heat"], day, noon, rate)
+        split, coefficient = split_of(entry, methods["green_cover"])
+        reason = why_no_ground_heat(row["net_radiation"], row["solar_elevation"], day, fraction)
+        records.append((day, fraction, offset, coefficient, split, method, reason))
+    names = ("day", "fraction", "offset", "coefficient", "split", "method", "reason")
+    table = chosen[list(OF_SEGMENT)].join(own_air)
+    table = table.assign(after_noon=seconds / 3600.0).join(pd.DataFrame(records, columns=names))
+    table = table.astype({"day": bool})
+    net = table["net_radiation"].to_numpy(float)
+    estimated = heat.estimate(table, table, np.eye(len(table)), visit_net=net, net=net)
+    return with_enough_energy(table.assign(**estimated))
+
+
+def rates_of(segments: pd.DataFrame) -> list[float]:
+    """dQ*/dt at each segment, W m-2 h-1: the slope over the segments of its surface within 3 h of it
+    (`heat.net_rate`).
+    """
+    middle = segments["start_utc"] + (segments["end_utc"] - segments["start_utc"]) / 2
+    hours, net = since_1970(middle) / 3600.0, segments["net_radiation"].to_numpy(float)
+    surface = segments["surface"].to_numpy()
+    rates = []
+    for own, hour in zip(surface, hours, strict=True):
+        near = (surface == own) & (np.abs(hours - hour) <= heat.LEAST_HOURS)
+        rates.append(heat.net_rate(hours[near], net[near]))
+    return rates
+
+
+def with_enough_energy(table: pd.DataFrame) -> pd.DataFrame:
+    """The table without a split of green cover where its available energy is too small."""
+    available = table["net_radiation"] - table["ground_heat"]
+    none = table["split"].isin(heat.GREEN) & ~(available > heat.SMALLEST_AVAILABLE)
+    return table.assign(**{name: table[name].mask(none) for name in heat.ESTIMATED if name != "ground_heat"})
+
+
+# Fields and surfaces
+# -------------------------------------------------------------------------------------------
+
+
+def members_of(groups_: pd.DataFrame, visits: pd.DataFrame, by: Sequence[str]) -> np.ndarray:
+    """Recorded time of each visit in each group, s (groups x visits)."""
+    weight = visits["weight"].to_numpy(float)
+    rows = [
+        np.logical_and.reduce([(visits[column] == row[column]).to_numpy() for column in by]) * weight
+        for row in groups_.to_dict("records")
+    ]
+    return np.array(rows).reshape(len(groups_), len(visits))
+
+
+def groups(
+    means: pd.DataFrame, visits: pd.DataFrame, by: list[str], methods: Mapping[str, str]
+) -> tuple[pd.DataFrame, list[Finding]]:
+    """The energy balance of each group (a surface or a field): its visits' by recorded time, and why terms
+    are not estimated.
+
+    means: step 6's means of the groups. visits: as `visits_of` makes them. methods: `ground_heat` of the
+    campaign.
+    """
+    members, findings, records = members_of(means, visits, by), [], []
+    for row, weights in zip(means.to_dict("records"), members, strict=True):
+        name = " / ".join(str(row[column]) for column in by)
+        own = visits[weights > 0]
+        reason = why_no_ground_heat_of_group(row["net_radiation"], own)
+        record = {column: row[column] for column in by} | {"reason": reason, **over_visits(own)}
         if reason:
+            record |= {"fraction": np.nan, "offset": np.nan, "method": ""}
             findings.append(Finding("balance-not-estimated", reason, facts={"surface": name}))
-        else:
-            record["fraction"], record["offset"], record["method"] = ground_heat_terms(
-                entry,
-                methods["ground_heat"],
-                day,
-                float(after_noon[index]),
-                heat.net_rate(hours, own["net_radiation"]),
-            )
-            if record["method"] != methods["ground_heat"]:
-                findings.append(
-                    Finding("ground-heat-method", facts={"surface": name, "method": methods["ground_heat"]})
-                )
+        elif (own["method"] != methods["ground_heat"]).any():
+            facts = {"surface": name, "method": methods["ground_heat"]}
+            findings.append(Finding("ground-heat-method", facts=facts))
         records.append(record)
-    result = pd.DataFrame(
-        records,
-        columns=[
-            *by,
-            "day",
-            "air_temperature",
-            "pressure",
-            "fraction",
-            "offset",
-            "coefficient",
-            "split",
-            "method",
-            "reason",
-        ],
-    )
-    none = np.zeros(len(result))
-    result = result.assign(**heat.estimate(result, means["net_radiation"].to_numpy(float), none, none))
-    for row, mean, wind in zip(result.to_dict("records"), means.to_dict("records"), air["wind_speed"]):
-        findings += _doubts(row, mean, wind, " / ".join(str(row[column]) for column in by))
-    return result, findings
+    columns = [*by, *OVER_VISITS, "reason"]
+    table = pd.DataFrame(records, columns=columns).astype({"day": bool})
+    net = means["net_radiation"].to_numpy(float)
+    visit_net = visits["net_radiation"].to_numpy(float)
+    table = table.assign(**heat.estimate(table, visits, members, visit_net=visit_net, net=net))
+    table = with_enough_energy(table.assign(net_radiation=net)).drop(columns="net_radiation")
+    for row, mean, weights in zip(table.to_dict("records"), means.to_dict("records"), members, strict=True):
+        findings += _doubts(row, mean, visits[weights > 0], " / ".join(str(row[column]) for column in by))
+    return table, findings
 
 
-def _doubts(row: Mapping, mean: Mapping, wind: float, name: str) -> list[Finding]:
+def why_no_ground_heat_of_group(net: float, visits: pd.DataFrame) -> str:
+    """Why a group has no ground heat flux: the limits hold for the means of its visits by day and of those by
+    night.
+
+    A single visit beyond a limit adds little to a mean, so it does not take the estimate from its group.
+    """
+    if not np.isfinite(net) or not len(visits):
+        return "unknown"
+    for day, part in visits.groupby("day"):
+        means = {
+            name: averaged(part[name], part["weight"])
+            for name in ("net_radiation", "solar_elevation", "fraction")
+        }
+        reason = why_no_ground_heat(
+            means["net_radiation"], means["solar_elevation"], bool(day), means["fraction"]
+        )
+        if reason:
+            return reason
+    return ""
+
+
+def averaged(values: pd.Series, weights: pd.Series) -> float:
+    """Mean of what is known, by weight; NaN where nothing is."""
+    known = np.isfinite(values.to_numpy(float))
+    if not known.any():
+        return np.nan
+    return float(np.average(values.to_numpy(float)[known], weights=weights.to_numpy(float)[known]))
+
+
+def over_visits(visits: pd.DataFrame) -> dict:
+    """Means over a group's visits of what their balance follows from; `day` where most of the time was by
+    day.
+    """
+    record = {
+        name: averaged(visits[name], visits["weight"])
+        for name in ("air_temperature", "pressure", "fraction", "offset", "coefficient")
+    }
+    by_day = visits.loc[visits["day"], "weight"].sum()
+    named = {name: "; ".join(sorted(set(visits[name]) - {""})) for name in ("air_source", "split", "method")}
+    return {"day": bool(2.0 * by_day > visits["weight"].sum()), **record, **named}
+
+
+def _doubts(row: Mapping, mean: Mapping, visits: pd.DataFrame, name: str) -> list[Finding]:
+    """What is to be said of a group whose ground heat flux is estimated."""
     if row["reason"]:
         return []
     if np.isfinite(row["latent_heat"]):
-        if heat.against_wind(row["sensible_heat"], mean["surface_temperature"], row["air_temperature"], wind):
-            return [
-                Finding(
-                    "heat-against-wind",
-                    facts={
-                        "surface": name,
-                        "sensible": f"{row['sensible_heat']:.0f}",
-                        "surface_temperature": f"{mean['surface_temperature']:.1f}",
-                        "air_temperature": f"{row['air_temperature']:.1f}",
-                    },
-                )
-            ]
-        return []
-    if row["day"] and row["split"] in GREEN and not np.isfinite(row["air_temperature"]):
+        wind = averaged(visits["wind_speed"], visits["weight"])
+        return _against_wind(row, mean["surface_temperature"], wind, name)
+    if row["split"] in heat.GREEN and not np.isfinite(visits.loc[visits["day"], "air_temperature"]).all():
         return [Finding("weather-missing", facts={"surface": name})]
-    reason = (
-        "by night nothing is split"
-        if not row["day"]
-        else "too little available energy"
-        if row["split"] in GREEN
-        else "no textbook fraction serves this class"
-    )
+    if not visits["day"].all():
+        reason = "by night nothing is split"
+    elif row["split"] in heat.GREEN:
+        reason = "too little available energy"
+    else:
+        reason = "no textbook fraction serves this class"
     return [Finding("balance-not-split", facts={"surface": name, "reason": reason})]
+
+
+def _against_wind(row: Mapping, surface_temperature: float, wind: float, name: str) -> list[Finding]:
+    air = row["air_temperature"]
+    if not heat.against_wind(row["sensible_heat"], surface_temperature, air, wind):
+        return []
+    facts = {
+        "surface": name,
+        "sensible": f"{row['sensible_heat']:.0f}",
+        "surface_temperature": f"{surface_temperature:.1f}",
+        "air_temperature": f"{air:.1f}",
+    }
+    return [Finding("heat-against-wind", facts=facts)]
+
+
+# The step
+# ------------------------------------------------------------------------------------------------------
+
+
+def air_of(middle: pd.Series, table: pd.DataFrame, usual: Mapping[str, float]) -> pd.DataFrame:
+    """The air in the middle of each segment, and where its temperature is from.
+
+    table: rows of the weather table. usual: what serves where it has none.
+    """
+    known = np.isfinite(weather.at(middle, table, {})["air_temperature"])
+    found = pd.DataFrame(weather.at(middle, table, usual)).drop(columns="relative_humidity")
+    source = np.where(
+        known, "weather.csv", np.where(np.isfinite(found["air_temperature"]), "campaign.yaml", "")
+    )
+    return found.assign(air_source=source)
+
+
+def run(
+    segments: pd.DataFrame,
+    means: Mapping[str, pd.DataFrame],
+    surfaces: Mapping[str, Mapping],
+    air: pd.DataFrame,
+    settings: Mapping,
+) -> Made:
+    """The estimated energy balance of every visit, field and surface.
+
+    segments, means: step 6's segments, and its groups by kind (`fields`, `surfaces`). surfaces: class
+    properties. air: rows of the weather table. settings: `site`, `weather` and `methods`. Makes
+    `visits_balance`, `weather_station`, `fields_balance` and `surfaces_balance`. Findings are those of the
+    surfaces: each is spoken of once, not once more for each of its fields.
+    """
+    site, methods = settings["site"], settings["methods"]
+    usual = {"pressure": 10.0 * float(evaporation.pressure_at(site["elevation"])), **settings["weather"]}
+    middle = segments["start_utc"] + (segments["end_utc"] - segments["start_utc"]) / 2
+    made = {
+        "visits_balance": visits_of(
+            segments,
+            surfaces=surfaces,
+            methods=methods,
+            air=air_of(middle, air, usual),
+            after_noon=sun.seconds_after_noon(middle, site["longitude"]),
+        )
+    }
+    made["weather_station"] = weather_station.beside(segments, made["visits_balance"], air, settings)
+    findings = []
+    for kind, by in GROUPINGS.items():
+        made[f"{kind}_balance"], found = groups(means[kind], made["visits_balance"], by, methods)
+        findings += found if kind == "surfaces" else []
+    return Made(made, findings, [])

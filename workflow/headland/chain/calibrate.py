@@ -1,13 +1,12 @@
 """Step 2: from the raw signal to what each head sensed, with the certificate in force.
 
-Shortwave comes out as irradiance. Longwave comes out as the *net signal*: the balance between what arrives and what
-the head itself emits, whatever the logger stored, so that step 3 has one thing to do.
+Shortwave comes out as irradiance. Longwave comes out as the *net signal*: the balance between what arrives
+and what the head itself emits, whatever the logger stored, so that step 3 has one thing to do.
 """
 
 from __future__ import annotations
 
 import datetime
-import itertools
 import math
 from collections.abc import Mapping
 
@@ -15,6 +14,8 @@ import numpy as np
 import pandas as pd
 
 from headland.base.findings import Finding
+from headland.base.frames import Made, Pieces, Table
+from headland.chain.crossed_factors import REGISTER, exchanged_factors
 from headland.physics import instruments
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.longwave import own_emission
@@ -30,31 +31,41 @@ CERTIFICATE = (
 )
 """What is kept of a row of the register."""
 
+SAME_FACTOR = 1e-6
+"""Relative difference below which two factors are the same."""
+
 LARGEST_AGE = 24
 """Months after which a certificate is called old (common practice, no source)."""
 
 
 def factor_from_responsivity(responsivity):
-    """Factor c in W m-2 per mV from a responsivity S in uV per W m-2: c = 1000 / S (units). Arrays or numbers."""
+    """Factor c in W m-2 per mV from a responsivity S in uV per W m-2: c = 1000 / S (units). Arrays or
+    numbers.
+    """
     return 1000.0 / responsivity
 
 
 def net_signal(raw_mv, factor):
-    """Sensed flux N = c U, W m-2, from a signal U in mV and a factor c in W m-2 per mV (definition of the factor)."""
+    """Sensed flux N = c U, W m-2, from a signal U in mV and a factor c in W m-2 per mV (definition of the
+    factor).
+    """
     return factor * raw_mv
 
 
 def rescaled(logged, factor, programmed_factor):
-    """Flux that a logger computed with a programmed factor, W m-2, as the certificate's factor gives it: N = logged c / c_programmed."""
+    """Flux that a logger computed with a programmed factor, W m-2, as the certificate's factor gives it: N
+    = logged c / c_programmed.
+    """
     return logged * (factor / programmed_factor)
 
 
 def certificate_in_force(certificates: pd.DataFrame, day: datetime.date, method: str = "latest") -> dict:
     """The certificate to use on a day, from the rows of the register of one channel of one set.
 
-    certificates: rows with `factor` in W m-2 per mV and `certificate_date` (text, ISO). Default: the newest row not later than
-    the day; where all are later, the oldest. `interpolate`: the factor runs linearly between the certificates before and
-    after. Returns that row as a mapping with the factor in force and `later`, whether it is dated after the day.
+    certificates: rows with `factor` in W m-2 per mV and `certificate_date` (text, ISO). Default: the newest
+    row not later than the day; where all are later, the oldest. `interpolate`: the factor runs linearly
+    between the certificates before and after. Returns that row as a mapping with the factor in force and
+    `later`, whether it is dated after the day.
     """
     rows = certificates.sort_values("certificate_date", kind="stable")
     earlier = rows[rows["certificate_date"] <= day.isoformat()]
@@ -75,7 +86,9 @@ def age_in_months(certificate_date: str, day: datetime.date) -> float:
 
 
 def register_factors(register: pd.DataFrame) -> pd.DataFrame:
-    """The register with factor and programmed factor in W m-2 per mV, whichever unit the certificate states."""
+    """The register with factor and programmed factor in W m-2 per mV, whichever unit the certificate
+    states.
+    """
     register = register.copy()
     inverse = register["factor_unit"] == "uV per W m-2"
     for column in ("factor", "programmed_factor"):
@@ -88,171 +101,110 @@ def choose_certificates(
     set_name: str,
     logger_id: str,
     channels: Mapping[str, Mapping],
+    *,
     day: datetime.date,
     method: str,
 ) -> tuple[pd.DataFrame, list[Finding]]:
-    """The certificate in force for each radiation channel of a set, and what is wrong with the register for that set.
+    """The certificate in force for each radiation channel of a set, and what is wrong with the register for
+    that set.
 
-    register: rows of instruments.csv. channels: the layout's channels, with their units. Returns one row a channel
-    (`workflow/schemas/certificates.json`); the factor is NaN where the register has no usable row.
+    Parameters: register, rows of instruments.csv; channels, of the layout, with their units; day, of the
+    measurements; method, as for `certificate_in_force`. Returns one row a channel
+    (`workflow/schemas/certificates.json`), with a factor of NaN where the register has no usable row.
     """
-    findings, records = [], []
     own = register_factors(register[register["set"] == set_name])
-    file = "instruments.csv"
-    for row in own[own["logger_id"] != logger_id].drop_duplicates("logger_id").to_dict("records"):
-        findings.append(
-            Finding(
-                "pair-broken",
-                "register",
-                set_name,
-                file,
-                int(row["line"]),
-                channel=row["channel"],
-                facts={"found": row["logger_id"], "expected": logger_id},
-            )
-        )
+    findings = _other_loggers(own, logger_id)
+    records = []
     for channel in RADIATION:
-        rows = own[
-            (own["channel"] == channel)
-            & own["factor"].gt(0)
-            & own["certificate_date"].ne("")
-            & own["factor_unit"].ne("")
-        ]
-        unit = channels[channel]["unit"]
+        rows = own[_usable(own) & (own["channel"] == channel)]
+        place = {"set": set_name, "channel": channel}
         if rows.empty:
-            needed = unit in instruments.MILLIVOLTS
-            findings.append(
-                Finding(
-                    "certificate-missing",
-                    "needed" if needed else "as-logged",
-                    set_name,
-                    file,
-                    channel=channel,
-                    facts={"set": set_name, "unit": unit},
-                )
+            record, found = _missing(place, channels[channel]["unit"])
+        else:
+            chosen = certificate_in_force(rows, day, method)
+            age = age_in_months(chosen["certificate_date"], day)
+            record = {**place, "age_months": age, **{key: chosen[key] for key in CERTIFICATE}}
+            found = _doubts(place, chosen, age, day) + _outdated(
+                place, chosen, day, channels[channel]["unit"]
             )
-            records.append(
-                {"set": set_name, "channel": channel, "factor": math.nan if needed else 1.0, "sensor_id": ""}
-            )
-            continue
-        chosen = certificate_in_force(rows, day, method)
-        age = age_in_months(chosen["certificate_date"], day)
-        place = {"set": set_name, "file": file, "line": int(chosen["line"]), "channel": channel}
-        facts = {
-            "sensor": chosen["sensor_id"],
-            "date": chosen["certificate_date"],
-            "day": day.isoformat(),
-            "months": f"{age:.0f}",
-        }
-        if day == datetime.date.max:
-            pass  # nothing was measured, so nothing is old
-        elif chosen["later"]:
-            findings.append(Finding("certificate-later", **place, facts=facts))
-        elif age > LARGEST_AGE:
-            findings.append(Finding("certificate-old", **place, facts=facts))
-        programmed = chosen["programmed_factor"]
-        if unit == "W m-2" and programmed > 0 and abs(chosen["factor"] / programmed - 1.0) > 1e-6:
-            findings.append(
-                Finding(
-                    "factor-outdated",
-                    **place,
-                    facts={
-                        **facts,
-                        "percent": f"{100.0 * (chosen['factor'] / programmed - 1.0):+.2f}",
-                        "programmed": f"{programmed:.4g}",
-                        "factor": f"{chosen['factor']:.4g}",
-                    },
-                )
-            )
-        records.append(
-            {
-                "set": set_name,
-                "channel": channel,
-                "age_months": age,
-                **{key: chosen[key] for key in CERTIFICATE},
-            }
-        )
+        records.append(record)
+        findings += found
     table = pd.DataFrame(records, columns=["set", "channel", "age_months", *CERTIFICATE])
-    return table, findings + _exchanged_factors(
-        set_name, table, own, {c: channels[c]["unit"] for c in RADIATION}
-    )
+    units = {channel: channels[channel]["unit"] for channel in RADIATION}
+    return table, findings + exchanged_factors(set_name, table, own, units)
 
 
-def crossed(a: float, b: float, known_a: float, known_b: float, least: float = 0.005) -> bool:
-    """Whether two factors fit each other's known values far better than their own: the distances (of logarithms) to the other's together less than 0.3
-    of those to one's own, and each own distance at least `least`. False where a value is missing."""
-    if not min(a, b, known_a, known_b) > 0:
-        return False
-    own = abs(math.log(a / known_a)), abs(math.log(b / known_b))
-    other = abs(math.log(a / known_b)), abs(math.log(b / known_a))
-    return min(own) >= least and sum(other) < 0.3 * sum(own)
+def _usable(register: pd.DataFrame) -> pd.Series:
+    """Rows of the register with a factor, its unit and a date."""
+    return register["factor"].gt(0) & register["certificate_date"].ne("") & register["factor_unit"].ne("")
 
 
-def _exchanged_factors(
-    set_name: str, certificates: pd.DataFrame, register: pd.DataFrame, units: Mapping[str, str]
-) -> list[Finding]:
-    """Pairs of channels whose factors are exchanged: by serial number where the register has another certificate of both sensors, by what the logger
-    was programmed with, and by size between the bands. The two heads of a band are too alike for the last."""
-    rows = certificates.set_index("channel").to_dict("index")
-    findings = []
-    known = {}
-    for channel, row in rows.items():
-        others = register[
-            (register["sensor_id"] == row["sensor_id"])
-            & (register["certificate_date"] != row.get("certificate_date"))
-            & register["factor"].gt(0)
-        ]
-        known[channel] = float(others["factor"].iloc[-1]) if row["sensor_id"] and len(others) else math.nan
-    for a, b in itertools.combinations(RADIATION, 2):
-        fa, fb = rows[a]["factor"], rows[b]["factor"]
-        place = {"set": set_name, "file": "instruments.csv", "channel": f"{a} {b}"}
-        if crossed(fa, fb, known[a], known[b]):
-            findings.append(
-                Finding(
-                    "factors-exchanged",
-                    "serial",
-                    **place,
-                    facts={
-                        "a": a,
-                        "b": b,
-                        "sensor_a": rows[a]["sensor_id"],
-                        "sensor_b": rows[b]["sensor_id"],
-                        "factor_a": f"{fa:.4g}",
-                        "factor_b": f"{fb:.4g}",
-                        "known_a": f"{known[a]:.4g}",
-                        "known_b": f"{known[b]:.4g}",
-                    },
-                )
-            )
-        programmed = (
-            rows[x].get("programmed_factor", math.nan) if units[x] == "W m-2" else math.nan for x in (a, b)
+def _other_loggers(own: pd.DataFrame, logger_id: str) -> list[Finding]:
+    """Rows of a set that name another logger than the settings do, one finding for each logger."""
+    return [
+        Finding(
+            "pair-broken",
+            "register",
+            row["set"],
+            REGISTER,
+            int(row["line"]),
+            channel=row["channel"],
+            facts={"found": row["logger_id"], "expected": logger_id},
         )
-        if crossed(*programmed, fa, fb):
-            findings.append(Finding("factors-exchanged", "programmed", **place, facts={"a": a, "b": b}))
-    factor = {channel: row["factor"] for channel, row in rows.items()}
-    if not findings and min(factor.values()) > 0:
-        apart = lambda a, b: abs(math.log(factor[a] / factor[b]))
-        within = apart("sw_in", "sw_out"), apart("lw_in", "lw_out")
-        for like_sw_in, like_sw_out in (("lw_out", "lw_in"), ("lw_in", "lw_out")):
-            across = apart("sw_in", like_sw_in) + apart("sw_out", like_sw_out)
-            if min(within) > 0.12 and across < 0.3 * sum(within):
-                findings.append(
-                    Finding(
-                        "factors-exchanged",
-                        "bands",
-                        set=set_name,
-                        file="instruments.csv",
-                        channel="sw_in sw_out lw_in lw_out",
-                        facts={
-                            "a": "sw_in",
-                            "b": like_sw_out,
-                            "c": "sw_out",
-                            "d": like_sw_in,
-                            "values": ", ".join(f"{c} {factor[c]:.4g}" for c in RADIATION),
-                        },
-                    )
-                )
-    return findings
+        for row in own[own["logger_id"] != logger_id].drop_duplicates("logger_id").to_dict("records")
+    ]
+
+
+def _missing(place: Mapping[str, str], unit: str) -> tuple[dict, list[Finding]]:
+    """The row of a channel without a certificate: a logger's flux is taken as it is, a voltage has no
+    factor.
+    """
+    needed = unit in instruments.MILLIVOLTS
+    variant = "needed" if needed else "as-logged"
+    facts = {"set": place["set"], "unit": unit}
+    found = Finding(
+        "certificate-missing", variant, place["set"], REGISTER, channel=place["channel"], facts=facts
+    )
+    return {**place, "factor": math.nan if needed else 1.0, "sensor_id": ""}, [found]
+
+
+def _of_certificate(code: str, place: Mapping[str, str], chosen: Mapping, facts: Mapping) -> Finding:
+    line = int(chosen["line"])
+    return Finding(code, "", place["set"], REGISTER, line, channel=place["channel"], facts=facts)
+
+
+def _facts(chosen: Mapping, day: datetime.date) -> dict[str, str]:
+    return {
+        "sensor": chosen["sensor_id"],
+        "date": chosen["certificate_date"],
+        "day": day.isoformat(),
+        "months": f"{age_in_months(chosen['certificate_date'], day):.0f}",
+    }
+
+
+def _doubts(place: Mapping[str, str], chosen: Mapping, age: float, day: datetime.date) -> list[Finding]:
+    """A certificate of later than the day, or an old one. Where nothing was measured, nothing is old."""
+    if day == datetime.date.max:
+        return []
+    if chosen["later"]:
+        return [_of_certificate("certificate-later", place, chosen, _facts(chosen, day))]
+    if age > LARGEST_AGE:
+        return [_of_certificate("certificate-old", place, chosen, _facts(chosen, day))]
+    return []
+
+
+def _outdated(place: Mapping[str, str], chosen: Mapping, day: datetime.date, unit: str) -> list[Finding]:
+    """A logger that computes the flux with another factor than the certificate's."""
+    programmed = chosen["programmed_factor"]
+    if not (unit == "W m-2" and programmed > 0) or abs(chosen["factor"] / programmed - 1.0) <= SAME_FACTOR:
+        return []
+    facts = {
+        **_facts(chosen, day),
+        "percent": f"{100.0 * (chosen['factor'] / programmed - 1.0):+.2f}",
+        "programmed": f"{programmed:.4g}",
+        "factor": f"{chosen['factor']:.4g}",
+    }
+    return [_of_certificate("factor-outdated", place, chosen, facts)]
 
 
 @np.errstate(over="ignore")  # a damaged cell may have 300 digits; what it gives is missing
@@ -261,9 +213,10 @@ def calibrate(
 ) -> pd.DataFrame:
     """Samples as sensed, from samples as stored.
 
-    raw: `time_utc` and one column a channel, in the layout's units. certificates: one row a radiation channel.
-    longwave: `net` or `corrected`, what the logger stored. Returns `time_utc`, `sw_in`, `sw_out`, `lw_in_net`, `lw_out_net`
-    (W m-2), `body_temperature_lw_in`, `body_temperature_lw_out` (degC; the same where the set has one thermometer).
+    raw: `time_utc` and one column a channel, in the layout's units. certificates: one row a radiation
+    channel. longwave: `net` or `corrected`, what the logger stored. Returns `time_utc`, `sw_in`, `sw_out`,
+    `lw_in_net`, `lw_out_net` (W m-2), `body_temperature_lw_in`, `body_temperature_lw_out` (degC; the same
+    where the set has one thermometer).
     """
     table = certificates.set_index("channel")
     result = pd.DataFrame({"time_utc": raw["time_utc"]})
@@ -301,6 +254,28 @@ def calibrate(
 
 
 def measurement_day(times: pd.Series) -> datetime.date:
-    """The day (in UTC) that certificates are chosen for: that of the sample at three quarters of them in time, so that a clock fallen
-    back on a default date, which lies in the past, does not choose it; the last day there is without a sample."""
+    """The day (in UTC) that certificates are chosen for: that of the sample at three quarters of them in
+    time, so that a clock fallen back on a default date, which lies in the past, does not choose it; the
+    last day there is without a sample.
+    """
     return times.sort_values().iloc[3 * len(times) // 4].date() if len(times) else datetime.date.max
+
+
+def run(samples: Table, register: pd.DataFrame, settings: Mapping) -> Made:
+    """What each head of a set sensed, and the certificates in force.
+
+    samples: as step 1 leaves them. register: rows of instruments.csv. settings: `set`, `logger_id`,
+    `channels`, `longwave` and `certificate`, the method to choose one. Makes `certificates` and
+    `calibrated`.
+    """
+    channels = settings["channels"]
+    certificates, findings = choose_certificates(
+        register,
+        settings["set"],
+        settings["logger_id"],
+        channels,
+        day=measurement_day(samples["time_utc"]),
+        method=settings["certificate"],
+    )
+    pieces = (calibrate(piece, channels, certificates, settings["longwave"]) for piece in samples.pieces())
+    return Made({"certificates": certificates, "calibrated": Pieces(pieces)}, findings, [])

@@ -6,16 +6,20 @@ that the logger stamped; `middle_of_interval` converts them to the middle of eac
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
+from typing import BinaryIO
 
 import numpy as np
 import pandas as pd
 
 from headland.base.findings import Finding
-from headland.base.time_text import time_text
-from headland.files.logger_files import frame_of
+from headland.base.frames import Made, Pieces
+from headland.base.time_text import time_decimals, time_text
+from headland.chain.notes import offset_of
+from headland.files.logger_files import frame_of, read_logger_file, read_nothing
 from headland.files.logger_stamps import ENOUGH_STEPS, MICRO, TOLERANCE, grid, micros
+from headland.files.tables import pieces_of
 
 MOST = 0.5
 """Share of the steps that must be near the declared interval for their mean to be compared with it."""
@@ -67,7 +71,7 @@ def in_order(
     )
     for mask, variant in ((again, ""), (different, "different")):
         if mask.any():
-            first, moments = _row(frames, np.argmax(mask)), stamps[mask]
+            first, moments = _row(frames, int(np.argmax(mask))), stamps[mask]
             findings.append(
                 report(
                     "rows-duplicated",
@@ -163,19 +167,14 @@ def _clock_faults(
         for code, where in (("clock-reset", far), ("clock-backwards", (steps < 0) & ~far)):
             at = np.flatnonzero(where)
             if len(at):
-                findings.append(jump(code, "", places[at[0]], places[at[0] + 1], count=len(at)))
+                before, after = int(places[at[0]]), int(places[at[0] + 1])
+                findings.append(jump(code, "", before, after, count=len(at)))
     if not any(finding.code == "clock-reset" for finding in findings):
         order = order[~again[order]]
-        for at in np.flatnonzero(np.diff(stamps[order]) > RESET * MICRO):
-            findings.append(
-                jump(
-                    "clock-reset",
-                    "files",
-                    order[at],
-                    order[at + 1],
-                    other=str(_row(frames, order[at])["file"]),
-                )
-            )
+        for place in np.flatnonzero(np.diff(stamps[order]) > RESET * MICRO).tolist():
+            before, after = int(order[place]), int(order[place + 1])
+            other = str(_row(frames, before)["file"])
+            findings.append(jump("clock-reset", "files", before, after, other=other))
     return findings
 
 
@@ -209,3 +208,30 @@ def _interval_faults(
                 )
             )
     return findings
+
+
+def run(files: Iterable[tuple[str, BinaryIO]], settings: Mapping) -> Made:
+    """The samples of a set as they were stored, in the order of time.
+
+    files: raw files, open, by the names that findings give them. settings: `set`, `logger_id`,
+    `utc_offset`, `files` (the pattern by which they were found) and `layout`. Makes `samples`.
+    """
+    name, layout, offset = settings["set"], settings["layout"], offset_of(settings["utc_offset"])
+    frames, findings = [], []
+    for shown, stream in files:
+        frame, found = read_logger_file(
+            stream, shown, name, layout, utc_offset=offset, logger_id=settings["logger_id"]
+        )
+        frames.append(frame)
+        findings += found
+    if not frames:
+        facts = {"pattern": settings["files"]}
+        findings.append(Finding("set-without-files", set=name, file="campaign.yaml", facts=facts))
+        frames.append(read_nothing(layout))
+    places, found = in_order(frames, layout["interval"], name)
+    pieces = (
+        rows_at(frames, places[piece]).rename(columns={"time": "time_utc"})
+        for piece in pieces_of(len(places))
+    )
+    decimals = max(time_decimals(frame["time"]) for frame in frames)
+    return Made({"samples": Pieces(pieces, {"time_utc": decimals})}, findings + found, [])

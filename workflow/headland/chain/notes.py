@@ -9,6 +9,8 @@ from __future__ import annotations
 import datetime
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -28,7 +30,8 @@ this, else as a slip.
 """
 
 _TIME = re.compile(
-    r"(?:(\d{4})-(\d{2})-(\d{2})[T ])?(\d{1,2}):(\d{2})(?::(\d{2})(\.\d+)?)?\s*(Z|[+-](?:0\d|1[0-4]):[0-5]\d)?",
+    r"(?:(\d{4})-(\d{2})-(\d{2})[T ])?(\d{1,2}):(\d{2})(?::(\d{2})(\.\d+)?)?"
+    r"\s*(Z|[+-](?:0\d|1[0-4]):[0-5]\d)?",
     re.ASCII,
 )
 YEARS = (1900, 2200)
@@ -37,11 +40,29 @@ with them is possible.
 """
 
 
+@dataclass(frozen=True)
+class NotesClock:
+    """The clock by which notes were written.
+
+    zone: of the notes. shift: added to the times as noted. span: first and last moment recorded, in UTC (None
+    where nothing was), which dates a time without a date.
+    """
+
+    zone: datetime.tzinfo
+    shift: datetime.timedelta
+    span: tuple[datetime.datetime, datetime.datetime] | None
+
+
+def notes_clock(zone_name: str, shift_text: str, span: tuple | None) -> NotesClock:
+    """The clock of the notes from the settings. zone_name: IANA. shift_text: as for `shift_of`."""
+    return NotesClock(ZoneInfo(zone_name), shift_of(shift_text), span)
+
+
 def shift_of(text: str) -> datetime.timedelta:
     """A shift such as `-01:00:00` or `24:00` as a duration."""
     sign = -1 if text.startswith("-") else 1
     parts = [int(part) for part in text.lstrip("+-").split(":")]
-    return sign * datetime.timedelta(**dict(zip(("hours", "minutes", "seconds"), parts)))
+    return sign * datetime.timedelta(**dict(zip(("hours", "minutes", "seconds"), parts, strict=False)))
 
 
 def offset_of(text: str) -> datetime.timedelta:
@@ -108,26 +129,22 @@ def _nearest_date(
 def intervals(
     table: pd.DataFrame,
     file: str,
-    zone_name: str,
-    shift_text: str,
-    span: tuple[datetime.datetime, datetime.datetime] | None,
-    sets: Sequence[str],
+    clock: NotesClock,
     surfaces: Sequence[str],
     offsets: Mapping[str, str],
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Each row of the notes that can be placed, as an interval in UTC, and what is wrong with the others.
 
-    table: rows of notes.csv as text and numbers, with `line`. zone_name: IANA zone of the notes. shift_text:
-    added to the times as noted. span: first and last moment recorded, in UTC (None where nothing was), which
-    dates a time without a date. sets, surfaces: the known names. offsets: each set's logger clock, for what a
-    logger showed. Returns the table's columns with `start_utc`, `end_utc`, `logger_utc` (clock checks only)
-    and `notes_row`.
+    table: rows of notes.csv as text and numbers, with `line`. file: their name. surfaces: the known names.
+    offsets: UTC offset of the logger clock of each set, for what a logger showed. Returns the table's columns
+    with `start_utc`, `end_utc`, `logger_utc` (clock checks only) and `notes_row`.
     """
-    zone, shift = ZoneInfo(zone_name), shift_of(shift_text)
+    sets = list(offsets)
     findings: list[Finding] = []
     rows = []
     for row in table.to_dict("records"):
-        place = {"file": file, "line": int(row["line"]), "set": row["set"] if row["set"] in sets else ""}
+        place: dict[str, Any] = {"file": file, "line": int(row["line"])}
+        place["set"] = row["set"] if row["set"] in sets else ""
         row["activity"] = row["activity"] or "walk"
         faults = list(_name_faults(row, place, sets, surfaces))
         needed = ["set", "start"] if row["activity"] == "clock_check" else ["set", "start", "end"]
@@ -137,7 +154,7 @@ def intervals(
         if empty:
             faults.append(Finding("notes-incomplete", **place, facts={"columns": " and ".join(empty)}))
         if not faults:
-            faults += _place_in_time(row, place, zone, shift, span, offsets)
+            faults += _place_in_time(row, place, clock, offsets)
         findings += faults
         if not faults:
             rows.append({**row, "notes_row": int(row["line"])})
@@ -168,81 +185,83 @@ def _name_faults(row: Mapping, place: Mapping, sets, surfaces):
             )
 
 
-def _place_in_time(row: dict, place: Mapping, zone, shift, span, offsets) -> list[Finding]:
+def _place_in_time(row: dict, place: Mapping, clock: NotesClock, offsets: Mapping[str, str]) -> list[Finding]:
     """Fill in `start_utc`, `end_utc` and `logger_utc` of a row, or say why that can't be done."""
-    faults = []
-    read = {}
-    for column in ("start", "end", "logger_shows"):
-        if row[column]:
-            read[column] = _clock(row[column])
-            if read[column] is None:
-                faults.append(
-                    Finding(
-                        "value-invalid",
-                        **place,
-                        facts={
-                            "column": column,
-                            "value": row[column][:60],
-                            "allowed": "a time such as 09:31, 09:31:20 or 2026-05-21 09:31:20",
-                            "hint": "",
-                        },
-                    )
-                )
-    if row["date"] and not YEARS[0] <= int(row["date"][:4]) < YEARS[1]:
-        faults.append(
-            Finding(
-                "value-invalid",
-                **place,
-                facts={
-                    "column": "date",
-                    "value": row["date"],
-                    "allowed": "the day of the practical, such as 2026-05-21",
-                    "hint": "",
-                },
-            )
-        )
+    read, faults = _noted_times(row, place)
     if faults:
         return faults
-    date, of_day, own_zone = read["start"]
-    date = date or (datetime.date.fromisoformat(row["date"]) if row["date"] else None)
+    date, unknown = _start_date(row, place, read["start"], clock)
     if date is None:
-        if span is None:
-            return [Finding("notes-without-date", "nothing-recorded", **place, facts={"value": row["start"]})]
-        if span[1] - span[0] >= datetime.timedelta(hours=24):
-            return [Finding("notes-without-date", **place, facts={"value": row["start"]})]
-        date = _nearest_date(of_day, span, own_zone or zone, shift)
-    start = datetime.datetime.combine(date, datetime.time()) + of_day + shift
-    moments = {"start": (start, own_zone or zone)}
-    if row["activity"] == "clock_check":
-        shown_date, shown, shown_zone = read["logger_shows"]
-        moments["end"] = moments["start"]
-    else:
-        end_date, of_day, end_zone = read["end"]
-        end = datetime.datetime.combine(end_date or date, datetime.time()) + of_day + shift
-        overnight = end + datetime.timedelta(days=1)
-        if end_date is None and end < start and overnight - start <= LONGEST_OVER_MIDNIGHT:
-            end = overnight
-        moments["end"] = (end, end_zone or own_zone or zone)
+        return unknown
+    moments = _local_moments(row, read, date, clock)
     for column, (local, its_zone) in moments.items():
         moment, problem = to_utc(local, its_zone)
         if problem:
-            faults.append(
-                Finding(
-                    f"notes-time-{problem}",
-                    **place,
-                    facts={"column": column, "value": row[column], "zone": str(its_zone)},
-                )
-            )
+            facts = {"column": column, "value": row[column], "zone": str(its_zone)}
+            faults.append(Finding(f"notes-time-{problem}", **place, facts=facts))
         row[f"{column}_utc"] = moment
     if faults:
         return faults
     if row["activity"] == "clock_check":
-        row["logger_utc"] = _shown_utc(
-            shown_date, shown, shown_zone, offset_of(offsets[row["set"]]), row["start_utc"]
-        )
+        offset = offset_of(offsets[row["set"]])
+        shown_date, shown, its_zone = read["logger_shows"]
+        row["logger_utc"] = _shown_utc(shown_date, shown, its_zone, offset, row["start_utc"])
     elif row["end_utc"] <= row["start_utc"]:
         faults.append(Finding("notes-reversed", **place, facts={"start": row["start"], "end": row["end"]}))
     return faults
+
+
+def _noted_times(row: Mapping, place: Mapping) -> tuple[dict[str, tuple], list[Finding]]:
+    """Date, time of day and zone of each noted time, and findings on times and dates that are none."""
+    read: dict[str, tuple] = {}
+    faults = []
+    for column in ("start", "end", "logger_shows"):
+        if not row[column]:
+            continue
+        clock = _clock(row[column])
+        if clock is None:
+            wanted = "a time such as 09:31, 09:31:20 or 2026-05-21 09:31:20"
+            faults.append(_invalid(place, column, row[column], wanted))
+        else:
+            read[column] = clock
+    if row["date"] and not YEARS[0] <= int(row["date"][:4]) < YEARS[1]:
+        faults.append(_invalid(place, "date", row["date"], "the day of the practical, such as 2026-05-21"))
+    return read, faults
+
+
+def _invalid(place: Mapping, column: str, value: str, allowed: str) -> Finding:
+    facts = {"column": column, "value": value[:60], "allowed": allowed, "hint": ""}
+    return Finding("value-invalid", **place, facts=facts)
+
+
+def _start_date(
+    row: Mapping, place: Mapping, start: tuple, clock: NotesClock
+) -> tuple[datetime.date | None, list[Finding]]:
+    """The date of a row: as noted, else by what was recorded; or a finding where neither tells it."""
+    date, of_day, own_zone = start
+    if date or row["date"]:
+        return date or datetime.date.fromisoformat(row["date"]), []
+    facts, span = {"value": row["start"]}, clock.span
+    if span is None:
+        return None, [Finding("notes-without-date", "nothing-recorded", **place, facts=facts)]
+    if span[1] - span[0] >= datetime.timedelta(hours=24):
+        return None, [Finding("notes-without-date", **place, facts=facts)]
+    return _nearest_date(of_day, span, own_zone or clock.zone, clock.shift), []
+
+
+def _local_moments(row: Mapping, read: Mapping[str, tuple], date: datetime.date, clock: NotesClock) -> dict:
+    """Start and end of a row by the clock of the notes, each with its zone."""
+    _, of_day, own_zone = read["start"]
+    start = datetime.datetime.combine(date, datetime.time()) + of_day + clock.shift
+    moments = {"start": (start, own_zone or clock.zone)}
+    if row["activity"] == "clock_check":
+        return moments | {"end": moments["start"]}
+    end_date, of_day, end_zone = read["end"]
+    end = datetime.datetime.combine(end_date or date, datetime.time()) + of_day + clock.shift
+    overnight = end + datetime.timedelta(days=1)
+    if end_date is None and end < start and overnight - start <= LONGEST_OVER_MIDNIGHT:
+        end = overnight
+    return moments | {"end": (end, end_zone or own_zone or clock.zone)}
 
 
 def _shown_utc(date, of_day, own_zone, offset, reference: datetime.datetime) -> datetime.datetime:
@@ -274,7 +293,7 @@ def _overlaps(rows: pd.DataFrame, file: str) -> list[Finding]:
                     Finding(
                         "notes-overlap",
                         "",
-                        name,
+                        str(name),
                         file,
                         row["notes_row"],
                         facts={"other": latest["notes_row"], "start": row["start"], "end": latest["end"]},

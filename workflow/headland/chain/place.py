@@ -49,7 +49,7 @@ FEWEST = 10
 
 @dataclass(frozen=True)
 class Ground:
-    """The fields on their plane, m, its origin (longitude, latitude), and the track of each set that has one."""
+    """Fields on their plane, m, its origin (longitude, latitude), and the tracks of sets that have one."""
 
     outlines: Outlines
     origin: tuple[float, float]

@@ -41,3 +41,10 @@ def at(times: pd.Series, table: pd.DataFrame, fallback: Mapping[str, float]) -> 
             values = np.where(near, np.interp(wanted, seconds, known[name].to_numpy(float)), values)
         result[name] = values
     return result
+
+
+def temperature_of(segments: pd.DataFrame, air: pd.DataFrame, settings: Mapping) -> np.ndarray:
+    """Air temperature at the start of each segment, degC. air: rows of the weather table. settings:
+    `weather`.
+    """
+    return at(segments["start_utc"], air, settings["weather"])["air_temperature"]

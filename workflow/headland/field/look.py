@@ -1,677 +1,294 @@
-"""The quick look before driving home: what the loggers hold, as lamps with a word, and what to do while still in the field.
+"""The quick look before driving home: what the loggers hold, as lamps with a word, and what to do while still
+there.
 
-It needs no notes. What is wrong is told by the chain's own tests up to step 5, and by its comparison of sets, in their codes and sentences; here stands only what
-they do not ask: which lamp a finding belongs to, what to do about it in the field, and whether a lamp that stays dark was tested at all. Where there are no notes, each run is
-looked at as a stand. Limits without another source are common practice: none is published for this.
+It needs no notes. The chain's own steps and checks find what is wrong; where there are no notes, each run
+counts as a stand. Limits without another source are common practice: none is published for this.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations
-from zoneinfo import ZoneInfo
+from pathlib import Path
+from typing import BinaryIO
 
 import numpy as np
 import pandas as pd
-from matplotlib import rc_context
-from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
-from matplotlib.patches import Patch
 
 from headland.base import findings
 from headland.base.findings import Finding
-from headland.base.flags import also_flagged, has_any, joined, merged
-from headland.base.times import recorded_runs, since_1970
-from headland.chain import notes, screen, segment, weather
-from headland.checks import compare, diagnose, diagnose_samples
+from headland.base.flags import excluding_flags, limits_of
+from headland.base.times import since_1970
+from headland.chain import calibrate, clock_checks, correct_longwave, ingest, screen, segment
+from headland.chain.recording import Screened
+from headland.checks import campaign as checked
+from headland.checks.runs import runs
+from headland.checks.sets import sets_disagree
+from headland.field import channel_check, common_lamps, lamps, look_page, set_lamps
+from headland.field.lamps import Lamp
+from headland.field.set_lamps import Record
+from headland.files import settings, step_settings, user_tables
+from headland.files.config_tables import read_config_table
+from headland.files.uncertainty_terms import uncertainty_terms
 from headland.physics.constants import RADIATION
-from headland.report import figures
-from headland.report.report import ALIKE
+from headland.report import figures, page
 
-WORDS = {"green": "good", "amber": "look", "red": "act", "grey": "not tested"}
-"""What each colour says, so that no colour stands alone."""
-WORST = ("grey", "green", "amber", "red")
-STATES = {"error": "red", "warning": "amber", "note": "green"}
-"""Colour of a finding of the chain, by its severity."""
-NAMES = {"sw_in": "shortwave in", "sw_out": "shortwave out", "lw_in": "longwave in", "lw_out": "longwave out"}
-
-SUBJECTS = {
-    "ranges": ("beyond-possible",),
-    "covers": ("cover-left-on",),
-    "signs and places": ("sign-reversed", "channels-exchanged", "head-inverted"),
-    "channels alive": ("channel-frozen",),
-    "factors": ("factor-inverted", "factors-exchanged"),
-    "longwave correction": (
-        "longwave-corrected-twice",
-        "longwave-not-corrected",
-        "longwave-corrected-one-channel",
-    ),
-    "body temperature": ("body-temperature-unit", "thermal-shock"),
-    "upper window": ("dome-wet",),
-    "supply": ("battery-low",),
-    "clock and sun": ("clock-against-sun",),
-}
-"""The lamps of a set, and the codes that light each of them."""
-OF_HEADS = ("covers", "signs and places", "channels alive", "factors")
-"""Lamps of which two sets are not held against each other."""
-OTHERS = {
-    "ingest": "files",
-    "calibrate": "certificates",
-    "screen": "carrying",
-    "segment": "notes",
-    "diagnose": "sets together",
-}
-"""Lamps of findings with another code, by the step that finds them."""
-
-_BY_HAND = "Cover each head by hand, see which channel moves, and mend the leads now."
-IN_FIELD = {
-    "beyond-possible": "Compare with the other set; see plugs, cable and factors.",
-    "cover-left-on": "Take the covers off and walk those parts again, unless they were covered on purpose.",
-    "sign-reversed": _BY_HAND,
-    "channels-exchanged": _BY_HAND,
-    "head-inverted": "See which side of the carrier is up, turn it, and walk again.",
-    "channel-frozen": "See its plug and cable; walk again what matters.",
-    "dome-wet": "Dry the window with a soft cloth, look whether the signal comes back, and walk those parts again.",
-    "thermal-shock": "Let the set stand outside for half an hour and walk the first part again.",
-    "swing-strong": "Carry the head stiffer or walk slower, and walk again what matters.",
-    "battery-low": "Change or charge the battery before going on.",
-    "clock-against-sun": "Read the logger's clock now and note it (clock_check); see utc_offset in campaign.yaml.",
-    "clock-check-far-off": "Read watch and logger once more and note both; see utc_offset in campaign.yaml.",
-    "notes-shifted": "Read watch and loggers against one time now, and note them (clock_check).",
-    "notes-sets-swapped": "Ask who carried which set while everybody is here, and mend the notes.",
-    "note-without-data": "Walk it again, or see whether a file is still on the logger, or the notes' clock is another one.",
-    "data-without-note": "Write down what was walked then, while everybody remembers.",
-    "segment-unused": "Walk it again, longer, or further from the edges.",
-    "head-too-low": "Carry the head higher and walk it again, or measure the canopy again.",
-    "sets-disagree": "Clean the domes, level both heads, see factors and plugs; then stand side by side for 5 min.",
-}
-"""What is still to be done in the field; for other codes the report's remedy is as good there."""
-
-ENOUGH = 10
-"""Samples below which nothing is judged."""
-LAG_BIN, LONGEST_LAG, SMALLEST_LAG, SURE_LAG = 5.0, 900.0, 60.0, 0.8
-"""s, s, s and correlation: clouds reach neighbouring fields within a minute; a larger lag between two sets is a clock's (common practice, no source)."""
-MOST_RUNS = 200
-"""Runs that the page lists and draws one by one."""
-NOTED = "#777777"
-"""Colour of the bars of what is noted."""
+Found = list[tuple[str, Finding]]
+"""Findings, each with the step that made it."""
 
 
 @dataclass(frozen=True)
-class Lamp:
-    """One thing looked at. set: whose, or several names, or empty. state: a key of WORDS. what, remedy: sentences; no remedy where there is nothing to do. code: of the chain's finding, empty where it is none."""
+class Campaign:
+    """A campaign folder as it is now.
 
-    set: str
-    subject: str
-    state: str
-    what: str
-    remedy: str = ""
-    code: str = ""
-
-
-@dataclass(frozen=True)
-class Record:
-    """One set as far as its own files tell: rows as logged, samples (W m-2, degC, with `flags`), middles of the samples by its own clock, certificates, and the set's settings."""
-
-    raw: pd.DataFrame
-    samples: pd.DataFrame
-    middles: pd.Series
-    certificates: pd.DataFrame
-    entry: Mapping
-
-    @property
-    def interval(self) -> float:
-        return self.entry["layout"]["interval"]
-
-
-def worst(lamps: Sequence[Lamp]) -> str:
-    """The colour of the whole: the worst of its lamps."""
-    return max((lamp.state for lamp in lamps), key=WORST.index, default="grey")
-
-
-# What the chain finds ----------------------------------------------------------------------------------------------
-
-
-def screened(
-    name: str,
-    raw: pd.DataFrame,
-    sensed: pd.DataFrame,
-    samples: pd.DataFrame,
-    air: Mapping,
-    certificates: pd.DataFrame,
-    entry: Mapping,
-    limits: Mapping[str, Mapping],
-) -> tuple[pd.DataFrame, list[Finding]]:
-    """The samples of a set with `flags`, and what they tell of its instruments, as step 4 does it.
-
-    raw, sensed, certificates: as for `diagnose_samples.diagnose`. air: as `weather.at` gives it. samples: corrected, with `solar_elevation`, `sw_clear`, `toa`. entry: the set's settings.
+    S: its settings. found: what is wrong with the tables beside the loggers' files.
     """
-    flags = screen.flags(samples, limits, air["air_temperature"], samples["toa"])
-    diagnosis = diagnose_samples.diagnose(
-        name,
-        raw,
-        sensed,
-        samples,
-        weather.usual(air["air_temperature"]),
-        certificates,
-        entry["layout"]["channels"],
-        entry["longwave"],
-        entry["layout"]["interval"],
-        limits,
+
+    folder: Path
+    S: Mapping
+    register: pd.DataFrame
+    air: pd.DataFrame
+    notes: pd.DataFrame
+    notes_file: str
+    limits: Mapping[str, Mapping]
+    terms: Mapping[str, Mapping]
+    found: Found
+
+
+def opened(folder: Path, config: Path) -> Campaign:
+    """The settings and tables of a campaign folder. config: the project's. Raises UserErrors for
+    campaign.yaml."""
+    S = settings.load(folder, config, needs=())
+    register, wrong, _ = read_if_there(folder, "instruments.csv", "instruments")
+    written, more, notes_file = read_if_there(folder, S["notes_file"], "notes")
+    try:
+        air, _ = user_tables.read_weather([folder / S["weather_file"]] if S["weather_file"] else [])
+    except OSError:
+        air, _ = user_tables.read_weather([])
+    return Campaign(
+        folder,
+        S,
+        register,
+        air,
+        written,
+        notes_file,
+        limits_of(read_config_table(config / "quality.csv")),
+        uncertainty_terms(config / "uncertainty.csv"),
+        [("calibrate", finding) for finding in wrong] + [("segment", finding) for finding in more],
     )
-    flags |= diagnosis.flags
-    return samples.assign(flags=pd.Series(joined(flags), samples.index, dtype=str)), screen.found(
-        flags, limits, samples["time_utc"], name, diagnosis.wrong
-    ) + diagnosis.findings
 
 
-def as_noted(records: Mapping[str, Record], columns: Sequence[str], zone: str) -> pd.DataFrame:
-    """Each run of each set as if a stand had been noted for it, for a look without notes. columns: those of `notes.intervals`. A record of very many runs is taken as one."""
+def read_if_there(folder: Path, file: str, kind: str) -> tuple[pd.DataFrame, list[Finding], str]:
+    """A user's table, what is wrong with it, and its name; an empty table and no name where the file is not
+    there."""
+    try:
+        if file and (folder / file).is_file():
+            return *user_tables.read_user_table(folder / file, kind), file
+    except OSError:
+        pass
+    return user_tables.no_user_table(kind), [], ""
+
+
+# One set by itself
+# ----------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Seen:
+    """A set after steps 1 to 4: its record for the lamps, and its tables for step 5."""
+
+    record: Record
+    screened: Screened
+
+
+def read_set(campaign: Campaign, name: str) -> tuple[Seen, Found, list[Lamp]]:
+    """A set through steps 1 to 4, what they find, and a lamp for each file that can't be opened."""
+    S = campaign.S
+    unopened: list[Lamp] = []
+    found: Found = []
+    made = ingest.run(_opened(campaign, name, unopened), step_settings.ingest(S, name))
+    raw = made.tables["samples"].held()
+    found += [("ingest", one) for one in made.findings]
+    made = calibrate.run(raw, campaign.register, step_settings.calibrate(S, name))
+    certificates, calibrated = made.tables["certificates"], made.tables["calibrated"].held()
+    if len(campaign.register):
+        found += [("calibrate", one) for one in made.findings]
+    corrected = correct_longwave.run(calibrated).tables["corrected"].held()
+    recorded = screen.Recorded(raw, calibrated, corrected, certificates)
+    made = screen.run(recorded, campaign.limits, campaign.air, step_settings.screen(S, name))
+    screened = made.tables["screened"].held()
+    found += [("screen", one) for one in made.findings]
+    sky = screened.frame[["solar_elevation", "solar_azimuth", "sw_clear", "flags"]]
+    net = calibrated.frame[["lw_in_net", "lw_out_net"]]
+    entry = S["sets"][name]
+    layout = entry["layout"]
+    middles = ingest.middle_of_interval(raw["time_utc"], layout["stamp"], layout["interval"])
+    samples = corrected.frame.assign(**net, **sky, seconds=since_1970(middles))
+    record = Record(raw.frame, samples, middles, certificates, entry)
+    return Seen(record, Screened(corrected, screened, certificates)), found, unopened
+
+
+def _opened(campaign: Campaign, name: str, unopened: list[Lamp]) -> Iterator[tuple[str, BinaryIO]]:
+    """The raw files of a set; for one that can't be opened a lamp is added."""
+    for shown in campaign.S["sets"][name]["raw"]:
+        try:
+            with (campaign.folder / shown).open("rb") as stream:
+                yield shown, stream
+        except OSError as problem:  # taken away meanwhile, or on a stick that was pulled out
+            what = f"{shown} can't be opened ({problem.strerror or 'unreadable'})."
+            unopened.append(Lamp(name, "files", "red", what, "Copy it again, and look again."))
+
+
+# Against the notes and each other
+# --------------------------------------------------------------------------------
+
+OF_NOTES = frozenset(
+    {
+        *("no-segment", "segment-unused", "note-without-data", "data-without-note", "notes-shifted"),
+        *("notes-sets-swapped", "notes-overlap", "head-too-low"),
+    }
+)
+"""What step 5 finds of the notes: it says nothing where runs replace them."""
+
+
+def as_noted(records: Mapping[str, Record], S: Mapping) -> pd.DataFrame:
+    """Each run of each set as a row of notes, for a look without notes. Very many runs count as one."""
     rows = []
     for name, record in records.items():
-        seconds = since_1970(record.middles)
-        spans = diagnose.runs(seconds, record.interval)
-        spans = spans if len(spans) <= MOST_RUNS else np.array([[spans[0, 0], spans[-1, 1]]])
+        spans = runs(record.seconds, record.interval)
+        if len(spans) > look_page.MOST_RUNS:
+            spans = np.array([[spans[0, 0], spans[-1, 1]]])
         for number, span in enumerate(spans, 1):
             start, end = pd.to_datetime(span * 1e9, unit="ns", utc=True)
+            field = f"run {number}, from {look_page.clock(start, S['site']['timezone'])}"
             rows.append(
                 {
+                    "line": number,
                     "set": name,
-                    "field": f"run {number}, from {clock(start, zone)}",
+                    "field": field,
+                    "surface": S["surfaces"][0],
                     "activity": "stand",
-                    "start_utc": start,
-                    "end_utc": end,
-                    "heading": math.nan,
-                    "length": math.nan,
-                    "canopy_height": math.nan,
-                    "speed": math.nan,
-                    "surface": "",
-                    "transect": "",
-                    "pass": "",
-                    "notes_row": None,
+                    "start": start.strftime(NOTED),
+                    "end": end.strftime(NOTED),
                 }
             )
-    frame = pd.DataFrame(rows, columns=[*columns])
-    return frame.assign(
-        **{
-            c: pd.to_datetime(frame[c], utc=True).astype("datetime64[us, UTC]")
-            for c in ("start_utc", "end_utc", "logger_utc")
-        }
-    )
+    empty = user_tables.no_user_table("notes")
+    frame = pd.DataFrame(rows, columns=[*empty]).astype(empty.dtypes)
+    texts = frame.select_dtypes("object").columns
+    return frame.assign(**{name: frame[name].fillna("") for name in texts})
 
 
-def against_notes(
-    records: Mapping[str, Record],
-    noted: pd.DataFrame,
-    file: str,
-    S: Mapping,
-    excluding: set[str],
-    terms: Mapping,
-) -> list[tuple[str, Finding]]:
-    """What notes, sun and the sets say of each other, as steps 5 and 8 find it, with the step. noted: as `notes.intervals` gives it. S: the campaign's settings. terms: of uncertainty.csv.
+NOTED = "%Y-%m-%d %H:%M:%S.%fZ"
+"""A moment as notes may write it."""
+
+
+def against_notes(seen: Mapping[str, Seen], campaign: Campaign) -> tuple[pd.DataFrame, Found]:
+    """The noted intervals, and what notes, sun and the sets show of each other, as steps 5 and 8 find it.
 
     Places by a track, and what needs means, are left to the report.
     """
-    walks, found = S["carrying"]["walking_speed"] > 0, []
+    S, records = campaign.S, {name: one.record for name, one in seen.items()}
     there = {name: record for name, record in records.items() if len(record.samples)}
-    written = (noted["activity"] != "clock_check").any()
-    listed, some = segment.list_segments(
-        noted if written else as_noted(there, noted.columns, S["site"]["timezone"]),
-        S["carrying"]["sensor_height"],
-        S["carrying"]["walking_speed"] if written else 0.0,
+    written = bool((campaign.notes["activity"] != "clock_check").any())
+    given = {**step_settings.segment(S), "notes_file": campaign.notes_file or "notes"}
+    table = campaign.notes
+    if not written:
+        table = pd.concat([table, as_noted(there, S)], ignore_index=True)
+        given["walking_speed"] = 0.0
+    screened = {name: one.screened for name, one in seen.items()}
+    made = segment.run(table, screened, campaign.limits, None, given)
+    found = [one for one in made.findings if written or one.code not in OF_NOTES]
+    samples = {name: pieces.whole() for name, pieces in made.tables["segmented"].items() if name in there}
+    moments = clock_checks.span(record.middles for record in records.values())
+    noted, _ = segment.noted_intervals(campaign.notes, moments, given)
+    segments = made.tables["noted"]
+    disagree = _disagreement(there, samples, segments, noted, campaign)
+    return noted, [("segment", one) for one in found] + [("diagnose", one) for one in disagree]
+
+
+def _disagreement(
+    there: Mapping[str, Record],
+    samples: Mapping[str, pd.DataFrame],
+    segments: pd.DataFrame,
+    noted: pd.DataFrame,
+    campaign: Campaign,
+) -> list[Finding]:
+    """Whether the sets disagree on the incoming terms, as step 8 asks it."""
+    registers = [record.certificates for record in there.values()]
+    return sets_disagree(
+        checked.Campaign(
+            samples=samples,
+            moments={
+                name: clock_checks.corrected_moments(record.middles, clock_checks.checks_of(noted, name))
+                for name, record in there.items()
+            },
+            intervals={name: record.interval for name, record in there.items()},
+            excluding=excluding_flags(campaign.limits),
+            segments=segments[segments["activity"] != "clock_check"],
+            certificates=pd.concat(registers, ignore_index=True) if there else pd.DataFrame(),
+            terms=campaign.terms,
+            carrying=campaign.S["carrying"],
+        )
     )
-    found += segment.in_file(some, file)
-    checks = {name: noted[(noted["activity"] == "clock_check") & (noted["set"] == name)] for name in records}
-    moments = {
-        name: segment.corrected_moments(record.middles, checks[name]) for name, record in records.items()
-    }
+
+
+# The page ---------------------------------------------------------------------------------------------------
+
+
+def seen_in(folder: Path, config: Path) -> dict:
+    """Everything that the page shows of a campaign folder now. Raises UserErrors for campaign.yaml."""
+    campaign = opened(folder, config)
+    S, zone = campaign.S, campaign.S["site"]["timezone"]
+    seen, found, unopened = {}, list(campaign.found), []
+    for name in S["sets"]:
+        seen[name], more, dark = read_set(campaign, name)
+        found += more
+        unopened += dark
+    records = {name: one.record for name, one in seen.items()}
+    samples = {name: record.samples for name, record in records.items()}
+    noted, more = against_notes(seen, campaign)
+    found += more
+    lit = [*unopened, *lamps.of_findings(found, findings.sentences())]
+    sets = [_set_entry(name, record, lit, S) for name, record in records.items()]
+    together = [
+        *common_lamps.between_sets(samples, lit),
+        *common_lamps.of_notes(campaign.notes_file, noted, list(records), lit),
+        *(lamp for lamp in lit if lamp.set not in records),
+    ]
+    certificates = {name: record.certificates for name, record in records.items()}
+    covered = channel_check.checks(noted, samples, certificates)
+    every = [*together, *(lamp for entry in (*sets, *covered) for lamp in entry["lamps"])]
     intervals = {name: record.interval for name, record in records.items()}
-    if written:
-        found += segment.in_file(
-            diagnose.notes_against_runs(
-                listed,
-                noted[noted["activity"] == "clock_check"],
-                moments,
-                intervals,
-                notes.shift_of(S["notes"]["shift"]).total_seconds(),
-                walks,
-            ),
-            file,
-        )
-    shaded = (
-        diagnose.upward_shaded(
-            lambda name: records[name].samples,
-            {name: record.samples["flags"] for name, record in records.items()},
-            moments,
-            intervals,
-        )
-        if walks
-        else {}
-    )
-    samples = {}
-    for name, record in records.items():
-        own = listed[listed["set"] == name]
-        placed, some = segment.assign(
-            record.middles,
-            checks[name],
-            own,
-            record.interval,
-            segment.response_time(record.certificates),
-            walks,
-        )
-        frame = record.samples.assign(
-            segment=placed["segment"].to_numpy(),
-            flags=merged(record.samples["flags"], placed["flags"]),
-        )
-        if name in shaded:
-            frame["flags"] = also_flagged(frame["flags"], "upward-shaded", shaded[name])
-            found += diagnose.shaded_findings(name, frame["segment"], shaded[name], moments[name])
-        frame["flags"] = segment.without_meant_covers(own, frame)
-        some = (
-            some
-            + segment.covers(own, frame)
-            + (segment.counts(own, frame, has_any(frame["flags"], excluding)) if written else [])
-        )
-        found += segment.in_file(some, file)
-        samples[name] = frame
-    middles = {name: record.middles for name, record in records.items()}
-    found += diagnose.clocks_against_sun(
-        {name: samples[name] for name in there},
-        middles,
-        moments,
-        intervals,
-        listed,
-        excluding,
-        walks,
-        S["site"],
-    )
-    spoilt = {
-        name: has_any(frame["flags"], excluding - {"edge", "low-head"}) for name, frame in samples.items()
+    figure = look_page.timeline(samples, intervals, noted, zone)
+    return {
+        "title": S["title"],
+        "site": S["site"],
+        "state": lamps.worst(every),
+        "words": lamps.WORDS,
+        "sets": sets,
+        "together": together,
+        "checks": covered,
+        "urgent": [lamp for state in ("red", "amber") for lamp in every if lamp.state == state],
+        "names": lamps.NAMES,
+        "channels": RADIATION,
+        "untested": _untested(every),
+        "seen": sum(len(frame) for frame in samples.values()),
+        "figure": page.embedded(figures.svg(figure)),
     }
-    registers = (
-        pd.concat([record.certificates for record in there.values()], ignore_index=True)
-        if there
-        else pd.DataFrame()
-    )
-    disagree = compare.sets_disagree(
-        {name: samples[name] for name in there},
-        moments,
-        intervals,
-        spoilt,
-        listed,
-        registers,
-        terms,
-        S["carrying"],
-    )
-    return [("segment", finding) for finding in found] + [("diagnose", finding) for finding in disagree]
 
 
-def of_findings(found: Sequence[tuple[str, Finding]], sentences: Mapping) -> list[Lamp]:
-    """The lamps of what the chain finds: of one finding for several only the cause, in the report's words; notes stay unsaid. sentences: as `findings.describe` wants it."""
-    subject = {code: name for name, codes in SUBJECTS.items() for code in codes}
-    groups: dict[tuple, list[Lamp]] = {}
-    for step, finding in findings.folded(found):
-        row = findings.describe(finding, step, sentences)
-        if row["severity"] == "note":
-            continue
-        place = row["file"] + (f", line {row['line']}" if row["file"] and row["line"] else "")
-        lamp = Lamp(
-            row["set"],
-            subject.get(finding.code, OTHERS[step]),
-            STATES[row["severity"]],
-            f"{place}: {row['what']}" if place else row["what"],
-            IN_FIELD.get(finding.code, row["remedy"]),
-            finding.code,
-        )
-        groups.setdefault((lamp.set, lamp.code, lamp.state), []).append(lamp)
-    lamps = []
-    for alike in groups.values():
-        lamps += (
-            alike
-            if len(alike) <= ALIKE
-            else [
-                *alike[: ALIKE - 1],
-                Lamp(
-                    alike[0].set,
-                    alike[0].subject,
-                    alike[0].state,
-                    f"{len(alike) - ALIKE + 1} more like these.",
-                    alike[0].remedy,
-                    alike[0].code,
-                ),
-            ]
-        )
-    return lamps
-
-
-# Lamps that stay dark ----------------------------------------------------------------------------------------------
-
-
-def of_set(name: str, record: Record, site: Mapping[str, float]) -> list[Lamp]:
-    """What there is of a set, and for each subject what a lamp says where nothing is found: good, or not tested and why."""
-    samples, entry = record.samples, record.entry
-    if not len(samples):
-        return [
-            Lamp(
-                name,
-                "stored",
-                "red",
-                "Nothing was stored, or nothing of it can be read.",
-                "See whether the storage switch was on and the right file was downloaded, before anything is put away.",
-            )
-        ]
-    seconds = since_1970(record.middles)
-    runs = recorded_runs(seconds, record.interval)[-1] + 1
-    lamps = [
-        Lamp(
-            name,
-            "stored",
-            "green",
-            f"{len(samples)} samples in {runs} run{'s' if runs > 1 else ''}: {len(samples) * record.interval / 60:.0f} min in all.",
-        )
-    ]
-    known = {c: np.isfinite(samples[c].to_numpy(float)) for c in RADIATION}
-    blind = [NAMES[c] for c in RADIATION if not known[c].any()]
-    if blind:
-        lamps.append(
-            Lamp(
-                name,
-                "factors",
-                "amber",
-                f"No certificate or no value for {', '.join(blind)}: not judged.",
-                "Put instruments.csv into the folder; then look again.",
-            )
-        )
-    high = samples["solar_elevation"].to_numpy() > diagnose_samples.SUN_UP
-    lit = high & (
-        np.fmax(*(np.abs(samples[c].to_numpy(float)) for c in ("sw_in", "sw_out"))) > diagnose_samples.LIT
-    )
-    body = samples["body_temperature"].to_numpy(float)
-    warm = np.isfinite(body).any()
-    if not warm:
-        lamps.append(
-            Lamp(
-                name,
-                "body temperature",
-                "red",
-                "No body temperature: the longwave terms can't be had without it.",
-                "See the thermometer's plug and the layout's unit.",
-            )
-        )
-    longwave = (known["lw_in"] & known["lw_out"]).sum() >= ENOUGH
-    volts = record.raw["battery"].to_numpy(float) if "battery" in record.raw else np.zeros(0)
-    fit = diagnose.fit_to_sun(seconds, samples["sw_in"].to_numpy(float), np.full(len(samples), np.nan), site)
-    good = lambda subject, what: Lamp(name, subject, "green", what)
-    untested = lambda subject, why, remedy="": Lamp(name, subject, "grey", why, remedy)
-    ends = "; ".join(
-        f"{NAMES[c]} {np.nanmin(samples[c]):.0f} to {np.nanmax(samples[c]):.0f}"
-        for c in RADIATION
-        if known[c].any()
-    )
-    return [
-        *lamps,
-        good("ranges", f"{ends} W m⁻².") if ends else untested("ranges", "Nothing to judge."),
-        good("covers", "No head was covered for a minute.")
-        if (high & known["sw_in"]).any()
-        else untested("covers", "The sun is too low to tell."),
-        good(
-            "signs and places",
-            "Signs and places of the channels make sense."
-            if lit.sum() >= ENOUGH
-            else "Longwave makes sense; no sun to tell shortwave by.",
-        )
-        if lit.sum() >= ENOUGH or longwave
-        else untested("signs and places", "Neither sun nor longwave to tell them by."),
-        good("channels alive", "Every channel moves."),
-        good("longwave correction", f"As declared: {entry['longwave']}.")
-        if longwave and warm
-        else untested("longwave correction", "No longwave, or no body temperature, to tell it by."),
-        *(
-            [good("body temperature", f"{np.nanmin(body):.1f} to {np.nanmax(body):.1f} °C, steady enough.")]
-            if warm
-            else []
-        ),
-        good("upper window", "Dry, as far as the signal tells.")
-        if known["lw_in"].any()
-        else untested("upper window", "No longwave in to tell it by."),
-        good("supply", f"{np.nanmax(volts):.2f} V at most, {np.nanmin(volts):.2f} V at least.")
-        if np.isfinite(volts).any()
-        else untested("supply", "The layout names no supply voltage."),
-        untested("clock and sun", "Less than half an hour of sun: not to be told.")
-        if fit is None
-        else good(
-            "clock and sun",
-            "The clear sky fits the logger's clock, as far as the sun can tell (some 20 min).",
-        )
-        if fit.clear
-        else untested(
-            "clock and sun",
-            "Clouds: not to be told.",
-            "Read the logger's clock against the time and note it (clock_check).",
-        ),
-    ]
-
-
-def together(dark: Sequence[Lamp], lit: Sequence[Lamp]) -> list[Lamp]:
-    """A set's lamps in order: where something is found, that stands in the place of what is said where nothing is."""
-    subjects = dict.fromkeys([*(lamp.subject for lamp in dark), *(lamp.subject for lamp in lit)])
-    found = {subject: [lamp for lamp in lit if lamp.subject == subject] for subject in subjects}
-    kept = {
-        subject: [
-            lamp
-            for lamp in dark
-            if lamp.subject == subject and (not found[subject] or lamp.state in ("amber", "red"))
-        ]
-        for subject in subjects
+def _set_entry(name: str, record: Record, lit: Sequence[Lamp], S: Mapping) -> dict:
+    """What the page shows of one set."""
+    quiet = set_lamps.of_set(name, record, S["site"])
+    return {
+        "name": name,
+        "lamps": set_lamps.together(quiet, [lamp for lamp in lit if lamp.set == name]),
+        "files": ", ".join(record.entry["raw"]) or f"none that matches {record.entry['files']}",
+        "runs": look_page.runs_table(record.samples, record.interval, S["site"]["timezone"]),
     }
-    return [lamp for subject in subjects for lamp in (*kept[subject], *found[subject])]
 
 
-def between_sets(samples: Mapping[str, pd.DataFrame], lit: Sequence[Lamp]) -> list[Lamp]:
-    """What two sets stored at the same time: their clocks by the clouds, and whether their incoming terms were compared. samples: with `seconds`. lit: lamps of findings."""
-    lamps = []
-    for a, b in combinations([name for name, frame in samples.items() if len(frame)], 2):
-        both = f"{a}, {b}"
-        common = np.intersect1d(*(np.floor(samples[n]["seconds"].to_numpy() / 60.0) for n in (a, b)))
-        if not len(common):
-            lamps.append(
-                Lamp(
-                    both,
-                    "clocks",
-                    "amber",
-                    "The two sets have not one minute of storage in common.",
-                    "See both clocks and utc_offset; let both store side by side for 5 min.",
-                )
-            )
-            continue
-        if any(lamp.set in (a, b) and lamp.subject in OF_HEADS for lamp in lit):
-            lamps.append(
-                Lamp(
-                    both,
-                    "clocks and incoming terms",
-                    "grey",
-                    "To be told once what was found of single heads is mended.",
-                )
-            )
-            continue
-        lag, sure = lag_between(*(samples[n].set_index("seconds")["sw_in"].dropna() for n in (a, b)))
-        if not sure >= SURE_LAG:
-            lamps.append(
-                Lamp(
-                    both,
-                    "clocks",
-                    "grey",
-                    "The sky was too even, or the fields too far apart, to tell the clocks against each other.",
-                    "Read both clocks against one time and note it (clock_check).",
-                )
-            )
-        elif abs(lag) >= SMALLEST_LAG:
-            lamps.append(
-                Lamp(
-                    both,
-                    "clocks",
-                    "amber",
-                    f"Clouds reach {b} {abs(lag):.0f} s {'after' if lag > 0 else 'before'} {a}: a clock is off, or the fields are far apart.",
-                    "Read both clocks against one time and note it (clock_check).",
-                )
-            )
-        else:
-            lamps.append(Lamp(both, "clocks", "green", f"Clouds reach both within {abs(lag):.0f} s."))
-        if not any(lamp.code == "sets-disagree" and lamp.set in (a, b) for lamp in lit):
-            enough = len(common) * 60.0 >= compare.SHORTEST_COMMON and all(
-                np.isfinite(samples[n]["lw_in"].to_numpy(float)).any() for n in (a, b)
-            )
-            lamps.append(
-                Lamp(both, "incoming terms of both", "green", "Alike, within what their uncertainties allow.")
-                if enough
-                else Lamp(
-                    both,
-                    "incoming terms of both",
-                    "grey",
-                    "Nothing in common to compare.",
-                    "Let both stand side by side for 5 min.",
-                )
-            )
-    return lamps
-
-
-def of_notes(file: str, noted: pd.DataFrame, sets: Sequence[str], lit: Sequence[Lamp]) -> list[Lamp]:
-    """Whether there are notes, whether something is stored for each of them, and whether each set's clock was read. lit: lamps of findings."""
-    if not file:
-        return [
-            Lamp(
-                "",
-                "notes",
-                "grey",
-                "No notes in the folder yet.",
-                "Type them in while everybody remembers, and look again.",
-            )
-        ]
-    counted = noted[noted["activity"] != "clock_check"]
-    lamps = []
-    if len(counted) and not any(lamp.code in ("note-without-data", "notes-shifted") for lamp in lit):
-        lamps.append(Lamp("", "notes", "green", f"All {len(counted)} noted intervals have samples."))
-    read = set(noted.loc[noted["activity"] == "clock_check", "set"])
-    return lamps + [
-        Lamp(
-            name,
-            "clock check",
-            "amber",
-            "No clock check is noted.",
-            "Read the logger's clock against the time and note both (clock_check), before it is switched off.",
-        )
-        for name in sets
-        if len(noted) and name not in read
-    ]
-
-
-def lag_between(a: pd.Series, b: pd.Series) -> tuple[float, float]:
-    """The lag in s by which b runs behind a, and the correlation at that lag, from SW_in of two sets by their own clocks (series over seconds).
-
-    In bins of 5 s, up to 15 min; NaN where they have no 5 min in common or the sky was too even to tell.
-    """
-    first, second = (
-        s.groupby(np.floor(s.index.to_numpy() / LAG_BIN).astype(np.int64)).mean() for s in (a, b)
-    )
-    best = (math.nan, math.nan)
-    for step in sorted(range(-int(LONGEST_LAG / LAG_BIN), int(LONGEST_LAG / LAG_BIN) + 1), key=abs):
-        _, of_a, of_b = np.intersect1d(
-            first.index, second.index - step, assume_unique=True, return_indices=True
-        )
-        pair = np.stack([first.to_numpy()[of_a], second.to_numpy()[of_b]])
-        if pair.shape[1] < 60 or (pair.std(axis=1) < 0.03 * pair.mean(axis=1)).any():
-            continue
-        found = float(np.corrcoef(pair)[0, 1])
-        if not best[1] >= found:
-            best = (step * LAG_BIN, found)
-    return best
-
-
-# What the page shows -----------------------------------------------------------------------------------------------
-
-
-def clock(moment: pd.Timestamp, zone: str) -> str:
-    """A moment in UTC as local time of day."""
-    return moment.tz_convert(ZoneInfo(zone)).strftime("%H:%M:%S")
-
-
-def runs_table(samples: pd.DataFrame, interval: float, zone: str) -> list[dict[str, str]]:
-    """One row a run that was stored: local start and end, UTC start, samples and what they were on average."""
-    if not len(samples):
-        return []
-    number = recorded_runs(samples["seconds"].to_numpy(), interval)
-    rows = []
-    for _, part in samples[number < MOST_RUNS].groupby(number[number < MOST_RUNS]):
-        first, last = part["time_utc"].iloc[[0, -1]]
-        rows.append(
-            {
-                "date": first.tz_convert(ZoneInfo(zone)).strftime("%Y-%m-%d"),
-                "start": clock(first, zone),
-                "end": clock(last, zone),
-                "utc": first.strftime("%H:%M:%S"),
-                "samples": str(len(part)),
-                **{c: "–" if part[c].isna().all() else f"{part[c].mean():.0f}" for c in RADIATION},
-                "body": "–"
-                if part["body_temperature"].isna().all()
-                else f"{part['body_temperature'].mean():.1f}",
-            }
-        )
-    return rows
-
-
-def timeline(
-    samples: Mapping[str, pd.DataFrame], intervals: Mapping[str, float], noted: pd.DataFrame, zone: str
-) -> Figure:
-    """The four components of each set against local time, with what is noted as bars below them."""
-    some = {name: frame for name, frame in samples.items() if len(frame)}
-    if not some:
-        return figures.nothing("Nothing is stored yet.")
-    counted = noted[noted["activity"] != "clock_check"]
-    local = lambda times: pd.DatetimeIndex(times).tz_convert(ZoneInfo(zone)).tz_localize(None)
-    with rc_context(figures.STYLE):
-        figure = Figure(figsize=(figures.WIDTH, 1.7 * len(some) + 0.7), layout="constrained")
-        axes = figure.subplots(len(some), 1, sharex=True, squeeze=False)[:, 0]
-        for ax, (name, frame) in zip(axes, some.items()):
-            number = recorded_runs(frame["seconds"].to_numpy(), intervals[name])
-            number = number if number[-1] < MOST_RUNS else np.zeros(len(number), int)
-            for channel, (_, colour, style) in figures.COMPONENTS.items():
-                for _, part in frame.groupby(number):
-                    x, y = figures.thinned(local(part["time_utc"]), part[channel])
-                    ax.plot(x, y, color=colour, linestyle=style)
-            for row in counted[counted["set"] == name].to_dict("records"):
-                ax.axvspan(*local([row["start_utc"], row["end_utc"]]), ymax=0.05, color=NOTED)
-            ax.set_ylabel("W m⁻²")
-            ax.set_title(figures.shortened(name), loc="left")
-        handles = [
-            Line2D([], [], color=colour, linestyle=style, label=label)
-            for label, colour, style in figures.COMPONENTS.values()
-        ]
-        figure.legend(
-            handles=[*handles, *([Patch(color=NOTED, label="noted")] if len(counted) else [])],
-            ncols=5,
-            loc="outside upper left",
-            handlelength=2.6,
-            columnspacing=1.1,
-            borderaxespad=0.1,
-        )
-        figures._times(axes[-1])
-        axes[-1].set_xlabel(f"local time ({zone})")
-    return figure
-
-
-def noted_intervals(
-    table: pd.DataFrame, file: str, settings: Mapping, span
-) -> tuple[pd.DataFrame, list[Finding]]:
-    """The notes as intervals in UTC, by the campaign's settings."""
-    return notes.intervals(
-        table,
-        file,
-        settings["notes"]["timezone"],
-        settings["notes"]["shift"],
-        span,
-        list(settings["sets"]),
-        settings["surfaces"],
-        {name: entry["utc_offset"] for name, entry in settings["sets"].items()},
-    )
+def _untested(every: Sequence[Lamp]) -> list[str]:
+    """What could not be tested, each subject once."""
+    grey = (lamp for lamp in every if lamp.state == "grey")
+    return list(dict.fromkeys(lamp.subject + (f" ({lamp.set})" if lamp.set else "") for lamp in grey))

@@ -1,19 +1,18 @@
-"""The field plan as a page: its figures and its tables, from what `headland.plan` works out. Nothing is computed anew here."""
+"""The tables and sentences of a plan's page, from what the modules `day`, `timetable` and `expected` work
+out."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
-from matplotlib import rc_context
-from matplotlib.figure import Figure
 
-from headland.field import plan
-from headland.report import figures, report
+from headland.field import day as days
+from headland.field.plan_figures import local
 from headland.report.figures import label
+from headland.report.wording import listed, number
 
 DECIMALS = {"albedo": 3, "surface_temperature": 1, "net_radiation_common_sky": 0}
 UNITS = {"albedo": "", "surface_temperature": " K", "net_radiation_common_sky": " W m⁻²"}
@@ -25,11 +24,13 @@ TITLES = {
 CAUTIONS = (
     (
         "Heat and sun",
-        "Hat, sunscreen, water for everybody; rest in the shade every hour; whoever feels unwell stops, and is not left alone.",
+        "Hat, sunscreen, water for everybody; rest in the shade every hour. "
+        "Whoever feels unwell stops, and is not left alone.",
     ),
     (
         "Lightning",
-        "A raised mast in an open field attracts it. At the first thunder lay the mast down and go into a building or a car.",
+        "A raised mast in an open field attracts it. "
+        "At the first thunder lay the mast down and go into a building or a car.",
     ),
     (
         "Traffic",
@@ -45,107 +46,7 @@ CAUTIONS = (
         "Ask the owner or tenant of each field, also for the path to it; leave crops as they are.",
     ),
 )
-SUN_WIDTH = 4.2
-"""Inches: the figure of the sun, beside the table of hours."""
 LAST_WORD = "Local rules and the responsible person decide."
-
-
-def local(times, zone: str) -> pd.DatetimeIndex:
-    """Times in UTC as local wall time without a zone, for axes and cells."""
-    return pd.DatetimeIndex(times).tz_convert(ZoneInfo(zone)).tz_localize(None)
-
-
-# Figures ---------------------------------------------------------------------------------------------------------
-
-
-def sun_figure(day: pd.DataFrame, hours: tuple[pd.Timestamp, pd.Timestamp], zone: str) -> Figure:
-    """Sun, expected incoming terms and the cost of a degree of tilt against local time; the plan's hours are shaded. day: as `plan.sky` gives it."""
-    up = day[day["elevation"] > -3.0]
-    x, span = local(up["time_utc"], zone), local(list(hours), zone)
-    with rc_context(figures.STYLE):
-        figure = Figure(figsize=(SUN_WIDTH, 3.2), layout="constrained")
-        high, flux, tilt = figure.subplots(3, 1, sharex=True)
-        for ax in (high, flux, tilt):
-            ax.axvspan(*span, color="#f3f1ec", zorder=0)
-        high.plot(x, up["elevation"], color=figures.COMPONENTS["sw_in"][1])
-        marks = up[
-            (up["time_utc"].dt.minute == 0) & (up["time_utc"].dt.hour % 2 == 0) & (up["elevation"] > 5.0)
-        ]
-        for moment, row in zip(local(marks["time_utc"], zone), marks.to_dict("records")):
-            high.annotate(
-                f"{row['azimuth']:.0f}°",
-                (moment, row["elevation"]),
-                textcoords="offset points",
-                xytext=(0, 4),
-                ha="center",
-            )
-            high.plot(
-                [moment], [row["elevation"]], marker="o", markersize=2.5, color=figures.COMPONENTS["sw_in"][1]
-            )
-        high.set(ylabel="elevation of\nthe sun, °", ylim=(0, max(15.0, up["elevation"].max() * 1.4)))
-        for name, column in (("sw_in", "sw_in"), ("lw_in", "lw_in")):
-            title, colour, style = figures.COMPONENTS[name]
-            flux.plot(x, up[column], color=colour, linestyle=style, label=title)
-        flux.set(ylabel="W m⁻²", ylim=(0, None))
-        flux.legend(loc="lower center")
-        cost = plan.tilt_cost(up)
-        relative = np.where(
-            up["elevation"] > 10.0, 100.0 * cost / np.maximum(up["sw_in"].to_numpy(), 1.0), np.nan
-        )
-        tilt.plot(x, relative, color="#1c1c1c")
-        tilt.set(
-            ylabel="% of SW in\nper ° of tilt",
-            xlabel=f"local time ({zone})",
-            ylim=(0, min(10.0, np.nanmax(relative, initial=1.0) * 1.1)),
-        )
-        figures._times(tilt, 6)
-    return figure
-
-
-def heading_figure(fields: pd.DataFrame, day: pd.DataFrame, carrying: Mapping[str, float]) -> Figure:
-    """For each field, the reflected light that the carrier's shadow takes against the heading, as a compass; the chosen transect as a line, free directions as ticks.
-
-    fields: field, heading, free (list of degrees). day: the hours of the plan.
-    """
-    columns = min(4, max(len(fields), 1))
-    rows = math.ceil(len(fields) / columns)
-    around = np.arange(0.0, 361.0, 5.0)
-    loss = 100.0 * plan.shade_loss(around, day, carrying)
-    middle, most = loss.mean(axis=1), loss.max(axis=1)
-    top = max(1.0, float(most.max()) * 1.05)
-    with rc_context(figures.STYLE):
-        figure = Figure(figsize=(figures.WIDTH, 1.7 * rows), layout="constrained")
-        axes = figure.subplots(rows, columns, subplot_kw={"projection": "polar"}, squeeze=False).ravel()
-        for ax, row in zip(axes, fields.to_dict("records")):
-            ax.set_theta_zero_location("N")
-            ax.set_theta_direction(-1)
-            ax.fill(np.radians(around), most, color="#d9d9d9", label="worst hour")
-            ax.fill(
-                np.radians(around),
-                middle,
-                facecolor=figures.COMPONENTS["sw_out"][1],
-                edgecolor="#5c3a00",
-                label="mean",
-                hatch="////",
-                linewidth=0,
-            )
-            for direction in (row["heading"], row["heading"] + 180.0):
-                ax.plot(np.radians([direction, direction]), [0, top], color="#17506b", linewidth=2.0)
-            for direction in row["free"]:
-                ax.plot(np.radians([direction] * 2), [0.92 * top, top], color="#1c1c1c", linewidth=0.8)
-                ax.plot(
-                    np.radians([direction + 180.0] * 2), [0.92 * top, top], color="#1c1c1c", linewidth=0.8
-                )
-            ax.set_rlim(0, top)
-            ax.set_rticks([top / 2.0, top], ["", f"{top:.1f} %"])
-            ax.set_xticks(np.radians([0, 90, 180, 270]), ["N", "E", "S", "W"])
-            ax.set_title(figures.shortened(row["field"], 22), fontsize=8)
-        for ax in axes[len(fields) :]:
-            ax.set_axis_off()
-    return figure
-
-
-# Tables and sentences ----------------------------------------------------------------------------------------------
 
 
 def hours_when(day: pd.DataFrame, good, zone: str) -> str:
@@ -155,14 +56,14 @@ def hours_when(day: pd.DataFrame, good, zone: str) -> str:
         return "at no hour"
     parts = np.split(index, np.flatnonzero(np.diff(index) > 1) + 1)
     times = local(day["time_utc"], zone)
-    return report.listed([f"{times[p[0]]:%H:%M} to {times[p[-1]]:%H:%M}" for p in parts])
+    return listed([f"{times[p[0]]:%H:%M} to {times[p[-1]]:%H:%M}" for p in parts])
 
 
 def cheap_hours(day: pd.DataFrame, zone: str) -> str:
     """The hours in which a degree of tilt costs least, as a share of what arrives."""
     lit = (day["elevation"] > 10.0).to_numpy()
-    cost = np.where(lit, plan.tilt_cost(day) / np.maximum(day["sw_in"].to_numpy(), 1.0), np.inf)
-    return hours_when(day, cost <= plan.CHEAP_TILT * cost.min(), zone) if lit.any() else "at no hour"
+    cost = np.where(lit, days.tilt_cost(day) / np.maximum(day["sw_in"].to_numpy(), 1.0), np.inf)
+    return hours_when(day, cost <= days.CHEAP_TILT * cost.min(), zone) if lit.any() else "at no hour"
 
 
 def directions(degrees: Sequence[float]) -> str:
@@ -183,14 +84,15 @@ def directions(degrees: Sequence[float]) -> str:
 def field_rows(
     fields: pd.DataFrame, day: pd.DataFrame, carrying: Mapping[str, float], surfaces: Mapping[str, Mapping]
 ) -> list[dict[str, str]]:
-    """A row a field: surface, length, the transect's two headings, what the shadow takes, and which headings of the compass keep it out."""
+    """A row a field: surface, length, both headings of the transect, what the shadow takes, and headings
+    without it."""
     around = np.arange(0.0, 360.0, 5.0)
-    compass = plan.shade_loss(around, day, carrying).mean(axis=1)
-    free_of_shadow = around[compass <= plan.LITTLE_SHADOW * compass.min()]
+    compass = days.shade_loss(around, day, carrying).mean(axis=1)
+    free_of_shadow = around[compass <= days.LITTLE_SHADOW * compass.min()]
     rows = []
     for row in fields.to_dict("records"):
         both = sorted({float(x) % 360.0 for h in row["free"] for x in (h, h + 180.0)})
-        lost = plan.shade_loss(both, day, carrying).mean(axis=1)
+        lost = days.shade_loss(both, day, carrying).mean(axis=1)
         rows.append(
             {
                 "field": row["field"],
@@ -210,7 +112,7 @@ def field_rows(
 
 def hour_rows(day: pd.DataFrame, zone: str) -> list[dict[str, str]]:
     """A row each full hour of the plan: sun, expected incoming terms, cost of a degree of tilt."""
-    cost = plan.tilt_cost(day)
+    cost = days.tilt_cost(day)
     full = (day["time_utc"].dt.minute == 0).to_numpy()
     return [
         {
@@ -221,75 +123,69 @@ def hour_rows(day: pd.DataFrame, zone: str) -> list[dict[str, str]]:
             "lw_in": f"{row['lw_in']:.0f}",
             "tilt": f"{c:.0f}",
         }
-        for t, row, c in zip(local(day.loc[full, "time_utc"], zone), day[full].to_dict("records"), cost[full])
+        for t, row, c in zip(
+            local(day.loc[full, "time_utc"], zone), day[full].to_dict("records"), cost[full], strict=True
+        )
     ]
 
 
 def pair_rows(differences: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> list[dict]:
-    """A row a pair of surfaces: for each quantity the expected difference with the half width planned, and what number of passes tells it."""
-    rows = []
-    for (a, b), part in differences.groupby(["surface_a", "surface_b"], sort=False):
-        cells = {}
-        for row in part.to_dict("records"):
-            name, needed, d = row["quantity"], row["passes_needed"], DECIMALS[row["quantity"]]
-            if not math.isfinite(row["half_width"]):
-                word, told = "can't be said: too little ground", False
-            elif not math.isfinite(needed):
-                word, told = "no number of passes", False
-            else:
-                told = needed <= row["passes"]
-                word = f"{'yes' if told else 'no'}: {needed:.0f} pass{'es' if needed > 1 else ''}"
-            cells[name] = {
-                "value": f"{report.number(row['difference'], d)} ± {report.number(row['half_width'], d)}{UNITS[name]}",
-                "word": word,
-                "told": told,
-            }
-        rows.append(
-            {
-                "pair": f"{label(surfaces, a)} – {label(surfaces, b)}",
-                "passes": f"{int(part['passes'].iloc[0])}",
-                "cells": cells,
-            }
-        )
-    return rows
+    """A row a pair of surfaces: for each quantity the expected difference ± its half width, and the passes it
+    needs."""
+    return [
+        {
+            "pair": f"{label(surfaces, str(a))} – {label(surfaces, str(b))}",
+            "passes": f"{int(part['passes'].iloc[0])}",
+            "cells": {row["quantity"]: _pair_cell(row) for row in part.to_dict("records")},
+        }
+        for (a, b), part in differences.groupby(["surface_a", "surface_b"], sort=False)
+    ]
 
 
-def visit_rows(visits: pd.DataFrame, zone: str) -> list[dict[str, str]]:
-    """The timetable in local time, a row a visit: passes of one visit stand together, and what sets do at the same time and place."""
-    rows = []
+def _pair_cell(row: Mapping) -> dict[str, object]:
+    """The expected difference in words, and whether the passes planned are enough."""
+    name, needed, decimals = row["quantity"], row["passes_needed"], DECIMALS[row["quantity"]]
+    enough = needed <= row["passes"]
+    if not math.isfinite(row["half_width"]):
+        word = "can't be said: too little ground"
+    elif not math.isfinite(needed):
+        word = "no number of passes"
+    else:
+        word = f"{'yes' if enough else 'no'}: {needed:.0f} pass{'es' if needed > 1 else ''}"
+    ends = f"{number(row['difference'], decimals)} ± {number(row['half_width'], decimals)}{UNITS[name]}"
+    return {"value": ends, "word": word, "told": bool(enough and math.isfinite(row["half_width"]))}
+
+
+def visit_rows(visits: pd.DataFrame, zone: str) -> list[dict]:
+    """The timetable in local time, a row a visit.
+
+    The passes of one visit share a row, and so does what several sets do at the same time and place.
+    """
+    rows: list[dict] = []
     for row in visits.sort_values(["set", "start_utc"], kind="stable").to_dict("records"):
+        walk = row["activity"] == "walk"
+        key = (row["set"], row["field"], row["transect"]) if walk else (row["start_utc"], row["activity"])
         start, end = local([row["start_utc"], row["end_utc"]], zone)
-        last = rows[-1] if rows else None
-        if last and row["activity"] == "walk" and last["key"] == (row["set"], row["field"], row["transect"]):
-            last["end"], last["headings"] = f"{end:%H:%M}", f"{last['headings']}, {row['heading']:.0f}°"
+        if walk and rows and rows[-1]["key"] == key:
+            rows[-1]["end"] = f"{end:%H:%M}"
+            rows[-1]["headings"] += f", {row['heading']:.0f}°"
             continue
-        same = next(
-            (
-                r
-                for r in rows
-                if row["activity"] not in ("walk", "sky_monitor")
-                and r["key"] == (row["start_utc"], row["activity"])
-            ),
-            None,
-        )
-        if same:
-            same["set"] = f"{same['set']}, {row['set']}"
-            same["remark"] += f", then {row['remark']}" if row["remark"] != same["remark"] else ""
+        together = [r for r in rows if r["key"] == key and row["activity"] not in ("walk", "sky_monitor")]
+        if together:
+            together[0]["set"] += f", {row['set']}"
+            together[0]["remark"] += (
+                f", then {row['remark']}" if row["remark"] != together[0]["remark"] else ""
+            )
             continue
         rows.append(
             {
-                "key": (row["set"], row["field"], row["transect"])
-                if row["activity"] == "walk"
-                else (row["start_utc"], row["activity"]),
+                "key": key,
                 "order": row["start_utc"],
-                "set": row["set"],
                 "start": f"{start:%H:%M}",
                 "end": f"{end:%H:%M}",
-                "field": row["field"],
                 "activity": row["activity"].replace("_", " "),
-                "transect": row["transect"],
                 "headings": "" if math.isnan(row["heading"]) else f"{row['heading']:.0f}°",
-                "remark": row["remark"],
+                **{name: row[name] for name in ("set", "field", "transect", "remark")},
             }
         )
     return sorted(rows, key=lambda row: (row["order"], row["set"]))

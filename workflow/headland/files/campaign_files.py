@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 
 from headland.base.errors import UserError
+from headland.files.name_errors import file_name_errors, link_errors
 from headland.files.schema_errors import shown
 from headland.files.yaml_files import Document
 
@@ -16,12 +17,11 @@ MOST_FILES = 5_000
 
 
 def files_inside(folder: Path, pattern: str) -> list[str]:
-    """Names, relative to `folder` and in sorted order, of the files that a glob matches; never one outside of
-    it.
+    """Names, relative to `folder` and in sorted order, of the files that a glob matches, links included.
+
+    Only plain files: devices and pipes are never opened.
     """
-    root = folder.resolve()
-    inside = [path for path in folder.glob(pattern) if path.is_file() and path.resolve().is_relative_to(root)]
-    return [path.relative_to(folder).as_posix() for path in sorted(inside)]
+    return [path.relative_to(folder).as_posix() for path in sorted(folder.glob(pattern)) if path.is_file()]
 
 
 def raw_files(folder: Path, document: Document, name: str, pattern: str) -> tuple[list[UserError], list[str]]:
@@ -38,6 +38,8 @@ def raw_files(folder: Path, document: Document, name: str, pattern: str) -> tupl
         wanted = f"at most {MOST_FILES}: join the files, or narrow the glob"
         return [document.error(path, f"{given} matches {len(found)} files", wanted)], []
     wanted = f"at most {LARGEST_LOGGER_FILE}: the files of one campaign, exported by the day"
+    if errors := [*file_name_errors(folder, found), *link_errors(folder, found)]:
+        return errors, []
     sizes = {file: (folder / file).stat().st_size for file in found}
     return [
         UserError(file, None, f"the file has {size} bytes", wanted)
@@ -53,6 +55,23 @@ def _leads_outside(pattern: str) -> bool:
         or re.match(r"^[A-Za-z]:", pattern)
         or "**" in pattern
     )
+
+
+OWN_FILES = (
+    "campaign.yaml",
+    "instruments.csv",
+    "notes.csv",
+    "notes.xlsx",
+    "weather.csv",
+    "station.csv",
+    "fields.geojson",
+)
+
+
+def own_file_errors(folder: Path) -> list[UserError]:
+    """Errors in the path of the folder, and links out of it among the files that it holds by name."""
+    tracks = [path.name for path in folder.glob("track*.gpx")]
+    return [*file_name_errors(folder, ()), *link_errors(folder, (*OWN_FILES, *sorted(tracks)))]
 
 
 def missing_folder_or_settings(folder: Path) -> list[UserError]:

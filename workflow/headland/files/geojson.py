@@ -6,13 +6,15 @@ import json
 import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 import numpy as np
 
 from headland.base.findings import Finding
 from headland.files.unfit import Unfit, content
 
+LARGEST = 5_000_000
+"""Bytes: the outlines of a campaign have under 1 MB; as values they take up to thirty times the memory."""
 MOST_CORNERS = 20_000
 """Corners of all outlines together."""
 FEWEST_CORNERS = 4
@@ -38,7 +40,7 @@ def read_outlines(
     For each field its rings of longitude and latitude (degrees, WGS 84); and the findings.
     """
     try:
-        return _fields(content(stream), naming), []
+        return _fields(content(stream, LARGEST), naming), []
     except Unfit as problem:
         return {}, [problem.finding(name)]
 
@@ -57,6 +59,11 @@ def _fields(raw: bytes, naming: str) -> dict[str, list[np.ndarray]]:
         if corners > MOST_CORNERS:
             raise Unfit(line, f"more than {MOST_CORNERS} corners", "simpler outlines")
     return outlines
+
+
+def features_of(raw: bytes) -> list:
+    """The features of a GeoJSON file as values. Raises Unfit."""
+    return _features(_text(raw))
 
 
 def _text(raw: bytes) -> str:
@@ -109,7 +116,8 @@ def _name(feature: object, naming: str, number: int, line: int | None) -> str:
 def _rings_as_given(feature: Mapping, number: int, field: str, line: int | None) -> Iterator:
     """The rings of a feature, as the file has them."""
     geometry = feature.get("geometry")
-    kind = geometry.get("type") if isinstance(geometry, dict) else None
+    geometry = geometry if isinstance(geometry, dict) else {}
+    kind = geometry.get("type")
     if kind not in ("Polygon", "MultiPolygon"):
         raise Unfit(line, f"feature {number} ({field[:40]}) is no area", "a Polygon or MultiPolygon")
     parts = geometry.get("coordinates")
@@ -118,10 +126,10 @@ def _rings_as_given(feature: Mapping, number: int, field: str, line: int | None)
         yield from polygon if isinstance(polygon, list) and polygon else [None]
 
 
-def _ring(given: object, number: int, field: str, line: int | None) -> np.ndarray:
+def _ring(given: Any, number: int, field: str, line: int | None) -> np.ndarray:
     """A closed ring as corners x 2, degrees."""
     try:
-        ring = np.array([corner[:2] for corner in given], dtype=float)  # type: ignore[attr-defined]
+        ring = np.array([list(corner[:2]) for corner in given], dtype=np.float64)
     except (TypeError, ValueError, OverflowError):
         ring = np.empty(0)
     shape_fits = ring.ndim == 2 and ring.shape[0] >= FEWEST_CORNERS and ring.shape[1] == 2

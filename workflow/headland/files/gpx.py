@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Mapping
 from typing import BinaryIO
-from xml.parsers import expat
 
 import pandas as pd
 
 from headland.base.findings import Finding
 from headland.base.times import since_1970
 from headland.files.unfit import Unfit, content
+from headland.files.xml_limits import BeyondLimits, LimitedParser
 
 NAMESPACES = ("", "http://www.topografix.com/GPX/1/1", "http://www.topografix.com/GPX/1/0")
 """Namespaces of the open standard; some devices write none."""
-DEEPEST = 50
-"""Levels of nesting: a track has five."""
+MOST_ELEMENTS = 2_000_000
+"""A track of a day at one point a second has under 500,000."""
 NO_TRACK = pd.DataFrame({"seconds": [], "longitude": [], "latitude": []}, dtype=float)
 
 
@@ -44,6 +45,13 @@ def read_track(stream: BinaryIO, name: str) -> tuple[pd.DataFrame, list[Finding]
     return frame[list(NO_TRACK)], [dropped] if points.untimed else []
 
 
+def points_of(raw: bytes) -> list[tuple[str, float, float, int]]:
+    """Time, latitude, longitude and line of each point with a time, in the file's order. Raises Unfit."""
+    points = _Points()
+    points.read(raw)
+    return points.found
+
+
 def _with_seconds(frame: pd.DataFrame) -> pd.DataFrame:
     times = pd.to_datetime(frame["time"], errors="coerce", utc=True, format="ISO8601")
     if times.isna().any():
@@ -66,38 +74,24 @@ class _Points:
         self._text: list[str] = []
         self._point: tuple[float, float, int] = (0.0, 0.0, 0)
         self._time = ""
-        self._parser = expat.ParserCreate(namespace_separator=" ")
-        self._parser.StartDoctypeDeclHandler = self._refuse
-        self._parser.EntityDeclHandler = self._refuse
-        self._parser.ExternalEntityRefHandler = self._refuse
-        self._parser.StartElementHandler = self._start
-        self._parser.EndElementHandler = self._end
-        self._parser.CharacterDataHandler = self._letters
+        self._parser = LimitedParser(MOST_ELEMENTS, self._start, self._end, self._letters, namespaces=True)
 
     def read(self, raw: bytes) -> None:
         """Parse the whole file. Raises Unfit where it is no GPX."""
         try:
-            self._parser.Parse(raw, True)
-        except expat.ExpatError as problem:
-            found = f"no XML ({expat.errors.messages[problem.code]})"
-            raise Unfit(problem.lineno, found, "a GPX file as the device wrote it") from None
-        except (LookupError, ValueError) as problem:
-            raise Unfit(None, f"an unknown encoding ({str(problem)[:60]})", "UTF-8") from None
+            self._parser.read(io.BytesIO(raw))
+        except BeyondLimits as problem:
+            wanted = "a plain GPX track: save it again from the device or a map program"
+            raise Unfit(problem.line, problem.found, wanted) from None
 
     def _unfit(self, found: str, expected: str) -> Unfit:
-        return Unfit(self._parser.CurrentLineNumber, found, expected)
-
-    def _refuse(self, *_) -> None:
-        wanted = "plain GPX without them: save it again from the device or a map program"
-        raise self._unfit("a document type or entity", wanted)
+        return Unfit(self._parser.line, found, expected)
 
     def _start(self, tag: str, attributes: Mapping[str, str]) -> None:
         space, _, local = tag.rpartition(" ")
         if not self._path and (local != "gpx" or space not in NAMESPACES):
             raise self._unfit(f"the element `{local[:40]}`", "a GPX file, which begins with `gpx`")
         self._path.append(local)
-        if len(self._path) > DEEPEST:
-            raise self._unfit("elements nested dozens deep", "a plain GPX track")
         if local == "trkpt":
             self._time = ""
             self._point = self._place(attributes)
@@ -111,7 +105,7 @@ class _Points:
         if not (abs(latitude) <= 90.0 and abs(longitude) <= 180.0):
             wanted = "`lat` from -90 to 90 and `lon` from -180 to 180, in degrees"
             raise self._unfit("a point without a place on Earth", wanted)
-        return latitude, longitude, self._parser.CurrentLineNumber
+        return latitude, longitude, self._parser.line
 
     def _end(self, tag: str) -> None:
         local = self._path.pop()

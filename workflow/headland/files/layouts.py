@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 from headland.base.errors import UserError, UserErrors
 from headland.base.words import did_you_mean
@@ -30,13 +31,13 @@ def read_layout(
         document, path, layout = named, (), named.values
     if not isinstance(layout, dict):
         return [], layout  # its type was already found wrong
-    layout = without_nulls(layout)
-    errors = list(schema_errors(document, schema, layout, path))
+    given = without_nulls(layout)
+    errors = list(schema_errors(document, schema, given, path))
     if errors:
-        return errors, layout
-    layout = with_defaults(layout, schema)
-    layout["missing"] = [str(marker) for marker in layout["missing"]]
-    return _column_errors(layout, document, path), layout
+        return errors, given
+    whole = with_defaults(given, schema)
+    whole["missing"] = [str(marker) for marker in whole["missing"]]
+    return _column_errors(whole, document, path), whole
 
 
 def _by_name(
@@ -78,7 +79,7 @@ def _column_errors(layout: Mapping, document: Document, path: tuple) -> list[Use
     return errors
 
 
-def without_nulls(values: object) -> object:
+def without_nulls(values: Any) -> Any:
     """The values without keys that were left empty: an empty key gets its default."""
     if isinstance(values, dict):
         return {key: without_nulls(value) for key, value in values.items() if value is not None}

@@ -93,13 +93,17 @@ def read_logger_file(
 
 
 def frame_of(
-    layout: Mapping, name: str, values: Sequence[np.ndarray], stamps: Sequence[int], numbers: Sequence[int]
+    layout: Mapping,
+    name: str,
+    values: Sequence[np.ndarray],
+    stamps: np.ndarray | Sequence[int],
+    numbers: np.ndarray | Sequence[int],
 ) -> pd.DataFrame:
     """Rows as `read_logger_file` returns them. values: an array for each channel, or nothing for no rows."""
     time = pd.DatetimeIndex(np.asarray(stamps, dtype=np.int64).view("datetime64[us]")).tz_localize("UTC")
     columns = values if len(values) else [np.empty(0)] * len(layout["channels"])
     channels = dict(zip(layout["channels"], columns, strict=True))
-    file = pd.Categorical.from_codes(np.zeros(len(time), dtype=np.int8), [name])
+    file = pd.Categorical.from_codes(np.zeros(len(time), dtype=np.int8), pd.Index([name]))
     return pd.DataFrame({"time": time, **channels, "file": file, "line": np.asarray(numbers, dtype=np.int64)})
 
 

@@ -33,6 +33,13 @@ MOST, SURE = 0.5, 0.9
 
 
 @dataclass(frozen=True)
+class _Unread:
+    """A delimiter and decimal mark with which a column of the layout is not there."""
+
+    faults: list[Finding]
+
+
+@dataclass(frozen=True)
 class _Trial:
     """How well a delimiter and decimal mark read the sampled rows.
 
@@ -40,12 +47,11 @@ class _Trial:
     rows, those with sound numbers in their places.
     """
 
-    reading: Reading | None
-    faults: list[Finding]
+    reading: Reading
     lines: np.ndarray
     cells: pa.ListArray
-    parsed: Parsed | None = None
-    share: float = 0.0
+    parsed: Parsed
+    share: float
 
 
 def sample_of(lines: Sequence[str], before: int, header: Sequence[str]) -> list[tuple[int, str]]:
@@ -141,7 +147,7 @@ def _try(
     lines: Sequence[str],
     sample: Sequence[tuple[int, str]],
     report: Callable,
-) -> _Trial:
+) -> _Trial | _Unread:
     """Read the sampled lines with a delimiter and a decimal mark: the columns found, and how many rows hold
     numbers.
     """
@@ -161,7 +167,7 @@ def _try(
         facts = {"names": len(names), "columns": width}
         faults = [report("layout-mismatch", "columns", line=first, facts=facts)]
     if faults:
-        return _Trial(None, faults, row_lines, rows)
+        return _Unread(faults)
     channels, clock = _columns(layout)
     reading = Reading(
         delimiter,
@@ -174,7 +180,7 @@ def _try(
         interval=layout["interval"],
     )
     parsed = parse(rows, reading)
-    return _Trial(reading, [], row_lines, rows, parsed, parsed.numbers_sound.sum() / len(sample))
+    return _Trial(reading, row_lines, rows, parsed, parsed.numbers_sound.sum() / len(sample))
 
 
 def _usual_width(found: Sequence[int], names: int) -> int:
@@ -213,7 +219,7 @@ def diagnose(
         return None, unusable
     attempt = partial(_try, layout, lines=lines, sample=sample, report=report)
     declared = attempt(layout["delimiter"], layout["decimal"])
-    if declared.share >= MOST:
+    if isinstance(declared, _Trial) and declared.share >= MOST:
         findings = _time_mismatch(declared, layout, [], report)
         return declared.reading, findings or _skipped_rows(layout, header, declared.reading, report)
     other = _better_trial(attempt, layout)
@@ -222,8 +228,8 @@ def diagnose(
         return None, [report("file-truncated", line=sample[0][0], facts=facts), report("file-empty")]
     if other is not None:
         findings = _wrong_marks(other.reading, layout, sample[0][0], report)
-        return declared.reading, findings + _time_mismatch(other, layout, findings, report)
-    if declared.faults:
+        return None, findings + _time_mismatch(other, layout, findings, report)
+    if isinstance(declared, _Unread):
         return None, _lines_to_skip(layout, lines, report) or declared.faults
     findings = _number_faults(declared, len(sample), report)
     findings += _time_mismatch(declared, layout, findings, report)
@@ -259,11 +265,11 @@ def _line_of_names(layout: Mapping, lines: Sequence[str]) -> int | None:
     )
 
 
-def _better_trial(attempt: Callable[[str, str], _Trial], layout: Mapping) -> _Trial | None:
+def _better_trial(attempt: Callable[[str, str], _Trial | _Unread], layout: Mapping) -> _Trial | None:
     """The first other delimiter and decimal mark that read nearly all sampled rows; None where none does."""
     for delimiter, decimal in _other_readings(layout["delimiter"], layout["decimal"]):
         other = attempt(delimiter, decimal)
-        if other.share >= SURE:
+        if isinstance(other, _Trial) and other.share >= SURE:
             return other
     return None
 

@@ -15,7 +15,7 @@ MICRO = 1_000_000
 
 
 EARLIEST, LATEST = (int(np.datetime64(day, "us").astype(np.int64)) for day in ("1900-01-01", "2200-01-01"))
-"""Microseconds since 1970 between which a stamp is believed: years in four digits, and safe as nanoseconds."""
+"""Microseconds since 1970 between which a stamp is believed: four-digit years, safe as nanoseconds."""
 
 
 SECONDS = {"ms": 0.001, "s": 1.0, "min": 60.0, "h": 3600.0, "d": 86400.0}
@@ -64,7 +64,7 @@ def formatted_stamps(texts: Sequence[str], given: str) -> tuple[np.ndarray, np.n
 
     def parsed(texts: Sequence[str], given: str) -> np.ndarray:
         return (
-            pd.to_datetime(pd.Index(texts, dtype=object), format=given, errors="coerce", utc=True)
+            pd.to_datetime(np.array(texts, dtype=object), format=given, errors="coerce", utc=True)
             .as_unit("us")
             .asi8
         )
@@ -72,7 +72,9 @@ def formatted_stamps(texts: Sequence[str], given: str) -> tuple[np.ndarray, np.n
     stamps = parsed(texts, given)
     unread = np.flatnonzero(~_believed(stamps))
     if len(unread) and (whole := re.sub(r"[.,]%f", "", given)) != given:
-        stamps[unread] = parsed([texts[i] for i in unread], whole)  # some loggers print no fraction of zero
+        stamps[unread] = parsed(
+            [texts[i] for i in unread.tolist()], whole
+        )  # some loggers print no fraction of zero
     sound = _believed(stamps)
     if {"now", "today"}.intersection(texts):  # words that pandas reads as the present
         sound &= [text not in ("now", "today") for text in texts]

@@ -28,17 +28,29 @@ LONGEST_LINE = 10_000
 
 UNDECODABLE = "\uffff"
 """Replaces bytes that are no text in the declared encoding: no text holds this code point."""
-codecs.register_error("headland.undecodable", lambda problem: (UNDECODABLE, problem.end))
+
+
+def _replaced(problem: UnicodeError) -> tuple[str, int]:
+    """What a decoder puts in the place of bytes that are no text, and where it goes on."""
+    return UNDECODABLE, getattr(problem, "end", 0)
+
+
+codecs.register_error("headland.undecodable", _replaced)
 
 
 CONTROLS = bytes(set(range(32)) - set(b"\t\n\f\r\x1a"))
 
 
 def codec_of(head: bytes, declared: str, report: Callable) -> tuple[str, Finding | None]:
-    """The codec for a file that begins with `head`, and a finding where the declared encoding can't be right."""
+    """The codec for a file that begins with `head`, and a finding where the declared encoding is wrong.
+
+    With `auto` the file's own bytes decide.
+    """
     likely = _likely_encoding(head)
     if likely == "binary":
         return declared, report("wrong-encoding", "binary", line=1)
+    if declared == "auto":
+        return likely, None
     wide = likely.startswith("utf-16")
     # bytes that form UTF-8 by chance are next to impossible
     proved = not head.isascii() and likely == "utf-8"
@@ -103,13 +115,13 @@ def cells_of(lines: Sequence[str], delimiter: str) -> pa.ListArray:
         return pc.utf8_split_whitespace(pc.utf8_trim_whitespace(pa.array(lines, pa.string())))
     if not any('"' in line for line in lines):
         return pc.split_pattern(pa.array(lines, pa.string()), delimiter)
-    options = {"delimiter": delimiter, "skipinitialspace": delimiter != " "}
+    skip = delimiter != " "
     try:
-        rows = list(csv.reader(lines, **options))
+        rows = list(csv.reader(lines, delimiter=delimiter, skipinitialspace=skip))
     except csv.Error:
         rows = []
     if len(rows) != len(lines):  # a quote that is not closed has run on into the next lines
-        rows = [next(csv.reader([line], **options)) for line in lines]
+        rows = [next(csv.reader([line], delimiter=delimiter, skipinitialspace=skip)) for line in lines]
     return pa.array(rows, pa.list_(pa.string()))
 
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from headland.files.schemas import table_schema
-from headland.files.user_rows import csv_rows, decoded, delimiter_of
+from headland.files.user_rows import MOST_BY_HAND, MOST_ROWS, csv_rows, decoded, delimiter_of
 from headland.files.workbooks import cell_text, first_sheet, workbook_rows
 
 
@@ -17,7 +17,7 @@ def csv_without_remarks(path: Path, kind: str) -> bytes:
 
     Their cells are empty, and every line keeps its number.
     """
-    csv_rows(path)  # refuses what is too large or damaged
+    csv_rows(path, MOST_ROWS.get(kind, MOST_BY_HAND))  # refuses what is too large or damaged
     text, other = decoded(path.read_bytes(), path.name)
     encoding = other[0].facts["found"].split()[0].lower() if other else "utf-8"
     rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter_of(text)))

@@ -12,8 +12,15 @@ from pathlib import Path
 
 from headland.base.errors import UserError, UserErrors
 from headland.base.words import did_you_mean
-from headland.files.campaign_files import missing_folder_or_settings, notes_files, optional_files, raw_files
+from headland.files.campaign_files import (
+    missing_folder_or_settings,
+    notes_files,
+    optional_files,
+    own_file_errors,
+    raw_files,
+)
 from headland.files.layouts import read_layout, with_defaults, without_nulls
+from headland.files.name_errors import set_name_errors
 from headland.files.schema_errors import fits, schema_errors, shown
 from headland.files.schemas import settings_schema
 from headland.files.surfaces import surface_classes
@@ -34,6 +41,7 @@ def load(folder: Path, config: Path, needs: Collection[str] = ("notes", "registe
     set) and `surfaces` (the names of the known classes). Raises UserErrors with all errors found.
     """
     _raise_if(missing_folder_or_settings(folder))
+    _raise_if(own_file_errors(folder))
     document = read_yaml(folder / "campaign.yaml", "campaign.yaml")
     if not isinstance(document.values, dict):
         wanted = "at least title, site and sets, each as `key: value`"
@@ -44,6 +52,7 @@ def load(folder: Path, config: Path, needs: Collection[str] = ("notes", "registe
     settings = with_defaults(given, schema) if not errors else given
     settings["sets"], found = _sets(settings.get("sets"), folder, config, document)
     errors += found
+    errors += set_name_errors(settings["sets"], document)
     errors += _method_errors(settings.get("methods"), settings["sets"], folder, document)
     errors += _missing_tables(folder, needs)
     overrides = _overrides(given, schema)

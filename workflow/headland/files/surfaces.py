@@ -5,16 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
-from headland.base.classes import BOUNDS, CHOICES, SPLIT_PROPERTY, TOGETHER
+from headland.base.classes import BOUNDS, CHOICES, CLASS_DEFAULTS, SPLIT_PROPERTY, TOGETHER
 from headland.base.errors import UserErrors
 from headland.base.words import did_you_mean
 from headland.files.config_tables import config_rows
 from headland.files.schema_errors import shown
 from headland.files.yaml_files import Document, dotted
 
-FOR_DISPLAY = {"colour", "marker", "label"}
-"""Properties that a class of the campaign's own may lack."""
+OPTIONAL = {"colour", "marker", "label", *CLASS_DEFAULTS}
+"""Properties that a class of the campaign's own may lack: for display, or with a default."""
 WITHOUT_LINES = Document("campaign.yaml", None, {})
 EMPTY = {"low": "", "high": "", "unit": ""}
 
@@ -30,7 +31,7 @@ def surface_classes(table: Path, overrides: Mapping, document: Document = WITHOU
     classes = _from_table(table)
     properties = {name for entry in classes.values() for name in entry}
     in_words = {name for name in properties if any(_is_text(entry, name) for entry in classes.values())}
-    needed = set.intersection(*(set(entry) for entry in classes.values())) - FOR_DISPLAY
+    needed = set.intersection(*(set(entry) for entry in classes.values())) - OPTIONAL
     errors = []
     for surface, given in overrides.items():
         if not isinstance(given, Mapping):
@@ -87,7 +88,7 @@ def _override(
     if name not in properties:
         wanted = f"one of {', '.join(sorted(properties))}{did_you_mean(name, properties)}"
         return (f"unknown key {key}", wanted), {}
-    value = dict(given) if isinstance(given, Mapping) else {"value": given}
+    value: dict[str, Any] = dict(given) if isinstance(given, Mapping) else {"value": given}
     text = name in in_words
     if isinstance(value["value"], str) != text:
         return (f"{key} is {shown(value['value'])}", "text" if text else "a number"), {}
@@ -116,7 +117,7 @@ def _with_range(value: dict, before: Mapping) -> dict:
 
 
 def _missing(entry: Mapping, needed: set[str]) -> list[str]:
-    """The properties that a class lacks: those needed, its method's coefficient, one of two that go together."""
+    """The properties that a class lacks: needed ones, its method's coefficient, one of two that go together."""
     wanted = set(needed)
     method = entry.get("latent_method", {}).get("value")
     if method in SPLIT_PROPERTY:

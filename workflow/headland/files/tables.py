@@ -11,6 +11,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -147,7 +148,7 @@ def read_table(
         for piece in read_pieces(path, kind, columns):
             wanted = piece if rows is None else piece[rows[seen : seen + len(piece)]]
             seen += len(piece)
-            yield {name: _as_numbers(values, types[name], words[name]) for name, values in wanted.items()}
+            yield {name: _as_numbers(wanted[name], types[name], words[name]) for name in map(str, wanted)}
 
     most = _line_ends(path) if rows is None else int(np.count_nonzero(rows))
     numbers = gathered(as_numbers(), most)
@@ -239,7 +240,7 @@ def beside(left: pd.DataFrame, right: pd.DataFrame, path: Path) -> pd.DataFrame:
         found = f"{len(right)} rows in steps/{path.parent.name}"
         wanted = f"{len(left)}, as the step before it left; delete this file and run again"
         raise refuse(path.name, None, found, wanted)
-    return left.assign(**{name: right[name] for name in right})
+    return left.assign(**{str(name): right[name] for name in right})
 
 
 # Findings
@@ -258,10 +259,9 @@ def write_findings(path: Path, findings: Sequence[Finding]) -> None:
 
 def read_findings(path: Path) -> list[Finding]:
     """The inverse of `write_findings`."""
-    return [
-        Finding(
-            **row
-            | {"line": None if pd.isna(row["line"]) else int(row["line"]), "facts": json.loads(row["facts"])}
-        )
-        for row in read_table(path, "findings").to_dict("records")
-    ]
+    found = []
+    for row in read_table(path, "findings").to_dict("records"):
+        cells: dict[str, Any] = {str(name): cell for name, cell in row.items()}
+        line = None if pd.isna(cells["line"]) else int(cells["line"])
+        found.append(Finding(**cells | {"line": line, "facts": json.loads(cells["facts"])}))
+    return found

@@ -23,10 +23,11 @@ class Unfit(Exception):
         return Finding("table-unreadable", file=name, line=self.line, facts=facts)
 
 
-def content(stream: BinaryIO) -> bytes:
-    """All bytes of a file. Raises Unfit where there are too many."""
-    raw = stream.read(LARGEST + 1)
-    if len(raw) > LARGEST:
-        found = f"the file is larger than {LARGEST // 1_000_000} MB"
+def content(stream: BinaryIO, most: int | None = None) -> bytes:
+    """All bytes of a file. Raises Unfit where there are more than `most` (None: LARGEST)."""
+    most = LARGEST if most is None else most
+    raw = stream.read(most + 1)
+    if len(raw) > most:
+        found = f"the file is larger than {most // 1_000_000} MB"
         raise Unfit(None, found, "the walks of a campaign, and nothing else")
     return raw

@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from pathlib import Path
 
 import pandas as pd
@@ -17,6 +17,7 @@ import pandas as pd
 from headland.base.errors import UserError, UserErrors
 from headland.base.findings import Finding
 from headland.base.words import did_you_mean, harmful
+from headland.files.local_writing import columns_of, said, with_local_forms
 from headland.files.schemas import table_schema
 from headland.files.user_rows import MOST_BY_HAND, MOST_ROWS, csv_rows
 from headland.files.workbooks import workbook_rows
@@ -47,20 +48,25 @@ def read_user_table(path: Path, kind: str) -> tuple[pd.DataFrame, list[Finding]]
     if not rows:
         facts = {"columns": ", ".join(_required(fields))}
         return _frame([], fields), [*findings, Finding("file-empty", "table", file=path.name, facts=facts)]
-    header_line, header = rows[0][0], [cell.strip() for cell in rows[0][1]]
+    header_line = rows[0][0]
+    written = [cell.strip() for cell in rows[0][1]]
+    header, renamed = columns_of(written, kind, [field["name"] for field in fields])
     missing = [column for column in _required(fields) if column not in header]
     findings += _missing_columns(missing, header, fields, path.name, header_line)
     findings += _other_columns(header, fields, path.name, header_line)
     if missing:
         return _frame([], fields), findings
     records = []
+    allowed = {field["name"] for field in fields}
     for line, cells in rows[1:]:
         if not any(cell.strip() for cell in cells):
             continue
         if any(cell.strip() for cell in cells[len(header) :]):
-            facts = {"cells": len(cells), "columns": len(header)}
-            findings.append(Finding("row-too-long", file=path.name, line=line, facts=facts))
-        records.append({"line": line, **_record(header, cells)})
+            counts = {"cells": len(cells), "columns": len(header)}
+            findings.append(Finding("row-too-long", file=path.name, line=line, facts=counts))
+        records.append({"line": line, **_record(header, cells, allowed)})
+    records, seen = with_local_forms(records, fields)
+    findings += said(path.name, header_line, renamed, seen)
     return _typed(records, fields, path.name, findings), findings
 
 
@@ -133,12 +139,13 @@ def _other_columns(header: Sequence[str], fields: Sequence[Mapping], name: str, 
     return findings
 
 
-def _record(header: Sequence[str], cells: Sequence[str]) -> dict[str, str]:
-    """A row's cells by column; of a column that is there twice, the first."""
+def _record(header: Sequence[str], cells: Sequence[str], allowed: Container[str]) -> dict[str, str]:
+    """A row's cells by column, of the allowed columns; of one that is there twice, the first."""
     padded = [*cells, *[""] * len(header)][: len(header)]
     record: dict[str, str] = {}
     for column, cell in reversed(list(zip(header, padded, strict=True))):
-        record[column] = cell.strip()
+        if column in allowed:
+            record[column] = cell.strip()
     return record
 
 
@@ -202,7 +209,7 @@ def _number(text: str, constraints: Mapping, unit: str) -> tuple[float, str]:
 
 
 def _frame(records: list[dict], fields: Sequence[Mapping]) -> pd.DataFrame:
-    types = {"line": "int64"}
+    types: dict[str, str] = {"line": "int64"}
     for field in fields:
         types[field["name"]] = "float64" if field["type"] in ("number", "integer") else "object"
     return pd.DataFrame(records, columns=list(types)).astype(types)

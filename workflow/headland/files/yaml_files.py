@@ -14,6 +14,8 @@ from headland.base.words import harmful
 
 LARGEST_SETTINGS_FILE = 1_000_000
 """Bytes of a campaign.yaml or layout (guards the YAML reader)."""
+MOST_TOKENS = 50_000
+"""Parts of a settings file: a campaign of many sets has some thousands (guards time and memory)."""
 DEEPEST = 50
 """Levels of nesting: settings have five (guards the YAML reader)."""
 _OPENING = (
@@ -74,7 +76,7 @@ def read_yaml(path: Path, name: str) -> Document:
     """
     text = _text(path, name)
     try:
-        _refuse_depth_and_aliases(text, name)
+        _refuse_before_building(text, name)
         return _document(text, name)
     except yaml.YAMLError as problem:
         mark = getattr(problem, "problem_mark", None)
@@ -104,10 +106,21 @@ def _text(path: Path, name: str) -> str:
         raise refuse(name, None, f"the file is saved in {kind}", wanted) from None
 
 
-def _refuse_depth_and_aliases(text: str, name: str) -> None:
-    """Raise before anything is built from a text with aliases or too many levels."""
+def _refuse_before_building(text: str, name: str) -> None:
+    """Raise before anything is built from a text with aliases, tags, too many parts or levels.
+
+    A tag could make a number of `.nan`, or text of a date.
+    """
     depth = 0
-    for token in yaml.scan(text, Loader=_Loader):
+    for count, token in enumerate(yaml.scan(text, Loader=_Loader)):
+        if count > MOST_TOKENS:
+            line = token.start_mark.line + 1
+            raise refuse(
+                name, line, f"more than {MOST_TOKENS} keys and values", "a settings file of a page or two"
+            )
+        if isinstance(token, yaml.TagToken):
+            found, wanted = "a tag (!)", "plain text or a number; put text that begins with ! in quotes"
+            raise refuse(name, token.start_mark.line + 1, found, wanted)
         if isinstance(token, (yaml.AliasToken, yaml.AnchorToken)):
             wanted = "the value written out; put text that begins with & or * in quotes"
             raise refuse(name, token.start_mark.line + 1, "an anchor or alias (& or *)", wanted)

@@ -8,17 +8,21 @@ DE_BRUIN_HOLTSLAG_OFFSET = 20.0
 """W m-2: the constant in De Bruin & Holtslag 1982 (from memory)."""
 
 DE_BRUIN_HOLTSLAG_COEFFICIENT = 1.0
-"""The coefficient of that form for well-watered grass: between 0.95 and 1 (De Bruin & Holtslag 1982, from memory)."""
+"""The coefficient of that form for well-watered grass: between 0.95 and 1 (De Bruin & Holtslag 1982, from
+memory).
+"""
 
 
 def saturation_vapour_pressure(celsius):
-    """Saturation vapour pressure, kPa, at a temperature in degC: 0.6108 exp(17.27 T / (T + 237.3)) (FAO-56 eq. 11)."""
+    """Saturation vapour pressure, kPa, at T in degC: 0.6108 exp(17.27 T / (T + 237.3)) (FAO-56 eq. 11)."""
     t = np.asarray(celsius, dtype=float)
     return 0.6108 * np.exp(17.27 * t / (t + 237.3))
 
 
 def slope_of_saturation(celsius):
-    """Slope of the saturation vapour pressure, kPa K-1, at a temperature in degC: 4098 e0 / (T + 237.3)^2 (FAO-56 eq. 13)."""
+    """Slope of the saturation vapour pressure, kPa K-1, at T in degC: 4098 e0 / (T + 237.3)^2 (FAO-56 eq.
+    13).
+    """
     t = np.asarray(celsius, dtype=float)
     return 4098.0 * saturation_vapour_pressure(t) / (t + 237.3) ** 2
 
@@ -34,7 +38,9 @@ def psychrometric_constant(pressure):
 
 
 def latent_heat_of_vaporisation(celsius):
-    """Latent heat of vaporisation, MJ kg-1, at a temperature in degC: 2.501 - 2.361e-3 T (Harrison 1963; FAO-56 eq. 3-1)."""
+    """Latent heat of vaporisation, MJ kg-1, at T in degC: 2.501 - 2.361e-3 T (Harrison 1963; FAO-56 eq.
+    3-1).
+    """
     return 2.501 - 2.361e-3 * np.asarray(celsius, dtype=float)
 
 
@@ -44,7 +50,8 @@ def evaporation(latent_heat, celsius):
 
 
 def priestley_taylor(available, celsius, pressure, coefficient):
-    """Latent heat flux of well-watered cover, W m-2: alpha Delta / (Delta + gamma) A (Priestley & Taylor 1972).
+    """Latent heat flux of well-watered cover, W m-2: alpha Delta / (Delta + gamma) A (Priestley & Taylor
+    1972).
 
     available: A = Q* - G, W m-2. celsius: air temperature. pressure: kPa. coefficient: alpha.
     """
@@ -53,8 +60,8 @@ def priestley_taylor(available, celsius, pressure, coefficient):
 
 
 def de_bruin_holtslag(available, celsius, pressure):
-    """Latent heat flux of well-watered grass, W m-2: Delta / (Delta + gamma) A + 20 (De Bruin & Holtslag 1982)."""
-    return (
-        priestley_taylor(available, celsius, pressure, DE_BRUIN_HOLTSLAG_COEFFICIENT)
-        + DE_BRUIN_HOLTSLAG_OFFSET
-    )
+    """Latent heat flux of well-watered grass, W m-2: Delta / (Delta + gamma) A + 20 (De Bruin & Holtslag
+    1982).
+    """
+    by_energy = priestley_taylor(available, celsius, pressure, DE_BRUIN_HOLTSLAG_COEFFICIENT)
+    return by_energy + DE_BRUIN_HOLTSLAG_OFFSET

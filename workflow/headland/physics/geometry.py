@@ -1,22 +1,69 @@
-"""What the person who carries the set does to what it sees: shadow and body in the downward view, tilt of the head.
+"""Geometry of the view: how much of it the carrier's shadow and body fill, and how a tilt changes the beam.
 
-The carrier is an upright plate, always broadside to the sun, standing at the horizontal distance `reach` behind the head, which points
-ahead along the walk.
+The carrier is an upright plate, always broadside to the sun, at the horizontal distance `reach` behind the
+head. The head points ahead along the walk.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+
 import numpy as np
 
 LONGEST_SHADOW = 100.0
-"""m: a shadow is cut off here, where it fills next to nothing of the view."""
+"""m: a longer shadow is cut off here, where it fills next to nothing of the view."""
+
+GUARD_RADIUS = 3.0
+"""Heights of the head: within this radius lie 90 % of the downward view (`view_within`)."""
+
+SMALLEST_HEIGHT = 0.1
+"""m: closer to the ground, a head sees too little of it for a field (common practice, no source)."""
+
+NEAR_HEIGHT = 1.0
+"""m: closer to the ground, a head sees more of its own carrier and little ground (docs/method.md, segment).
+"""
+
+
+@dataclass(frozen=True)
+class Carrier:
+    """The person who carries a set, as a plate: reach from the plate to the head, height and width, m."""
+
+    reach: float
+    height: float
+    width: float
+
+
+def carrier_of(carrying: Mapping[str, float]) -> Carrier:
+    """The carrier from the settings (`reach`, `carrier_height`, `carrier_width`, m)."""
+    return Carrier(carrying["reach"], carrying["carrier_height"], carrying["carrier_width"])
+
+
+def view_within(radius, height):
+    """Fraction of the downward view of a level head from within a radius: r^2 / (r^2 + h^2) (equation 10).
+
+    Parameters: radius, height of the head, in one unit. View factor of a disc below an element parallel to
+    it (closed form).
+    """
+    return radius**2 / (radius**2 + height**2)
+
+
+def view_within_strip(half_width, height):
+    """Fraction of the downward view of a level head over the middle of a long strip that the strip fills.
+
+    sin(arctan(half_width / height)), both in m: view factor of an endless strip below an element parallel to
+    it (closed form).
+    """
+    return np.sin(np.arctan2(half_width, height))
 
 
 def polygon_view(corners, height):
     """Fraction of the downward view of a level head that a polygon on level ground fills.
 
-    corners: (..., n, 2), m, horizontal, relative to the point below the head. height: of the head, m. Lambert's contour formula: the sum over
-    the edges of the angle subtended times the cosine between the edge's normal and the vertical, over 2 pi.
+    Lambert's contour formula: the sum over the edges of the angle subtended times the cosine between the
+    edge's normal and the vertical, over 2 pi.
+
+    Parameters: corners, (..., n, 2), m, horizontal, from the point below the head; height, of the head, m.
     """
     corners = np.asarray(corners, dtype=float)
     rays = np.concatenate([corners, np.full((*corners.shape[:-1], 1), float(height))], axis=-1)
@@ -30,72 +77,66 @@ def polygon_view(corners, height):
 
 
 def perpendicular_rectangle_view(height, width, distance):
-    """Fraction of a level head's view that an upright rectangle fills, whose corner lies straight ahead at the head's own level.
+    """Fraction of a level head's view that an upright rectangle fills, with its corner straight ahead at
+    head level.
 
-    height, width: m, of the rectangle, downward and sideways from that corner. distance: m. Element to perpendicular rectangle
-    through the corner (Siegel & Howell, configuration factors): [atan(w/d) - d / sqrt(h^2 + d^2) atan(w / sqrt(h^2 + d^2))] / (2 pi).
+    [atan(w/d) - d / sqrt(h^2 + d^2) atan(w / sqrt(h^2 + d^2))] / (2 pi): element to perpendicular rectangle
+    through the corner (Siegel & Howell, configuration factors).
+
+    Parameters: height, width, of the rectangle, m, downward and sideways from that corner; distance, m.
     """
     slant = np.hypot(height, distance)
     return (np.arctan2(width, distance) - distance / slant * np.arctan2(width, slant)) / (2.0 * np.pi)
 
 
-def carrier_view(sensor_height, reach, carrier_height, carrier_width):
-    """Fraction of the downward view that the carrier's body fills, at every heading: what of the plate is below the head. All in m."""
-    if reach <= 0 or carrier_width <= 0:
+def carrier_view(sensor_height: float, carrier: Carrier) -> float:
+    """Fraction of the downward view that the carrier's body fills at every heading. sensor_height: m.
+
+    Only the part of the plate below the head counts.
+    """
+    if carrier.reach <= 0 or carrier.width <= 0:
         return 0.0
-    return 2.0 * float(
-        perpendicular_rectangle_view(min(sensor_height, carrier_height), carrier_width / 2.0, reach)
-    )
+    below = min(sensor_height, carrier.height)
+    return 2.0 * float(perpendicular_rectangle_view(below, carrier.width / 2.0, carrier.reach))
 
 
-def shadow_corners(phi, elevation, reach, carrier_height, carrier_width):
-    """Corners of the carrier's shadow on level ground, m ahead along the walk and to the right of it, from the point below the head: (..., 4, 2).
+def shadow_corners(phi, elevation, carrier: Carrier):
+    """Corners of the carrier's shadow on level ground, m ahead along the walk and to the right of it.
 
-    phi: the sun's azimuth less the heading, degrees; elevation of the sun, degrees: arrays of one shape. The plate's foot is `reach` behind the
-    head; its shadow points away from the sun and is cut off at LONGEST_SHADOW. The first two corners are those at the foot.
+    The plate's foot is `reach` behind the head. Its shadow points away from the sun and is cut off at
+    LONGEST_SHADOW.
+
+    Parameters: phi, the sun's azimuth minus the heading, degrees; elevation, of the sun, degrees: arrays of
+    one shape. Returns (..., 4, 2), from the point below the head. The first two corners are those at the
+    foot.
     """
     phi, elevation = np.broadcast_arrays(
         np.radians(np.asarray(phi, dtype=float)), np.asarray(elevation, dtype=float)
     )
     up = np.radians(np.clip(elevation, 0.1, 90.0))
-    length = np.minimum(carrier_height / np.tan(up), LONGEST_SHADOW)
-    # x ahead along the walk, y to the right, as headings turn; the sun stands towards (cos phi, sin phi)
+    length = np.minimum(carrier.height / np.tan(up), LONGEST_SHADOW)
+    # x ahead along the walk, y to the right, as headings turn; the sun is towards (cos phi, sin phi)
     towards = np.stack([np.cos(phi), np.sin(phi)], axis=-1)
-    across = np.stack([-np.sin(phi), np.cos(phi)], axis=-1) * (carrier_width / 2.0)
-    foot = np.array([-reach, 0.0])
+    across = np.stack([-np.sin(phi), np.cos(phi)], axis=-1) * (carrier.width / 2.0)
+    foot = np.array([-carrier.reach, 0.0])
     tip = foot - towards * length[..., None]
     return np.stack([foot - across, foot + across, tip + across, tip - across], axis=-2)
 
 
-def shadow_view(phi, elevation, height, reach, carrier_height, carrier_width):
+def shadow_view(phi, elevation, height, carrier: Carrier):
     """Fraction of the downward view that the carrier's shadow fills; 0 with the sun down.
 
-    phi: the sun's azimuth less the heading, degrees; elevation of the sun, degrees: arrays of one shape. height: of the head over the
-    ground, m. The shadow is that of `shadow_corners`.
+    Parameters: phi, elevation, as for `shadow_corners`; height, of the head over the ground, m.
     """
-    corners = shadow_corners(phi, elevation, reach, carrier_height, carrier_width)
+    corners = shadow_corners(phi, elevation, carrier)
     return np.where(np.asarray(elevation, dtype=float) > 0.1, polygon_view(corners, height), 0.0)
 
 
 def tilt_effect(tilt, zenith, azimuth_difference):
-    """Relative change of the beam on a head tilted by `tilt` degrees: cos b + sin b tan Z cos(dAz) - 1 (geometry).
+    """Relative change of the beam on a tilted head: cos b + sin b tan Z cos(dAz) - 1 (geometry).
 
-    zenith: of the sun, degrees. azimuth_difference: sun's azimuth less that towards which the head is tilted, degrees.
+    Parameters, degrees: tilt, b; zenith, Z, of the sun; azimuth_difference, dAz, the sun's azimuth minus
+    the direction of the tilt.
     """
     b, z, a = (np.radians(np.asarray(x, dtype=float)) for x in (tilt, zenith, azimuth_difference))
     return np.cos(b) + np.sin(b) * np.tan(z) * np.cos(a) - 1.0
-
-
-GUARD_RADIUS = 3.0
-"""Heights of the head: within this radius lie 90 % of the downward view, r^2 / (r^2 + h^2) (view factor of a disc)."""
-
-SMALLEST_HEIGHT = 1.0
-"""m: closer to what it looks at, a head sees its own carrier and too little ground (methods of this project)."""
-
-
-def view_within(radius, height):
-    """Fraction of the downward view of a level head at a height that comes from within a radius: r^2 / (r^2 + h^2).
-
-    radius, height in m (same unit). View factor of a disc below an element parallel to it (closed form).
-    """
-    return radius**2 / (radius**2 + height**2)

@@ -1,4 +1,4 @@
-"""Statistics of a series of samples: independent looks at the ground, noise, trend, and what a surface remembers of the sun."""
+"""Statistics of a series of samples: independent looks at the ground, noise, trend, memory of the sun."""
 
 from __future__ import annotations
 
@@ -8,13 +8,16 @@ import numpy as np
 import pandas as pd
 
 VIEW_LENGTH = 9.0 * math.pi**2 / 32.0
-"""Heights of the head: the correlation length along the walk of what a downward head sees, 9 pi^2 / 32 = 2.776 (closed form, white ground)."""
+"""Correlation length along the walk of what a downward head sees, in heights of the head.
+
+9 pi^2 / 32 = 2.776 (closed form, white ground)."""
 
 CAUTION = 1.5
-"""By this the number of independent samples is divided, since the ground's own correlation is known from one short walk (methods of this project)."""
+"""Divisor of the number of independent samples: one short walk tells little of the ground's own correlation
+(docs/method.md, summarise)."""
 
 SKY_MEMORY = 600.0
-"""s over which a surface forgets the sun it had before: exponential memory, ten minutes (common practice, no source)."""
+"""s: time constant with which a surface forgets the sun it had before (common practice, no source)."""
 
 NOISE_INTERVAL = 10.0
 """s: differences between records further apart are weather, not noise (common practice, no source)."""
@@ -23,7 +26,8 @@ NOISE_INTERVAL = 10.0
 def effective_samples(count, autocorrelation):
     """Number of independent samples in `count` correlated ones: n / (1 + 2 sum (1 - k/n) rho_k).
 
-    autocorrelation: rho_1, rho_2, … (general form, textbooks of statistics; exact for the mean of a stationary series).
+    autocorrelation: rho_1, rho_2, …. General form of textbooks of statistics, exact for the mean of a
+    stationary series.
     """
     rho = np.asarray(autocorrelation, dtype=float)
     lags = np.arange(1, len(rho) + 1)
@@ -31,7 +35,9 @@ def effective_samples(count, autocorrelation):
 
 
 def autocorrelation(values):
-    """Autocorrelation rho_1, rho_2, … of a series up to its first zero; empty where the series does not vary."""
+    """Autocorrelation rho_1, rho_2, … of a series up to its first zero; empty where the series does not
+    vary.
+    """
     values = np.asarray(values, dtype=float) - np.mean(values)
     variance = np.dot(values, values)
     if len(values) < 3 or variance <= 0:
@@ -46,8 +52,12 @@ def autocorrelation(values):
 def independent_samples(count: int, length: float, height: float, *residuals) -> float:
     """How many independent looks at the ground a walk gives.
 
-    The least of: the samples; the walk's length (m) over the view's own correlation length 2.776 h; and the effective number from
-    each residual's autocorrelation; divided by a caution of 1.5.
+    Equation 15. The smallest of three numbers, divided by a caution of 1.5: the samples, the walk's length
+    over the view's correlation length 2.776 h, and the effective number from the autocorrelation of each
+    residual.
+
+    Parameters: count, of samples; length, of the walk, m; height, of the head, m; residuals, series of
+    samples.
     """
     numbers = [count, length / (VIEW_LENGTH * height)]
     numbers += [effective_samples(len(r), autocorrelation(r)) for r in residuals if len(r) >= 3]
@@ -55,7 +65,10 @@ def independent_samples(count: int, length: float, height: float, *residuals) ->
 
 
 def without_trend(values, *others):
-    """A series less the part that follows the given others (least squares with a constant), so that warming under the walk is no scatter."""
+    """A series minus the part that follows the given others, so that warming during the walk is no scatter.
+
+    Least squares with a constant. Too few samples for it give zeros.
+    """
     values = np.asarray(values, dtype=float)
     design = np.column_stack([np.ones(len(values)), *others])
     if len(values) <= design.shape[1]:
@@ -70,24 +83,27 @@ def rate_of_change(seconds, values):
 
 
 def remembered(seconds, values, memory: float = SKY_MEMORY):
-    """What a surface with an exponential memory (s) has lately had, at each sample: the mean of all samples so far, weighted by exp(-age / memory).
+    """Mean of all samples so far at each sample, weighted by exp(-age / memory): what a surface has lately
+    received.
 
-    seconds: ascending. NaN values count for nothing.
+    Parameters: seconds, ascending; values, of which NaN has no weight; memory, s.
     """
     times = pd.to_datetime(np.asarray(seconds, dtype=float) * 1e9)
-    return (
-        pd.Series(np.asarray(values, dtype=float))
-        .ewm(halflife=pd.Timedelta(seconds=memory * math.log(2.0)), times=times)
-        .mean()
-        .to_numpy()
-    )
+    half_life = f"{round(memory * math.log(2.0) * 1e9)}ns"
+    series = pd.Series(np.asarray(values, dtype=float))
+    weighted = series.ewm(halflife=half_life, times=times.to_numpy())  # type: ignore[arg-type]
+    return weighted.mean().to_numpy()
 
 
 def noise_of_mean(values, interval: float) -> float:
-    """Standard error of a mean by noise from sample to sample alone: from successive differences, sqrt(sum d^2 / 2 (n - 1)) / sqrt(n).
+    """Standard error of a mean from noise between samples: sqrt(sum d^2 / 2 (n - 1)) / sqrt(n), d
+    successive differences.
 
-    (von Neumann's mean square successive difference.) A sky that moves within a sample counts as noise here, so this is an upper bound.
-    0 for one sample, and for records 10 s (interval) or more apart: they are averages, and what differs between them is weather.
+    Mean square successive difference after von Neumann. It is an upper bound, since a sky that changes
+    within a sample counts as noise. 0 for one sample, and for records 10 s or more apart: these are
+    averages that differ by the weather.
+
+    Parameters: values; interval, between samples, s.
     """
     values = np.asarray(values, dtype=float)
     if len(values) < 2 or interval >= NOISE_INTERVAL:

@@ -14,11 +14,16 @@ NODE = 60.0
 """s: the position is computed at nodes this far apart and interpolated between them."""
 
 AEROSOL_DEPTH, PRECIPITABLE_WATER = 0.1, 1.0
-"""Aerosol optical depth at 700 nm and precipitable water in cm of the clear sky above sea level: a fairly clean, fairly dry
-mid-latitude atmosphere, pvlib's own defaults for this model (common practice, no source)."""
+"""Aerosol optical depth at 700 nm and precipitable water, cm, of the clear sky above sea level.
+
+A fairly clean, fairly dry mid-latitude atmosphere: pvlib's defaults for this model (common practice, no
+source).
+"""
 
 SCALE_HEIGHT = 2000.0
-"""m in which both thin out e-fold: most of haze and vapour lies low, far more than the air itself (common practice, no source)."""
+"""m in which haze and vapour decrease by the factor e; both lie lower than the air (common practice, no
+source).
+"""
 
 
 def _index(seconds) -> pd.DatetimeIndex:
@@ -37,11 +42,15 @@ def position(
     latitude: float,
     longitude: float,
     elevation: float,
+    *,
     pressure: float | None = None,
     temperature: float = 12.0,
 ):
-    """Apparent elevation and azimuth of the sun, degrees, at times in UTC: (elevation, azimuth from north through east). Others as for `course`."""
-    return course(times, latitude, longitude, elevation, pressure, temperature)(times)
+    """Apparent elevation and azimuth of the sun at times in UTC.
+
+    Parameters as for `course`. Returns (elevation, azimuth from north through east), degrees.
+    """
+    return course(times, latitude, longitude, elevation, pressure=pressure, temperature=temperature)(times)
 
 
 def course(
@@ -49,14 +58,19 @@ def course(
     latitude: float,
     longitude: float,
     elevation: float,
+    *,
     pressure: float | None = None,
     temperature: float = 12.0,
 ) -> Callable:
-    """`position` for times that are looked at piece by piece: a function that gives it at any of these times, and the same as for all of them at once.
+    """`position` for times that are looked at piece by piece.
 
-    latitude north positive, longitude east positive, degrees; elevation of the site, m. pressure in Pa and temperature in degC serve the
-    refraction; without a pressure, the standard atmosphere's at that elevation. Reda & Andreas 2004 (NREL/TP-560-34302) through pvlib, for many times at
-    nodes of 60 s, interpolated as unit vectors between them.
+    Reda & Andreas 2004 (NREL/TP-560-34302) through pvlib. For many times it is computed at nodes of 60 s
+    and interpolated as unit vectors between them.
+
+    Parameters: times, all in UTC; latitude, north positive, and longitude, east positive, degrees;
+    elevation, of the site, m; pressure, Pa, and temperature, degC, for the refraction. Without a pressure
+    that of the standard atmosphere is taken. Returns a function of some of the times, with the same result
+    as for all of them at once.
     """
     seconds = _seconds(times)
     if pressure is None:
@@ -86,12 +100,15 @@ def course(
             east, north, up = vectors / np.linalg.norm(vectors, axis=0)
         return np.degrees(np.arcsin(np.clip(up, -1.0, 1.0))), np.degrees(np.arctan2(east, north)) % 360.0
 
-    vectors_of_nodes = None if direct else computed(nodes)
+    vectors_of_nodes = computed(nodes[:0] if direct else nodes)
     return at
 
 
 def seconds_after_noon(times, longitude: float):
-    """Time since solar noon, s, negative before it: UTC plus 4 min a degree of longitude (east positive) plus the equation of time (Spencer 1971)."""
+    """Time since solar noon, s, negative before it.
+
+    UTC plus 4 min for each degree of longitude (east positive) plus the equation of time (Spencer 1971).
+    """
     seconds = _seconds(times)
     day_of_year = _index(seconds).day_of_year
     equation = np.asarray(pvlib.solarposition.equation_of_time_spencer71(day_of_year), dtype=float)
@@ -99,7 +116,10 @@ def seconds_after_noon(times, longitude: float):
 
 
 def top_of_atmosphere(times):
-    """Irradiance normal to the beam at the top of the atmosphere, W m-2: 1361 / R^2, with R in AU by the same algorithm as `position`."""
+    """Irradiance normal to the beam at the top of the atmosphere, W m-2: 1361 / R^2 (equation 7).
+
+    R is in AU, by the same algorithm as `position`.
+    """
     seconds = _seconds(times)
     if not len(seconds):
         return np.zeros(0)
@@ -109,10 +129,13 @@ def top_of_atmosphere(times):
 
 
 def clear_sky_global(solar_elevation, times, elevation: float):
-    """Global radiation under a clear sky, W m-2, for apparent elevations of the sun in degrees; 0 with the sun down.
+    """Global radiation under a clear sky, W m-2; 0 with the sun down.
 
-    elevation: of the site, m: air, haze and vapour above it thin with it. Simplified Solis model (Ineichen 2008) through pvlib, with the top of
-    atmosphere of the day and the aerosol and water of this module.
+    Simplified Solis model (Ineichen 2008) through pvlib, with the top of atmosphere of the day and the
+    aerosol and water of this module.
+
+    Parameters: solar_elevation, apparent, degrees; times, in UTC; elevation, of the site, m: air, haze and
+    vapour above it decrease with it.
     """
     pressure = float(pvlib.atmosphere.alt2pres(elevation))
     up = np.asarray(solar_elevation, dtype=float)
@@ -128,7 +151,7 @@ def clear_sky_global(solar_elevation, times, elevation: float):
 
 
 def diffuse_fraction(clearness):
-    """Diffuse share k_d of global radiation from the clearness index k_t (Erbs et al. 1982, piecewise polynomial). Arrays or numbers."""
+    """Diffuse share k_d of global radiation from the clearness index k_t (Erbs et al. 1982)."""
     kt = np.asarray(clearness, dtype=float)
     middle = 0.9511 + kt * (-0.1604 + kt * (4.388 + kt * (-16.638 + kt * 12.336)))
     return np.where(kt <= 0.22, 1.0 - 0.09 * kt, np.where(kt <= 0.80, middle, 0.165))
@@ -140,6 +163,8 @@ def clear_sky_emissivity_brutsaert(vapour_pressure, temperature):
 
 
 def clear_sky_emissivity_prata(vapour_pressure, temperature):
-    """Emissivity of a clear sky: 1 - (1 + w) exp(-sqrt(1.2 + 3 w)), w = 46.5 e / T, e in hPa and T in K (Prata 1996)."""
+    """Emissivity of a clear sky: 1 - (1 + w) exp(-sqrt(1.2 + 3 w)), w = 46.5 e / T, e in hPa and T in K
+    (Prata 1996).
+    """
     w = 46.5 * np.asarray(vapour_pressure, dtype=float) / temperature
     return 1.0 - (1.0 + w) * np.exp(-np.sqrt(1.2 + 3.0 * w))

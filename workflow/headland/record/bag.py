@@ -1,475 +1,333 @@
-"""The archive as a file: a zip around a bag (RFC 8493), which this module alone packs and opens.
+"""Opening an archive that may come from anywhere: nothing in it is unpacked before all of it has been
+checked.
 
-Standard library only, so that an archive can be checked where nothing is installed. An archive is packed in one way: the same
-files give the same bytes, and every byte that is not as it was packed can be found. What is opened may come from anywhere:
-nothing is unpacked before all of it has been checked, and names, kinds and sizes that could do harm are refused.
+Standard library only, so that an archive can be checked where nothing is installed. `zipfile` reads the zip.
+Three things that it lets through are checked here, each held by a test: a directory of any size
+(`_refuse_directory`), bytes between and around the files (`_Layout`), and bytes after the end of a packed
+content (`_ends_with`).
 """
 
 from __future__ import annotations
 
 import hashlib
-import re
+import stat
 import struct
-import unicodedata
 import zipfile
 import zlib
-from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
-from typing import BinaryIO
+from typing import IO, BinaryIO
 
-MANIFEST, TAG_MANIFEST = "manifest-sha256.txt", "tagmanifest-sha256.txt"
-DECLARATION = b"BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
-MOST_FILES = 20_000
-LARGEST = 2**31 - 1
-"""Bytes of the zip, and of all that is packed into it: what the plain zip format holds on every system."""
+from headland.record.names import LONGEST_NAME, faults_of_names, shown
+from headland.record.pack import LARGEST, MOST_FILES, PIECE, Refused, as_packed
+
 MOST_FOLD, ALWAYS_ALLOWED = 100, 100_000_000
-"""An archive that unpacks to more than so many times its own size, and to more than so many bytes, is a bomb (ours: 3 to 10 times)."""
-PIECE = 1 << 20
-PROJECT = (
-    "Snakefile",
-    "README.md",
-    "DEVELOPERS.md",
-    "LICENSE",
-    "CITATION.cff",
-    "pyproject.toml",
-    "requirements.in",
-    "requirements.lock",
-    "config",
-    "demo_inputs",
-    "docs",
-    "scripts",
-    "tests",
-    "workflow",
-)
-MIDNIGHT_1980 = 0x0021
-"""The date of every entry, the earliest that a zip can say: a date of packing would make equal contents unequal bytes."""
-ORDINARY_FILE = 0o100644 << 16
-RESERVED = re.compile(r"(?i)(con|prn|aux|nul|com[0-9]|lpt[0-9])(\.|$)")
-_LOCAL, _CENTRAL, _END = struct.Struct("<4s5H3L2H"), struct.Struct("<4s6H3L5H2L"), struct.Struct("<4s4H2LH")
-_MADE_BY, _NEEDS = 3 << 8 | 20, 20  # Unix; zip 2.0
-
-
-class Refused(Exception):
-    """What makes a file no archive of ours, or a dangerous one: one plain line each."""
-
-    def __init__(self, faults: list[str]):
-        super().__init__("\n".join(faults))
-        self.faults = faults
-
-
-def fault_of_name(name: str) -> str:
-    """Why a file in an archive may not have this name; empty where it may. Such a name leaves no folder and means one thing on every system."""
-    parts = name.split("/")
-    if not all(c.isprintable() for c in name):
-        return "a character that does not print"
-    if any(c in name for c in '\\:*?"<>|%'):
-        return 'one of the characters \\ : * ? " < > | %'
-    if any(part in ("", ".", "..") for part in parts):
-        return "a path that climbs, or begins or ends with /"
-    if any(part[-1] in " ." or RESERVED.match(part) for part in parts):
-        return "a part that some systems can't hold (it ends with a blank or a dot, or is a device's name)"
-    if any(len(part.encode("utf-8", "surrogatepass")) > 200 for part in parts) or len(name) > 1000:
-        return "a name that is too long"
-    return ""
-
-
-def shown(name: str) -> str:
-    """A name as it can be printed: nothing in it steers a terminal."""
-    return "".join(
-        c if c.isprintable() else c.encode("unicode_escape", "surrogatepass").decode("ascii") for c in name
-    )[:200]
-
-
-def faults_of_names(names: list[str]) -> list[str]:
-    """All that is wrong with a set of names, each alone and together: two that some system takes for one, a file where a folder must be."""
-    faults = [f"{shown(name)}: {fault}" for name in names if (fault := fault_of_name(name))]
-    alike = Counter(_folded(name) for name in names)
-    faults += [
-        f"{shown(name)}: there is another file of this name, or of one that some systems take for it"
-        for name in names
-        if alike[_folded(name)] > 1
-    ]
-    folders = {_folded(str(parent)) for name in names for parent in Path(name).parents}
-    return faults + [
-        f"{shown(name)}: a file where a folder of this name is" for name in names if _folded(name) in folders
-    ]
-
-
-def _folded(name: str) -> str:
-    return unicodedata.normalize("NFC", name).casefold()
-
-
-def project_files(root: Path) -> dict[str, Path]:
-    """The project's own files by name, as they go into an archive: its source, settings, tests and pages, and nothing that tools or runs left."""
-    found = {}
-    for name in PROJECT:
-        path = root / name
-        for file in sorted(path.rglob("*")) if path.is_dir() else [path]:
-            own = file.relative_to(root)
-            if (
-                file.is_file()
-                and not file.is_symlink()
-                and not any(
-                    part.startswith((".", "__pycache__")) or part.endswith(("~", ".pyc"))
-                    for part in own.parts
-                )
-            ):
-                found[own.as_posix()] = file
-    return found
-
-
-# Packing -------------------------------------------------------------------------------------------------------------
-
-
-def pack(
-    stream: BinaryIO,
-    top: str,
-    payload: Mapping[str, Path | bytes],
-    tags: Mapping[str, bytes],
-    info: Mapping[str, str],
-) -> None:
-    """Write a bag as a zip. The same contents give the same bytes.
-
-    top: name of the bag's folder. payload: contents of data/ by name, as paths or bytes. tags: further files beside data/. info: lines of
-    bag-info.txt; the size is added. Raises Refused where a name can't be archived or all of it is too large.
-    """
-    faults = faults_of_names(
-        [*(f"{top}/data/{name}" for name in payload), *(f"{top}/{name}" for name in tags)]
-    )
-    if faults:
-        raise Refused(faults)
-    sizes = {
-        name: len(content) if isinstance(content, bytes) else content.stat().st_size
-        for name, content in payload.items()
-    }
-    if sum(sizes.values()) > LARGEST - PIECE * 100 or len(sizes) > MOST_FILES - 10:
-        raise Refused(
-            [
-                f"{len(sizes)} files of {sum(sizes.values())} bytes: more than an archive can hold ({MOST_FILES} files, 2 GB)"
-            ]
-        )
-    digests = {}
-    with zipfile.ZipFile(stream, "w") as archive:
-        for name in sorted(payload):
-            digests[f"data/{name}"] = _add(archive, f"{top}/data/{name}", payload[name])
-        lines = {"Payload-Oxum": f"{sum(sizes.values())}.{len(sizes)}", **info}
-        tags = {
-            "bagit.txt": DECLARATION,
-            "bag-info.txt": "".join(f"{key}: {_one_line(value)}\n" for key, value in lines.items()).encode(),
-            MANIFEST: _manifest(digests),
-            **tags,
-        }
-        tag_digests = {name: _add(archive, f"{top}/{name}", tags[name]) for name in sorted(tags)}
-        _add(archive, f"{top}/{TAG_MANIFEST}", _manifest(tag_digests))
-
-
-def _one_line(text: str) -> str:
-    return " ".join(text.split())
-
-
-def _manifest(digests: Mapping[str, str]) -> bytes:
-    return "".join(f"{digests[name]}  {name}\n" for name in sorted(digests)).encode("utf-8")
-
-
-def _add(archive: zipfile.ZipFile, name: str, content: Path | bytes) -> str:
-    """Add one file and return its SHA-256."""
-    entry = zipfile.ZipInfo(name)  # its date is 1980-01-01
-    entry.compress_type, entry.external_attr, entry.create_system = zipfile.ZIP_DEFLATED, ORDINARY_FILE, 3
-    digest = hashlib.sha256()
-    with archive.open(entry, "w") as target:
-        if isinstance(content, bytes):
-            pieces = iter([content])
-        else:
-            source = content.open("rb")
-            pieces = iter(lambda: source.read(PIECE), b"")
-        for piece in pieces:
-            digest.update(piece)
-            target.write(piece)
-        if not isinstance(content, bytes):
-            source.close()
-    return digest.hexdigest()
-
-
-# Opening -------------------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Entry:
-    """One file in the zip, as its directory describes it."""
-
-    name: str
-    method: int
-    crc: int
-    packed: int
-    size: int
-    offset: int
-    as_packed: bool
+"""An archive that unpacks to more than so many times its size, and to more than so many bytes, is a bomb
+(ours: 3 to 10).
+"""
+LARGEST_READ = 50_000_000
+"""Bytes of a content that is read as a whole."""
+MOST_BESIDE = 64
+"""Bytes that another program may put beside an entry (its own dates and rights)."""
+DESCRIPTOR = (12, 16)
+"""Bytes after a content that another program packed without knowing its size."""
+_END, _ENTRY, _LOCAL = struct.Struct("<4s4H2LH"), 46, 30
+_ZIP64_END, _ZIP64_END_SIZE = b"PK\6\7", 20
+_UNREADABLE = (
+    zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, RuntimeError, EOFError, zlib.error, struct.error,
+    ValueError, OverflowError, IndexError,
+)  # fmt: skip
+"""What `zipfile` raises on damaged bytes."""
+KINDS = {
+    stat.S_IFLNK: "a link",
+    stat.S_IFCHR: "a device",
+    stat.S_IFBLK: "a device",
+    stat.S_IFIFO: "a pipe",
+    stat.S_IFSOCK: "a socket",
+}
 
 
 @dataclass
 class Bag:
-    """An archive that was looked through: where its files are, what each holds, what is wrong with it.
+    """An archive that was checked: its files, the digest of each, and what is wrong.
 
-    entries: by name below the bag's folder. damaged: what can't be read, named. otherwise_packed: names of files whose content may be
-    right, but whose entry in the zip (date, rights, remark, place) is not as it was packed.
+    entries: by name below the bag's folder. empty_folders: names of folders that hold no file. damaged:
+    contents that can't be read. otherwise_packed: names of files whose entry in the zip (date, rights,
+    remark, place) is not as Headland packs it; their content may be right.
     """
 
-    stream: BinaryIO
+    zip: zipfile.ZipFile
     top: str
-    entries: dict[str, Entry]
+    entries: dict[str, zipfile.ZipInfo]
+    empty_folders: list[str] = field(default_factory=list)
     digests: dict[str, str] = field(default_factory=dict)
     damaged: list[str] = field(default_factory=list)
     otherwise_packed: list[str] = field(default_factory=list)
 
-    def read(self, name: str, most: int = 50_000_000) -> bytes:
+    @property
+    def size(self) -> int:
+        """Bytes of all contents."""
+        return sum(entry.file_size for entry in self.entries.values())
+
+    @property
+    def packed_anew(self) -> bool:
+        """Whether another program packed all of it: then dates and rights of the entries say nothing."""
+        return len(self.otherwise_packed) == len(self.entries)
+
+    def open(self, name: str) -> IO[bytes]:
+        """The content of one file as a stream. Raises Refused where it is not there."""
+        if name not in self.entries:
+            raise Refused([f"{shown(name)}: not there"])
+        return self.zip.open(self.entries[name])
+
+    def read(self, name: str, most: int = LARGEST_READ) -> bytes:
         """The content of one file. Raises Refused where it is not there, damaged or larger than `most` bytes."""
-        entry = self.entries.get(name)
-        if entry is None or entry.size > most:
-            raise Refused(
-                [f"{shown(name)}: not there" if entry is None else f"{shown(name)}: larger than {most} bytes"]
-            )
-        return b"".join(_content(self.stream, entry))
+        if name in self.entries and self.entries[name].file_size > most:
+            raise Refused([f"{shown(name)}: larger than {most} bytes"])
+        try:
+            with self.open(name) as stream:
+                return stream.read()
+        except _UNREADABLE:
+            raise Refused([f"{shown(name)}: it is damaged"]) from None
 
     def unpack(self, prefix: str, folder: Path) -> None:
         """Write the files whose names begin with `prefix` below a new folder of the caller's."""
-        for name, entry in self.entries.items():
+        for name in self.entries:
             if name.startswith(prefix):
                 path = folder / name.removeprefix(prefix)
                 path.parent.mkdir(parents=True, exist_ok=True)
-                with path.open("xb") as target:
-                    target.writelines(_content(self.stream, entry))
+                with self.open(name) as source, path.open("xb") as target:
+                    while piece := source.read(PIECE):
+                        target.write(piece)
 
 
 def opened(stream: BinaryIO) -> Bag:
-    """Look through an archive without unpacking it.
+    """Check an archive without unpacking it.
 
-    Raises Refused where it is no such archive or holds what could do harm: then nothing in it should be touched.
+    Raises Refused where it is no such archive or holds something harmful: then nothing in it should be
+    touched.
     """
-    whole, entries = stream.seek(0, 2), _directory(stream)
-    refused = faults_of_names([entry.name for entry in entries])
-    unpacked = sum(entry.size for entry in entries)
-    if unpacked > max(MOST_FOLD * whole, ALWAYS_ALLOWED):
-        refused.append(f"it would unpack to {unpacked} bytes, {unpacked // whole} times its own size")
-    tops = sorted({entry.name.split("/")[0] for entry in entries})
-    if len(tops) != 1 or not all("/" in entry.name for entry in entries):
-        refused.append(f"it should hold one folder and holds {', '.join(map(shown, tops[:5])) or 'nothing'}")
-    end = 0
-    for entry in sorted(entries, key=lambda entry: entry.offset):
-        if entry.offset < end:
-            refused.append(f"{shown(entry.name)}: it overlaps another file in the zip")
-        end = entry.offset + len(_header(entry)) + entry.packed
-    if refused:
-        raise Refused(refused)
-    bag, end = Bag(stream, tops[0], {entry.name.removeprefix(f"{tops[0]}/"): entry for entry in entries}), 0
-    for name, entry in bag.entries.items():
-        stream.seek(entry.offset)
-        if not entry.as_packed or entry.offset != end or stream.read(len(_header(entry))) != _header(entry):
+    whole = _refuse_directory(stream)
+    try:
+        archive = zipfile.ZipFile(stream)
+        infos = archive.infolist()
+    except _UNREADABLE:
+        raise Refused(["the zip's directory is damaged"]) from None
+    files = [info for info in infos if not info.is_dir()]
+    top = _refuse_harmful(infos, files, whole)
+    layout = _Layout(stream, archive.start_dir, infos)
+    layout.refuse_gaps(whole)
+    bag = Bag(archive, top, {info.filename.removeprefix(f"{top}/"): info for info in files})
+    used = {parent for info in files for parent in _folders(info.filename)}
+    bag.empty_folders = [info.filename for info in infos if info.is_dir() and info.filename not in used]
+    in_order = all(one.header_offset < next_one.header_offset for one, next_one in pairwise(infos))
+    for name, info in bag.entries.items():
+        if not (in_order and layout.is_as_packed(info)):
             bag.otherwise_packed.append(name)
-        end = entry.offset + len(_header(entry)) + entry.packed
-        digest = hashlib.sha256()
-        try:
-            for piece in _content(stream, entry):
-                digest.update(piece)
-        except Refused as problem:
-            bag.damaged += problem.faults
-        bag.digests[name] = digest.hexdigest()
+        bag.digests[name], sound = _digest(archive, info)
+        if not (sound and _ends_with(stream, info, layout.content(info))):
+            bag.damaged.append(f"{shown(name)}: it is damaged")
     return bag
 
 
-def _directory(stream: BinaryIO) -> list[Entry]:
-    """The entries of the zip's directory, but for those of folders, which hold nothing."""
+def _folders(name: str) -> Iterator[str]:
+    parts = name.split("/")
+    return ("/".join(parts[:count]) + "/" for count in range(1, len(parts)))
+
+
+def _refuse_directory(stream: BinaryIO) -> int:
+    """Raise Refused before a directory is read that is too large, or not where Headland writes it. Returns
+    the size.
+
+    `zipfile` reads a directory of any size into memory, and passes over bytes before and after the zip.
+    """
     whole = stream.seek(0, 2)
     if whole < _END.size or whole > LARGEST:
         raise Refused([f"{whole} bytes are no archive" if whole < _END.size else "larger than 2 GB"])
-    stream.seek(whole - _END.size)
-    mark, disk, first_disk, here, count, length, start, comment = _END.unpack(stream.read(_END.size))
-    if (
-        mark != b"PK\5\6"
-        or disk
-        or first_disk
-        or comment
-        or here != count
-        or start + length + _END.size != whole
-    ):
+    before_end = max(whole - _END.size - _ZIP64_END_SIZE, 0)
+    stream.seek(before_end)
+    tail = stream.read()
+    mark, disk, first_disk, here, count, length, start, comment = _END.unpack(tail[-_END.size :])
+    plain = mark == b"PK\5\6" and not (disk or first_disk or comment) and here == count
+    if not plain or start + length + _END.size != whole or tail.startswith(_ZIP64_END):
         raise Refused(
             ["the end of the zip is not as Headland writes it: the file is cut off, damaged, or no zip"]
         )
-    if count > MOST_FILES:
-        raise Refused([f"it holds {count} files, more than {MOST_FILES}"])
-    stream.seek(start)
-    directory, position = stream.read(length), 0
-    entries, refused = [], []
-    for _ in range(count):
-        if position + _CENTRAL.size > length:
-            raise Refused(["the zip's directory is cut off or damaged"])
-        (
-            mark,
-            made_by,
-            needs,
-            flags,
-            method,
-            time,
-            date,
-            crc,
-            packed,
-            size,
-            name_length,
-            extra,
-            remark,
-            disk,
-            inside,
-            outside,
-            offset,
-        ) = _CENTRAL.unpack_from(directory, position)
-        raw = directory[position + _CENTRAL.size : position + _CENTRAL.size + name_length]
-        position += _CENTRAL.size + name_length + extra + remark
-        if mark != b"PK\1\2" or len(raw) != name_length:
-            raise Refused(
-                ["the zip's directory is damaged" + (f" after {shown(entries[-1].name)}" if entries else "")]
-            )
-        name = raw.decode("utf-8", "surrogateescape")
-        if kind := _harmful(outside >> 16, flags, method, raw):
-            refused.append(f"{shown(name)}: {kind}")
-        as_packed = (made_by, needs, flags, method, time, date, extra, remark, disk, inside, outside) == (
-            _MADE_BY,
-            _NEEDS,
-            _flags(raw),
-            8,
-            0,
-            MIDNIGHT_1980,
-            0,
-            0,
-            0,
-            0,
-            ORDINARY_FILE,
-        )
-        if not name.endswith("/") or size or packed > 2:
-            entries.append(Entry(name, method, crc, packed, size, offset, as_packed))
+    if count > MOST_FILES or length > MOST_FILES * (_ENTRY + LONGEST_NAME):
+        raise Refused([f"it holds {count} files, more than {MOST_FILES}, or names that are too long"])
+    return whole
+
+
+def _refuse_harmful(infos: list[zipfile.ZipInfo], files: list[zipfile.ZipInfo], whole: int) -> str:
+    """Raise Refused where an entry could do harm; return the name of the one folder that holds all."""
+    refused = [f"{shown(info.filename)}: {kind}" for info in infos if (kind := _harmful(info))]
+    refused += faults_of_names([info.filename.removesuffix("/") for info in files])
+    refused += [
+        f"{shown(info.filename)}: {fault}"
+        for info in infos
+        if info.is_dir()
+        for fault in faults_of_names([info.filename.removesuffix("/")])
+    ]
     if refused:
         raise Refused(refused)
-    if position != length:
-        raise Refused(["the zip's directory is damaged at its end"])
-    return entries
+    unpacked = sum(info.file_size for info in infos)
+    if unpacked > max(MOST_FOLD * whole, ALWAYS_ALLOWED):
+        refused.append(f"it would unpack to {unpacked} bytes, {unpacked // whole} times its own size")
+    tops = sorted({info.filename.split("/")[0] for info in infos})
+    if len(tops) != 1 or not all("/" in info.filename for info in infos):
+        refused.append(f"it should hold one folder and holds {', '.join(map(shown, tops[:5])) or 'nothing'}")
+    if refused:
+        raise Refused(refused)
+    return tops[0]
 
 
-def _flags(raw: bytes) -> int:
-    return 0 if raw.isascii() else 0x800  # the name is in UTF-8
-
-
-def _header(entry: Entry) -> bytes:
-    """An entry's own header, as `pack` writes it."""
-    raw = entry.name.encode("utf-8", "surrogateescape")
-    return (
-        _LOCAL.pack(
-            b"PK\3\4",
-            _NEEDS,
-            _flags(raw),
-            8,
-            0,
-            MIDNIGHT_1980,
-            entry.crc,
-            entry.packed,
-            entry.size,
-            len(raw),
-            0,
-        )
-        + raw
-    )
-
-
-def _harmful(mode: int, flags: int, method: int, raw: bytes) -> str:
-    """What an entry is that no archive of ours holds; empty where it is an ordinary file."""
-    kinds = {
-        0o120000: "a link",
-        0o020000: "a device",
-        0o060000: "a device",
-        0o010000: "a pipe",
-        0o140000: "a socket",
-    }
-    if (mode & 0o170000) in kinds:
-        return kinds[mode & 0o170000]
-    if flags & 0x2041:
+def _harmful(info: zipfile.ZipInfo) -> str:
+    """What an entry is that no archive of ours holds; empty where it is an ordinary file or folder."""
+    kind = stat.S_IFMT(info.external_attr >> 16)
+    if kind in KINDS:
+        return KINDS[kind]
+    if info.flag_bits & 0x2041:
         return "encrypted"
-    if method not in (0, 8):
-        return f"packed by a method that is not used here ({method})"
-    try:
-        raw.decode("utf-8")
-    except UnicodeDecodeError:
-        return "a name that is not UTF-8"
+    if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
+        return f"packed by a method that is not used here ({info.compress_type})"
+    if info.orig_filename != info.filename:
+        return "a name that ends at a character that some programs pass over"
+    if info.is_dir() and (info.file_size or info.compress_size > 2):
+        return "a folder with a content"
+    if info.comment or len(info.extra) > MOST_BESIDE:
+        return "more beside its entry than a packing program writes"
     return ""
 
 
-def _content(stream: BinaryIO, entry: Entry) -> Iterator[bytes]:
-    """The content of an entry in pieces, never more than the directory says. Raises Refused where a byte of it is not as it was packed."""
-    name = shown(entry.name.partition("/")[2])
-    damaged = Refused([f"{name}: it is damaged"])
-    stream.seek(entry.offset)
+class _Layout:
+    """Where the entries are in the zip, byte by byte."""
+
+    def __init__(self, stream: BinaryIO, directory: int, infos: list[zipfile.ZipInfo]):
+        self.stream, self.directory = stream, directory
+        self.infos = sorted(infos, key=lambda info: info.header_offset)
+        self.headers = {info.header_offset: self._header(info) for info in self.infos}
+
+    def _header(self, info: zipfile.ZipInfo) -> bytes:
+        """The bytes before a content: fixed part, name, extra field."""
+        self.stream.seek(info.header_offset)
+        fixed = self.stream.read(_LOCAL)
+        if len(fixed) < _LOCAL:
+            return fixed
+        name, extra = struct.unpack("<2H", fixed[-4:])
+        return fixed + self.stream.read(min(name, LONGEST_NAME * 4) + min(extra, MOST_BESIDE + 1))
+
+    def content(self, info: zipfile.ZipInfo) -> int:
+        """The place at which a packed content begins."""
+        return info.header_offset + len(self.headers[info.header_offset])
+
+    def refuse_gaps(self, whole: int) -> None:
+        """Raise Refused where entries overlap, or bytes are in no entry."""
+        end, refused = 0, []
+        for info in self.infos:
+            gap = info.header_offset - end
+            if gap < 0:
+                refused.append(f"{shown(info.filename)}: it overlaps another file in the zip")
+            elif gap:
+                refused.append(f"{shown(info.filename)}: {gap} bytes before it are in no file")
+            end = self.content(info) + info.compress_size
+            if info.flag_bits & 8:
+                end = self._after_descriptor(end)
+        if end != self.directory and not refused:
+            refused.append(f"{abs(self.directory - end)} bytes before the zip's directory are in no file")
+        names = sum(_ENTRY + len(_encoded(info)) + len(info.extra) for info in self.infos)
+        if self.directory + names + _END.size != whole and not refused:
+            refused.append("the zip's directory holds bytes of no file")
+        if refused:
+            raise Refused(refused)
+
+    def _after_descriptor(self, end: int) -> int:
+        """The end of an entry whose sizes follow its content: with or without a mark of its own."""
+        self.stream.seek(end)
+        return end + DESCRIPTOR[self.stream.read(4) == b"PK\7\10"]
+
+    def is_as_packed(self, info: zipfile.ZipInfo) -> bool:
+        """Whether each byte of an entry beside its content is as `pack` writes it."""
+        ours = as_packed(info.filename)
+        ours.CRC, ours.compress_size, ours.file_size = info.CRC, info.compress_size, info.file_size
+        header = ours.FileHeader(zip64=False)
+        ours.flag_bits = info.flag_bits & 0x800 if not info.filename.isascii() else 0
+        alike = all(
+            getattr(info, name) == getattr(ours, name)
+            for name in (
+                "date_time", "create_system", "create_version", "extract_version", "reserved", "flag_bits",
+                "compress_type", "external_attr", "internal_attr", "volume", "extra", "comment",
+            )
+        )  # fmt: skip
+        return alike and self.headers[info.header_offset] == header
+
+
+def _encoded(info: zipfile.ZipInfo) -> bytes:
+    """A name as the directory has it."""
+    return info.orig_filename.encode("utf-8" if info.flag_bits & 0x800 else "cp437")
+
+
+def _digest(archive: zipfile.ZipFile, info: zipfile.ZipInfo) -> tuple[str, bool]:
+    """The SHA-256 of a content, and whether all of it can be read."""
+    digest = hashlib.sha256()
     try:
-        mark, _, _, method, _, _, _, _, _, name_length, extra = _LOCAL.unpack(stream.read(_LOCAL.size))
-    except struct.error:
-        raise damaged from None
-    if mark != b"PK\3\4" or method != entry.method or stream.read(name_length) != entry.name.encode("utf-8"):
-        raise Refused([f"{name}: the zip names it otherwise in another place, or its header is damaged"])
-    stream.seek(extra, 1)
-    size, crc = 0, 0
-    try:
-        for piece in _inflated(stream, entry) if entry.method else _stored(stream, entry):
-            size, crc = size + len(piece), zlib.crc32(piece, crc)
-            if size > entry.size:
-                raise damaged
-            yield piece
-    except (zlib.error, EOFError):
-        raise damaged from None
-    if size != entry.size or crc != entry.crc:
-        raise damaged
+        with archive.open(info) as stream:
+            while piece := stream.read(PIECE):
+                digest.update(piece)
+    except _UNREADABLE:
+        return digest.hexdigest(), False
+    return digest.hexdigest(), True
 
 
-def _stored(stream: BinaryIO, entry: Entry) -> Iterator[bytes]:
-    """A content that was packed as it is. Raises EOFError where the zip ends before it."""
-    left = entry.packed
-    while left:
-        piece = stream.read(min(PIECE, left))
-        if not piece:
-            raise EOFError
-        left -= len(piece)
-        yield piece
+def _ends_with(stream: BinaryIO, info: zipfile.ZipInfo, start: int) -> bool:
+    """Whether the packed bytes of a content hold that content and nothing more.
 
-
-def _inflated(stream: BinaryIO, entry: Entry) -> Iterator[bytes]:
-    """A compressed content in pieces of bounded size. Raises EOFError or zlib.error where it is not whole, or more follows it."""
-    inflate, left = zlib.decompressobj(-15), entry.packed
-    while left:
-        packed = stream.read(
-            min(PIECE, max(left - 1, 1))
-        )  # the last byte by itself, for the look at its spare bits
-        if not packed or inflate.eof:
-            raise EOFError
-        left -= len(packed)
-        before, last = inflate.copy(), packed[0]
-        while packed and not inflate.eof:
-            yield inflate.decompress(packed, PIECE)
-            packed = inflate.unconsumed_tail
-        if inflate.unused_data:
-            raise EOFError
-    if not inflate.eof or _has_spare_bits(before, last):
-        raise EOFError
-
-
-def _has_spare_bits(inflate, last: int) -> bool:
-    """Whether the bits that fill up the last byte, which say nothing, are other than the zeros that were packed.
-
-    inflate: as it was before the stream's last byte. The highest bit set in that byte is part of the end mark, unless something was added.
+    `zipfile` stops at the declared size and passes over what follows: bytes after the end of a packed stream,
+    a stream that goes on, or other bits than zeros after the end mark in its last byte.
     """
-    if not last:
+    if info.compress_type == zipfile.ZIP_STORED:
+        return info.compress_size == info.file_size
+    if not info.compress_size:
         return False
+    inflate, left, size = zlib.decompressobj(-15), info.compress_size, 0
+    stream.seek(start)
     try:
-        other = inflate.copy()
-        return (
-            other.decompress(bytes([last & ~(1 << last.bit_length() - 1)]))
-            == inflate.decompress(bytes([last]))
-            and other.eof
-        )
+        while left > 1:
+            packed = stream.read(min(PIECE, left - 1))
+            left -= len(packed)
+            if not packed or inflate.eof:
+                return False
+            size += _inflated(inflate, packed, info.file_size - size)
+        before, last = inflate.copy(), stream.read(1)
+        size += _inflated(inflate, last, info.file_size - size)
+    except (zlib.error, ValueError):
+        return False
+    whole = size == info.file_size and inflate.eof and not inflate.unused_data
+    return whole and not _has_spare_bits(before, last)
+
+
+def _inflated(inflate, packed: bytes, most: int) -> int:
+    """How many bytes come out of some packed ones. Raises ValueError where they are more than `most`."""
+    size = 0
+    while packed and not inflate.eof:
+        size += len(inflate.decompress(packed, PIECE))
+        packed = inflate.unconsumed_tail
+        if size > most:
+            raise ValueError
+    return size
+
+
+def _has_spare_bits(before, last: bytes) -> bool:
+    """Whether bits are set after the end mark in the last byte of a stream, where packing leaves zeros.
+
+    before: the decompressor before that byte. The highest bit set in the byte belongs to the end mark, unless
+    bits were set after it: then the stream ends as well without it.
+    """
+    highest = 1 << last[0].bit_length() - 1 if last[0] else 0
+    try:
+        with_it, without = before.copy(), before.copy()
+        same = with_it.decompress(last) == without.decompress(bytes([last[0] & ~highest]))
     except zlib.error:
         return False
+    return bool(highest) and same and without.eof

@@ -1,16 +1,20 @@
-"""What differs between two runs of one campaign: what went in, what came out, and which of the first explains the second.
+"""What differs between two runs of one campaign: what went in, what came out, and which of the first explains
+the second.
 
-The report knows nothing of a run before; only this does. A run is remembered as a `Run`: its inputs as names and texts, its tables as they are printed.
+The report knows nothing of a run before; only this does. A run is remembered as a `Run`: its inputs as names
+and texts, its tables as they are printed.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
+import numpy as np
 import pandas as pd
 
-from headland.report.report import SHOWN
+from headland.report.wording import SHOWN
 
 TABLES = {
     "segments": ("segment", ["segment"]),
@@ -20,7 +24,9 @@ TABLES = {
 """The tables that are compared: what a row is called, and the columns that name it."""
 COMMON_SKY = "net_radiation_common_sky"
 REDRAWN = 0.01
-"""Share of its width by which an interval's end may move without its value: another seed or number of draws moves them, by about 0.5 % of the width (config/config.yaml)."""
+"""Share of its width by which an interval's end may move without its value: another seed or number of draws
+moves them, by about 0.5 % of the width (config/config.yaml).
+"""
 KINDS = {
     "settings": "setting",
     "weather": "weather",
@@ -31,12 +37,23 @@ KINDS = {
 """Inputs that are compared by name: how each is called in changes.csv."""
 
 
+Row = Mapping[str, str]
+"""A row of a user's table: column to text, with `line`."""
+
+
+Pair = tuple[Row | None, Row | None]
+"""One row in two runs; None where a run lacks it."""
+
+
 @dataclass(frozen=True)
 class Run:
-    """One run. inputs: by sort (`settings`, `weather`, `files`, `tables`, `program`) names with their values or digests as text, and as
-    lists of rows `notes` and `instruments`, each a mapping of column to text with `line`. tables: what users get, every cell as text."""
+    """One run.
 
-    inputs: Mapping[str, Mapping[str, str] | Sequence[Mapping[str, str]]]
+    inputs: by sort (`settings`, `weather`, `files`, `tables`, `program`) names with their values or digests
+    as text, and as lists of rows `notes` and `instruments`. tables: what users get, every cell as text.
+    """
+
+    inputs: Mapping[str, Any]
     tables: Mapping[str, pd.DataFrame]
 
 
@@ -60,85 +77,108 @@ def of_mappings(kind: str, before: Mapping[str, str], after: Mapping[str, str]) 
             yield {"kind": kind, "item": name, "change": change, "before": old or "", "after": new or ""}
 
 
-def matched(
-    before: Sequence[Mapping[str, str]], after: Sequence[Mapping[str, str]], keys: Sequence[str]
-) -> list[tuple[Mapping | None, Mapping | None]]:
+def _without_line(row: Row) -> tuple:
+    """What a row holds, wherever it is."""
+    return tuple(sorted((column, text) for column, text in row.items() if column != "line" and text))
+
+
+def matched(before: Sequence[Row], after: Sequence[Row], keys: Sequence[str]) -> list[Pair]:
     """Rows of a table in two runs that are one row edited, or added, or removed; equal rows are left out.
 
-    keys: columns that tell a row where others were edited. Rows that only moved to another line are equal.
+    keys: columns that identify a row where others were edited. Rows that only moved to another line are
+    equal.
     """
-    bare = lambda row: tuple(sorted((k, v) for k, v in row.items() if k != "line" and v))
+
+    def same_keys(one: Row, other: Row) -> bool:
+        return all(one.get(key) == other.get(key) for key in keys)
+
+    def same_line(one: Row, other: Row) -> bool:
+        return one["line"] == other["line"]
+
     old, new = list(before), list(after)
     for row in before:
-        twin = next((other for other in new if bare(other) == bare(row)), None)
+        twin = next((other for other in new if _without_line(other) == _without_line(row)), None)
         if twin is not None:
             old.remove(row)
             new.remove(twin)
-    pairs: list[tuple[Mapping | None, Mapping | None]] = []
-    alike = [lambda a, b: all(a.get(k) == b.get(k) for k in keys), lambda a, b: a["line"] == b["line"]]
-    for same in alike:
+    pairs: list[Pair] = []
+    for same in (same_keys, same_line):
         for row in list(old):
             twin = next((other for other in new if same(row, other)), None)
             if twin is not None:
                 pairs.append((row, twin))
                 old.remove(row)
                 new.remove(twin)
-    return [*pairs, *((row, None) for row in old), *((None, row) for row in new)]
+    removed: list[Pair] = [(row, None) for row in old]
+    added: list[Pair] = [(None, row) for row in new]
+    return [*pairs, *removed, *added]
 
 
-def of_rows(kind: str, pairs: Sequence[tuple[Mapping | None, Mapping | None]]) -> Iterator[dict]:
-    """Rows of a user's table that were added, removed or edited, a cell a row."""
-    words = lambda row: ", ".join(v for k, v in row.items() if k != "line" and v)
+def of_rows(kind: str, pairs: Sequence[Pair]) -> Iterator[dict]:
+    """Rows of a user's table that were added, removed or edited, one row for each cell."""
     for old, new in pairs:
-        if old is None or new is None:
-            yield {
-                "kind": kind,
-                "item": f"line {(new or old)['line']}",
-                "change": "added" if old is None else "removed",
-                "before": words(old) if old else "",
-                "after": words(new) if new else "",
-            }
+        if old is not None and new is not None:
+            for column in dict.fromkeys((*old, *new)):
+                if column != "line" and old.get(column, "") != new.get(column, ""):
+                    yield {
+                        "kind": kind,
+                        "item": f"line {new['line']}",
+                        "change": "edited",
+                        "quantity": column,
+                        "before": old.get(column, ""),
+                        "after": new.get(column, ""),
+                    }
             continue
-        for column in dict.fromkeys((*old, *new)):
-            if column != "line" and old.get(column, "") != new.get(column, ""):
-                yield {
-                    "kind": kind,
-                    "item": f"line {new['line']}",
-                    "change": "edited",
-                    "quantity": column,
-                    "before": old.get(column, ""),
-                    "after": new.get(column, ""),
-                }
+        yield {
+            "kind": kind,
+            "item": f"line {_line_of(old, new)}",
+            "change": "added" if old is None else "removed",
+            "before": _in_words(old),
+            "after": _in_words(new),
+        }
+
+
+def _line_of(old: Row | None, new: Row | None) -> str:
+    """The line of a row, where it is now or was."""
+    row = new if new is not None else old
+    return row["line"] if row is not None else ""
+
+
+def _in_words(row: Row | None) -> str:
+    return ", ".join(text for column, text in (row or {}).items() if column != "line" and text)
+
+
+def _by_names(table: pd.DataFrame, names: Sequence[str]) -> dict[tuple, dict]:
+    return {tuple(row[name] for name in names): row for row in table.to_dict("records")}
 
 
 def of_table(kind: str, names: Sequence[str], before: pd.DataFrame, after: pd.DataFrame) -> Iterator[dict]:
     """Segments, fields or surfaces that were gained or lost, and each of their values that changed."""
-    index = lambda table: {tuple(row[name] for name in names): row for row in table.to_dict("records")}
-    old, new = index(before), index(after)
+    old, new = _by_names(before, names), _by_names(after, names)
     quantities = [name.removesuffix("_low") for name in after.columns if name.endswith("_low")]
     # a segment under another label may keep all its values
     labels = [name for name in ("field", "surface") if name in after.columns and name not in names]
     for key in dict.fromkeys((*old, *new)):
-        row = {"kind": kind, "item": " / ".join(part for part in reversed(key) if part)}
+        row = {"kind": kind, "item": " / ".join(part for part in reversed(key) if part), "key": key}
         if key not in old or key not in new:
-            yield {**row, "change": "gained" if key not in old else "lost", "key": key}
+            yield {**row, "change": "gained" if key not in old else "lost"}
             continue
         for name in (*labels, "samples_used", *quantities):
             values = [
                 [table[key].get(name + end, "") for end in ("", "_low", "_high")] for table in (old, new)
             ]
-            if values[0] != values[1] and not _redrawn(*values):
-                ends = [f"[{v[1]}, {v[2]}]" if v[1] and v[2] else "" for v in values]
-                yield {
-                    **row,
-                    "change": "changed",
-                    "quantity": name,
-                    "before": values[0][0],
-                    "after": values[1][0],
-                    "interval_before": ends[0],
-                    "interval_after": ends[1],
-                    "key": key,
-                }
+            if values[0] == values[1] or _redrawn(*values):
+                continue
+            ends = [f"[{low}, {high}]" if low and high else "" for _, low, high in values]
+            yield {
+                **row,
+                "change": "changed",
+                "quantity": name,
+                "before": values[0][0],
+                "after": values[1][0],
+                "interval_before": ends[0],
+                "interval_after": ends[1],
+            }
 
 
 def _redrawn(before: Sequence[str], after: Sequence[str]) -> bool:
@@ -152,7 +192,9 @@ def _redrawn(before: Sequence[str], after: Sequence[str]) -> bool:
 
 
 def compared(before: Run, after: Run) -> pd.DataFrame:
-    """The rows of changes.csv: inputs first, then segments, fields and surfaces with what their change comes from."""
+    """The rows of changes.csv: inputs first, then segments, fields and surfaces with what their change comes
+    from.
+    """
     inputs = [
         row
         for sort, kind in KINDS.items()
@@ -215,33 +257,36 @@ def _one_of(causes: Sequence[str]) -> str:
     return causes[0] if len(causes) == 1 else f"one of: {'; '.join(causes)}"
 
 
+def _segment(name: str, run: Run) -> dict:
+    """A segment's row in a run; empty where it has none."""
+    rows = run.tables["segments"].to_dict("records")
+    return next((row for row in rows if row["segment"] == name), {})
+
+
 def _cause_of_segment(
-    name: str,
-    before: Run,
-    after: Run,
-    notes: Sequence[tuple[Mapping | None, Mapping | None]],
-    causes: Sequence[str],
+    name: str, before: Run, after: Run, notes: Sequence[Pair], causes: Sequence[str]
 ) -> str:
-    """The edited notes that a segment rests on: its own line, or a clock check of its set; else the inputs that changed."""
-    find = lambda run: next(
-        (row for row in run.tables["segments"].to_dict("records") if row["segment"] == name), {}
-    )
-    old, new = find(before), find(after)
-    set_ = (new or old).get("set", "")
-    own = [
-        f"notes, line {(b or a)['line']}"
-        for a, b in notes
-        if (a and a["line"] == old.get("notes_row")) or (b and b["line"] == new.get("notes_row"))
-    ]
-    checks = [
-        f"notes, line {(b or a)['line']}"
-        for a, b in notes
-        if any(r and r.get("set") == set_ and r.get("activity") == "clock_check" for r in (a, b))
-    ]
-    if own or checks:
-        others = [cause for cause in causes if not cause.startswith("notes, line")]
-        return "; ".join(dict.fromkeys([*own, *checks])) + (f"; or {_one_of(others)}" if others else "")
-    return _one_of(causes)
+    """The edited notes that a segment depends on: its own line, or a clock check of its set; else the changed
+    inputs.
+    """
+    old, new = _segment(name, before), _segment(name, after)
+    own_set = (new or old).get("set", "")
+    edited = []
+    for pair in notes:
+        is_own = any(
+            row and row["line"] == segment.get("notes_row")
+            for row, segment in zip(pair, (old, new), strict=True)
+        )
+        is_check = any(
+            row and row.get("set") == own_set and row.get("activity") == "clock_check" for row in pair
+        )
+        if is_own or is_check:
+            edited.append((not is_own, f"notes, line {_line_of(*pair)}"))
+    if not edited:
+        return _one_of(causes)
+    own_first = [cause for _, cause in sorted(edited, key=lambda item: item[0])]
+    others = [cause for cause in causes if not cause.startswith("notes, line")]
+    return "; ".join(dict.fromkeys(own_first)) + (f"; or {_one_of(others)}" if others else "")
 
 
 def _places(name: str, before: Run, after: Run) -> tuple[str, str]:
@@ -253,31 +298,40 @@ def _places(name: str, before: Run, after: Run) -> tuple[str, str]:
     return "", ""
 
 
+def _different_items(frame: pd.DataFrame, **where: str) -> int:
+    """The number of items whose rows have these values."""
+    chosen = np.ones(len(frame), bool)
+    for column, value in where.items():
+        chosen &= (frame[column] == value).to_numpy()
+    return int(frame.loc[chosen, "item"].nunique())
+
+
 def summary(changes: pd.DataFrame | None) -> str:
     """What changed, in a sentence. None: there was no run before."""
     if changes is None:
         return "This is the first run: there is none before it to compare with."
     if not len(changes):
         return "Nothing differs from the run before."
-    came = changes[changes["kind"].isin(("segment", "field", "surface"))]
-    went = changes[~changes["kind"].isin(("segment", "field", "surface"))]
-    count = lambda frame, **where: frame.loc[
-        (frame[list(where)] == pd.Series(where)).all(axis=1), "item"
-    ].nunique()
-    inputs = went[["kind", "item"]].drop_duplicates().shape[0]
-    parts = [f"{inputs} input{'' if inputs == 1 else 's'} differ{'s' if inputs == 1 else ''}"]
-    parts += [
-        f"{n} segment{'s' if n > 1 else ''} {words}"
-        for change, words in (("gained", "gained"), ("lost", "lost"), ("changed", "changed"))
-        if (n := count(came, kind="segment", change=change))
-    ]
-    own = came[(came["kind"] == "surface") & (came["quantity"] != COMMON_SKY)]["item"].nunique()
-    parts.append(f"{own} surface{'' if own == 1 else 's'} concerned" if len(came) else "no number changed")
+    is_result = changes["kind"].isin(("segment", "field", "surface"))
+    results, inputs = changes[is_result], changes[~is_result]
+    count = inputs[["kind", "item"]].drop_duplicates().shape[0]
+    parts = [f"{count} input{'' if count == 1 else 's'} differ{'s' if count == 1 else ''}"]
+    for change in ("gained", "lost", "changed"):
+        count = _different_items(results, kind="segment", change=change)
+        if count:
+            parts.append(f"{count} segment{'s' if count > 1 else ''} {change}")
+    own = results[results["quantity"] != COMMON_SKY]
+    count = _different_items(own, kind="surface")
+    parts.append(
+        f"{count} surface{'' if count == 1 else 's'} concerned" if len(results) else "no number changed"
+    )
     return "; ".join(parts) + "."
 
 
 def shown(changes: pd.DataFrame) -> list[dict]:
-    """Rows of the page in words: quantities by the names that the report has for them, with `unit`, and surface classes without underscores."""
+    """Rows of the page in words: quantities by the names that the report has for them, with `unit`, and
+    surface classes without underscores.
+    """
     rows = []
     for row in changes.to_dict("records"):
         title, unit = (

@@ -1,7 +1,9 @@
-"""Samples and segments as one NetCDF file with CF conventions (classic format, so that any reader of NetCDF opens it).
+"""Samples and segments as one NetCDF file with CF conventions (classic format, so that any reader of NetCDF
+opens it).
 
-Two dimensions: `sample`, all sets one after the other, and `segment`. Units and meanings are those of the tables' schemas, standard names those of
-quantities.csv. Flags are bits, named in `flag_meanings`. The ends of a 95 % interval are ancillary variables of their quantity.
+Two dimensions: `sample`, all sets one after the other, and `segment`. Units and meanings are those of the
+tables' schemas, standard names those of quantities.csv. Flags are bits, named in `flag_meanings`. The ends of
+a 95 % interval are ancillary variables of their quantity.
 """
 
 from __future__ import annotations
@@ -26,15 +28,17 @@ _FILL = 9.969209968386869e36  # the format's own default for a missing number
 def dataset(
     samples: Mapping[str, pd.DataFrame],
     segments: pd.DataFrame,
+    *,
     fields: Mapping[str, Sequence[Mapping]],
     standard_names: Mapping[str, str],
     flags: Sequence[str],
     site: Mapping,
     attributes: Mapping[str, str],
 ) -> bytes:
-    """The bytes of the file. samples: by set, as the segmenting step leaves them. segments: the table that users get. fields: of the schemas of
-    both, by `samples` and `segments`. standard_names: CF names by quantity. flags: every name a flag may have, at most MOST_FLAGS. attributes: of the
-    whole file, such as its title.
+    """The bytes of the file. samples: by set, as the segmenting step leaves them. segments: the table that
+    users get. fields: of the schemas of both, by `samples` and `segments`. standard_names: CF names by
+    quantity. flags: every name a flag may have, at most MOST_FLAGS. attributes: of the whole file, such as
+    its title.
     """
     stream = io.BytesIO()
     file = netcdf_file(stream, "w", version=2)
@@ -57,7 +61,6 @@ def dataset(
         _variable(
             file,
             name,
-            "d",
             (),
             float(site["elevation" if name == "altitude" else name]),
             {
@@ -70,7 +73,6 @@ def dataset(
     _variable(
         file,
         "time",
-        "d",
         ("sample",),
         _seconds(whole["time_utc"]),
         {
@@ -86,7 +88,6 @@ def dataset(
     _variable(
         file,
         "set",
-        "i",
         ("sample",),
         numbers,
         {
@@ -99,11 +100,10 @@ def dataset(
     _variable(
         file,
         "segment_of_sample",
-        "i",
         ("sample",),
         whole["segment"].map(index).fillna(-1).to_numpy("i4"),
         {
-            "long_name": "place of the sample's segment along the dimension segment, from 0; missing where no note claims the sample",
+            "long_name": "place of the sample's segment along the dimension segment, from 0; missing where no note covers it",
             "_FillValue": np.int32(-1),
         },
     )
@@ -114,7 +114,6 @@ def dataset(
     _variable(
         file,
         "flags",
-        "i",
         ("sample",),
         whole["flags"].fillna("").map(sums).to_numpy("i4"),
         {
@@ -130,7 +129,6 @@ def dataset(
             _variable(
                 file,
                 field["name"],
-                "d",
                 ("sample",),
                 whole[field["name"]].to_numpy(float),
                 {
@@ -145,7 +143,6 @@ def dataset(
     _variable(
         file,
         "segment_time",
-        "d",
         ("segment",),
         ends.mean(axis=1),
         {
@@ -156,7 +153,7 @@ def dataset(
             "bounds": "segment_time_bounds",
         },
     )
-    _variable(file, "segment_time_bounds", "d", ("segment", "two"), ends, {})
+    _variable(file, "segment_time_bounds", ("segment", "two"), ends, {})
     for name, column, meaning in (
         ("segment_name", "segment", "name of the segment"),
         ("segment_field", "field", "where, as noted"),
@@ -165,7 +162,6 @@ def dataset(
         _variable(
             file,
             name,
-            "S1",
             ("segment", "text"),
             _letters(segments[column].fillna("").tolist(), longest),
             {"long_name": meaning},
@@ -180,7 +176,6 @@ def dataset(
         _variable(
             file,
             f"segment_{field['name']}",
-            "d",
             ("segment",),
             segments[field["name"]].to_numpy(float),
             {
@@ -215,9 +210,12 @@ def _letters(texts: Sequence[str], length: int) -> np.ndarray:
     return np.array(rows, "u1").reshape(len(texts), length).view("S1")
 
 
-def _variable(
-    file, name: str, kind: str, dimensions: tuple, values, attributes: Mapping[str, object]
-) -> None:
+KINDS = {"f": "d", "i": "i", "S": "S1"}
+"""Types of the format by the kind of numpy's: double, whole number of 32 bits, letter."""
+
+
+def _variable(file, name: str, dimensions: tuple, values, attributes: Mapping[str, object]) -> None:
+    kind = KINDS[np.asarray(values).dtype.kind]
     variable = file.createVariable(name, kind, dimensions)
     if "_FillValue" in attributes and kind == "d":
         values = np.where(np.isfinite(values), values, _FILL)

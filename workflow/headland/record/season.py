@@ -1,7 +1,8 @@
-"""Many campaigns side by side: each surface over the dates, and each head against the other set's and against a fixed station.
+"""Many campaigns side by side: each surface over the dates, and each head against the other set's and against
+a fixed station.
 
-Raw net radiation of different days is never put side by side: it is the sky's. What can be compared are the albedo, the surface's temperature less the air's, and
-the net radiation under one sky for all dates.
+Raw net radiation of different days is never put side by side: it is the sky's. What can be compared are the
+albedo, the surface's temperature less the air's, and the net radiation under one sky for all dates.
 """
 
 from __future__ import annotations
@@ -49,7 +50,9 @@ MOST_HEADS = 12
 
 
 def season_sky(campaigns: Sequence[pd.DataFrame]) -> tuple[float, float]:
-    """The sky for all dates: the mean over campaigns of the incoming shortwave and longwave, each the mean over its surfaces, W m-2."""
+    """The sky for all dates: the mean over campaigns of the incoming shortwave and longwave, each the mean
+    over its surfaces, W m-2.
+    """
     means = [[frame[c].mean() for c in ("sw_in", "lw_in")] for frame in campaigns]
     sw, lw = np.nanmean(np.array(means, dtype=float), axis=0) if means else (math.nan, math.nan)
     return float(sw), float(lw)
@@ -61,26 +64,41 @@ def rows(
     surfaces: pd.DataFrame,
     air: Mapping[str, float],
     classes: Mapping[str, Mapping],
+    *,
     sky: tuple[float, float],
 ) -> pd.DataFrame:
     """A campaign's surfaces as rows of the season's table.
 
-    surfaces: surfaces.csv. air: air temperature by surface, degC. classes: class properties, by which the net radiation under the season's sky (SW_ref, L_ref) is
-    worked out; it is empty where that sky is too different (`summarise.net_common_sky`).
+    surfaces: surfaces.csv. air: air temperature by surface, degC. classes: class properties, by which the net
+    radiation under the season's sky (SW_ref, L_ref) is worked out; it is empty where that sky is too
+    different (`summarise.net_common_sky`).
     """
     keep = ["surface", "segments", *(f"{q}{end}" for q in SHARED for end in ("", "_low", "_high"))]
-    of = lambda key: np.array(
-        [classes.get(s, {}).get(key, {}).get("value", math.nan) for s in surfaces["surface"]], dtype=float
-    )
+
+    def of(key: str) -> np.ndarray:
+        """A property of each surface's class; NaN where it has none."""
+        values = [classes.get(name, {}).get(key, {}).get("value", math.nan) for name in surfaces["surface"]]
+        return np.array(values, dtype=float)
+
     temperature = np.array([air.get(s, math.nan) for s in surfaces["surface"]], dtype=float)
-    value = [surfaces[c].to_numpy(float) for c in ("net_radiation", "albedo", "sw_in", "lw_in")]
+    value = {c: surfaces[c].to_numpy(float) for c in ("net_radiation", "albedo", "sw_in", "lw_in")}
+    common = radiation.net_common_sky(
+        value["net_radiation"],
+        value["albedo"],
+        sw_in=value["sw_in"],
+        lw_in=value["lw_in"],
+        sw_ref=sky[0],
+        lw_ref=sky[1],
+        emissivity=of("emissivity"),
+        sky_response=of("sky_response"),
+    )
     frame = surfaces[keep].assign(
         campaign=campaign,
         date=date,
         air_temperature=temperature,
         sw_in=surfaces["sw_in"],
         lw_in=surfaces["lw_in"],
-        net_radiation_season_sky=radiation.net_common_sky(*value, *sky, of("emissivity"), of("sky_response")),
+        net_radiation_season_sky=common,
     )
     for end in ("", "_low", "_high"):
         frame[f"surface_minus_air{end}"] = frame[f"surface_temperature{end}"] - temperature
@@ -90,9 +108,11 @@ def rows(
 def heads(
     campaign: str, date: str, intercomparison: pd.DataFrame, certificates: pd.DataFrame
 ) -> pd.DataFrame:
-    """A campaign's side-by-side visits as rows: both heads, what one read over the other, what their certificates allow, and whether they agree.
+    """A campaign's side-by-side visits as rows: both heads, what one read over the other, what their
+    certificates allow, and whether they agree.
 
-    intercomparison: as step 8 leaves it. certificates: in force, all sets. `allowed_percent`: both expanded uncertainties added in squares (JCGM 100:2008, eq. 10).
+    intercomparison: as step 8 leaves it. certificates: in force, all sets. `allowed_percent`: both expanded
+    uncertainties added in squares (JCGM 100:2008, eq. 10).
     """
     own = certificates.set_index(["set", "channel"])
     records = []
@@ -134,7 +154,8 @@ def heads(
 def heads_against_station(
     campaign: str, date: str, compared: pd.DataFrame, certificates: pd.DataFrame
 ) -> pd.DataFrame:
-    """A campaign's sets against the fixed station as rows like those of `heads`, with the station as second set: what the head's own certificate allows stands there.
+    """A campaign's sets against the fixed station as rows like those of `heads`, with the station as second
+    set: what the head's own certificate allows stands there.
 
     compared: as step 8 leaves it (`compare.against_station`).
     """
@@ -169,7 +190,9 @@ def heads_against_station(
 
 
 def drift(table: pd.DataFrame) -> list[dict]:
-    """What the ratio of each two heads did from the first date to the last, for pairs of sensors met on two dates or more: per cent, and days between."""
+    """What the ratio of each two heads did from the first date to the last, for pairs of sensors met on two
+    dates or more: per cent, and days between.
+    """
     found = []
     for (a, b, channel), part in table.groupby(["sensor_a", "sensor_b", "channel"], sort=True):
         part = part.groupby("date", as_index=False)["ratio"].mean().dropna()
@@ -194,18 +217,20 @@ def _dates(axes, days: pd.Series, ticks: int) -> None:
         max((days.max() - days.min()) * 0.55, pd.Timedelta(days=15)),
     )
     axes.set_xlim(middle - reach, middle + reach)
-    figures._times(axes, ticks)
+    figures.time_axis(axes, ticks)
 
 
 def surfaces_figure(table: pd.DataFrame, classes: Mapping[str, Mapping]) -> Figure:
-    """Each surface over the dates: albedo, surface less air, net under one sky; bars are 95 % intervals where there are any."""
+    """Each surface over the dates: albedo, surface less air, net under one sky; bars are 95 % intervals where
+    there are any.
+    """
     if not len(table):
         return figures.nothing("No surface in any campaign.")
     table = table.assign(day=pd.to_datetime(table["date"]))
     with rc_context(figures.STYLE):
         figure = Figure(figsize=(figures.WIDTH, 6.2), layout="constrained")
         axes = figure.subplots(len(QUANTITIES), 1, sharex=True)
-        for ax, (name, (title, _)) in zip(axes, QUANTITIES.items()):
+        for ax, (name, (title, _)) in zip(axes, QUANTITIES.items(), strict=True):
             for surface, part in table.groupby("surface", sort=True):
                 colour, marker = look(classes, surface)
                 part = part.sort_values("day", kind="stable")
@@ -241,7 +266,9 @@ def surfaces_figure(table: pd.DataFrame, classes: Mapping[str, Mapping]) -> Figu
 
 
 def heads_figure(table: pd.DataFrame) -> Figure:
-    """The ratio of each two heads that stood side by side, and of each head to the station, over the dates, with its interval and, grey, what their certificates allow."""
+    """The ratio of each two heads that stood side by side, and of each head to the station, over the dates,
+    with its interval and, grey, what their certificates allow.
+    """
     if not len(table):
         return figures.nothing("No two sets stood side by side, and no station was near.")
     table = table.assign(day=pd.to_datetime(table["date"]))
@@ -250,7 +277,7 @@ def heads_figure(table: pd.DataFrame) -> Figure:
     with rc_context(figures.STYLE):
         figure = Figure(figsize=(figures.WIDTH, 1.5 * rows_ + 0.4), layout="constrained")
         axes = figure.subplots(rows_, 2, sharex=True, squeeze=False).ravel()
-        for ax, ((channel, a, b), part) in zip(axes, groups):
+        for ax, ((channel, a, b), part) in zip(axes[: len(groups)], groups, strict=True):
             part = part.sort_values("day", kind="stable")
             ratio = part["ratio"].to_numpy(float)
             allowed = part["allowed_percent"].iloc[-1] / 100.0

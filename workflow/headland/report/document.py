@@ -1,6 +1,7 @@
 """The pages of docs/ that are made from the project's own tables: docs/results.md and docs/findings.md.
 
-Nothing is said here that the tables do not say, so that a page can't fall behind the code: a test makes both anew and compares.
+Nothing is said here that the tables do not say, so that a page can't fall behind the code: a test makes both
+anew and compares.
 """
 
 from __future__ import annotations
@@ -32,7 +33,9 @@ STEP_TABLES = {
     "against_station": "steps/8_diagnose/against_station.csv",
     "untold": "steps/9_report/untold.csv",
 }
-"""What steps leave behind for who wants the samples, the certificates that were used, the sets against each other and a station, or what the checks can't tell."""
+"""What steps leave behind for who wants the samples, the certificates that were used, the sets against each
+other and a station, or what the checks can't tell.
+"""
 
 ENDS = ("_low", "_high")
 STEPS = (
@@ -51,7 +54,9 @@ STEPS = (
 
 
 def cell(text: str) -> str:
-    """Text as a cell of a Markdown table shows it: on one line, with what Markdown or HTML would take as a mark made plain."""
+    """Text as a cell of a Markdown table shows it: on one line, with what Markdown or HTML would take as a
+    mark made plain.
+    """
     text = " ".join(text.split())
     for mark, plain in (("\\", "\\\\"), ("|", "\\|"), ("<", "&lt;"), ("*", "\\*"), ("`", "\\`")):
         text = text.replace(mark, plain)
@@ -68,7 +73,8 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
 
 
 def columns(fields: Sequence[Mapping], keys: Mapping[str, str]) -> list[list[str]]:
-    """Rows of a table's columns: names, unit, meaning, key in quantities.csv. A quantity and the ends of its interval are one row.
+    """Rows of a table's columns: names, unit, meaning, key in quantities.csv. A quantity and the ends of its
+    interval are one row.
 
     fields: of a table's schema. keys: keys of quantities.csv by quantity.
     """
@@ -94,7 +100,8 @@ def columns(fields: Sequence[Mapping], keys: Mapping[str, str]) -> list[list[str
 def results_page(schemas: Mapping[str, Mapping], quantities: Sequence[Mapping[str, str]]) -> str:
     """docs/results.md: every column of every table that users get, with unit and meaning.
 
-    schemas: Table Schemas by name, those of TABLES and STEP_TABLES. quantities: rows of quantities.csv. A quantity that two steps give has
+    schemas: Table Schemas by name, those of TABLES and STEP_TABLES. quantities: rows of quantities.csv. A
+    quantity that two steps give has
     the key of the later one: it is what the tables print.
     """
     keys = {row["quantity"]: row["key"] for row in quantities}
@@ -103,9 +110,12 @@ def results_page(schemas: Mapping[str, Mapping], quantities: Sequence[Mapping[st
         "",
         MADE.format(sources="`workflow/schemas/*.json` and `workflow/headland/quantities.csv`"),
         "",
-        "Times are in UTC, ISO 8601, ending in Z. A missing value is an empty cell. `Q_low` and `Q_high` are the ends of the 95 % coverage interval "
-        "of the quantity Q. A key such as `balance.ground_heat` leads to its row in `workflow/headland/quantities.csv`, and that to its equation "
-        "([method.md](method.md)) and its function. SET stands for the name of a set. What a run finds wrong: [findings.md](findings.md).",
+        "Times are in UTC, ISO 8601, ending in Z. A missing value is an empty cell. `Q_low` and `Q_high` "
+        "are the ends of the 95 % coverage interval "
+        "of the quantity Q. A key such as `balance.ground_heat` leads to its row in "
+        "`workflow/headland/quantities.csv`, and that to its equation "
+        "([method.md](method.md)) and its function. SET stands for the name of a set. What a run finds "
+        "wrong: [findings.md](findings.md).",
         "",
     ]
     for title, group in (("Tables that users get", TABLES), ("What steps leave behind", STEP_TABLES)):
@@ -124,15 +134,19 @@ def results_page(schemas: Mapping[str, Mapping], quantities: Sequence[Mapping[st
 
 
 def findings_page(rows: Sequence[Mapping[str, str]]) -> str:
-    """docs/findings.md: every code with what it says and what to do. rows: those of findings.csv; a step that STEPS lacks raises ValueError."""
+    """docs/findings.md: every code with what it says and what to do. rows: those of findings.csv; a step
+    that STEPS lacks raises ValueError.
+    """
     ordered = sorted(rows, key=lambda row: STEPS.index(row["step"]))
     lines = [
         "# Findings: every code that a run can report",
         "",
         MADE.format(sources="`workflow/headland/checks/findings.csv`"),
         "",
-        "A finding is a row of `checks.csv`. Words in braces are filled in with what was found. *error*: a number would be wrong; *warning*: look at it; "
-        "*note*: good to know. A code with several readings has a row for each. What is not yet looked for: [limits.md](limits.md).",
+        "A finding is a row of `checks.csv`. Words in braces are filled in with what was found. *error*: "
+        "a number would be wrong; *warning*: look at it; "
+        "*note*: good to know. A code with several readings has a row for each. What is not yet looked "
+        "for: [limits.md](limits.md).",
         "",
     ]
     for step in STEPS:

@@ -20,7 +20,7 @@
     var own = all.sets[name], n = own.seconds.length, names = Object.keys(all.looks);
     var first = own.seconds[0] - own.block, last = own.seconds[n - 1] + own.block, from = first, to = last, at = Math.floor(n / 2);
     var bands = all.bands.filter(function (b) { return b.set === name; });
-    place.innerHTML = "<h3>Set " + safe(name) + "</h3><p class=\"keys\">Wheel, two fingers, or + and \u2212: zoom. Drag: move. Touch or arrows: read values. Double click or 0: all. Times are the logger's own, in UTC.</p>" +
+    place.innerHTML = "<h3>Set " + safe(name) + "</h3><p class=\"keys\">Wheel, two fingers, or + and \u2212: zoom. Drag: move. Touch or arrows: read values. Double click or 0: all. Times are UTC by the corrected clock.</p>" +
       "<div class='canvas' tabindex='0' role='application' aria-label='Components of set " + safe(name) + " against time; arrow keys read values, plus and minus zoom'></div><p class='reading' aria-live='polite'></p>";
     var canvas = place.querySelector(".canvas"), reading = place.querySelector(".reading");
     var W = 900;

@@ -1,4 +1,6 @@
-"""What the page's own small program draws: the four components of each set against time, thinned, with the noted intervals, to zoom into and read out."""
+"""What the page's own small program draws: the four components of each set against time, thinned, with the
+noted intervals, to zoom into and read out.
+"""
 
 from __future__ import annotations
 
@@ -14,12 +16,16 @@ from headland.physics.constants import RADIATION
 from headland.report.figures import COMPONENTS, label
 
 MOST_POINTS = 1500
-"""Points of each line that go into the page: where there are more samples, each point is the mean of a few neighbours of one run."""
+"""Points of each line that go into the page: where there are more samples, each point is the mean of a few
+neighbours of one run.
+"""
 
 
 def of_set(samples: pd.DataFrame, interval: float) -> dict:
-    """Times (s since 1970, UTC) and components of one set, thinned. samples: time_utc and the four components. interval: s between samples."""
-    seconds = since_1970(samples["time_utc"])
+    """Times (s since 1970, UTC) and components of one set, thinned. samples: time_utc and the four
+    components. interval: s between samples.
+    """
+    seconds = since_1970(samples["middle_utc"])
     block = max(1, -(-len(samples) // MOST_POINTS))
     runs = recorded_runs(seconds, interval)
     starts = np.flatnonzero(np.diff(runs, prepend=-1))
@@ -42,7 +48,8 @@ def data(
     segments: pd.DataFrame,
     surfaces: Mapping[str, Mapping],
 ) -> Markup:
-    """Everything that is drawn, as JSON that can stand inside a page: no text in it can end the element that holds it.
+    """Everything that is drawn, as JSON that can stand inside a page: no text in it can end the element that
+    holds it.
 
     intervals: s between samples, by set. segments: rows of segments.csv.
     """

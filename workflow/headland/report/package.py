@@ -19,7 +19,8 @@ def package(name: str, title: str, resources: Sequence[Mapping]) -> dict:
 def resource(path: str, sha256: str, size: int, schema: Mapping, quantities: Mapping[str, Mapping]) -> dict:
     """One table's description: its file with digest and size, and each column with title, unit and meaning.
 
-    schema: the project's own Table Schema of it. quantities: rows of quantities.csv by quantity, for symbols and CF standard names.
+    schema: the project's own Table Schema of it. quantities: rows of quantities.csv by quantity, for symbols
+    and CF standard names.
     """
     return {
         "profile": "tabular-data-resource",

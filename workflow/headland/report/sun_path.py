@@ -1,4 +1,6 @@
-"""The figure of the sun's path with the walks on it, and of where the carrier's shadow fell in what the downward heads saw."""
+"""The figure of the sun's path with the walks on it, and of where the carrier's shadow fell in what the
+downward heads saw.
+"""
 
 from __future__ import annotations
 
@@ -18,7 +20,9 @@ from headland.report.figures import MOST_PARTS, MOST_SETS, SET_LOOKS, STYLE, WID
 
 MARKERS = "os^Dv"
 NEAR = 3.6
-"""Heights of the head: the plan of the view reaches so far to each side, a little beyond the 90 % of the guard."""
+"""Heights of the head: the plan of the view reaches so far to each side, a little beyond the 90 % of the
+guard.
+"""
 
 
 def walks_under_the_sun(
@@ -26,8 +30,10 @@ def walks_under_the_sun(
 ) -> pd.DataFrame:
     """The walks, each with the sun in its middle and the carrier's shadow.
 
-    noted: intervals with `set`, `activity`, `start_utc`, `end_utc`, `heading` (degrees, NaN where not noted). site: latitude, longitude (degrees), elevation (m).
-    carrying: sensor_height, reach, carrier_height, carrier_width, m. Adds `middle_utc`; `elevation`, `azimuth` and `phi`, the sun's azimuth less the heading, degrees; `view`,
+    noted: intervals with `set`, `activity`, `start_utc`, `end_utc`, `heading` (degrees, NaN where not
+    noted). site: latitude, longitude (degrees), elevation (m).
+    carrying: sensor_height, reach, carrier_height, carrier_width, m. Adds `middle_utc`; `elevation`,
+    `azimuth` and `phi`, the sun's azimuth less the heading, degrees; `view`,
     the share of the downward view in shadow.
     """
     walks = noted[noted["activity"] == "walk"].reset_index(drop=True)
@@ -38,9 +44,7 @@ def walks_under_the_sun(
         np.nan_to_num(phi),
         elevation,
         carrying["sensor_height"],
-        carrying["reach"],
-        carrying["carrier_height"],
-        carrying["carrier_width"],
+        geometry.carrier_of(carrying),
     )
     return walks.assign(
         middle_utc=middle,
@@ -52,7 +56,9 @@ def walks_under_the_sun(
 
 
 def days_of(walks: pd.DataFrame, site: Mapping[str, float]) -> list[pd.DataFrame]:
-    """The sun's path on each day of the walks, from the full hour before midnight by the sun for 25 h, where it is up: `time_utc`, `elevation`, `azimuth` (degrees), every 4 min."""
+    """The sun's path on each day of the walks, from the full hour before midnight by the sun for 25 h, where
+    it is up: `time_utc`, `elevation`, `azimuth` (degrees), every 4 min.
+    """
     by_the_sun = pd.to_timedelta(site["longitude"] / 15.0, unit="h")
     result = []
     for day in sorted((walks["middle_utc"] + by_the_sun).dt.floor("D").unique()):
@@ -67,7 +73,9 @@ def days_of(walks: pd.DataFrame, site: Mapping[str, float]) -> list[pd.DataFrame
 def sun_path(
     noted: pd.DataFrame, sets: Sequence[str], site: Mapping[str, float], carrying: Mapping[str, float]
 ) -> Figure:
-    """The sun's path over the day with the walks and their headings, and the carrier's shadow in the downward view: as `walks_under_the_sun` has them."""
+    """The sun's path over the day with the walks and their headings, and the carrier's shadow in the
+    downward view: as `walks_under_the_sun` has them.
+    """
     walks = walks_under_the_sun(noted, site, carrying)
     paths = days_of(walks, site)
     if not len(walks) or not carrying["walking_speed"] > 0:
@@ -139,7 +147,7 @@ def _along(azimuth, middle: float):
 def _path(
     ax, paths: Sequence[pd.DataFrame], walks: pd.DataFrame, looks: Sequence[tuple], lane: float
 ) -> None:
-    highest = paths[0].loc[paths[0]["elevation"].idxmax()]
+    highest = paths[0].iloc[int(paths[0]["elevation"].to_numpy().argmax())]
     middle = 180.0 if np.cos(np.radians(highest["azimuth"])) < 0 else 360.0
     shown = paths if len(paths) <= MOST_PARTS else [paths[0], paths[-1]]
     for path in shown:
@@ -223,7 +231,10 @@ def _path(
     )
     days = list(dict.fromkeys(f"{path['time_utc'].iloc[len(path) // 2]:%Y-%m-%d}" for path in paths))
     ax.set_title(
-        f"the sun on {days[0] if len(days) == 1 else f'{days[0]} to {days[-1]}'} (times: UTC) at each walk; arrows: which way was walked, north is up",
+        (
+            f"the sun on {days[0] if len(days) == 1 else f'{days[0]} to {days[-1]}'} (times: UTC) at each "
+            "walk; arrows: which way was walked, north is up"
+        ),
         loc="left",
     )
     if len(up) < len(walks):
@@ -260,9 +271,7 @@ def _shadows(ax, known: pd.DataFrame, looks: Mapping[str, tuple], carrying: Mapp
     corners = geometry.shadow_corners(
         up["phi"].to_numpy(float),
         up["elevation"].to_numpy(float),
-        carrying["reach"],
-        carrying["carrier_height"],
-        carrying["carrier_width"],
+        geometry.carrier_of(carrying),
     )
     for name, (colour, line, _) in looks.items():
         own = corners[(up["set"] == name).to_numpy()][..., ::-1]
@@ -304,7 +313,9 @@ def _shadows(ax, known: pd.DataFrame, looks: Mapping[str, tuple], carrying: Mapp
 
 
 def _shares(ax, walks: pd.DataFrame, looks: Mapping[str, tuple], carrying: Mapping[str, float]) -> None:
-    """The share of the view in shadow against the angle between walk and sun, with the line of the lowest and the highest sun of the walks."""
+    """The share of the view in shadow against the angle between walk and sun, with the line of the lowest
+    and the highest sun of the walks.
+    """
     up = walks[walks["elevation"] > 0.1]
     angles, greatest = np.linspace(0.0, 180.0, 91), 0.01
     ends = (
@@ -312,14 +323,12 @@ def _shares(ax, walks: pd.DataFrame, looks: Mapping[str, tuple], carrying: Mappi
         if len(up)
         else ()
     )
-    for elevation, line in zip(ends, ("-", (0, (4, 1.5)))):
+    for elevation, line in zip(ends, ("-", (0, (4, 1.5))), strict=False):
         view = geometry.shadow_view(
             angles,
             np.full(len(angles), elevation),
             carrying["sensor_height"],
-            carrying["reach"],
-            carrying["carrier_height"],
-            carrying["carrier_width"],
+            geometry.carrier_of(carrying),
         )
         ax.plot(angles, 100.0 * view, color="#777777", lw=0.9, ls=line, label=f"sun {elevation:.0f}° high")
         greatest = max(greatest, view.max())

@@ -1,6 +1,8 @@
-"""The result tables as a workbook for a spreadsheet: a sheet of meanings, then a sheet a table with units under the names of its columns.
+"""The result tables as a workbook for a spreadsheet: a sheet of meanings, then a sheet a table with units
+under the names of its columns.
 
-Text is written as text and marked as such, so that no cell is ever taken for a formula; numbers stay numbers, with the decimals of the table.
+Text is written as text and marked as such, so that no cell is ever taken for a formula; numbers stay
+numbers, with the decimals of the table.
 """
 
 from __future__ import annotations
@@ -25,21 +27,23 @@ _DATES = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*")
 
 
 def workbook(resources: Sequence[Mapping], rows: Mapping[str, Sequence[Sequence[str]]]) -> bytes:
-    """The bytes of the workbook. resources: of datapackage.json. rows: of each table by its resource's path, as texts, the line of names left out."""
+    """The bytes of the workbook. resources: of datapackage.json. rows: of each table by its resource's path,
+    as texts, the line of names left out.
+    """
     book = openpyxl.Workbook()
     meanings = book.active
     meanings.title = "meanings"
     _head(meanings, [("sheet", ""), ("column", ""), ("unit", ""), ("meaning", "")])
     names = [_sheet(resource["path"]) for resource in resources]
-    for name, resource in zip(names, resources):
+    for name, resource in zip(names, resources, strict=True):
         _texts(meanings, [name, "", "", resource["description"]])
         for field in resource["schema"]["fields"]:
             _texts(meanings, [name, field["name"], field.get("unit", ""), field["description"]])
-    for name, resource in zip(names, resources):
+    for name, resource in zip(names, resources, strict=True):
         sheet, fields = book.create_sheet(name), resource["schema"]["fields"]
         _head(sheet, [(field["name"], field.get("unit", "")) for field in fields])
         for number, row in enumerate(rows[resource["path"]], 3):
-            for column, (text, field) in enumerate(zip(row, fields), 1):
+            for column, (text, field) in enumerate(zip(row, fields, strict=False), 1):
                 if text:
                     _fill(sheet.cell(number, column), text, field["type"])
     for sheet in book.worksheets:
@@ -74,7 +78,8 @@ def _fill(cell: Cell, text: str, kind: str) -> None:
         cell.value = float(text) if decimals else int(text)
         cell.number_format = f"0.{'0' * decimals}" if decimals else "0"
     else:
-        # the apostrophe that the CSV puts before what looks like a formula is not needed: the cell says itself that it is text
+        # the apostrophe that the CSV puts before what looks like a formula is not needed: the cell says
+        # itself that it is text
         _text(cell, text[1:] if text[:1] == "'" and text[1:2] in FORMULA else text)
 
 

@@ -4,60 +4,77 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from itertools import combinations
 
 import numpy as np
 import pandas as pd
 
-from headland.uncertainty.differences import COMPARED, GroupDraws
+from headland.uncertainty.differences import PairDraws
 from headland.uncertainty.distributions import NORMAL_95
-from headland.uncertainty.groups import QUANTITIES
+from headland.uncertainty.draws import Source
+from headland.uncertainty.groups import QUANTITIES, GroupDraws
 from headland.uncertainty.intervals import end_error, ends
 from headland.uncertainty.linear import half_width
+from headland.uncertainty.pairs import COMPARED
 from headland.uncertainty.terms import Rows
 
 ROUNDING = 1e-15
 """Share of a variance below which a source has no part: what is left of rounding."""
 
 
-def budget(found: GroupDraws, rows: Rows) -> pd.DataFrame:
+def budget(found: GroupDraws, compared: PairDraws, rows: Rows) -> pd.DataFrame:
     """One row a surface, or pair of surfaces ("a - b"), quantity and source.
 
     half_width_95: from this source alone. share: of the variance. Linear; the sources are independent (what
     correlates two inputs is a source of its own), so shares add up to 1. In a difference, what both surfaces
     share cancels. rows: of uncertainty.csv, whose `label` names a source.
     """
-    labels = [rows[source.term]["label"] for source in found.sources]
-    distinct = list(dict.fromkeys(labels))
-    belongs = np.array([[label == own for label in labels] for own in distinct], dtype=float)
+    of_groups = _labelled(found.sources, rows)
+    of_pairs = _labelled(compared.sources, rows)
     records = []
-    for name, quantity, part in _rows_of(found):
-        variance = part**2
-        total = variance.sum()
-        if not total > 0:
-            continue
-        by_label = zip(distinct, belongs @ variance, strict=True)
-        for label, value in sorted(by_label, key=_largest_first):
-            if value / total > ROUNDING:
-                width = NORMAL_95 * math.sqrt(value)
-                records.append((name, quantity, label, width, value / total))
+    for name, quantity, part in _of_surfaces(found):
+        records += _shares(name, quantity, part, of_groups)
+    for name, quantity, part in _of_pairs(compared):
+        records += _shares(name, quantity, part, of_pairs)
     return pd.DataFrame(records, columns=["surface", "quantity", "source", "half_width_95", "share"])
 
 
-def _largest_first(labelled: tuple[str, float]) -> float:
-    return -labelled[1]
+def _labelled(sources: list[Source], rows: Rows) -> dict[str, np.ndarray]:
+    """Which sources belong to each label of uncertainty.csv, as 0 and 1."""
+    labels = np.array([rows[source.term]["label"] for source in sources], dtype=object)
+    return {label: (labels == label).astype(float) for label in dict.fromkeys(labels)}
 
 
-def _rows_of(found: GroupDraws) -> Iterator[tuple[str, str, np.ndarray]]:
-    """Name, quantity and contributions of each surface, and of each pair of them."""
-    names = found.groups["surface"].tolist()
-    for index, name in enumerate(names):
+def _shares(name: str, quantity: str, part: np.ndarray, labelled: dict[str, np.ndarray]) -> list[tuple]:
+    """Rows of one surface or pair and quantity, the largest source first.
+
+    part: contribution of each source.
+    """
+    variance = part**2
+    total = variance.sum()
+    if not total > 0:
+        return []
+    by_label = {label: float(mine @ variance) for label, mine in labelled.items()}
+    ranked = sorted(by_label, key=by_label.__getitem__, reverse=True)
+    return [
+        (name, quantity, label, NORMAL_95 * math.sqrt(by_label[label]), by_label[label] / total)
+        for label in ranked
+        if by_label[label] / total > ROUNDING
+    ]
+
+
+def _of_surfaces(found: GroupDraws) -> Iterator[tuple[str, str, np.ndarray]]:
+    """Name, quantity and contributions of each surface."""
+    for index, name in enumerate(found.groups["surface"]):
         for quantity in QUANTITIES:
             yield name, quantity, found.parts[quantity][:, index]
-    for a, b in combinations(range(len(names)), 2):
+
+
+def _of_pairs(compared: PairDraws) -> Iterator[tuple[str, str, np.ndarray]]:
+    """Name, quantity and contributions of each pair at a common moment."""
+    names = compared.pairs.names
+    for row, (a, b) in enumerate(compared.pairs.pairs):
         for quantity in COMPARED:
-            part = found.parts[quantity]
-            yield f"{names[a]} - {names[b]}", quantity, part[:, a] - part[:, b]
+            yield f"{names[a]} - {names[b]}", quantity, np.nan_to_num(compared.parts[quantity][:, row])
 
 
 def linear_check(found: GroupDraws) -> pd.DataFrame:

@@ -1,16 +1,17 @@
 """The course of surfaces between visits, and what differs at a common moment.
 
-Surfaces are visited in turn while sun, air and ground go on. Each visit's value, corrected to one sky and one air
-temperature, still contains what stays unknown of that course: a part that all surfaces share, and a part of each
-surface's own. Both are random functions of time: a random slope and a random walk. The best linear unbiased estimate
-of a difference at a common moment follows from them, with its standard uncertainty (universal kriging: Cressie 1993,
-section 3.4, from memory). Visits in rounds or A-B-A let the course cancel. A single visit each does not.
+Surfaces are visited in turn while sun, air and ground go on. Each visit's value, corrected to one sky and one
+air temperature, still contains what stays unknown of that course: a part that all surfaces share, and a part
+of each surface's own. Both are random functions of time: a random slope and a random walk. The best linear
+unbiased estimate of a difference at a common moment follows from them, with its standard uncertainty
+(universal kriging: Cressie 1993, section 3.4, from memory). Visits in rounds or A-B-A let the course cancel.
+A single visit each does not.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -22,8 +23,9 @@ MOMENTS = 9
 class CourseSizes:
     """Standard deviations of what stays unknown of one quantity's course, in the quantity's unit.
 
-    common_slope, own_slope: per hour, shared by all surfaces and of one surface. common_walk, own_walk: after one
-    hour. visit: of a whole visit. segment: of a segment within its visit. day: of a surface from day to day.
+    common_slope, own_slope: per hour, shared by all surfaces and of one surface. common_walk, own_walk: after
+    one hour. visit: of a whole visit. segment: of a segment within its visit. day: of a surface from day to
+    day.
     """
 
     common_slope: float
@@ -35,12 +37,19 @@ class CourseSizes:
     day: float
 
 
+def course_sizes(rows: Iterable[Mapping[str, str]]) -> dict[str, CourseSizes]:
+    """The sizes by quantity. rows: of course.csv, every cell as text."""
+    names = [item.name for item in fields(CourseSizes)]
+    return {row["quantity"]: CourseSizes(*(float(row[name]) for name in names)) for row in rows}
+
+
 @dataclass(frozen=True)
 class Visits:
     """When segments were recorded, and where: arrays with one entry a segment.
 
-    hours: middle of the segment, h since any origin. surface, visit, day: numbers of each. Surfaces count from 0.
-    liveliness: factor on the surface's own course (1 for bare dry ground, less where water or leaves damp it).
+    hours: middle of the segment, h since any origin. surface, visit, day: numbers of each. Surfaces count
+    from 0. liveliness: factor on the surface's own course (1 for bare dry ground, less where water or leaves
+    damp it).
     """
 
     hours: np.ndarray
@@ -54,7 +63,7 @@ class Visits:
 class Contrast:
     """A difference at a common moment as a weighted sum of the segments' values.
 
-    weights: one a segment; those of the first surface sum to 1, those of the second to -1, all others to 0.
+    weights: one a segment; those of the first surface sum to 1, those of the second to -1.
     uncertainty: standard uncertainty of the course between the visits, in the quantity's unit.
     """
 
@@ -65,13 +74,16 @@ class Contrast:
 def slope_and_walk(a: np.ndarray, b: np.ndarray, slope: float, walk: float) -> np.ndarray:
     """Covariance of a random slope plus a random walk, both 0 at time 0, between the moments `a` and `b`.
 
-    Parameters: a, b in h from 0 up; slope per h; walk after 1 h. Returns (a x b): slope^2 a b + walk^2 min(a, b).
+    Parameters: a, b in h from 0 up; slope per h; walk after 1 h. Returns (a x b): slope^2 a b + walk^2 min(a,
+    b).
     """
     return slope**2 * a[:, None] * b[None, :] + walk**2 * np.minimum(a[:, None], b[None, :])
 
 
 def covariance(visits: Visits, sizes: CourseSizes) -> np.ndarray:
-    """Covariance of the unknown course between segments, in the quantity's unit squared (segments x segments)."""
+    """Covariance of the unknown course between segments, in the quantity's unit squared (segments x
+    segments).
+    """
     since = visits.hours - visits.hours.min()
     alike = {
         name: values[:, None] == values[None, :]
@@ -84,62 +96,61 @@ def covariance(visits: Visits, sizes: CourseSizes) -> np.ndarray:
     return of_day + sizes.visit**2 * alike["visit"] + sizes.segment**2 * np.eye(len(since))
 
 
-def unknown_means(visits: Visits) -> np.ndarray:
-    """Design matrix of what the visits are free to determine (segments x unknowns).
+def of_pair(visits: Visits, a: int, b: int) -> tuple[Visits, np.ndarray]:
+    """The visits of two surfaces alone, numbered 0 and 1, and which segments they are.
 
-    The unknowns are a mean of each surface, and an offset of each day after the first that all surfaces share.
+    What is said of a pair depends on its own visits, so another surface changes nothing of it.
     """
-    surfaces = visits.surface[:, None] == np.arange(visits.surface.max() + 1)[None, :]
+    mine = (visits.surface == a) | (visits.surface == b)
+    second = (visits.surface[mine] == b).astype(int)
+    kept = (visits.hours[mine], second, visits.visit[mine], visits.day[mine], visits.liveliness[mine])
+    return Visits(*kept), mine
+
+
+def unknown_means(visits: Visits) -> np.ndarray:
+    """Design matrix of what the visits of two surfaces are free to determine (segments x unknowns).
+
+    The unknowns are a mean of each surface, and an offset of each day after the first that both share.
+    """
+    surfaces = visits.surface[:, None] == np.arange(2)[None, :]
     days = visits.day[:, None] == np.unique(visits.day)[None, 1:]
     return np.hstack([surfaces, days]).astype(float)
 
 
-def common_moments(visits: Visits, a: int, b: int) -> tuple[np.ndarray, np.ndarray]:
-    """Moments spread over the time in which a pair of surfaces was visited, in h, and the day number of each.
+def common_moments(visits: Visits) -> tuple[np.ndarray, np.ndarray]:
+    """Moments spread over the time in which two surfaces were visited, in h, and the day number of each.
 
     On several days those count on which both were visited; where there is no such day, all days of either.
     """
-    of_pair = (visits.surface == a) | (visits.surface == b)
-    days = np.unique(visits.day[of_pair])
-    both = [day for day in days if {a, b} <= set(visits.surface[of_pair & (visits.day == day)])]
+    days = np.unique(visits.day)
+    both = [day for day in days if len(set(visits.surface[visits.day == day])) == 2]
     chosen = both or list(days)
-    spans = [visits.hours[of_pair & (visits.day == day)] for day in chosen]
+    spans = [visits.hours[visits.day == day] for day in chosen]
     moments = [np.linspace(hours.min(), hours.max(), MOMENTS) for hours in spans]
     return np.concatenate(moments), np.repeat(chosen, MOMENTS)
 
 
-def contrasts(visits: Visits, pairs: Sequence[tuple[int, int]], sizes: CourseSizes) -> list[Contrast]:
-    """The difference of each pair of surfaces, averaged over the time in which the pair was visited.
+def contrast(visits: Visits, sizes: CourseSizes) -> Contrast:
+    """The first surface minus the second, averaged over the time in which both were visited.
 
-    Returns one `Contrast` a pair, in their order. Universal kriging: with the covariance C of the segments, the design
-    matrix X, the covariance c of the segments with the wanted difference and its row x of the design, the weights w
-    solve [C X; X' 0] [w; m] = [c; x]. The variance is v - 2 w'c + w'C w, v that of the difference itself.
+    visits: of two surfaces, as `of_pair` numbers them. Universal kriging: with the covariance C of the
+    segments, the design matrix X, the covariance c of the segments with the wanted difference and its row x
+    of the design, the weights w solve [C X; X' 0] [w; m] = [c; x]. The variance is v - 2 w'c + w'C w, v that
+    of the difference itself.
     """
-    between = covariance(visits, sizes)
-    design = unknown_means(visits)
-    unknowns = design.shape[1]
-    inverse = np.linalg.pinv(np.block([[between, design], [design.T, np.zeros((unknowns, unknowns))]]))
-    return [_contrast(visits, pair, sizes, between, inverse) for pair in pairs]
-
-
-def _contrast(
-    visits: Visits, pair: tuple[int, int], sizes: CourseSizes, between: np.ndarray, inverse: np.ndarray
-) -> Contrast:
-    a, b = pair
-    origin, count = visits.hours.min(), len(visits.hours)
-    moments, days = common_moments(visits, a, b)
-    since, at = visits.hours - origin, moments - origin
-    sign = (visits.surface == a).astype(float) - (visits.surface == b)
-    lively = np.array([visits.liveliness[visits.surface == surface][0] for surface in pair])
+    between, design = covariance(visits, sizes), unknown_means(visits)
+    count, unknowns = design.shape
+    moments, days = common_moments(visits)
+    since, at = visits.hours - visits.hours.min(), moments - visits.hours.min()
+    liveliness = np.array([visits.liveliness[visits.surface == surface][0] for surface in (0, 1)])
     own = slope_and_walk(since, at, sizes.own_slope, sizes.own_walk) + sizes.day**2
     same_day = visits.day[:, None] == days[None, :]
-    towards = sign * visits.liveliness * np.where(same_day, own, 0.0).mean(axis=1)
-    towards = towards * np.where(visits.surface == b, lively[1], lively[0])
-    wanted = np.zeros(inverse.shape[0])
-    wanted[:count] = towards
-    wanted[count + a], wanted[count + b] = 1.0, -1.0
-    weights = (inverse @ wanted)[:count]
+    sign = np.where(visits.surface == 0, 1.0, -1.0)
+    towards = sign * visits.liveliness**2 * np.where(same_day, own, 0.0).mean(axis=1)
+    wanted = np.concatenate([towards, [1.0, -1.0], np.zeros(unknowns - 2)])
+    system = np.block([[between, design], [design.T, np.zeros((unknowns, unknowns))]])
+    weights = (np.linalg.pinv(system) @ wanted)[:count]
     itself = slope_and_walk(at, at, sizes.own_slope, sizes.own_walk) + sizes.day**2
-    variance_of_own = np.where(days[:, None] == days[None, :], itself, 0.0).mean()
-    variance = np.sum(lively**2) * variance_of_own - 2.0 * weights @ towards + weights @ between @ weights
+    of_difference = np.sum(liveliness**2) * np.where(days[:, None] == days[None, :], itself, 0.0).mean()
+    variance = of_difference - 2.0 * weights @ towards + weights @ between @ weights
     return Contrast(weights, float(np.sqrt(max(variance, 0.0))))

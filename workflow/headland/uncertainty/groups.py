@@ -7,7 +7,8 @@ for each draw. Errors that belong to a group as a whole, beside those of its seg
     emissivity_group               1
     sky_response                   1, how the surface warms with the sun
     sky_memory                     W m-2, shortwave that the surface had adjusted to - that of its visits
-    ground_heat_fraction, latent_heat_fraction   1
+
+Errors of the energy balance belong to the segments, whose terms are averaged: `physics.heat.ERRORS`.
 """
 
 from __future__ import annotations
@@ -21,8 +22,9 @@ import pandas as pd
 from headland.base.groups import counted_segments
 from headland.physics import heat, longwave, radiation
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
-from headland.uncertainty.draws import Errors, error
+from headland.uncertainty.draws import Errors, Source, error
 from headland.uncertainty.inputs import INCOMING, Surfaces
+from headland.uncertainty.linear import Linear
 from headland.uncertainty.model import MEASURED, across
 
 QUANTITIES = (*MEASURED, "net_radiation_common_sky", *heat.ESTIMATED)
@@ -35,19 +37,48 @@ class Grouping:
 
     segments: as `inputs.prepare` leaves them. groups: as `with_class_values` leaves them. members: weights of
     the segments in each group (groups x segments, rows sum to 1). sky: weights of the segments in the common
-    sky (sum to 1).
+    sky (sum to 1). visits: the balance of each segment, as `visits_at` leaves it.
     """
 
     segments: pd.DataFrame
     groups: pd.DataFrame
     members: np.ndarray
     sky: np.ndarray
+    visits: pd.DataFrame
 
 
-def grouping_of(segments: pd.DataFrame, groups: pd.DataFrame, by: Sequence[str]) -> Grouping:
+@dataclass(frozen=True)
+class GroupDraws:
+    """What the draws say of some groups.
+
+    groups: the table of groups. sources: all errors that act on them. values: as printed, by quantity.
+    draws: by quantity (draws x groups). parts: contribution of each source, by quantity (sources x groups).
+    linear: the linear part of each quantity. unknown: groups whose ground can't be known, which get no
+    interval.
+    """
+
+    groups: pd.DataFrame
+    sources: list[Source]
+    values: Errors
+    draws: Errors
+    parts: Errors
+    linear: dict[str, Linear]
+    unknown: np.ndarray
+
+
+def visits_at(visits: pd.DataFrame, segments: pd.DataFrame) -> pd.DataFrame:
+    """Step 7's visits, one row for each segment in order; a segment that does not count has an empty row."""
+    rows = visits.set_index("segment").reindex(segments["segment"]).reset_index()
+    words = {name: rows[name].fillna("") for name in ("split", "method", "reason")}
+    return rows.assign(day=rows["day"].eq(True), **words)
+
+
+def grouping_of(
+    segments: pd.DataFrame, groups: pd.DataFrame, by: Sequence[str], visits: pd.DataFrame
+) -> Grouping:
     """Weights of the segments in each group and in the common sky, by their recorded time.
 
-    by: the columns that name a group.
+    by: the columns that name a group. visits: of step 7.
     """
     counted = segments.index.isin(counted_segments(segments).index)
     weight = np.where(counted, segments["weight"].to_numpy(float), 0.0)
@@ -56,9 +87,8 @@ def grouping_of(segments: pd.DataFrame, groups: pd.DataFrame, by: Sequence[str])
         inside = np.logical_and.reduce([(segments[column] == row[column]).to_numpy() for column in by])
         members[index] = np.where(inside, weight, 0.0)
     total = members.sum(axis=1, keepdims=True)
-    return Grouping(
-        segments, groups, members / np.where(total > 0, total, 1.0), weight / (weight.sum() or 1.0)
-    )
+    shares = members / np.where(total > 0, total, 1.0)
+    return Grouping(segments, groups, shares, weight / (weight.sum() or 1.0), visits_at(visits, segments))
 
 
 def with_class_values(means: pd.DataFrame, balances: pd.DataFrame, surfaces: Surfaces) -> pd.DataFrame:
@@ -103,9 +133,11 @@ def grouped(flux: Errors, grouping: Grouping, errors: Errors) -> dict[str, np.nd
     result["net_radiation_common_sky"] = under_common_sky(result, sky, emissivity, groups, errors)
     return result | heat.estimate(
         groups,
-        result["net_radiation"],
-        error(errors, "ground_heat_fraction"),
-        error(errors, "latent_heat_fraction"),
+        grouping.visits,
+        grouping.members,
+        visit_net=flux["net_radiation"],
+        net=result["net_radiation"],
+        errors=errors,
     )
 
 
@@ -143,12 +175,12 @@ def under_common_sky(
     net = radiation.net_common_sky(
         means["net_radiation"],
         means["albedo"],
-        means["sw_in"],
-        means["lw_in"],
-        sky_sw_in,
-        sky_lw_in,
-        emissivity,
-        across(groups, "sky_response") + error(errors, "sky_response"),
+        sw_in=means["sw_in"],
+        lw_in=means["lw_in"],
+        sw_ref=sky_sw_in,
+        lw_ref=sky_lw_in,
+        emissivity=emissivity,
+        sky_response=across(groups, "sky_response") + error(errors, "sky_response"),
     )
     # the shortwave that the surface had adjusted to was not quite that of its visits
     net = net + radiation.warming(1.0, means["albedo"], error(errors, "sky_memory"))

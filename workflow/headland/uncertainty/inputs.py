@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from headland.physics import geometry, sun
+from headland.uncertainty.course import CourseSizes
 
 INCOMING = ("sw_in", "lw_in")
 """The incoming terms, which may be another set's: where one stood as sky monitor."""
@@ -28,8 +29,9 @@ class Inputs:
     """What step 8 reads.
 
     segments: step 6's, with what `prepare` adds. means, balances: steps 6 and 7's tables of `fields` and
-    `surfaces`. certificates: those in force, all sets. surfaces: properties of the classes. terms: rows of
-    uncertainty.csv by term. carrying: how the sets were carried.
+    `surfaces`; balances has `visits` as well. certificates: those in force, all sets. surfaces: properties of
+    the classes. terms: rows of uncertainty.csv by term. carrying: how the sets were carried. course: sizes of
+    the course between visits, by quantity.
     """
 
     segments: pd.DataFrame
@@ -39,6 +41,7 @@ class Inputs:
     surfaces: Surfaces
     terms: Mapping[str, Mapping[str, str]]
     carrying: Carrying
+    course: Mapping[str, CourseSizes]
 
 
 def prepare(segments: pd.DataFrame, carrying: Carrying, air_temperature, surfaces: Surfaces) -> pd.DataFrame:
@@ -76,9 +79,7 @@ def _clearness(segments: pd.DataFrame, middle: pd.Series) -> np.ndarray:
 
 def _carrier_view(carrying: Carrying) -> float:
     """Fraction of the downward view that the carrier's body fills."""
-    return geometry.carrier_view(
-        carrying["sensor_height"], carrying["reach"], carrying["carrier_height"], carrying["carrier_width"]
-    )
+    return geometry.carrier_view(carrying["sensor_height"], geometry.carrier_of(carrying))
 
 
 def no_shade(phi: np.ndarray) -> np.ndarray:
@@ -100,9 +101,7 @@ def shade_of(segments: pd.DataFrame, carrying: Carrying) -> Callable[[np.ndarray
         nodes[None, :],
         elevation[:, None],
         carrying["sensor_height"],
-        carrying["reach"],
-        carrying["carrier_height"],
-        carrying["carrier_width"],
+        geometry.carrier_of(carrying),
     )
     rows = np.arange(len(elevation))
 

@@ -6,9 +6,10 @@ shared by what shares it: a band, a sensor, a set, a surface class (`sources`). 
 their difference (`differences`). Linear propagation (JCGM 100:2008) of the same sources is a check, and
 gives the budget (`linear`, `budget`).
 
-Effects of one sign (a cold sky, a warm window, the carrier's shadow and body) are left in the values, which
-are the textbook ones, unless `one_sided` corrects them. Either way the intervals account for them, and each
-value is inside its own interval.
+Known effects of one sign (a cold sky, a warm window, the carrier's shadow and body) are corrected by the
+middle of their range (JCGM 100:2008, 3.2.4), unless `one_sided` leaves them in. What the textbook formula
+gives without corrections is kept beside the value, as `<quantity>_by_hand`. Either way the intervals account
+for these effects, and each value is inside its own interval.
 """
 
 from __future__ import annotations
@@ -23,15 +24,27 @@ from headland.base.findings import Finding
 from headland.base.groups import GROUPINGS
 from headland.uncertainty import intercompare
 from headland.uncertainty.budget import budget, linear_check
-from headland.uncertainty.differences import GroupDraws, differences
+from headland.uncertainty.common_moment import differences_at_common_moment, skies_too_different
+from headland.uncertainty.differences import PairDraws, course_sources, differences, with_course
 from headland.uncertainty.draws import Errors, Source, middles, moved, one_at_a_time, scores
-from headland.uncertainty.groups import QUANTITIES, grouped, grouping_of, with_class_values
+from headland.uncertainty.groups import (
+    QUANTITIES,
+    GroupDraws,
+    Grouping,
+    grouped,
+    grouping_of,
+    visits_at,
+    with_class_values,
+)
 from headland.uncertainty.inputs import INCOMING, Inputs, shade_of
 from headland.uncertainty.intervals import with_intervals
 from headland.uncertainty.linear import contributions, linear_parts
 from headland.uncertainty.model import MEASURED, measured
+from headland.uncertainty.of_visits import visits_with_intervals
+from headland.uncertainty.pairs import COMPARED, Pairs, pairs_of
 from headland.uncertainty.sources import KNOWN_EFFECTS, instrument_sources
 from headland.uncertainty.sources_group import FEWEST_LOOKS, class_sources, ground_sources, sky_sources
+from headland.uncertainty.terms import is_on
 
 SHOWN_DRAWS = 400
 """Draws of each surface's net radiation that are kept for the picture of what two surfaces share."""
@@ -44,6 +57,7 @@ class Result:
     segments: pd.DataFrame
     fields: pd.DataFrame
     surfaces: pd.DataFrame
+    visits: pd.DataFrame
     differences: pd.DataFrame
     budget: pd.DataFrame
     linear: pd.DataFrame
@@ -94,7 +108,7 @@ class Instruments:
 
 
 def propagate(
-    inputs: Inputs, seed: int, draws: int, set_scale: str = "none", one_sided: str = "leave"
+    inputs: Inputs, seed: int, draws: int, set_scale: str = "none", one_sided: str = "correct"
 ) -> Result:
     """Intervals for everything that users get.
 
@@ -105,15 +119,28 @@ def propagate(
     sampling = Sampling(seed, draws)
     scale, findings = intercompare.scale_of(inputs.segments, set_scale)
     instruments = _of_instruments(inputs, sampling, scale, one_sided)
-    surfaces = _of_groups(inputs, sampling, instruments, "surfaces")
-    fields = _of_groups(inputs, sampling, instruments, "fields")
+    moved_surfaces = _moved(inputs, sampling, instruments, "surfaces")
+    surfaces = _of_groups(moved_surfaces, instruments)
+    compared = _of_pairs(inputs, sampling, instruments, moved_surfaces, surfaces)
+    fields = _of_groups(_moved(inputs, sampling, instruments, "fields"), instruments)
     own_columns = inputs.segments.drop(columns=list(MEASURED))
     return Result(
         segments=pd.concat([own_columns, instruments.on_scale.table], axis=1),
         fields=_table(fields, "fields"),
         surfaces=_table(surfaces, "surfaces"),
-        differences=differences(surfaces),
-        budget=budget(surfaces, inputs.terms),
+        visits=visits_with_intervals(
+            inputs,
+            instruments.sources,
+            instruments.xi,
+            sampling.scores,
+            (
+                instruments.on_scale.values,
+                instruments.on_scale.draws,
+                lambda errors: measured(inputs.segments, instruments.shade, errors, instruments.scale),
+            ),
+        ),
+        differences=differences(compared, _as_visited(surfaces, compared.pairs)),
+        budget=budget(surfaces, compared, inputs.terms),
         linear=linear_check(surfaces),
         intercomparison=intercompare.comparison(
             inputs.segments, instruments.as_read.table, instruments.as_read.draws, instruments.side_by_side
@@ -133,7 +160,8 @@ def _of_instruments(
     segments, shade = inputs.segments, shade_of(inputs.segments, inputs.carrying)
     instruments = instrument_sources(segments, inputs.certificates, inputs.terms)
     groups = with_class_values(inputs.means["surfaces"], inputs.balances["surfaces"], inputs.surfaces)
-    classes = class_sources(segments, groups, inputs.surfaces, inputs.terms)
+    visits = visits_at(inputs.balances["visits"], segments)
+    classes = class_sources(segments, groups, inputs.surfaces, inputs.terms, visits)
     sources = [*instruments, *(source for source in classes if source.term == "emissivity")]
     corrected = [source for source in instruments if source.term in KNOWN_EFFECTS and one_sided == "correct"]
     xi = sampling.scores(sources)
@@ -149,7 +177,7 @@ def _of_instruments(
         shifted = measured(segments, shade, one_at_a_time(sources), scale)
         parts = contributions({name: shifted[name] for name in MEASURED})
         table = with_intervals(values, draws, linear_parts(parts, sources, [xi]), {})
-        return SegmentDraws(plain, draws, table)
+        return SegmentDraws(plain, draws, table.assign(**by_hand(segments)))
 
     as_read_with_table = with_table(as_read, None)
     return Instruments(
@@ -163,42 +191,108 @@ def _of_instruments(
     )
 
 
-def _of_groups(inputs: Inputs, sampling: Sampling, instruments: Instruments, kind: str) -> GroupDraws:
-    """Draw the errors of groups, and run the model on them and on those of their segments.
+@dataclass(frozen=True)
+class Moved:
+    """Groups with their own errors, as drawn and one at a time.
 
-    kind: `surfaces` or `fields`.
+    grouping: which segments make which group. own: the groups' sources, with their scores `xi`. sources:
+    those of the instruments and these. drawn: errors of the groups in the draws. errors, shifted: errors and
+    segments with one source off at a time.
     """
+
+    grouping: Grouping
+    own: list[Source]
+    xi: np.ndarray
+    sources: list[Source]
+    drawn: Errors
+    errors: Errors
+    shifted: Errors
+
+
+def _moved(inputs: Inputs, sampling: Sampling, instruments: Instruments, kind: str) -> Moved:
+    """Draw the errors of groups. kind: `surfaces` or `fields`."""
     segments, surfaces, terms = inputs.segments, inputs.surfaces, inputs.terms
     groups = with_class_values(inputs.means[kind], inputs.balances[kind], surfaces)
-    grouping = grouping_of(segments, groups, GROUPINGS[kind])
+    grouping = grouping_of(segments, groups, GROUPINGS[kind], inputs.balances["visits"])
     own = [
-        *class_sources(segments, groups, surfaces, terms),
+        *class_sources(segments, groups, surfaces, terms, grouping.visits),
         *ground_sources(groups, terms),
         *sky_sources(groups, surfaces, terms),
     ]
     xi = sampling.scores(own)
     sources = [*instruments.sources, *own]
-    plain = grouped(instruments.on_scale.values, grouping, {})
-    draws = grouped(instruments.on_scale.draws, grouping, moved(own, xi))
     errors = one_at_a_time(sources)
     shifted = measured(segments, instruments.shade, errors, instruments.scale)
-    parts = contributions(grouped(shifted, grouping, errors))
+    return Moved(grouping, own, xi, sources, moved(own, xi), errors, shifted)
+
+
+def _of_groups(group: Moved, instruments: Instruments) -> GroupDraws:
+    """Run the model on the errors of groups and on those of their segments."""
+    plain = grouped(instruments.on_scale.values, group.grouping, {})
+    parts = contributions(grouped(group.shifted, group.grouping, group.errors))
+    groups = group.grouping.groups
     return GroupDraws(
         groups,
-        sources,
+        group.sources,
         values={name: rows[0] for name, rows in plain.items()},
-        draws=draws,
+        draws=grouped(instruments.on_scale.draws, group.grouping, group.drawn),
         parts=parts,
-        linear=linear_parts(parts, sources, [instruments.xi, xi]),
+        linear=linear_parts(parts, group.sources, [instruments.xi, group.xi]),
         unknown=~(groups["independent"].to_numpy(float) >= FEWEST_LOOKS),
     )
+
+
+def _of_pairs(
+    inputs: Inputs, sampling: Sampling, instruments: Instruments, group: Moved, found: GroupDraws
+) -> PairDraws:
+    """Bring the surfaces to a common moment, in all draws, and add what stays unknown of the course."""
+    values, grouping = instruments.on_scale.values, group.grouping
+    pairs = pairs_of(grouping, values, inputs.surfaces, inputs.course)
+
+    def at_common_moment(flux: Errors, errors: Errors) -> Errors:
+        return differences_at_common_moment(flux, grouping, pairs, errors, inputs.surfaces)
+
+    with_course_on = is_on(inputs.terms, "course")
+    course = course_sources(pairs) if with_course_on else []
+    xi = sampling.scores(course)
+    draws, parts = with_course(
+        at_common_moment(instruments.on_scale.draws, group.drawn),
+        contributions(at_common_moment(group.shifted, group.errors)),
+        course,
+        xi,
+    )
+    sources = [*group.sources, *course]
+    first, second = pairs.pairs.T
+    return PairDraws(
+        pairs,
+        sources,
+        values={name: rows[0] for name, rows in at_common_moment(values, {}).items()},
+        draws=draws,
+        parts=parts,
+        linear=linear_parts(parts, sources, [instruments.xi, group.xi, xi]),
+        unknown=found.unknown[first] | found.unknown[second],
+        course={name: np.nan_to_num(pairs.uncertainty[name]) * with_course_on for name in COMPARED},
+        too_different={name: skies_too_different(values, pairs, name) for name in COMPARED},
+    )
+
+
+def _as_visited(found: GroupDraws, pairs: Pairs) -> Errors:
+    """Differences of the surfaces' values as they were visited, by quantity in its unit (pairs)."""
+    first, second = pairs.pairs.T
+    return {name: found.values[name][first] - found.values[name][second] for name in COMPARED}
 
 
 def _table(found: GroupDraws, kind: str) -> pd.DataFrame:
     """The table of groups that users get. Without looks at the ground only the sky's terms have ends."""
     counts = found.groups[[*GROUPINGS[kind], "segments", "samples_used"]]
     without = {name: found.unknown for name in QUANTITIES if name not in INCOMING}
-    return pd.concat([counts, with_intervals(found.values, found.draws, found.linear, without)], axis=1)
+    table = with_intervals(found.values, found.draws, found.linear, without)
+    return pd.concat([counts, table.assign(**by_hand(found.groups))], axis=1)
+
+
+def by_hand(means: pd.DataFrame) -> dict[str, np.ndarray]:
+    """Columns `<quantity>_by_hand`: the measured quantities of step 6 without corrections, W m-2 or degC."""
+    return {f"{name}_by_hand": means[name].to_numpy(float) for name in MEASURED}
 
 
 def _without_interval(found: GroupDraws) -> list[Finding]:

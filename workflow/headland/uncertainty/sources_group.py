@@ -15,7 +15,7 @@ from headland.uncertainty.distributions import COVERAGE, NORMAL_95, RECTANGULAR,
 from headland.uncertainty.draws import Source
 from headland.uncertainty.groups import group_name
 from headland.uncertainty.inputs import Surfaces
-from headland.uncertainty.terms import Rows, Size, is_on, of_range
+from headland.uncertainty.terms import PERCENT, Rows, Size, is_on, of_range, sources_of
 
 FEWEST_LOOKS = 5.0
 """Independent looks at the ground below which no interval is given for what stands for a whole field (common
@@ -29,8 +29,8 @@ practice, no source)."""
 class ClassError:
     """What the range of one property of a class does to the model.
 
-    error: of the model. property: column of surfaces.csv. of: `segments` or `groups`, and of those by `day`
-    or `night` alone.
+    error: of the model. property: column of surfaces.csv. of: all `segments`, all `groups`, or those segments
+    whose balance uses it (by `day`, by `night`, for the `split`).
     """
 
     error: str
@@ -45,41 +45,76 @@ CLASS_ERRORS = (
     ("emissivity", "", ClassError("emissivity", "emissivity", "segments")),
     ("emissivity", "", ClassError("emissivity_group", "emissivity", "groups")),
     ("sky_response", "", ClassError("sky_response", "sky_response", "groups")),
+    ("air_response", "", ClassError("air_response", "air_response", "groups")),
+    ("sun_height_strength", "", ClassError("sun_height_strength", "sun_height_strength", "groups")),
     ("ground_heat_fraction", "", ClassError("ground_heat_fraction", "ground_heat_fraction_day", "day")),
     (
         "ground_heat_fraction",
         "_night",
         ClassError("ground_heat_fraction", "ground_heat_fraction_night", "night"),
     ),
-    ("latent_heat_fraction", "", ClassError("latent_heat_fraction", LATENT, "groups")),
+    ("latent_heat_fraction", "", ClassError("latent_heat_fraction", LATENT, "split")),
 )
 """Term, ending of the source's unit, and what it does. Rows with one term and unit make one source."""
 
 
 def class_sources(
-    segments: pd.DataFrame, groups: pd.DataFrame, surfaces: Surfaces, rows: Rows
+    segments: pd.DataFrame, groups: pd.DataFrame, surfaces: Surfaces, rows: Rows, visits: pd.DataFrame
 ) -> list[Source]:
-    """The errors by the ranges of surfaces.csv, each shared by all of a class. A range is rectangular.
+    """The errors by the ranges of surfaces.csv and by the options' own, each shared by all of a class.
 
-    groups: as `groups.with_class_values` leaves them. The middle of a range need not be its value.
+    groups: as `groups.with_class_values` leaves them. visits: as `groups.visits_at`. A range is rectangular;
+    its middle need not be its value.
     """
     sources = []
     for name in dict.fromkeys([*segments["surface"], *groups["surface"]]):
         if name in surfaces:
-            sources += _of_class(name, surfaces[name], _where(name, segments, groups), rows)
+            sources += _of_class(name, surfaces[name], _where(name, segments, groups, visits), rows)
+            sources += _of_options(name, (segments["surface"] == name).to_numpy(), visits, rows)
     return sources
 
 
-def _where(name: str, segments: pd.DataFrame, groups: pd.DataFrame) -> dict[str, np.ndarray]:
-    """Which segments and groups are of a class, as 0 and 1."""
-    of_groups = (groups["surface"] == name).to_numpy(float)
-    day = groups["day"].to_numpy(bool)
+def _where(
+    name: str, segments: pd.DataFrame, groups: pd.DataFrame, visits: pd.DataFrame
+) -> dict[str, np.ndarray]:
+    """Which segments and groups are of a class and use a property of it, as 0 and 1."""
+    of_segments = (segments["surface"] == name).to_numpy(float)
+    day = visits["day"].to_numpy(bool)
+    by_class = of_segments * (visits["method"] == "class_fraction").to_numpy(float)
     return {
-        "segments": (segments["surface"] == name).to_numpy(float),
-        "groups": of_groups,
-        "day": of_groups * day,
-        "night": of_groups * ~day,
+        "segments": of_segments,
+        "groups": (groups["surface"] == name).to_numpy(float),
+        "day": by_class * day,
+        "night": by_class * ~day,
+        "split": of_segments * visits["split"].isin(SPLIT_PROPERTY).to_numpy(float),
     }
+
+
+def _of_options(name: str, own: np.ndarray, visits: pd.DataFrame, rows: Rows) -> list[Source]:
+    """The model errors of methods: of those chosen in place of the class's, and of a fraction that is the
+    same all day.
+
+    own: which segments are of the class.
+    """
+    fraction, offset = (visits[key].fillna(0.0).to_numpy(float) for key in ("fraction", "offset"))
+    sources = []
+    for method in ("choudhury", "santanello", "hysteresis"):
+        used = own * (visits["method"] == method).to_numpy(float)
+        if method == "santanello":
+            reach, scale = {"ground_heat_fraction": used}, 1.0
+        else:
+            reach = {"ground_heat_fraction": used * fraction, "ground_heat_offset": used * offset}
+            scale = PERCENT
+        if used.any():
+            sources += sources_of(rows, f"ground_heat_{method}", name, reach, scale)
+    steady = visits["day"] & visits["method"].isin(("class_fraction", "choudhury"))
+    used = own * (steady & visits["fraction"].notna()).to_numpy(float)
+    if used.any():
+        sources += sources_of(rows, "ground_heat_hour", name, {"ground_heat_fraction": used})
+    used = own * (visits["split"] == "de_bruin_holtslag").to_numpy(float)
+    if used.any():
+        sources += sources_of(rows, "latent_heat_de_bruin_holtslag", name, {"latent_heat_offset": used})
+    return sources
 
 
 def _of_class(name: str, entry: Mapping, where: Mapping[str, np.ndarray], rows: Rows) -> list[Source]:

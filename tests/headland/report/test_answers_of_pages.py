@@ -1,0 +1,237 @@
+"""What the pages answer: which surfaces differ, what is sure, what is withheld, where and when."""
+
+import importlib
+import sys
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from headland.files.surfaces import surface_classes
+from headland.report import (
+    appendix,
+    differences,
+    page_differences,
+    page_methods,
+    page_recorded,
+)
+
+sys.path.insert(0, str(Path(__file__).parent))
+made = importlib.import_module("report_made")
+sys.path.pop(0)
+test_figures = made.test_figures
+EMPTY, FIGURES, NASTY, PICTURE, ROOT, TERMS = (
+    made.EMPTY,
+    made.FIGURES,
+    made.NASTY,
+    made.PICTURE,
+    made.ROOT,
+    made.TERMS,
+)
+Page, finding, frame, given, groups, html, samples, segments, with_tables = (
+    made.Page,
+    made.finding,
+    made.frame,
+    made.given,
+    made.groups,
+    made.html,
+    made.samples,
+    made.segments,
+    made.with_tables,
+)
+
+
+@pytest.fixture(autouse=True)
+def quick_equations(monkeypatch):
+    """Drawing 22 equations for each page takes seconds; one test draws them."""
+    monkeypatch.setattr(page_methods, "equation", lambda text: PICTURE)
+
+
+def pairs_words(table) -> str:
+    return page_differences.pairs_words(differences.of_quantity(table))
+
+
+def test_how_many_pairs_differ_by_chance_and_after_a_correction():
+    words = pairs_words(test_figures.differences(5))
+    assert "10 of 10 pairs of surfaces differ" in words and "about 0.5 of 10" in words
+    assert "0 of them differ" in words  # each at 2.6 standard uncertainties
+    two = test_figures.differences(2)
+    assert "1 of 1 pair of surfaces differ" in pairs_words(two) and "one case of twenty" in pairs_words(two)
+    assert "none of 1 pair" in pairs_words(two.assign(distinguishable=None))
+    assert "no two surfaces" in pairs_words(test_figures.differences(1))
+
+
+def test_fewer_pairs_differ_after_the_correction():
+    """At 2.1 standard uncertainties a pair differs alone, but not among 21: that takes 3.04."""
+    rows = differences.of_quantity(test_figures.differences(7))
+    rows["difference"], half = 2.1, 1.96
+    rows["difference_low"], rows["difference_high"] = 2.1 - half, 2.1 + half
+    assert differences.differ_after_correction(rows) == 0
+    rows.loc[:3, ["difference", "difference_low", "difference_high"]] = [3.1, 3.1 - half, 3.1 + half]
+    assert differences.differ_after_correction(rows) == 4
+    assert differences.probabilities(rows)[0] == pytest.approx(
+        0.00194, abs=1e-5
+    )  # table of the normal distribution
+
+
+def test_a_pair_that_the_day_can_not_decide_is_hatched_and_says_why():
+    table = test_figures.differences(3).astype({"distinguishable": object})
+    why = "No visit of both under one sky in W m-2."
+    first = (table["surface_a"] == "short_grass") & (table["surface_b"] == "paving")
+    table.loc[first, "distinguishable"] = "undecided"
+    table["why"] = ""
+    table.loc[first, "why"] = why
+    text = html(tables=with_tables(differences=table, surfaces=groups("surfaces", 3)))
+    assert 'class="undecided"' in text and "No visit of both under one sky in W m⁻²." in Page(text).text
+    assert "2 of 3 pairs of surfaces differ" in Page(text).text
+
+
+def test_what_an_error_makes_doubtful_is_marked_and_what_it_makes_wrong_is_withheld():
+    table = groups("surfaces").assign(state=["provisional", "withheld"])
+    table.loc[1, ["net_radiation_common_sky", "albedo"]] = np.nan
+    text = html(tables=with_tables(surfaces=table))
+    shown = Page(text).text
+    assert '<tr class="provisional">' in text and '<tr class="withheld">' in text
+    assert "Grey and hollow: provisional" in shown and "Withheld: an error makes" in shown
+
+
+def test_the_first_page_says_which_surface_absorbed_most_and_whether_that_is_sure():
+    text = Page(html()).text
+    assert (
+        "Paving absorbed most: 541 W m⁻² under the common sky, 12 more than the other surface." in text
+        or ("Paving absorbed most: 541 W m⁻² under the common sky" in text)
+    )
+    same = test_figures.differences().assign(distinguishable=False)
+    assert (
+        "It can't be told apart from short grass at 95 %"
+        in Page(html(tables=with_tables(differences=same))).text
+    )
+
+
+def test_local_time_is_beside_utc():
+    assert "10:00 to 10:00 UTC, 12:00 to 12:00 local time (Europe/Zurich)" in Page(html()).text
+
+
+def test_samples_are_counted_from_stored_to_used():
+    part = samples()
+    part.loc[50:, "segment"] = ""
+    excluded = np.zeros(60, bool)
+    excluded[[*range(10), 30]] = True
+    sets = {"heron": {"logger_id": "L-07", "raw": ["a", "b"]}}
+    few = given(
+        samples={"heron": part}, excluded={"heron": excluded}, settings={**given().settings, "sets": sets}
+    )
+    assert page_recorded.sample_counts(few).to_numpy().tolist() == [["heron", 2, 60, 50, 10, 1, 39]]
+
+
+def test_weather_of_the_recording_and_not_of_another_day():
+    weather = frame("weather", [{"air_temperature": t} for t in (18.0, 21.0, -40.0)]).assign(
+        time_utc=pd.to_datetime(["2026-05-21T09:30Z", "2026-05-21T10:30Z", "2026-05-23T10:00Z"]).astype(
+            "datetime64[us, UTC]"
+        )
+    )
+    text = Page(html(weather=weather)).text
+    assert "air 18.0 to 21.0 °C (weather.csv)" in text
+    assert "air 18.0 °C (campaign.yaml)" in Page(html()).text
+
+
+def test_overrides_are_marked_and_recalled_values_told():
+    surfaces = surface_classes(ROOT / "config" / "surfaces.csv", {"short_grass": {"emissivity": 0.93}})
+    rows = {
+        row[1]["text"]: row
+        for row in appendix.classes_table(surfaces, ["short_grass"], "class_fraction")["rows"]
+    }
+    assert rows["emissivity"][2]["text"] == "0.93" and "OVERRIDE" in rows["emissivity"][4]["text"]
+    assert "(recalled)" in rows["ground heat fraction day"][4]["text"]
+
+
+def test_sets_side_by_side_are_shown_where_they_stood():
+    assert "Sets side by side" not in html()
+    row = {
+        "set_a": "heron",
+        "set_b": "plover",
+        "field": "Moor <i>",
+        "start_utc": pd.Timestamp("2026-05-21 10:00:00", tz="UTC"),
+        "channel": "sw_in",
+        "mean_a": 700.0,
+        "mean_b": 710.0,
+        "difference": -10.0,
+        "difference_low": -30.0,
+        "difference_high": 11.0,
+        "ratio": 0.986,
+        "ratio_low": 0.96,
+        "ratio_high": 1.02,
+        "e_n": 0.41,
+    }
+    page = html(
+        intercomparison=frame("intercomparison", [row]),
+        settings={**given().settings, "set_scale": "heron"},
+    )
+    assert (
+        "heron − plover" in page
+        and "0.41" in page
+        and "on the scale of heron" in page
+        and "Moor <i>" not in page
+    )
+
+
+def test_sets_are_shown_against_the_station():
+    assert "Sets against the fixed station" not in html()
+    row = {
+        "set": "heron <i>",
+        "channel": "sw_in",
+        "records": 12,
+        "start_utc": pd.Timestamp("2026-05-21 10:00:00", tz="UTC"),
+        "end_utc": pd.Timestamp("2026-05-21 10:40:00", tz="UTC"),
+        "ratio": 1.012,
+        "ratio_low": 0.96,
+        "ratio_high": 1.06,
+        "e_n": 0.23,
+    }
+    page = html(against_station=frame("against_station", [row]))
+    assert (
+        "Sets against the fixed station" in page
+        and "1.012 (0.960 to 1.060)" in page
+        and "0.23" in page
+        and "10:00 to 10:40" in page
+        and "heron <i>" not in page
+    )
+
+
+def test_how_well_the_draws_settle_an_end_is_said():
+    linear = frame(
+        "linear_check",
+        [
+            {
+                "surface": "paving",
+                "quantity": "albedo",
+                "half_width_linear": 1.0,
+                "half_width_draws": 1.0,
+                "skew": 0.0,
+                "end_error": 0.004,
+            }
+        ],
+    )
+    assert "uncertain by 0.4 % of the interval" in html(linear=linear)
+    assert "taken out of the values" in html(settings={**given().settings, "one_sided": "correct"})
+
+
+def test_a_share_is_printed_without_the_unit_1():
+    sizes = {row[0]["text"]: row[3]["text"] for row in appendix.terms_table(TERMS)["rows"]}
+    assert (
+        sizes["diffuse share of the shortwave"] == "σ = 0.1"
+        and sizes["zero offset of the shortwave heads"] == "σ = 1 W m⁻²"
+    )
+
+
+def test_references_are_works_that_somebody_can_open():
+    works = page_methods.references(given())
+    assert "Priestley & Taylor 1972" in works and "FAO-56" in works and "JCGM 101:2008" in works
+    assert not [work for work in works if "project" in work or "practice" in work]
+
+
+def test_one_checksum_stands_for_all_inputs_whatever_their_order():
+    inputs = [["b.csv", 1, "1" * 64], ["a.csv", 2, "0" * 64]]
+    assert page_methods.checksum(inputs) == page_methods.checksum(inputs[::-1])
+    assert page_methods.checksum(inputs) != page_methods.checksum(inputs[:1])

@@ -1,0 +1,310 @@
+"""The size of each error, what shares it, and what it reaches."""
+
+import math
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from headland.physics.constants import RADIATION
+from headland.uncertainty.distributions import NORMAL_95
+from headland.uncertainty.draws import one_at_a_time, scores
+from headland.uncertainty.inputs import shade_of
+from headland.uncertainty.linear import contributions, half_width
+from headland.uncertainty.model import measured
+from headland.uncertainty.sources import instrument_sources
+from headland.uncertainty.sources_group import class_sources
+
+from .made import (
+    CARRYING,
+    CLASSES,
+    OFF,
+    TERMS,
+    at_work,
+    certificates,
+    four_walks,
+    half_widths,
+    only,
+    segments,
+)
+
+ROOT3 = math.sqrt(3.0)
+
+
+# Sizes ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("head, width", [("A", 10.0), ("B", 20.0), ("C", 30.0), ("", 30.0)])
+def test_the_directional_error_has_the_size_of_the_head_s_class(head, width):
+    terms = only("directional_A", "directional_B", "directional_C")
+    strong = segments(sw_in=1000.0).assign(diffuse_fraction=0.0)
+    found = half_widths(terms, "sw_in", strong, certificates(instrument_class=head))
+    assert found == pytest.approx([width / ROOT3] * 2)
+
+
+@pytest.mark.parametrize(
+    "term, name, expected",
+    [
+        ("drift_lw", "lw_in", 0.01 / ROOT3 * 100.0),
+        ("temperature_lw", "lw_in", 0.03 / ROOT3 * 100.0 * 2.0 / 25.0),
+        ("zero", "sw_out", 1.0),
+        ("cooling", "sw_in", 0.04 / ROOT3 * 100.0),
+        ("window", "lw_in", 0.006 / ROOT3 * 800.0),
+        ("body_temperature", "lw_out", 4.0 * 5.670374e-8 * 295.15**3 * 0.2),
+    ],
+)
+def test_sizes_by_hand(term, name, expected):
+    assert half_widths(only(term), name) == pytest.approx([expected] * 2, rel=1e-4)
+
+
+def test_the_carrier_s_terms_by_hand():
+    frame = segments(heading=170.0).assign(carrier_view=0.04, diffuse_fraction=0.25)
+    shadow = shade_of(frame, CARRYING)(np.zeros((1, 2)))[0, 0] * 0.75
+    sw_out, u = np.array([190.0, 90.0]), 0.3 / ROOT3
+    shade = (1.0 / (1.0 - shadow * (1.0 + u)) - 1.0 / (1.0 - shadow * (1.0 - u))) / 2.0 * sw_out
+    assert half_widths(only("own_shade"), "sw_out", frame) == pytest.approx(shade)
+    u = 0.5 / ROOT3 * 0.04
+    body = (1.0 / (1.0 - u) - 1.0 / (1.0 + u)) / 2.0 * sw_out
+    assert half_widths(only("carrier_reflection"), "sw_out", frame) == pytest.approx(body)
+    warmth = 0.04 * 4.0 * 5.670374e-8 * 301.15**3 * 5.0 / ROOT3 / 0.96
+    assert half_widths(only("carrier_warmth"), "lw_out", frame) == pytest.approx([warmth] * 2, rel=1e-3)
+
+
+def test_a_temperature_response_is_that_of_the_head_s_own_body():
+    frame = segments(body_temperature=20.0, incoming_body_temperature=np.array([45.0, -5.0]))
+    expected = [0.02 / ROOT3 * 800.0] * 2
+    assert half_widths(only("temperature_sw"), "sw_in", frame) == pytest.approx(expected)
+    assert half_widths(only("temperature_sw"), "sw_out", frame) == pytest.approx([0.0, 0.0])
+    unknown = segments(incoming_body_temperature=np.nan)
+    assert half_widths(only("temperature_sw"), "sw_in", unknown) == pytest.approx([0.0, 0.0])
+
+
+@pytest.mark.parametrize("stated, seconds", [(12.0, 12.0), (np.nan, 20.0)])
+def test_a_head_s_time_constant_is_its_response_time_over_ln_20(stated, seconds):
+    rising = segments(rate_sw_in=2.0)
+    found = half_widths(only("response"), "sw_in", rising, certificates(response_time_95=stated))
+    assert found == pytest.approx([2.0 * seconds / 2.995732 * 0.5 / ROOT3] * 2)
+
+
+def test_a_body_that_runs_away_has_four_times_the_gradient_in_its_segment_alone():
+    """0.3 K becomes 1.2 K."""
+    shocked = segments(thermal_shock=np.array([1.0, 0.0]))
+    usual, wide = (half_widths(only("body_gradient"), "lw_in", f).ravel() for f in (segments(), shocked))
+    assert wide / usual == pytest.approx([4.0, 1.0], rel=0.01)
+    assert half_widths(only("body_gradient"), "lw_out", shocked) == pytest.approx([0.0, 0.0])
+
+
+@pytest.mark.parametrize(
+    "term, error, low, high",
+    [
+        ("cooling", "cooling", 0.0, 0.08),
+        ("window", "window_lw_in", 0.0, 0.012),
+        ("window", "window_lw_out", 0.0, 0.012),
+        ("own_shade", "own_shade", 0.7, 1.3),
+        ("carrier_reflection", "carrier_dark", -0.5, 0.5),
+        ("carrier_warmth", "carrier_warmth", 3.0, 13.0),
+        ("response", "response_sw_in", 0.5 * 4.00569, 1.5 * 4.00569),
+    ],
+)
+def test_an_effect_of_one_sign_is_drawn_within_its_range(term, error, low, high):
+    sources = instrument_sources(segments(), certificates(), only(term))
+    (source,) = [s for s in sources if s.term == term and error in s.shift]
+    numbers = scores([source], 1, 4000)[0]
+    drawn = source.middle.get(error, np.zeros(2))[0] + source.shift[error][0] * numbers
+    assert (drawn.min(), drawn.max()) == pytest.approx((low, high), abs=2e-3 * (high - low))
+
+
+def test_a_carrier_is_in_the_view_only_where_its_warmth_is_drawn():
+    (source,) = [
+        s for s in instrument_sources(segments(), certificates(), only("carrier_warmth")) if s.middle
+    ]
+    assert source.middle["carrier_there"].tolist() == [1.0, 1.0]
+
+
+# Headings ---------------------------------------------------------------------------------------------------
+
+
+def headings(frame):
+    sources = instrument_sources(frame, certificates(("heron", "curlew")), only("heading"))
+    return {source.unit: set(source.shift) for source in sources if source.term == "heading"}
+
+
+def test_one_person_has_one_unknown_heading_and_a_monitor_has_its_own():
+    frame = segments(heading=np.nan, incoming_heading=np.nan)
+    assert headings(frame) == {name: {"heading", "incoming_heading"} for name in ("s0", "s1")}
+    monitored = frame.assign(incoming_set="curlew")
+    assert headings(monitored) == {
+        "s0": {"heading"},
+        "s0/incoming_heading": {"incoming_heading"},
+        "s1": {"heading"},
+        "s1/incoming_heading": {"incoming_heading"},
+    }
+    assert headings(segments(heading=np.array([np.nan, 80.0]))) == {"s0": {"heading"}}
+    assert headings(segments()) == {}
+
+
+# A fixed station --------------------------------------------------------------------------------------------
+
+
+def test_a_station_s_errors_are_its_own_for_all_and_the_sky_s_for_each_segment():
+    """2.5 % and 2 % of 800 W m-2, 1.5 % and 0.5 % of 330 W m-2; no error of the upper heads."""
+    frame = segments().assign(incoming_set="station.csv")
+    own = half_widths(only("station_sw", "station_lw"), "sw_in", frame)
+    assert own == pytest.approx([20.0, 20.0])
+    assert half_widths(only("station_sky_sw"), "sw_in", frame) == pytest.approx([16.0, 16.0])
+    assert half_widths(only("station_lw"), "lw_in", frame) == pytest.approx([4.95, 4.95])
+    assert half_widths(only("station_sky_lw"), "lw_in", frame) == pytest.approx([1.65, 1.65])
+    upper = ("certificate_sensor", "zero", "directional_B", "levelling", "cooling", "drift_sw")
+    assert half_widths(only(*upper), "sw_in", frame) == pytest.approx([0.0, 0.0])
+    assert half_widths(only(*upper), "sw_out", frame).min() > 1.0
+    for term, shared in (("station_sw", 1.0), ("station_sky_sw", 0.0)):
+        sources = instrument_sources(frame, certificates(), only(term))
+        part = contributions(measured(frame, np.zeros_like, one_at_a_time(sources)))["sw_in"]
+        assert part[:, 0] @ part[:, 1] == pytest.approx(shared * part[:, 0] @ part[:, 0])
+
+
+def test_a_station_is_no_error_where_no_segment_uses_it():
+    terms = only("station_sw", "station_lw", "station_sky_sw", "station_sky_lw")
+    assert half_widths(terms, "net_radiation") == pytest.approx([0.0, 0.0])
+
+
+# Added in the table -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "shared_by, units",
+    [
+        ("campaign", {"campaign": [1, 1, 1, 1]}),
+        ("set", {"heron": [1, 1, 1, 0], "curlew": [0, 0, 0, 1]}),
+        (
+            "set and day",
+            {
+                "heron/2026-05-21": [1, 1, 0, 0],
+                "heron/2026-05-22": [0, 0, 1, 0],
+                "curlew/2026-05-21": [0, 0, 0, 1],
+            },
+        ),
+        ("segment", {f"s{k}": [int(k == j) for j in range(4)] for k in range(4)}),
+        ("surface", {"stubble": [1, 1, 0, 1], "paving": [0, 0, 1, 0]}),
+    ],
+)
+def test_an_added_term_has_one_value_for_all_that_share_it(shared_by, units):
+    row = {
+        "term": "dirt",
+        "shared_by": shared_by,
+        "distribution": "rectangular",
+        "low": "-2",
+        "high": "6",
+        "unit": "%",
+        "enabled": "true",
+        "acts_on": "factor_sw_in",
+    }
+    frame = four_walks().assign(surface=["stubble", "stubble", "paving", "stubble"])
+    sources = instrument_sources(frame, certificates(("heron", "curlew")), OFF | {"dirt": row})
+    added = {source.unit: source for source in sources if source.term == "dirt"}
+    assert set(added) == set(units)
+    for unit, where in units.items():
+        assert added[unit].middle["factor_sw_in"].tolist() == pytest.approx([0.02 * w for w in where])
+        assert added[unit].shift["factor_sw_in"].tolist() == pytest.approx([0.04 / ROOT3 * w for w in where])
+
+
+def test_an_added_term_in_other_units_is_taken_as_it_is_and_can_be_switched_off():
+    row = {
+        "term": "dew",
+        "shared_by": "campaign",
+        "distribution": "normal",
+        "sigma": "1.5",
+        "unit": "W m-2",
+        "enabled": "true",
+        "acts_on": "zero_lw_out",
+    }
+    assert half_widths(OFF | {"dew": row}, "lw_out") == pytest.approx([1.5, 1.5])
+    assert half_widths(OFF | {"dew": row | {"enabled": "false"}}, "lw_out") == pytest.approx([0.0, 0.0])
+
+
+# Switches ---------------------------------------------------------------------------------------------------
+
+
+def test_each_term_of_the_instruments_can_be_switched_off():
+    frame = four_walks(heading=np.nan, **{f"{k}_{c}": 0.5 for k in ("rate", "noise") for c in RADIATION})
+    frame["incoming_set"] = ["heron", "heron", "heron", "station.csv"]
+    register = certificates(("heron", "curlew")).assign(expanded_uncertainty_percent=[3.0, np.nan] * 4)
+    every = {source.term for source in instrument_sources(frame, register, TERMS)}
+    assert {"certificate_band", "certificate_sensor", "default_sensor_sw", "heading", "noise"} <= every
+    for term in every - {"certificate_band"}:
+        switched = TERMS | {term: {**TERMS[term], "enabled": "false"}}
+        left = {source.term for source in instrument_sources(frame, register, switched)}
+        assert left == every - {term}
+    none = instrument_sources(frame, register, OFF)
+    assert not any(size.any() for source in none for size in source.shift.values())
+
+
+def test_the_ranges_of_a_class_are_rectangular_about_their_middle_and_shared_by_the_class():
+    frame = four_walks().assign(surface=["stubble", "stubble", "paving", "stubble"])
+    groups = pd.DataFrame({"surface": ["stubble", "paving"]})
+    visits = at_work(frame).assign(day=[True, True, False, False])
+    sources = {source.name: source for source in class_sources(frame, groups, CLASSES, TERMS, visits)}
+    stubble = sources["emissivity|stubble"]
+    assert stubble.shift["emissivity"].tolist() == pytest.approx([0.025 / ROOT3 * w for w in (1, 1, 0, 1)])
+    assert stubble.middle["emissivity"].tolist() == pytest.approx([-0.005 * w for w in (1, 1, 0, 1)])
+    assert stubble.shift["emissivity_group"].tolist() == pytest.approx([0.025 / ROOT3, 0.0])
+    expected = {
+        "sky_response|stubble": ("sky_response", 0.085, 0.015, [1, 0]),
+        "sky_response|paving": ("sky_response", 0.085, 0.015, [0, 1]),
+        "ground_heat_fraction|stubble": ("ground_heat_fraction", 0.075, 0.005, [1, 1, 0, 0]),
+        "ground_heat_fraction|stubble_night": ("ground_heat_fraction", 0.2, 0.0, [0, 0, 0, 1]),
+        "ground_heat_fraction|paving_night": ("ground_heat_fraction", 0.3, 0.0, [0, 0, 1, 0]),
+        "ground_heat_hour|stubble": ("ground_heat_fraction", 0.05, 0.0, [1, 1, 0, 0]),
+        "latent_heat_fraction|stubble": ("latent_heat_fraction", 0.225, 0.025, [1, 1, 0, 1]),
+    }
+    for name, (error, half, middle, where) in expected.items():
+        assert sources[name].shift[error].tolist() == pytest.approx([half / ROOT3 * w for w in where]), name
+        found = sources[name].middle.get(error, np.zeros(len(where)))
+        assert found.tolist() == pytest.approx(
+            [middle * w for w in where], abs=1e-12
+        ), name
+    # by day no fraction of the night, and dry paving has no latent heat to be unsure of
+    of_common_moment = {
+        f"{term}|{name}" for term in ("air_response", "sun_height_strength") for name in ("stubble", "paving")
+    }
+    assert set(sources) == {*expected, *of_common_moment, "emissivity|stubble", "emissivity|paving"}
+
+
+@pytest.mark.parametrize(
+    "method, shifts",
+    [
+        ("choudhury", {"ground_heat_fraction": 0.6 * 0.1 / ROOT3, "ground_heat_offset": 0.6 * -20.0 / ROOT3}),
+        ("santanello", {"ground_heat_fraction": 0.08 / ROOT3}),
+        (
+            "hysteresis",
+            {"ground_heat_fraction": 0.45 * 0.1 / ROOT3, "ground_heat_offset": 0.45 * -20.0 / ROOT3},
+        ),
+    ],
+)
+def test_an_option_has_its_own_error_and_not_the_range_of_the_class(method, shifts):
+    frame, groups = four_walks(), pd.DataFrame({"surface": ["stubble"]})
+    visits = at_work(frame).assign(method=method, offset=-20.0)
+    sources = {source.name: source for source in class_sources(frame, groups, CLASSES, TERMS, visits)}
+    assert not any(name.startswith("ground_heat_fraction") for name in sources)
+    found = sources[f"ground_heat_{method}|stubble"].shift
+    assert {name: size[0] for name, size in found.items()} == pytest.approx(shifts)
+
+
+def test_de_bruin_and_holtslag_has_an_error_in_w_m2_and_no_range_of_the_coefficient():
+    frame, groups = four_walks().assign(surface="short_grass"), pd.DataFrame({"surface": ["short_grass"]})
+    visits = at_work(frame).assign(split="de_bruin_holtslag")
+    sources = {source.name: source for source in class_sources(frame, groups, CLASSES, TERMS, visits)}
+    assert "latent_heat_fraction|short_grass" not in sources
+    found = sources["latent_heat_de_bruin_holtslag|short_grass"].shift
+    assert found["latent_heat_offset"].tolist() == [25.0] * 4
+
+
+def test_half_widths_of_all_terms_add_up_in_squares():
+    """The linear standard uncertainty of all sources is the root of the sum of each term's squares."""
+    names = ("zero", "noise", "levelling", "certificate_sensor")
+    frame = segments(noise_sw_in=0.5)
+    together = half_widths(only(*names), "sw_in", frame)
+    assert together == pytest.approx(
+        np.sqrt(sum(half_widths(only(name), "sw_in", frame) ** 2 for name in names))
+    )
+    assert half_width(np.array([[3.0], [4.0]])) == pytest.approx([5.0 * NORMAL_95])

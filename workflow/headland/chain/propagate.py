@@ -1,0 +1,66 @@
+"""Step 8: the interval of every number. The model and its sources are in `headland.uncertainty`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import pandas as pd
+
+from headland.base.frames import Made
+from headland.base.groups import GROUPINGS
+from headland.chain import states, weather
+from headland.uncertainty import inputs, propagate
+from headland.uncertainty.course import course_sizes
+
+
+def run(
+    averaged: Mapping[str, pd.DataFrame],
+    balances: Mapping[str, pd.DataFrame],
+    settings: Mapping,
+    *,
+    certificates: pd.DataFrame,
+    surfaces: Mapping[str, Mapping],
+    terms: Mapping[str, Mapping],
+    course: Sequence[Mapping[str, str]],
+    air: pd.DataFrame,
+) -> Made:
+    """The tables that users get, with the interval of every number.
+
+    averaged: `segments`, `fields` and `surfaces` of step 6. balances: `visits_balance`, `fields_balance`
+    and `surfaces_balance` of step 7. certificates: in force, of all sets. surfaces: class properties.
+    terms: rows of uncertainty.csv. course: rows of course.csv. air: rows of the weather table. settings:
+    `carrying`, `weather`, `seed`, `draws` and `methods` (`set_scale`, `one_sided`). Makes `segments`,
+    `fields`, `surfaces`, `visits`, `differences`, `budget`, `linear`, `intercomparison` and `clouds`.
+    """
+    carrying, segments = settings["carrying"], averaged["segments"]
+    temperature = weather.temperature_of(segments, air, settings)
+    result = propagate.propagate(
+        inputs.Inputs(
+            inputs.prepare(segments, carrying, temperature, surfaces),
+            {kind: averaged[kind] for kind in GROUPINGS},
+            {
+                "visits": balances["visits_balance"],
+                **{kind: balances[f"{kind}_balance"] for kind in GROUPINGS},
+            },
+            certificates,
+            surfaces,
+            terms,
+            carrying,
+            course_sizes(course),
+        ),
+        settings["seed"],
+        settings["draws"],
+        settings["methods"]["set_scale"],
+        settings["methods"]["one_sided"],
+    )
+    names = ("segments", "fields", "surfaces", "visits", "differences", "budget", "linear", "intercomparison")
+    made = {name: getattr(result, name) for name in names}
+    for kind in GROUPINGS:
+        made[kind] = states.joined(made[kind], averaged[kind], kind)
+    return Made({**made, "clouds": in_rows(result.clouds)}, result.findings, [])
+
+
+def in_rows(clouds: pd.DataFrame) -> pd.DataFrame:
+    """Draws of each surface (a column each) as rows of `surface`, `net_radiation` and `draw` (from 1)."""
+    rows = clouds.melt(var_name="surface", value_name="net_radiation")
+    return rows.assign(draw=rows.groupby("surface").cumcount() + 1)

@@ -1,0 +1,55 @@
+"""A set as the steps before the notes leave it, and what is held of it while notes are compared with it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+import pandas as pd
+
+from headland.base.frames import Table
+from headland.chain.ingest import middle_of_interval
+
+
+@dataclass(frozen=True)
+class Screened:
+    """A set as steps 2 to 4 leave it."""
+
+    corrected: Table
+    screened: Table
+    certificates: pd.DataFrame
+
+
+@dataclass(frozen=True)
+class Recording:
+    """A set while its notes are held against it: of all sets at once only this is held.
+
+    samples: `time_utc`, `sw_in` and `flags`. stamp, interval: as for `middle_of_interval`.
+    """
+
+    tables: Screened
+    samples: pd.DataFrame
+    stamp: str
+    interval: float
+
+    def middle(self) -> pd.Series:
+        """Middles of the samples' averaging intervals, by the set's own clock."""
+        return middle_of_interval(self.samples["time_utc"], self.stamp, self.interval)
+
+    def sky(self) -> pd.DataFrame:
+        """What tells of a shadow on the upper head: `sw_in`, `solar_elevation`, `sw_clear`."""
+        return self.tables.screened.beside(self.samples[["sw_in"]], ["solar_elevation", "sw_clear"])
+
+    def rows(self, found: pd.DataFrame) -> Iterator[pd.DataFrame]:
+        """The samples as they are written, in pieces: those of the steps before, with what is found here of
+        each.
+        """
+        screened = self.tables.screened.pieces(["solar_elevation", "solar_azimuth", "sw_clear"])
+        for one, two in zip(self.tables.corrected.pieces(), screened, strict=True):
+            yield one.assign(**two, **found.loc[one.index])
+
+
+def recording(tables: Screened, clock: Mapping) -> Recording:
+    """What is held of a set. clock: its `stamp` and `interval`."""
+    samples = tables.screened.beside(tables.corrected.read(["time_utc", "sw_in"]), ["flags"])
+    return Recording(tables, samples, clock["stamp"], clock["interval"])

@@ -1,0 +1,114 @@
+"""Albedo and surface temperature of fields checked against the ranges of their noted classes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from headland.base.findings import Finding
+from headland.base.groups import counted_segments
+from headland.base.untold import Tell, Untold, unheard
+from headland.checks.sky_records import FAR_OUT
+from headland.uncertainty.distributions import NORMAL_95
+
+AIR_UNSURE = 2.0
+"""K: how far the air over a field may be from the weather table's (common practice, no source)."""
+MISLABEL_SUN = 20.0
+"""degrees: the ranges of the table are those of a high sun; below it albedo rises (Oke 1987, from memory)."""
+
+
+@dataclass(frozen=True)
+class Means:
+    """The means that are checked. segments, fields: step 8's, with intervals. air: degC at each segment,
+    NaN where unknown. notes: name of the notes' file."""
+
+    segments: pd.DataFrame
+    fields: pd.DataFrame
+    air: np.ndarray | pd.Series
+    notes: str
+
+
+def surface_mislabelled(means: Means, surfaces: Mapping[str, Mapping], tell: Tell = unheard) -> list[Finding]:
+    """Fields whose albedo or surface temperature is outside its class's range by more than 3.6 standard
+    uncertainties.
+
+    Classes whose ranges hold what was found are offered. The ranges are those of the day: with the sun at 20
+    degrees or lower `tell` is called instead. surfaces: of config/surfaces.csv, by class.
+    """
+    air = np.asarray(means.air, dtype=float)
+    segments = counted_segments(means.segments.assign(air=air, weight=means.segments["samples_used"]))
+    findings = []
+    for row in means.fields.to_dict("records"):
+        mine = segments[(segments["field"] == row["field"]) & (segments["surface"] == row["surface"])]
+        if not len(mine):
+            continue
+        if not mine["solar_elevation"].min() > MISLABEL_SUN:
+            tell(Untold("surface-mislabelled", "sun-under-20"))
+            continue
+        finding = _outside(row, mine, surfaces, means.notes)
+        findings += [finding] if finding else []
+    return findings
+
+
+def _outside(
+    row: Mapping, segments: pd.DataFrame, surfaces: Mapping[str, Mapping], file: str
+) -> Finding | None:
+    """The finding about one field, by its albedo first. row: of the field. segments: its own."""
+    wide = {
+        name: FAR_OUT / NORMAL_95 * _half_width(row, segments, name)
+        for name in ("albedo", "surface_temperature")
+    }
+    warmer = row["surface_temperature"] - segments["air"].mean()
+    measured = {
+        "albedo": (row["albedo"], wide["albedo"]),
+        "surface_minus_air": (warmer, wide["surface_temperature"] + AIR_UNSURE),
+    }
+    own = surfaces[row["surface"]]
+    key = next((key for key in measured if not _holds(own, key, *measured[key])), "")
+    if not key:
+        return None
+    value, width = measured[key]
+    digits = 2 if key == "albedo" else 1
+    fits = [
+        name
+        for name, entry in surfaces.items()
+        if all(_holds(entry, other, *measured[other]) for other in measured)
+    ]
+    return Finding(
+        "surface-mislabelled",
+        "albedo" if key == "albedo" else "temperature",
+        file=file,
+        line=int(segments["notes_row"].min()),
+        facts={
+            "field": row["field"],
+            "surface": row["surface"],
+            "value": f"{value:.{digits}f}",
+            "low": f"{own[key]['low']:g}",
+            "high": f"{own[key]['high']:g}",
+            "width": f"{width:.{digits}f}",
+            "fits": ", ".join(fits) or "no class of the table",
+        },
+    )
+
+
+def _half_width(row: Mapping, segments: pd.DataFrame, name: str) -> float:
+    """Half width of a field's interval; where it has none, the widest of its segments' intervals."""
+    own = max(row[f"{name}_high"] - row[name], row[name] - row[f"{name}_low"])
+    if math.isfinite(own):
+        return own
+    above, below = segments[f"{name}_high"] - segments[name], segments[name] - segments[f"{name}_low"]
+    return float(np.max(np.maximum(above, below)))
+
+
+def _holds(entry: Mapping, key: str, value: float, width: float) -> bool:
+    """Whether a class's range, widened, holds a value; it does where the range or the value is unknown."""
+    low, high = (entry.get(key, {}).get(end, "") for end in ("low", "high"))
+    if not isinstance(low, float) or not isinstance(high, float):
+        return True
+    if not math.isfinite(value) or not math.isfinite(width):
+        return True
+    return low - width <= value <= high + width

@@ -1,0 +1,45 @@
+"""The sheet of questions on a finished run: the numbers that it is made of, and the table to answer it in."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from headland.base.flags import excluding_flags, limits_of
+from headland.course import exercises
+from headland.course.written import expected_unit
+from headland.files import tables
+from headland.files.config_tables import read_config_table
+from headland.files.surfaces import surface_classes
+
+CONFIG = Path(__file__).resolve().parents[3] / "config"
+
+
+def numbers_of(results: Path, S: Mapping) -> exercises.Numbers:
+    """What the questions are made of, from what a run left. S: the campaign's settings."""
+    classes = surface_classes(CONFIG / "surfaces.csv", S["overrides"]["surfaces"])
+    surfaces, differences = (
+        tables.read_table(results / f"{name}.csv", name) for name in ("surfaces", "differences")
+    )
+    worked = tables.read_table(results / "steps" / "9_report" / "worked.csv", "worked")
+    excluding = excluding_flags(limits_of(read_config_table(CONFIG / "quality.csv")))
+    sets = worked.loc[worked["part"] == "segment", "set"].unique()[:1]
+    segmented = {
+        name: tables.read_table(results / "steps" / "5_segment" / f"{name}.csv", "samples_segmented")
+        for name in sets
+    }
+    samples = exercises.sample_to_follow(worked, segmented, excluding)
+    return exercises.Numbers(surfaces, differences, worked, samples, classes)
+
+
+def answers_form(made: Sequence[exercises.Question]) -> str:
+    """The table in which the questions are answered, as `answers` reads it."""
+    stream = io.StringIO(newline="")
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(("who", "question", "quantity", "value", "unit", "uncertainty"))
+    for row in exercises.key(made).to_dict("records"):
+        unit = expected_unit(row["quantity"]).split(" or ")[0]
+        writer.writerow(("", row["question"], row["name"], "", unit, ""))
+    return stream.getvalue()

@@ -1,0 +1,265 @@
+"""The figures of the third page: the record on one time axis, and every pass beside its surface's value."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+from zoneinfo import ZoneInfo
+
+import matplotlib
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.dates import AutoDateLocator, ConciseDateFormatter, date2num
+from matplotlib.figure import Figure
+
+from headland.base.flags import has_any
+from headland.report.figures import (
+    COUNTS,
+    FLAGGED,
+    MOST_POINTS,
+    MOST_SETS,
+    STYLE,
+    UNCLAIMED,
+    WIDTH,
+    bare,
+    bars_in_time,
+    look,
+    named,
+    nothing,
+    order,
+    set_looks,
+    shortened,
+    stretches,
+    thinned,
+    time_axis,
+    time_parts,
+)
+
+LEFT, RIGHT, TOP, BOTTOM = 0.95, 0.62, 0.3, 0.36
+"""Inches around the axes."""
+OF_A_SET = 0.5
+"""Inches that the bars of one set take."""
+SKY, GAP = (1.15, 0.8), 0.1
+"""Inches: heights of the panels of shortwave and longwave in, and the space between panels."""
+EDGE = "#8a8a8a"
+NAMES_APART = 0.13
+"""Inches between names at the end of two lines, at least."""
+
+
+class Record(NamedTuple):
+    """What was recorded: noted intervals, and by set the samples, the seconds between them and which are not
+    used.
+    """
+
+    noted: pd.DataFrame
+    samples: Mapping[str, pd.DataFrame]
+    intervals: Mapping[str, float]
+    excluded: Mapping[str, np.ndarray]
+
+
+Part = tuple[pd.Timestamp, pd.Timestamp]
+
+
+def record(given: Record, surfaces: Mapping[str, Mapping], zone: str) -> Figure:
+    """What was noted, stored and used, and the incoming terms, on one time axis:
+
+    UTC below, local time above.
+    """
+    parts = time_parts(_spans(given))
+    if not parts:
+        return nothing("Nothing was recorded or noted.")
+    sets = list(given.samples)[:MOST_SETS]
+    bars_height = OF_A_SET * len(sets)
+    height = TOP + bars_height + sum(SKY) + 2 * GAP + BOTTOM
+    lengths = [(end - start).total_seconds() + 60.0 for start, end in parts]
+    with matplotlib.rc_context(STYLE):
+        figure = Figure(figsize=(WIDTH, height))
+        grid = figure.add_gridspec(
+            3,
+            len(parts),
+            height_ratios=(bars_height, *SKY),
+            width_ratios=[max(length, 0.12 * sum(lengths)) for length in lengths],
+            left=LEFT / WIDTH,
+            right=1 - RIGHT / WIDTH,
+            top=1 - TOP / height,
+            bottom=BOTTOM / height,
+            hspace=GAP * 3 / (bars_height + sum(SKY)),
+            wspace=0.05,
+        )
+        for place, part in enumerate(parts):
+            column = [figure.add_subplot(grid[0, place])]
+            column += [figure.add_subplot(grid[line, place], sharex=column[0]) for line in (1, 2)]
+            _bars_of_sets(column[0], given, sets, surfaces)
+            _sky(column[1:], given, part, last=place == len(parts) - 1)
+            _finish(column, part, zone, max(3, int(9 * lengths[place] / sum(lengths))))
+            if place:
+                for axes in column:
+                    axes.tick_params(axis="y", left=False, labelleft=False)
+                    axes.set_ylabel("")
+    return figure
+
+
+def _spans(given: Record) -> list[Part]:
+    spans = [
+        span
+        for name, frame in given.samples.items()
+        for span in stretches(bare(frame["time_utc"]), np.ones(len(frame), bool), given.intervals[name])
+    ]
+    starts, ends = (pd.DatetimeIndex(given.noted[key]).tz_localize(None) for key in ("start_utc", "end_utc"))
+    return spans + list(zip(starts, ends, strict=True))
+
+
+def _finish(column: Sequence[Axes], part: Part, zone: str, ticks: int) -> None:
+    """The shared time axis: UTC below the lowest panel, local time above the highest."""
+    start, end = part
+    pad = max((end - start) * 0.01, pd.Timedelta(seconds=1))
+    column[0].set_xlim(date2num(start - pad), date2num(end + pad))
+    for axes in column[:-1]:
+        axes.tick_params(axis="x", labelbottom=False)
+    column[-1].xaxis_date()
+    time_axis(column[-1], ticks)
+    column[-1].set_xlabel("UTC", loc="left", labelpad=0)
+    above = column[0].secondary_xaxis("top")
+    locator = AutoDateLocator(tz=ZoneInfo(zone), maxticks=ticks)
+    formats = ["%Y", "%m-%d", "%m-%d", "%H:%M", "%H:%M", "%S"]
+    above.xaxis.set_major_locator(locator)
+    above.xaxis.set_major_formatter(
+        ConciseDateFormatter(
+            locator, tz=ZoneInfo(zone), formats=formats, zero_formats=["", *formats[1:]], show_offset=False
+        )
+    )
+    above.tick_params(axis="x", length=2, pad=1)
+    above.set_xlabel("local time", loc="left", labelpad=1)
+    for axes in column:
+        axes.spines["top"].set_visible(False)
+
+
+def _bars_of_sets(axes: Axes, given: Record, sets: Sequence[str], surfaces: Mapping[str, Mapping]) -> None:
+    """Of each set three rows of bars: noted, stored, used."""
+    ticks = []
+    for place, name in enumerate(sets):
+        top = -place * OF_A_SET
+        _noted(axes, given.noted[given.noted["set"] == name], top - 0.1, surfaces)
+        _stored(axes, given, name, top)
+        ticks += [(top - 0.1, f"{shortened(name, 9)} noted"), (top - 0.26, "stored"), (top - 0.4, "used")]
+    axes.set_yticks([y for y, _ in ticks], [text for _, text in ticks])
+    axes.tick_params(axis="y", length=0)
+    axes.set_ylim(-OF_A_SET * len(sets), 0.06)
+    axes.grid(False)
+    axes.spines["left"].set_visible(False)
+
+
+def _noted(axes: Axes, noted: pd.DataFrame, y: float, surfaces: Mapping[str, Mapping]) -> None:
+    for surface, rows in noted.groupby("surface", sort=False):
+        starts, ends = (pd.DatetimeIndex(rows[key]).tz_localize(None) for key in ("start_utc", "end_utc"))
+        colour, marker = look(surfaces, str(surface))
+        spans = list(zip(starts, ends, strict=True))
+        bars_in_time(axes, y, 0.13, spans, facecolor=colour, edgecolor="black", lw=0.4)
+        if surface:
+            middles = date2num(starts + (ends - starts) / 2)
+            axes.plot(
+                middles, [y] * len(rows), ls="none", marker=marker, mfc="white", mec="black", mew=0.5, ms=3.6
+            )
+
+
+def _stored(axes: Axes, given: Record, name: str, top: float) -> None:
+    frame, excluded = given.samples[name], given.excluded[name]
+    if not len(frame):
+        return
+    times, noted = bare(frame["time_utc"]), (frame["segment"] != "").to_numpy()
+    edge = has_any(frame["flags"], {"edge"})
+    for row, mask, colour, height in (
+        (0.26, noted, "#222222", 0.1),
+        (0.26, ~noted, UNCLAIMED, 0.06),
+        (0.4, noted & ~excluded, COUNTS, 0.1),
+        (0.4, noted & excluded & edge, EDGE, 0.06),
+        (0.4, noted & excluded & ~edge, FLAGGED, 0.04),
+    ):
+        spans = stretches(times, mask, given.intervals[name])
+        line = {"edgecolor": "black", "lw": 0.3} if colour == UNCLAIMED else {"edgecolor": "none", "lw": 0}
+        bars_in_time(axes, top - row, height, spans, facecolor=colour, **line)
+
+
+def _sky(panels: Sequence[Axes], given: Record, part: Part, last: bool) -> None:
+    """Incoming shortwave with the clear-sky model, and incoming longwave; names of the sets at the ends of
+    their lines.
+    """
+    some = {name: frame for name, frame in given.samples.items() if len(frame)}
+    looks, ends = set_looks(list(given.samples)), _no_ends()
+    for name, frame in some.items():
+        times = bare(frame["time_utc"])
+        here = (times >= part[0].to_datetime64()) & (times <= part[1].to_datetime64())
+        colour, line = looks[name]
+        most = max(40, MOST_POINTS // 2 * int(here.sum()) // len(frame))
+        for axes, channel in zip(panels, ("sw_in", "lw_in"), strict=True):
+            for start, end in stretches(times, here, max(given.intervals[name], 60.0)):
+                own = here & (times >= start.to_datetime64()) & (times < end.to_datetime64())
+                axes.plot(*thinned(times[own], frame[channel][own], most), color=colour, ls=line, lw=0.8)
+            if here.any():
+                ends[channel][name] = float(frame[channel].to_numpy(float)[here][-1])
+    if some:
+        longest = max(some.values(), key=len)
+        times = bare(longest["time_utc"])
+        here = (times >= part[0].to_datetime64()) & (times <= part[1].to_datetime64())
+        clear = longest["sw_clear"][here]
+        panels[0].plot(*thinned(times[here], clear, 80), color="#777777", lw=0.8, ls=(0, (2, 2)))
+        if here.any():
+            ends["sw_in"]["clear sky"] = float(clear.to_numpy(float)[-1])
+    panels[0].set_ylabel("shortwave\nin, W m⁻²")
+    panels[1].set_ylabel("longwave\nin, W m⁻²")
+    for axes, channel, height in zip(panels, ("sw_in", "lw_in"), SKY, strict=True):
+        axes.locator_params(axis="y", nbins=4)
+        if last:
+            _name_ends(axes, ends[channel], looks, height)
+
+
+def _no_ends() -> dict[str, dict[str, float]]:
+    """By channel: where the line of each set ends; none yet."""
+    return {"sw_in": {}, "lw_in": {}}
+
+
+def _name_ends(axes: Axes, ends: Mapping[str, float], looks: Mapping[str, tuple], height: float) -> None:
+    """Names at the right end of lines, moved apart where lines end close together."""
+    low, high = axes.get_ylim()
+    axes.set_ylim(low, high)
+    before = -np.inf
+    for name, value in sorted(ends.items(), key=lambda pair: pair[1]):
+        if not np.isfinite(value):
+            continue
+        y = max((value - low) / (high - low) * height, before + NAMES_APART)
+        before = y
+        colour = looks[name][0] if name in looks else "#666666"
+        axes.text(1.01, y / height, shortened(name, 9), transform=axes.transAxes, color=colour, va="center")
+
+
+PANELS = (
+    ("albedo", "albedo"),
+    ("surface_temperature", "surface temperature, °C"),
+    ("net_radiation_common_sky", "net radiation, common sky, W m⁻²"),
+)
+
+
+def passes(table: pd.DataFrame, means: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
+    """Every pass that counts as a dot, the surface's value with its interval as a bar behind it."""
+    if not len(table):
+        return nothing("No surface has a value.")
+    names = order(table)
+    rows = table.set_index("surface").loc[names]
+    with matplotlib.rc_context(STYLE):
+        figure = Figure(figsize=(WIDTH, 0.55 + 0.3 * len(names)), layout="constrained")
+        panels = figure.subplots(1, len(PANELS), sharey=True)
+        for axes, (quantity, title) in zip(panels, PANELS, strict=True):
+            for y, name in enumerate(names):
+                colour, marker = look(surfaces, name)
+                row, own = rows.loc[name], means.loc[means["surface"] == name, quantity].dropna()
+                low, high = row[f"{quantity}_low"], row[f"{quantity}_high"]
+                axes.barh(y, high - low, 0.62, low, color=colour, alpha=0.28, lw=0)
+                axes.plot([row[quantity]] * 2, [y - 0.31, y + 0.31], color="black", lw=1.0)
+                heights = y + 0.42 * (np.arange(len(own)) / max(len(own) - 1, 1) - 0.5)
+                axes.plot(own, heights, ls="none", marker=marker, mfc=colour, mec="black", mew=0.35, ms=4)
+            axes.set_xlabel(title)
+            axes.locator_params(axis="x", nbins=5)
+            axes.set_ylim(len(names) - 0.5, -0.5)
+        panels[0].set_yticks(range(len(names)), named(surfaces, names))
+    return figure

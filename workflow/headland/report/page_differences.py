@@ -1,0 +1,138 @@
+"""Page 2: which surfaces differ, and for which pairs that can't be decided."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+import pandas as pd
+
+from headland.report.differences import (
+    COMMON,
+    FALSE,
+    NONE,
+    TRUE,
+    UNDECIDED,
+    between,
+    by_chance,
+    differ_after_correction,
+    of_quantity,
+)
+from headland.report.given import Given
+from headland.report.wording import count, interval, listed, number, opening, units
+
+WIDEST = 9
+"""Surfaces up to which the cells of the matrix have room for their intervals."""
+MARKS = {TRUE: "", FALSE: "(no)", UNDECIDED: "?", NONE: "–"}
+"""What a cell says beside its number, so that a grey print says the same."""
+COMPARED = ("albedo", "surface_temperature", "net_radiation", COMMON)
+WORDS = {TRUE: "differ", FALSE: "can't be told apart", UNDECIDED: "can't be decided", NONE: "no interval"}
+
+
+def context(given: Given) -> dict:
+    """What the second page prints."""
+    rows = of_quantity(given.tables["differences"])
+    names = [name for name in given.ranked["surface"] if _compared(rows, name)]
+    return {
+        "matrix": matrix(given, rows, names),
+        "pairs_words": pairs_words(rows),
+        "undecided": undecided(given, rows),
+        "other_quantities": other_quantities(given),
+        "scatter_words": scatter_words(given),
+    }
+
+
+def _compared(rows: pd.DataFrame, name: str) -> bool:
+    return bool(((rows["surface_a"] == name) | (rows["surface_b"] == name)).any())
+
+
+def matrix(given: Given, rows: pd.DataFrame, names: list[str]) -> dict:
+    """Half a matrix: the surface at the head of the column minus the surface of the row."""
+    lines = []
+    for place, below in enumerate(names[1:], 1):
+        cells = [_cell(given, between(rows, above, below), above) for above in names[:place]]
+        lines.append({"name": given.name(below), "cells": cells, "empty": len(names) - 1 - place})
+    return {"heads": [given.name(name) for name in names[:-1]], "rows": lines, "wide": len(names) <= WIDEST}
+
+
+def _cell(given: Given, row: Mapping | None, above: str) -> dict:
+    if row is None or not math.isfinite(row["difference"]):
+        return {"text": "–", "below": "", "kind": NONE, "head": given.name(above), "words": WORDS[NONE]}
+    kind = row["verdict"]
+    return {
+        "text": f"{number(row['difference'], 0)} {MARKS[kind]}".strip(),
+        "below": interval(row["difference_low"], row["difference_high"], 0),
+        "kind": kind,
+        "head": given.name(above),
+        "words": WORDS[kind],
+    }
+
+
+def pairs_words(rows: pd.DataFrame) -> str:
+    """How many pairs differ, how many would by chance, and how many are left after a correction for that."""
+    if not len(rows):
+        return "There are no two surfaces to compare."
+    known = rows[rows["verdict"] != NONE]
+    if not len(known):
+        return f"No difference has an interval, so none of {count(len(rows), 'pair')} can be judged."
+    amount, differ = len(known), int((known["verdict"] == TRUE).sum())
+    undecided = int((known["verdict"] == UNDECIDED).sum())
+    first = (
+        f"{differ} of {count(amount, 'pair')} of surfaces differ: the interval of their difference "
+        "excludes zero."
+    )
+    if undecided:
+        first += f" For {undecided} of them this day can't decide."
+    if amount == 1:
+        return f"{first} Such a verdict at 95 % is wrong in one case of twenty."
+    chance = number(by_chance(amount), 1)
+    kept = differ_after_correction(rows)
+    return (
+        f"{first} If all surfaces were the same, about {chance} of {amount} would still seem different "
+        "by chance. "
+        f"With a correction for the number of tests (Holm 1979), {kept} of them differ."
+    )
+
+
+def undecided(given: Given, rows: pd.DataFrame) -> list[tuple[str, str]]:
+    """Pairs for which the day can't decide, and why; several pairs with one reason together."""
+    if "why" not in rows:
+        return []
+    own = rows[rows["verdict"] == UNDECIDED]
+    result = []
+    for why, part in own.groupby("why", sort=False):
+        pairs = [
+            f"{given.name(a)} − {given.name(b)}"
+            for a, b in zip(part["surface_a"], part["surface_b"], strict=True)
+        ]
+        result.append((listed(pairs), units(str(why))))
+    return result
+
+
+def other_quantities(given: Given) -> str:
+    """By which other quantities the surfaces differ."""
+    parts = []
+    for quantity, title in (("albedo", "albedo"), ("surface_temperature", "surface temperature")):
+        rows = of_quantity(given.tables["differences"], quantity)
+        known = rows[rows["verdict"] != NONE]
+        if len(known):
+            parts.append(
+                f"by {title} {int((known['verdict'] == TRUE).sum())} of {count(len(known), 'pair')} differ"
+            )
+    return f"{opening(listed(parts))}." if parts else ""
+
+
+def scatter_words(given: Given) -> str:
+    """What the figure of albedo against surface temperature shows, in numbers."""
+    rows = given.tables["fields"].dropna(subset=["albedo", "surface_temperature"])
+    parts = [
+        f"{row['field'] or given.name(row['surface'])} ({given.name(row['surface'])}): albedo "
+        f"{number(row['albedo'], 2)}, "
+        f"{number(row['surface_temperature'], 1)} °C"
+        for row in rows.to_dict("records")
+    ]
+    return (
+        "Albedo across, surface temperature up. " + "; ".join(parts) + "."
+        if parts
+        else "No field has both values."
+    )

@@ -1,0 +1,128 @@
+"""Page 6: one number, all the way from a raw signal to the first page."""
+
+from __future__ import annotations
+
+import math
+
+from headland.report.cells import with_keys
+from headland.report.differences import COMMON
+from headland.report.given import Given
+from headland.report.wording import interval, number, opening, units
+
+PARTS = {
+    "sample": "One sample",
+    "segment": "Its segment",
+    "surface": "Its surface",
+}
+"""Titles of the parts of the ladder."""
+
+
+def context(given: Given) -> dict:
+    """What the sixth page prints."""
+    rows = given.worked
+    followed = _followed(given)
+    steps = rows[rows["set"] == followed] if followed else rows.iloc[:0]
+    parts = [
+        {
+            "title": title,
+            "item": _item(steps, part),
+            "rows": _rows(given, steps[steps["part"] == part].to_dict("records")),
+        }
+        for part, title in PARTS.items()
+        if (steps["part"] == part).any()
+    ]
+    surface = _surface(given, followed)
+    if parts and surface in set(given.ranked["surface"]):
+        parts.append({"title": "On the first page", "item": "", "rows": _first_page(given, surface)})
+    return {"ladder": parts, "ladder_words": _words(given, followed, surface)}
+
+
+def _item(steps, part: str) -> str:
+    item = steps.loc[steps["part"] == part, "item"].iloc[0]
+    return item.replace("T", " ").replace("Z", " UTC") if part == "sample" else item
+
+
+def _followed(given: Given) -> str:
+    """The set whose segment is followed: the first whose surface ranks highest."""
+    ranks = {name: place for place, name in enumerate(given.ranked["surface"])}
+    segments = given.worked[given.worked["part"] == "segment"].drop_duplicates("set")
+    best = ""
+    best_rank = math.inf
+    for name in segments["set"]:
+        rank = ranks.get(_surface(given, name), len(ranks))
+        if rank < best_rank:
+            best, best_rank = name, rank
+    return best
+
+
+def _surface(given: Given, set_name: str) -> str:
+    """The surface of the segment of a set that is followed."""
+    own = given.worked[(given.worked["set"] == set_name) & (given.worked["part"] == "segment")]
+    if not len(own):
+        return ""
+    segments = given.means.loc[given.means["segment"] == own["item"].iloc[0], "surface"]
+    return segments.iloc[0] if len(segments) else ""
+
+
+def _rows(given: Given, rows: list[dict]) -> list[dict]:
+    return [
+        {
+            "meaning": row["meaning"],
+            "working": units(row["working"]),
+            "value": shown(row["value"], row["unit"]),
+            "unit": units(row["unit"]),
+            **with_keys(given.keys, row["key"]),
+        }
+        for row in rows
+    ]
+
+
+def _first_page(given: Given, surface: str) -> list[dict]:
+    """From the surface's mean to the figure on the first page."""
+    row = given.ranked[given.ranked["surface"] == surface].iloc[0]
+    rows = []
+    by_hand = row.get(f"{COMMON}_by_hand", math.nan)
+    if isinstance(by_hand, float) and math.isfinite(by_hand):
+        corrected = row[COMMON] - by_hand
+        rows.append(
+            _row(
+                "corrections for known effects",
+                f"{number(row[COMMON], 2)} − {number(by_hand, 2)}",
+                number(corrected, 2),
+            )
+        )
+    low, high = row[f"{COMMON}_low"], row[f"{COMMON}_high"]
+    if math.isfinite(low):
+        ends = f"{number(low, 2)} to {number(high, 2)}"
+        working = f"the middle 95 % of {given.settings['draws']} draws of all errors"
+        rows.append(_row("interval", working, ends, "propagate.interval", given))
+    printed = f"{number(row[COMMON], 0)} {interval(low, high, 0)}".strip()
+    rows.append(
+        _row(f"{given.name(surface)}, net radiation under the common sky", "rounded to whole W m⁻²", printed)
+    )
+    return rows
+
+
+def _row(meaning: str, working: str, value: str, key: str = "", given: Given | None = None) -> dict:
+    keys = given.keys if given else {}
+    return {"meaning": meaning, "working": working, "value": value, "unit": "W m⁻²", **with_keys(keys, key)}
+
+
+def shown(value: float, unit: str) -> str:
+    """A value with the digits that a check by hand needs: whole counts bare, others with two decimals, small
+    ones with four.
+    """
+    whole = unit == "1" and math.isfinite(value) and value == int(value)
+    decimals = 0 if whole else 4 if abs(value) < 10 else 2
+    return number(value, decimals)
+
+
+def _words(given: Given, followed: str, surface: str) -> str:
+    if not followed:
+        return "No segment counts, so there is nothing to follow."
+    return (
+        f"{opening(given.name(surface))} as set {followed} measured it. Each value is computed by the "
+        "function whose equation "
+        "is named (page 8), from the numbers shown; what has no equation is read. All times are UTC by "
+        "the corrected clock."
+    )
