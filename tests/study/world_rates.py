@@ -63,11 +63,12 @@ def rate(hit: pd.Series, campaign: pd.Series) -> Rate:
     """Return the share of hits. hit: booleans; campaign: the number of each one's campaign."""
     if not len(hit):
         return Rate(0, 0, 0, math.nan, math.nan)
-    by = hit.astype(float).groupby(campaign.to_numpy()).agg(["sum", "count"])
-    effective = effective_trials(by["sum"].to_numpy(), by["count"].to_numpy())
-    share = by["sum"].sum() / by["count"].sum()
-    low, high = clopper_pearson(share * effective, effective)
-    return Rate(int(by["sum"].sum()), int(by["count"].sum()), len(by), low, high)
+    places, known = pd.factorize(campaign)
+    trials = np.bincount(places, minlength=len(known))
+    hits = np.bincount(places, weights=hit.to_numpy(float), minlength=len(known))
+    effective = effective_trials(hits, trials)
+    low, high = clopper_pearson(hits.sum() / trials.sum() * effective, effective)
+    return Rate(int(hits.sum()), int(trials.sum()), len(known), low, high)
 
 
 def coverage(rows: pd.DataFrame, truth: str = "truth") -> Rate:

@@ -25,24 +25,29 @@ def counts_of(frame: pd.DataFrame, column: str, names: Sequence[str]) -> str:
     return ", ".join(f"{name} {by.get(name, 0)}" for name in names)
 
 
+def split(values: pd.DataFrame) -> dict[tuple[str, str], pd.DataFrame]:
+    """Return the rows of each kind and quantity."""
+    return {(str(kind), str(quantity)): own for (kind, quantity), own in values.groupby(["kind", "quantity"])}
+
+
 def coverage_by(values: pd.DataFrame, column: str, names: Sequence[str]) -> str:
     """Return coverage of the seven quantities, with a column for all and one for each kind of campaign."""
-    rows = []
+    rows, parts = [], split(values)
     for kind in KINDS:
         for quantity in SEVEN:
-            own = values[(values["kind"] == kind) & (values["quantity"] == quantity)]
-            parts = [coverage(own[own[column] == name]).text() for name in names]
-            rows.append([kind, quantity, str(len(own)), coverage(own).text(), *parts])
+            own = parts.get((kind, quantity), values[:0])
+            cells = [coverage(own[own[column] == name]).text() for name in names]
+            rows.append([kind, quantity, str(len(own)), coverage(own).text(), *cells])
     return table(["of", "quantity", "intervals", "all", *names], rows)
 
 
 def left_out(values: pd.DataFrame) -> str:
     """Return coverage against both truths: over all stored seconds, and over the used samples alone."""
-    rows = []
+    rows, parts = [], split(values)
     for quantity in SEVEN:
         cells = [quantity]
         for kind in KINDS:
-            own = values[(values["kind"] == kind) & (values["quantity"] == quantity)]
+            own = parts.get((kind, quantity), values[:0])
             cells += [f"{coverage(own).share:.2f}", f"{coverage(own, 'truth_used').share:.2f}"]
         rows.append(cells)
     head = ["quantity", *(f"{kind}, {over}" for kind in KINDS for over in ("stored", "used"))]
@@ -51,10 +56,10 @@ def left_out(values: pd.DataFrame) -> str:
 
 def widths(values: pd.DataFrame) -> str:
     """Return widths beside errors, and the side on which intervals miss."""
-    rows = []
+    rows, parts = [], split(values)
     for kind in KINDS:
         for quantity in SEVEN:
-            own = values[(values["kind"] == kind) & (values["quantity"] == quantity)]
+            own = parts.get((kind, quantity), values[:0])
             one = width(own)
             if one is None:
                 continue
@@ -70,10 +75,10 @@ def widths(values: pd.DataFrame) -> str:
 
 def heat(values: pd.DataFrame) -> str:
     """Return coverage and width over net radiation of ground, sensible and latent heat."""
-    rows = []
+    rows, parts = [], split(values)
     for kind in ("field", "surface"):
         for quantity in HEAT:
-            own = values[(values["kind"] == kind) & (values["quantity"] == quantity)]
+            own = parts.get((kind, quantity), values[:0])
             own = own[own["net"].notna()]
             if own.empty:
                 continue

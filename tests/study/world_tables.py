@@ -173,7 +173,8 @@ def silence(records: list[dict]) -> list[str]:
         f"In {sum(map(bool, gaps))} a number of a segment is missing: {sum(gaps)} of {numbers}. "
         "Albedo under a low sun does not count as missing."
     )
-    rows = [[f"`{code}`", severity, str(count)] for (code, severity), count in spoken.most_common()]
+    often = sorted(spoken.items(), key=lambda one: (-one[1], one[0]))
+    rows = [[f"`{code}`", severity, str(count)] for (code, severity), count in often]
     return ["## Sound campaigns", text, table(["code", "severity", "campaigns"], rows)]
 
 

@@ -52,7 +52,7 @@ def hours(tmp_path_factory):
 
 
 def held(hours: pd.DataFrame, term: str) -> tuple[int, int, float, float]:
-    """Hours held, hours estimated, mean width of the interval and mean of estimate minus measurement, W m-2."""
+    """Hours held, hours estimated, mean width of the interval, mean of estimate minus measurement, W m-2."""
     known = hours[hours[term].notna() & hours[f"{term}_measured"].notna()]
     inside = known[f"{term}_measured"].between(known[f"{term}_low"], known[f"{term}_high"])
     width = (known[f"{term}_high"] - known[f"{term}_low"]).mean()

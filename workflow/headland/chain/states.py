@@ -41,8 +41,8 @@ def _concerned(segments: pd.DataFrame, spans: Sequence[Withheld]) -> np.ndarray:
 def of_groups(groups: pd.DataFrame, segments: pd.DataFrame, kind: str) -> pd.DataFrame:
     """The fields or surfaces with `state`, from the states of the segments that count for each.
 
-    Withheld where a term has no value since all segments with it are withheld; provisional where any segment
-    is withheld or provisional. segments: with `state`. kind: a key of GROUPINGS.
+    Withheld where a term has no value since all segments with it are withheld; provisional where any
+    segment is withheld or provisional. segments: with `state`. kind: a key of GROUPINGS.
     """
     by = GROUPINGS[kind]
     counted = counted_segments(segments)

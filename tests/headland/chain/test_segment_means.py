@@ -1,0 +1,77 @@
+"""Means of one segment, and what its scatter says."""
+
+import numpy as np
+import pytest
+
+from headland.physics.constants import SIGMA, ZERO_CELSIUS
+
+from .made_segments import means, samples
+
+
+def test_means_of_a_steady_segment():
+    row = means(samples())
+    assert (row["samples"], row["samples_used"], row["weight"]) == (60, 60, 60.0)
+    assert (row["sw_in"], row["albedo"], row["net_radiation"]) == pytest.approx((800.0, 0.2, 540.0))
+    assert row["surface_temperature"] == pytest.approx((430.0 / SIGMA) ** 0.25 - ZERO_CELSIUS)
+    assert (
+        row["noise_sw_in"],
+        row["ground_sw_out"],
+        row["ground_lw_out"],
+        row["ground_correlation"],
+    ) == pytest.approx((0, 0, 0, 0), abs=1e-9)
+
+
+def test_net_of_means_is_the_mean_of_nets():
+    generator = np.random.default_rng(6)
+    frame = samples(
+        sw_in=generator.uniform(300, 900, 60),
+        sw_out=generator.uniform(60, 180, 60),
+        lw_out=generator.uniform(400, 450, 60),
+    )
+    assert means(frame)["net_radiation"] == pytest.approx(
+        (frame["sw_in"] - frame["sw_out"] + frame["lw_in"] - frame["lw_out"]).mean()
+    )
+
+
+def test_only_used_samples_count():
+    frame = samples(sw_in=np.where(np.arange(60) < 30, 800.0, 5000.0))
+    assert means(frame, np.arange(60) < 30)["sw_in"] == 800.0
+
+
+def test_albedo_needs_the_sun_above_10_degrees_and_50_w_m2():
+    low = np.arange(60) < 30
+    assert means(samples(solar_elevation=np.where(low, 10.0, 10.1), sw_out=np.where(low, 700.0, 160.0)))[
+        "albedo"
+    ] == pytest.approx(0.2)
+    assert means(samples(sw_in=np.where(low, 50.0, 800.0), sw_out=np.where(low, 49.0, 160.0)))[
+        "albedo"
+    ] == pytest.approx(0.2)
+    assert np.isnan(means(samples(solar_elevation=5.0))["albedo"]) and np.isfinite(
+        means(samples(solar_elevation=5.0))["net_radiation"]
+    )
+
+
+def test_a_segment_without_used_samples_has_no_means_but_a_sun():
+    row = means(samples(), np.zeros(60, bool))
+    assert (
+        np.isnan(row["sw_in"])
+        and np.isnan(row["albedo"])
+        and row["solar_elevation"] == 55.0
+        and row["independent"] == 0.0
+    )
+    assert np.isnan(means(samples().iloc[:0])["solar_azimuth"])
+
+
+def test_a_moving_sky_is_no_scatter_of_the_ground():
+    sky = np.random.default_rng(7).uniform(200.0, 900.0, 60)
+    assert means(samples(sw_in=sky, sw_out=0.2 * sky))["ground_sw_out"] == pytest.approx(0.0, abs=1e-9)
+    assert means(samples(lw_out=430.0 + 0.1 * np.arange(60)))["ground_lw_out"] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_the_azimuth_is_averaged_as_a_direction():
+    azimuth = means(samples(2, solar_azimuth=[359.0, 1.0]))["solar_azimuth"]
+    assert min(azimuth, 360.0 - azimuth) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_standing_is_one_look():
+    assert means(samples(), speed=0.0)["independent"] == 1.0
