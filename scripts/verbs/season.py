@@ -1,7 +1,8 @@
 """Many campaigns into one table and report, from what the chain left of each.
 
-Usage: python scripts/verbs/season.py SUMMARY CAMPAIGN RESULTS [CAMPAIGN RESULTS ...]
-Leaves season.csv, heads.csv, season.html and season.pdf in SUMMARY. A campaign whose results can't be read is named, the others go on: exit status 1.
+Usage: python scripts/verbs/season.py SUMMARY CAMPAIGN RESULTS [CAMPAIGN RESULTS ...] Leaves season.csv,
+heads.csv, season.html and season.pdf in SUMMARY. A campaign whose results can't be read is named, the others
+go on: exit status 1.
 """
 
 import sys
@@ -20,7 +21,10 @@ ROOT = Path(__file__).resolve().parents[2]
 
 
 def read(campaign: Path, results: Path) -> dict:
-    """What the season needs of one campaign. Raises UserErrors, OSError, KeyError or ValueError where its results are not whole."""
+    """What the season needs of one campaign.
+
+    Raises UserErrors, OSError, KeyError or ValueError where its results are not whole.
+    """
     S = settings.load(campaign, ROOT / "config", needs=())
     segments = tables.read_table(results / "segments.csv", "segments")
     air = tables.read_table(results / "steps" / "7_balance" / "surfaces.csv", "group_balance")

@@ -31,7 +31,8 @@ def time_columns(layout: dict, stamps: pd.DatetimeIndex) -> list[tuple[str | int
         if len(parts) != len(time["columns"]):
             raise ValueError(f"time format {time['format']!r} has not one part for each of {time['columns']}")
         return [
-            (column, list(stamps.strftime(part))) for column, part in zip(time["columns"], parts, strict=False)
+            (column, list(stamps.strftime(part)))
+            for column, part in zip(time["columns"], parts, strict=False)
         ]
     if "unit" in time:
         since = pd.Timestamp(time["since"])

@@ -1,8 +1,11 @@
-"""Untrusted input: every reader, and whole campaigns, on files changed at random. `python -m study.fuzz READER --runs N`, or `all`.
+"""Untrusted input: every reader, and whole campaigns, on files changed at random. `python -m study.fuzz
+READER --runs N`, or `all`.
 
-A changed input (`study.mutate`) must give results or plain errors: no other exception, no hang, no memory without bound, no look or step outside its folder.
-Guided by coverage: an input that takes the project's code along a way not taken before (a pair of lines executed one after the other) is kept and changed further.
-Inputs, counts and what broke are kept in a folder, so that a study can be stopped and taken up again: --folder, by default beside the project.
+A changed input (`study.mutate`) must give results or plain errors: no other exception, no hang, no memory
+without bound, no look or step outside its folder. Guided by coverage: an input that takes the project's code
+along a way not taken before (a pair of lines executed one after the other) is kept and changed further.
+Inputs, counts and what broke are kept in a folder, so that a study can be stopped and taken up again:
+--folder, by default beside the project.
 """
 
 from __future__ import annotations
@@ -72,7 +75,8 @@ KEPT = 2000
 SENTENCES = chain.SENTENCES
 
 
-# What is no plain end ------------------------------------------------------------------------------------------------
+# What is no plain end
+# ------------------------------------------------------------------------------------------------
 
 
 class Broken(Exception):
@@ -201,14 +205,17 @@ def _over(*_) -> None:
     raise TooLong
 
 
-# The readers ---------------------------------------------------------------------------------------------------------
+# The readers
+# ---------------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
 class Reader:
-    """What is fuzzed: inputs that are sound, and a function that reads one from a folder and returns how many findings it has.
+    """What is fuzzed: inputs that are sound, and a function that reads one from a folder and returns how many
+    findings it has.
 
-    The function may end in UserErrors or Refused. fixed: files that stay as they are. times: of the time that others may take.
+    The function may end in UserErrors or Refused. fixed: files that stay as they are. times: of the time that
+    others may take.
     """
 
     seeds: Callable[[], list[Case]]
@@ -254,7 +261,9 @@ def short(**changes) -> specs.Spec:
 
 @cache
 def folders() -> tuple[Case, ...]:
-    """Small sound campaigns: one set; two sets with every kind of note; notes in a workbook with a layout of their own; a station."""
+    """Small sound campaigns: one set; two sets with every kind of note; notes in a workbook with a layout of
+    their own; a station.
+    """
     made = [
         simulated.simulate(spec).files()
         for spec in (specs.minimal(), short(), few_rows(specs.inline_layout()), specs.station())
@@ -549,7 +558,9 @@ def archives() -> list[Case]:
 
 
 def read_archive(folder: Path) -> int:
-    """An archive as `verify` looks through it, up to where its programs would be run: unpacked, and compared with the sound one."""
+    """An archive as `verify` looks through it, up to where its programs would be run: unpacked, and compared
+    with the sound one.
+    """
     with (folder / "run.zip").open("rb") as stream:
         first, archive = bag.opened(io.BytesIO(archives()[0]["run.zip"])), bag.opened(stream)
         faults = intact.faults(archive)
@@ -638,7 +649,8 @@ READERS: dict[str, Reader] = {
 }
 
 
-# The ways that code took ---------------------------------------------------------------------------------------------
+# The ways that code took
+# ---------------------------------------------------------------------------------------------
 
 
 class Ways:
@@ -675,7 +687,8 @@ class Ways:
             sys.settrace(None)
 
 
-# The loop ------------------------------------------------------------------------------------------------------------
+# The loop
+# ------------------------------------------------------------------------------------------------------------
 
 
 @dataclass
@@ -702,7 +715,10 @@ def laid_out(folder: Path, case: Mapping[str, bytes]) -> Path:
 
 
 def ended(reader: Reader, folder: Path) -> str:
-    """How reading a case ended: `results`, `findings` or `refused`. Raises what must not come out of a reader, Broken among it."""
+    """How reading a case ended: `results`, `findings` or `refused`.
+
+    Raises what must not come out of a reader, Broken among it.
+    """
     with guarded(folder, SECONDS * reader.times), warnings.catch_warnings(record=True) as noise:
         warnings.simplefilter("always")
         try:
@@ -771,7 +787,9 @@ def kept(folder: Path) -> list[Case]:
 def study(
     name: str, runs: int, place: Path, minutes: float = 1e9, say: Callable[[str], None] = lambda line: None
 ) -> Tally:
-    """Go on with a reader's study until it has had so many inputs in all, or minutes are over. place: the study's folder."""
+    """Go on with a reader's study until it has had so many inputs in all, or minutes are over. place: the
+    study's folder.
+    """
     reader, own, now = READERS[name], place / name, place / "now" / name
     state = own / "tally.json"
     tally = Tally(**json.loads(state.read_text())) if state.is_file() else Tally()

@@ -1,6 +1,8 @@
-"""Changes to files that keep them nearly what they were: a cell, a key, a line, a member of a workbook, an entry of an archive, a few bytes.
+"""Changes to files that keep them nearly what they were: a cell, a key, a line, a member of a workbook, an
+entry of an archive, a few bytes.
 
-A case is what a reader is given: contents by file name. `mutated` gives another case, drawn by a generator, so that a seed says all of it.
+A case is what a reader is given: contents by file name. `mutated` gives another case, drawn by a generator,
+so that a seed says all of it.
 """
 
 from __future__ import annotations
@@ -151,7 +153,9 @@ NASTY = (
     "1 " * 300,
     "#REF!",
 )
-"""Texts that readers stumble over: numbers at the edges, times, markup, formulas, paths, control and direction marks, words that mean something elsewhere."""
+"""Texts that readers stumble over: numbers at the edges, times, markup, formulas, paths, control and
+direction marks, words that mean something elsewhere.
+"""
 NASTY_YAML = (
     None,
     True,
@@ -190,7 +194,8 @@ def bytes_of(text: str) -> bytes:
         return text.encode("utf-8", "surrogatepass")
 
 
-# Any bytes -----------------------------------------------------------------------------------------------------------
+# Any bytes
+# -----------------------------------------------------------------------------------------------------------
 
 
 def bits(raw: bytes, draw: random.Random) -> bytes:
@@ -249,7 +254,8 @@ def encoded(raw: bytes, draw: random.Random) -> bytes:
     )()
 
 
-# Tables --------------------------------------------------------------------------------------------------------------
+# Tables
+# --------------------------------------------------------------------------------------------------------------
 
 
 def table(raw: bytes, draw: random.Random) -> bytes:
@@ -345,7 +351,8 @@ def number_near(cell: str, draw: random.Random) -> str:
     return cell[: part.start()] + other + cell[part.end() :]
 
 
-# YAML ----------------------------------------------------------------------------------------------------------------
+# YAML
+# ----------------------------------------------------------------------------------------------------------------
 
 
 def settings(raw: bytes, draw: random.Random) -> bytes:
@@ -422,7 +429,8 @@ def _places(tree) -> list[tuple]:
     return found
 
 
-# Workbooks and archives ----------------------------------------------------------------------------------------------
+# Workbooks and archives
+# ----------------------------------------------------------------------------------------------
 
 
 def zipped(files: Mapping[str, bytes]) -> bytes:
@@ -591,7 +599,9 @@ FIELDS = (
 
 
 def package(raw: bytes, draw: random.Random) -> bytes:
-    """One change of a zip: a field of its directory or end, an entry added with a harmful name or kind, an entry changed, bytes."""
+    """One change of a zip: a field of its directory or end, an entry added with a harmful name or kind, an
+    entry changed, bytes.
+    """
     starts = [m.start() for m in re.finditer(rb"PK\x01\x02", raw)]
     pick = draw.randrange(8)
     if pick < 2 and starts:
@@ -640,7 +650,9 @@ def package(raw: bytes, draw: random.Random) -> bytes:
 
 
 def archive(raw: bytes, draw: random.Random, pack: Callable[[Mapping[str, bytes]], bytes]) -> bytes:
-    """One change of an archive of a run: of a file in it, packed as it should be (`pack`, contents of data/ by name) or otherwise; or of the zip."""
+    """One change of an archive of a run: of a file in it, packed as it should be (`pack`, contents of data/
+    by name) or otherwise; or of the zip.
+    """
     if draw.random() < 0.5:
         return package(raw, draw)
     try:
@@ -702,7 +714,8 @@ def json_text(raw: bytes, draw: random.Random) -> bytes:
     return raw[: part.start()] + value + raw[part.end() :]
 
 
-# A case --------------------------------------------------------------------------------------------------------------
+# A case
+# --------------------------------------------------------------------------------------------------------------
 
 
 def of_kind(name: str) -> Sequence[Callable[[bytes, random.Random], bytes]]:

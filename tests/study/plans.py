@@ -1,7 +1,8 @@
 """Whether plans keep their promises: a study of simulated days. `python -m study.plans` writes docs/plans.md.
 
-For each seed a plan is made for a day drawn at random, and two campaigns are simulated on that day over ground as the table of surfaces has it: one that
-follows the plan, and one that does not. The chain works out both. Asked is whether the half widths that the plan predicts are those that the chain then reports, and
+For each seed a plan is made for a day drawn at random, and two campaigns are simulated on that day over
+ground as the table of surfaces has it: one that follows the plan, and one that does not. The chain works out
+both. Asked is whether the half widths that the plan predicts are those that the chain then reports, and
 whether pairs of surfaces that the plan promises to tell apart are told apart.
 """
 
@@ -42,7 +43,9 @@ WITHIN, KEPT = 0.20, 0.90
 
 @dataclasses.dataclass(frozen=True)
 class Day:
-    """A plan: fields with headings, its visits, the weather that it takes, the walk, and the differences that it expects."""
+    """A plan: fields with headings, its visits, the weather that it takes, the walk, and the differences that
+    it expects.
+    """
 
     fields: pd.DataFrame
     visits: pd.DataFrame
@@ -72,7 +75,8 @@ def planned(
 ) -> Day:
     """The plan of a day by the functions of headland.field.
 
-    fields: field, surface, length (m), free (degrees). surfaces: the classes with the values that the plan expects.
+    fields: field, surface, length (m), free (degrees). surfaces: the classes with the values that the plan
+    expects.
     """
     site, carrying = dataclasses.asdict(Site()), dataclasses.asdict(Carrying())
     moments = pd.date_range(start, start + pd.Timedelta(hours=hours), freq="300s")
@@ -125,9 +129,11 @@ def _certificates(day: dt.date) -> pd.DataFrame:
 
 
 def drawn(seed: int) -> Day:
-    """A plan for a day drawn at random: three or four classes, fields of 60 to 120 m that lie any way or one way, a day from April to September, air of 12 to 26 degC.
+    """A plan for a day drawn at random: three or four classes, fields of 60 to 120 m that lie any way or one
+    way, a day from April to September, air of 12 to 26 degC.
 
-    What is expected of the classes differs as in the table, or up to 30 times less, so that there are pairs easy and hard to tell apart.
+    What is expected of the classes differs as in the table, or up to 30 times less, so that there are pairs
+    easy and hard to tell apart.
     """
     rng = np.random.default_rng([seed, 412])
     chosen = rng.choice(WALKED, size=int(rng.integers(3, 5)), replace=False)
@@ -221,7 +227,9 @@ def followed(day: Day) -> tuple[Visit, ...]:
 
 
 def not_followed(day: Day) -> tuple[Visit, ...]:
-    """The same day without the plan: each set makes one pass over each field, both one after the other (A A B B), all the same way, and never stand side by side."""
+    """The same day without the plan: each set makes one pass over each field, both one after the other (A A B
+    B), all the same way, and never stand side by side.
+    """
     names = [s.name for s in specs.two_sets()]
     lasts = (day.visits["end_utc"].max() - day.start).total_seconds()
     share = lasts / len(day.fields)
@@ -240,7 +248,9 @@ def not_followed(day: Day) -> tuple[Visit, ...]:
 
 
 def worked_out(day: Day, visits: tuple[Visit, ...], draws: int) -> pd.DataFrame:
-    """The differences that the chain reports for a campaign of these visits, beside those that the plan expects (columns of the chain end in `_found`)."""
+    """The differences that the chain reports for a campaign of these visits, beside those that the plan
+    expects (columns of the chain end in `_found`).
+    """
     vapour = (
         6.112 * np.exp(17.62 * day.air / (243.12 + day.air)) * day.humidity / 100.0
     )  # Magnus; the simulator shares no formula with the chain
@@ -296,7 +306,9 @@ EASY = 2
 
 
 def agreement(rows: pd.DataFrame) -> pd.DataFrame:
-    """Predicted over reported half width in the campaigns that follow the plan, by quantity and together: how many, the median, the share WITHIN 20 %, and the same of each campaign's median."""
+    """Predicted over reported half width in the campaigns that follow the plan, by quantity and together: how
+    many, the median, the share WITHIN 20 %, and the same of each campaign's median.
+    """
     followed_ = rows[rows["kind"] == "followed"]
     ratio = followed_.assign(ratio=followed_["half_width"] / followed_["found_half_width"]).dropna(
         subset="ratio"
@@ -317,7 +329,9 @@ def agreement(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def told_apart(rows: pd.DataFrame) -> pd.DataFrame:
-    """Share of pairs told apart, the right way round: promised ones that so few passes as without the plan should tell, promised ones that need more, all promised, and those not promised."""
+    """Share of pairs told apart, the right way round: promised ones that so few passes as without the plan
+    should tell, promised ones that need more, all promised, and those not promised.
+    """
     easy = rows["passes_needed"] <= EASY
     return pd.DataFrame(
         [

@@ -1,4 +1,6 @@
-"""Students' answers on the demo: wrong ones made by hand are named, right ones in odd writing are not accused."""
+"""Students' answers on the demo: wrong ones made by hand are named, right ones in odd writing are not
+accused.
+"""
 
 import subprocess
 import sys
@@ -29,7 +31,9 @@ def demo(project, tmp_path_factory):
 
 
 def by_hand(folder: Path) -> pd.DataFrame:
-    """Wrong answers for every surface, made as a student would, from the samples alone, in arithmetic written out here: code, surface, quantity, value."""
+    """Wrong answers for every surface, made as a student would, from the samples alone, in arithmetic written
+    out here: code, surface, quantity, value.
+    """
     sigma, rows, frames = 5.670374e-8, [], []
     segments = (
         pd.read_csv(folder / "segments.csv").query("activity in ('walk', 'stand')").set_index("segment")
@@ -151,7 +155,10 @@ def grey(up: float, down: float, surface: str) -> float:
 
 
 def of_segments_by_hand(folder: Path) -> pd.DataFrame:
-    """Of lapwing's segments over paving, the reflected shortwave with the logger's old factor; of curlew's, the incoming shortwave where the logger's clock (UTC+1, 6 s ahead) was taken for UTC: guards counted in seconds, where a record without a gap lies there."""
+    """Of lapwing's segments over paving, the reflected shortwave with the logger's old factor; of curlew's,
+    the incoming shortwave where the logger's clock (UTC+1, 6 s ahead) was taken for UTC: guards counted in
+    seconds, where a record without a gap lies there.
+    """
     samples = pd.read_csv(folder / "steps/3_correct_longwave/curlew.csv", parse_dates=["time_utc"])
     seconds = samples["time_utc"].map(lambda t: t.timestamp()) + 3600 - 0.5 - 6
     yard = pd.read_csv(folder / "segments.csv").query("set == 'lapwing' and surface == 'paving'")
@@ -173,7 +180,9 @@ def of_segments_by_hand(folder: Path) -> pd.DataFrame:
 
 
 def test_every_wrong_answer_made_by_hand_is_named(project, demo, tmp_path):
-    """For every surface; where a slip gives the right number within the tolerance the answer is right, and where two give one number both are named."""
+    """For every surface; where a slip gives the right number within the tolerance the answer is right, and
+    where two give one number both are named.
+    """
     made = pd.concat([by_hand(demo.folder), of_segments_by_hand(demo.folder)], ignore_index=True)
     right = (
         demo.table("surfaces")
@@ -296,7 +305,9 @@ def test_answers_are_held_against_sets_on_one_scale(project, demo):
 
 
 def test_answers_to_what_the_chain_withholds(project, demo):
-    """A frozen channel of one set: its segments have no value to be right about, the reason is found, and who used it nevertheless is named."""
+    """A frozen channel of one set: its segments have no value to be right about, the reason is found, and who
+    used it nevertheless is named.
+    """
     whole = survey_of_demo(project, demo)
     frozen = findings.Finding("channel-frozen", set="curlew", channel="lw_out")
     survey, made = replace(whole, found=[*whole.found, frozen]), {}
@@ -330,7 +341,10 @@ def test_answers_to_what_the_chain_withholds(project, demo):
 
 
 def test_exercises_and_the_notes_of_a_class(project, demo, tmp_path):
-    """The same notes give the same numbers; one label written otherwise is named, with its effect. The sheet of questions holds no answer."""
+    """The same notes give the same numbers; one label written otherwise is named, with its effect.
+
+    The sheet of questions holds no answer.
+    """
     lines = (project.folder / "demo_inputs" / "notes.csv").read_text(encoding="utf-8")
     for who, text in (
         ("anna", lines),

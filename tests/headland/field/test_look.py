@@ -1,4 +1,6 @@
-"""The quick look: each lamp on a sound campaign and on one with the mistake, and the page as it is made of a folder."""
+"""The quick look: each lamp on a sound campaign and on one with the mistake, and the page as it is made of a
+folder.
+"""
 
 import base64
 import dataclasses

@@ -30,7 +30,9 @@ def found(path: Path) -> sample.Found:
     [("curlew_01.csv", "comma-clock", "C-11"), ("lapwing_01.csv", "semicolon-day", "L-24")],
 )
 def test_the_layouts_of_the_demo_are_worked_out(file, layout, logger):
-    """What the layouts in config/layouts say by hand comes out of the files alone; only a pattern may be written otherwise."""
+    """What the layouts in config/layouts say by hand comes out of the files alone; only a pattern may be
+    written otherwise.
+    """
     result, wanted = (
         found(DEMO / "logger" / file),
         yaml_files.read_yaml(ROOT / "config" / "layouts" / f"{layout}.yaml", layout).values,

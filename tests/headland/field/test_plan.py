@@ -1,4 +1,6 @@
-"""The plan: closed forms of geometry, what the timetable promises of itself, the form's round trip, and what the script says of a folder."""
+"""The plan: closed forms of geometry, what the timetable promises of itself, the form's round trip, and what
+the script says of a folder.
+"""
 
 import json
 import math
@@ -78,7 +80,9 @@ def test_no_heading_means_any():
 
 def test_shade_loss_is_beam_times_the_view_of_the_shadow(day):
     row = day.iloc[[30]].reset_index(drop=True)
-    view = geometry.shadow_view(row["azimuth"] - 200.0, row["elevation"], 1.5, geometry.Carrier(1.2, 1.8, 0.5))
+    view = geometry.shadow_view(
+        row["azimuth"] - 200.0, row["elevation"], 1.5, geometry.Carrier(1.2, 1.8, 0.5)
+    )
     assert days.shade_loss(200.0, row, CARRYING)[0, 0] == pytest.approx(
         (1.0 - row["diffuse_fraction"].iloc[0]) * float(np.asarray(view)[0])
     )

@@ -1,4 +1,7 @@
-"""Input that nobody meant well: limits, nesting, control and direction marks, markup, patterns. Seeds of what broke under `study.fuzz` are kept here."""
+"""Input that nobody meant well: limits, nesting, control and direction marks, markup, patterns.
+
+Seeds of what broke under `study.fuzz` are kept here.
+"""
 
 import datetime
 import io
@@ -45,7 +48,8 @@ def sentences(found):
     return [findings.describe(finding, "segment", fuzz.SENTENCES) for finding in found]
 
 
-# Limits ------------------------------------------------------------------------------------------------------------------
+# Limits
+# ------------------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -208,7 +212,8 @@ def test_no_missing_marker_of_a_layout_holds_up(tmp_path):
         settings.load(fuzz.laid_out(tmp_path / "x", case), tmp_path / "x" / "config", needs=())
 
 
-# Names and remarks ---------------------------------------------------------------------------------------------------------
+# Names and remarks
+# ---------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("text", TEXTS, ids=range(len(TEXTS)))
@@ -239,7 +244,8 @@ def test_a_line_for_people_is_one_printable_line(text):
     assert plain("plain, with words") == "plain, with words"
 
 
-# What broke ----------------------------------------------------------------------------------------------------------------
+# What broke
+# ----------------------------------------------------------------------------------------------------------------
 
 
 BROKE = {
@@ -313,7 +319,9 @@ def test_a_few_changed_inputs_of_each_reader_end_plainly(tmp_path, reader):
 
 
 def test_what_the_workbook_library_warns_of_is_not_shown(tmp_path, recwarn):
-    """A workbook without its stylesheet, and one with a date beyond all dates: read, and what can't be used shows in the cell."""
+    """A workbook without its stylesheet, and one with a date beyond all dates: read, and what can't be used
+    shows in the cell.
+    """
     stream = io.BytesIO()
     book = openpyxl.Workbook()
     book.active.append(["date", "set", "start", "end", "field", "surface"])

@@ -1,4 +1,6 @@
-"""Steps as processes forked from one with the libraries loaded: each apart from the others, its words in its log."""
+"""Steps as processes forked from one with the libraries loaded: each apart from the others, its words in its
+log.
+"""
 
 import os
 import signal

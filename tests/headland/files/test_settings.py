@@ -550,7 +550,8 @@ def test_the_layouts_that_come_with_the_project_are_sound(campaign, name):
     assert load(campaign, GOOD.replace("comma-clock", name))["sets"]["heron"]["layout_name"] == name
 
 
-# YAML -------------------------------------------------------------------------------------------------------------
+# YAML
+# -------------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -610,7 +611,8 @@ def test_yaml_means_what_people_read(campaign, old, new, where, value):
     assert got == value
 
 
-# Files ------------------------------------------------------------------------------------------------------------
+# Files
+# ------------------------------------------------------------------------------------------------------------
 
 
 def test_a_link_that_leaves_the_folder_is_refused(campaign, tmp_path):
@@ -712,7 +714,8 @@ def test_no_folder_no_campaign_file(tmp_path, campaign):
         settings.load(campaign, CONFIG)
 
 
-# Surface classes --------------------------------------------------------------------------------------------------
+# Surface classes
+# --------------------------------------------------------------------------------------------------
 
 
 def classes(overrides):

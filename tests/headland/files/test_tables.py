@@ -1,4 +1,6 @@
-"""Tables as people write them and as steps leave them: encodings, faults by line, round trips, and the published lists of columns."""
+"""Tables as people write them and as steps leave them: encodings, faults by line, round trips, and the
+published lists of columns.
+"""
 
 import csv
 import datetime
@@ -40,7 +42,8 @@ def register(*rows, header="set,logger_id,channel,sensor_id,factor,factor_unit,c
     return header + "\n" + "".join(row + "\n" for row in rows)
 
 
-# What users write --------------------------------------------------------------------------------------------------
+# What users write
+# --------------------------------------------------------------------------------------------------
 
 
 def test_a_plain_table(tmp_path):
@@ -202,7 +205,8 @@ def test_a_file_too_large_is_not_opened(tmp_path, monkeypatch):
     assert codes(read(tmp_path, TEXT)[1]) == ["table-unreadable"]
 
 
-# Workbooks ---------------------------------------------------------------------------------------------------------
+# Workbooks
+# ---------------------------------------------------------------------------------------------------------
 
 
 def workbook(path, *rows):
@@ -270,7 +274,8 @@ def test_a_zip_bomb_is_refused_before_it_is_unpacked(tmp_path):
     assert codes(found) == ["table-unreadable"] and "50 MB" in found[0].facts["found"]
 
 
-# The weather -------------------------------------------------------------------------------------------------------
+# The weather
+# -------------------------------------------------------------------------------------------------------
 
 
 def test_weather_times_become_times_or_a_finding(tmp_path):
@@ -282,7 +287,8 @@ def test_weather_times_become_times_or_a_finding(tmp_path):
     assert user_tables.read_weather([])[0].empty
 
 
-# What steps leave --------------------------------------------------------------------------------------------------
+# What steps leave
+# --------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -444,7 +450,8 @@ def test_a_fault_as_a_plain_line():
     )
 
 
-# The project's own tables and schemas ------------------------------------------------------------------------------
+# The project's own tables and schemas
+# ------------------------------------------------------------------------------
 
 SEVEN = ["sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation"]
 ESTIMATES = [

@@ -1,4 +1,6 @@
-"""Opening archives: every byte is accounted for, and a harmful archive is refused within bounds of memory and time."""
+"""Opening archives: every byte is accounted for, and a harmful archive is refused within bounds of memory and
+time.
+"""
 
 import io
 import random
@@ -24,7 +26,9 @@ def test_a_sound_archive_has_no_fault_and_the_same_bytes_each_time():
 
 
 def test_every_changed_byte_is_found():
-    """Each byte of the zip in turn, in one of its bits: contents, headers, directory, end, and the bits that say nothing."""
+    """Each byte of the zip in turn, in one of its bits: contents, headers, directory, end, and the bits that
+    say nothing.
+    """
     content, draw = packed(), random.Random(7)
     for place in sorted(draw.sample(range(len(content)), 400)) + list(range(len(content) - 22, len(content))):
         changed = bytearray(content)
@@ -149,7 +153,9 @@ def test_bits_after_the_end_mark_are_found(bit):
 
 
 def gap(before):
-    """An archive with bytes between its first file and the next, or before its directory, and right places for all."""
+    """An archive with bytes between its first file and the next, or before its directory, and right places
+    for all.
+    """
     content = packed()
     end = content.rindex(b"PK\5\6")
     start = struct.unpack("<L", content[end + 16 : end + 20])[0]

@@ -1,4 +1,6 @@
-"""Running an archive again: own programs where the code is equal, foreign ones only on request and with little."""
+"""Running an archive again: own programs where the code is equal, foreign ones only on request and with
+little.
+"""
 
 import os
 import subprocess

@@ -208,7 +208,9 @@ def test_the_shadow_is_interpolated_between_nodes_of_5_degrees_all_round():
         return view(np.array([[phi, phi]]))[0]
 
     for phi in (-180.0, -40.0, 0.0, 35.0, 175.0):
-        by_geometry = geometry.shadow_view(np.full(2, phi), np.array([20.0, 55.0]), 1.5, geometry.carrier_of(CARRYING))
+        by_geometry = geometry.shadow_view(
+            np.full(2, phi), np.array([20.0, 55.0]), 1.5, geometry.carrier_of(CARRYING)
+        )
         assert at(phi) == pytest.approx(by_geometry)
     for left, part in ((-45.0, 0.2), (-40.0, 0.5), (150.0, 0.9)):
         between = (1.0 - part) * at(left) + part * at(left + 5.0)

@@ -260,9 +260,7 @@ def test_the_ranges_of_a_class_are_rectangular_about_their_middle_and_shared_by_
     for name, (error, half, middle, where) in expected.items():
         assert sources[name].shift[error].tolist() == pytest.approx([half / ROOT3 * w for w in where]), name
         found = sources[name].middle.get(error, np.zeros(len(where)))
-        assert found.tolist() == pytest.approx(
-            [middle * w for w in where], abs=1e-12
-        ), name
+        assert found.tolist() == pytest.approx([middle * w for w in where], abs=1e-12), name
     # by day no fraction of the night, and dry paving has no latent heat to be unsure of
     of_common_moment = {
         f"{term}|{name}" for term in ("air_response", "sun_height_strength") for name in ("stubble", "paving")

@@ -83,7 +83,10 @@ class Bag:
         return self.zip.open(self.entries[name])
 
     def read(self, name: str, most: int = LARGEST_READ) -> bytes:
-        """The content of one file. Raises Refused where it is not there, damaged or larger than `most` bytes."""
+        """The content of one file.
+
+        Raises Refused where it is not there, damaged or larger than `most` bytes.
+        """
         if name in self.entries and self.entries[name].file_size > most:
             raise Refused([f"{shown(name)}: larger than {most} bytes"])
         try:

@@ -165,7 +165,10 @@ def described(bag: Bag, name: str) -> dict:
 
 
 def _spoken_of(name: str, value: Mapping) -> Iterable[str]:
-    """Paths below data/ of the files that a description lists. Raises Refused where it holds no list of them."""
+    """Paths below data/ of the files that a description lists.
+
+    Raises Refused where it holds no list of them.
+    """
     keys = {"data/settings.json": "inputs", "data/datapackage.json": "resources"}
     if name in keys:
         return [str(item.get("path")) for item in _items(name, value, keys[name])]

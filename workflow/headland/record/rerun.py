@@ -30,7 +30,8 @@ NETWORK = (
     "PIP_INDEX_URL",
     "PIP_PROXY",
 )
-"""How to find a network: what a foreign program needs to install its libraries where the archive brings none."""
+"""How to find a network: what a foreign program needs to install its libraries where the archive brings none.
+"""
 FROM_THE_USER = ("PATH", "LANG", "LC_ALL", "TERM")
 WITHOUT_NETWORK = ("unshare", "--user", "--map-current-user", "--net")
 LONGEST_TRY = 10

@@ -204,7 +204,8 @@ def _warnings() -> Iterator[list[str]]:
     """What WeasyPrint warns of meanwhile, one line each."""
     warned: list[str] = []
     handler = logging.Handler(logging.WARNING)
-    handler.emit = lambda record: warned.append(" ".join(record.getMessage().split()))  # type: ignore[method-assign]
+    # type: ignore[method-assign]
+    handler.emit = lambda record: warned.append(" ".join(record.getMessage().split()))
     logger = logging.getLogger("weasyprint")
     before = logger.handlers[:]
     logger.handlers = [handler]

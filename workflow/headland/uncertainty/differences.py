@@ -122,7 +122,8 @@ def differences(found: PairDraws, as_visited: Errors) -> pd.DataFrame:
 
 
 def verdicts(value, low, high, found: PairDraws, name: str) -> tuple[np.ndarray, np.ndarray]:
-    """Whether each pair differs, `true`, `false` or `undecided`, and why not decided (Holm 1979, from memory).
+    """Whether each pair differs, `true`, `false` or `undecided`, and why not decided (Holm 1979, from
+    memory).
 
     A pair differs where its p-value is significant among all pairs. It is undecided where it would differ if
     nothing were unknown of the course between the visits.
