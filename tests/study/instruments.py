@@ -168,6 +168,8 @@ ROWS = (
         "factors-exchanged",
         "sw_in lw_in register",
         of(mistakes.factors_exchanged, "sw_in", "lw_in"),
+        BEAM,
+        skies=SKIES,
     ),
     row(
         "programmed factors exchanged",

@@ -49,9 +49,10 @@ COLUMNS = {
         "solar_azimuth",
         "sky",
         "notes_row",
+        "state",
     ],
-    "surfaces": ["surface", "segments", "samples_used", *INTERVALS, *ESTIMATES],
-    "fields": ["surface", "field", "segments", "samples_used", *INTERVALS, *ESTIMATES],
+    "surfaces": ["surface", "segments", "samples_used", *INTERVALS, *ESTIMATES, "state"],
+    "fields": ["surface", "field", "segments", "samples_used", *INTERVALS, *ESTIMATES, "state"],
     "differences": [
         "surface_a",
         "surface_b",
@@ -76,6 +77,8 @@ COLUMNS = {
         "channel",
         "what",
         "remedy",
+        "count",
+        "places",
     ],
 }
 

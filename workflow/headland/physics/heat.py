@@ -249,7 +249,7 @@ def estimate(
     The terms of `ESTIMATED`, each of the shape of net; NaN where there is no estimate.
     """
     visit_net, net = np.asarray(visit_net, dtype=float), np.asarray(net, dtype=float)
-    known = np.isfinite(visit_net).reshape(-1, len(visits)).all(axis=0)
+    known = np.isfinite(visit_net).all(axis=tuple(range(visit_net.ndim - 1)))
     forms = forms_of(visits)
     result = {name: np.full(net.shape, np.nan) for name in ESTIMATED}
     for index, row in enumerate(groups.to_dict("records")):
