@@ -28,13 +28,16 @@ from headland.field import day as days
 from headland.field import expected, timetable
 from headland.files import settings, user_tables
 from headland.files.surfaces import surface_classes
+from headland.files.config_tables import config_rows
 from headland.files.uncertainty_terms import uncertainty_terms
+from headland.uncertainty.course import course_sizes
 from simulate import simulate, specs
 from simulate.spec import Carrying, Field, Site, Sky, Spec, Visit
 
 ROOT = Path(__file__).parents[2]
 CLASSES = surface_classes(ROOT / "config" / "surfaces.csv", {})
 TERMS = uncertainty_terms(ROOT / "config" / "uncertainty.csv")
+COURSE = course_sizes(config_rows(ROOT / "config" / "course.csv"))
 WALKED = ("short_grass", "tall_crop", "stubble", "bare_dry_soil", "bare_wet_soil", "gravel", "paving")
 """Classes that one walks over by day."""
 WITHIN, KEPT = 0.20, 0.90
@@ -82,7 +85,7 @@ def planned(
     moments = pd.date_range(start, start + pd.Timedelta(hours=hours), freq="300s")
     certificates = _certificates(start.date())
     response = segment.response_time(certificates)
-    given = expected.Circumstances(site, carrying, surfaces, TERMS, air, humidity, response)
+    given = expected.Circumstances(site, carrying, surfaces, TERMS, COURSE, air, humidity, response)
     inside = given.sky(moments)
     fields = fields.assign(heading=[days.best_heading(free, inside, carrying)[0] for free in fields["free"]])
     asked = timetable.Day(start, moments[-1], carrying["walking_speed"], 4.0, False, rounds, seed)
