@@ -40,8 +40,8 @@ ROOT = Path(__file__).parents[2]
 CLASSES = surface_classes(ROOT / "config" / "surfaces.csv", {})
 TERMS = uncertainty_terms(ROOT / "config" / "uncertainty.csv")
 TERMS["course"] = TERMS["course"] | {"enabled": "false"}
-"""Simulated surfaces follow nothing but the sky between their visits, so what stays unknown of their course is
-switched off: `test_course` shows that it is right for a course as described, and `study.world` for days."""
+"""Simulated surfaces follow nothing but the sky between their visits, so what stays unknown of their course
+is switched off: `test_course` shows that it is right for a course as described, `study.world` for days."""
 COURSE = course_sizes(config_rows(ROOT / "config" / "course.csv"))
 LOWEST, HIGHEST, LOWEST_UNDER_STRESS = 0.937, 0.962, 0.90
 """Bounds that the study must keep, and those under stress (methods of this project, section 8)."""
