@@ -67,6 +67,19 @@ def true_classes(rng: np.random.Generator, ranges: dict[str, dict]) -> dict[str,
     }
 
 
+def spectrum(seed: int, head, errors: Errors, surface: np.ndarray) -> np.ndarray:
+    """What the lower head makes of what each surface reflects, over what is there: another for each surface,
+    up to half of its class's limit.
+    """
+    if not errors.by_class:
+        return np.ones(len(surface))
+    limit = instruments.LIMITS[head.sensors["sw_out"].instrument_class or "C"]["spectral"] / 200.0
+    own = {
+        name: instruments.stream(seed, "spectrum", head.name, name).uniform(-limit, limit) for name in CLASSES
+    }
+    return np.array([1.0 - own[name] for name in surface])
+
+
 def over_that_at_30_degrees(sine: np.ndarray, diffuse: np.ndarray, strength: np.ndarray) -> np.ndarray:
     """Albedo over that with the sun at 30 degrees (Briegleb et al. 1986, from memory); diffuse light has
     that one.
@@ -194,7 +207,8 @@ def simulate(
             instruments.draw_errors(seed, head, errors, DAY),
             SECONDS,
             middle[mine],
-            {k: v[mine] for k, v in real.items()},
+            {k: v[mine] for k, v in real.items()}
+            | {"sw_out": (real["sw_out"] * spectrum(seed, head, errors, surface))[mine]},
             heading[mine],
             shade[mine],
             blocked[mine],
@@ -255,6 +269,7 @@ def simulate(
         ground_correlation=[np.corrcoef(*s)[0, 1] for s in scatter],
         independent=float(LOOKS),
         thermal_shock=0.0,
+        left_out=0.0,
     )
     visited = real | {"unsettled": unsettled, "diffuse_share": diffuse}
     return Summarised(

@@ -45,7 +45,7 @@ is switched off: `test_course` shows that it is right for a course as described,
 COURSE = course_sizes(config_rows(ROOT / "config" / "course.csv"))
 LOWEST, HIGHEST, LOWEST_UNDER_STRESS = 0.937, 0.962, 0.90
 """Bounds that the study must keep, and those under stress (methods of this project, section 8)."""
-STEADY = dataclasses.replace(Errors(), swing=0.0, response=False)
+STEADY = dataclasses.replace(Errors(), swing=0.0, response=False, by_class=True)
 
 Counts = dict[tuple[str, str], list[int]]
 """Hits and trials by (kind, quantity); kind: segment, surface, difference."""
@@ -190,6 +190,7 @@ def like_the_demo(seed: int, **errors) -> Spec:
         for f in spec.fields
     )
     kind = ("clear", "broken")[int(rng.integers(2))]
+    errors = {"by_class": True} | errors
     return spec.with_(
         seed=seed,
         workflow_seed=seed,

@@ -137,6 +137,7 @@ def expected_segments(visits: pd.DataFrame, given: Circumstances) -> pd.DataFram
         incoming_set=monitors.iloc[0] if len(monitors) else frame["set"],
         incoming_heading=0.0 if len(monitors) else frame["heading"],
         thermal_shock=0.0,
+        left_out=0.0,
         **{f"rate_{c}": 0.0 for c in RADIATION},
         **{f"noise_{c}": 0.0 for c in RADIATION},
     )

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
+from headland.base.classes import GRADES, UNKNOWN_GRADE
 from headland.uncertainty.directional import directional_sources
 from headland.uncertainty.draws import Source
 from headland.uncertainty.heads import Heads
@@ -20,9 +21,6 @@ SHOCK = 3.0
 usual size, while the body temperature runs faster than the limit of `thermal-shock` (common practice, no
 source: 0.3 K becomes 1.2 K)."""
 
-UNKNOWN_CLASS = "C"
-"""The class of ISO 9060 that is taken where none is known: the widest limits."""
-
 
 def set_sources(heads: Heads, name: str, certificates: pd.DataFrame, rows: Rows) -> list[Source]:
     """All errors that the segments of one set share. name: of the set. certificates: those in force."""
@@ -31,7 +29,6 @@ def set_sources(heads: Heads, name: str, certificates: pd.DataFrame, rows: Rows)
     return [
         *directional_sources(heads.segments, upper, name, rows[directional_term(name, certificates)]),
         *levelling_sources(heads.segments, upper, name, rows),
-        *sources_of(rows, "cooling", name, {"cooling": upper}),
         *sources_of(rows, "body_temperature", name, {"body_lw_in": upper, "body_lw_out": lower}),
         *sources_of(rows, "body_gradient", name, {"body_lw_in": upper * shocked}),
         *sources_of(rows, "window", name, {"window_lw_in": upper, "window_lw_out": lower}),
@@ -45,8 +42,8 @@ def directional_term(name: str, certificates: pd.DataFrame) -> str:
     """The row of uncertainty.csv for the class of a set's upper shortwave head."""
     head = (certificates["set"] == name) & (certificates["channel"] == "sw_in")
     classes = certificates.loc[head, "instrument_class"].tolist()
-    known = classes and classes[0] in ("A", "B", "C")
-    return f"directional_{classes[0] if known else UNKNOWN_CLASS}"
+    known = classes and classes[0] in GRADES
+    return f"directional_{classes[0] if known else UNKNOWN_GRADE}"
 
 
 def levelling_sources(segments: pd.DataFrame, upper: np.ndarray, name: str, rows: Rows) -> list[Source]:
