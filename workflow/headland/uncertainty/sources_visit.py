@@ -32,10 +32,9 @@ def visits_of_sets(segments: pd.DataFrame) -> np.ndarray:
 def visit_sources(heads: Heads, certificates: pd.DataFrame, rows: Rows) -> list[Source]:
     """All errors of instruments and carrying that are one visit's own. certificates: those in force."""
     visits = visits_of_sets(heads.segments)
-    shortwave = certificates[certificates["channel"].isin(("sw_in", "sw_out"))]
-    grades = {
-        (row["set"], row["channel"]): str(row["instrument_class"]) for row in shortwave.to_dict("records")
-    }
+    own = certificates["set"].isin(heads.lower) & certificates["channel"].isin(("sw_in", "sw_out"))
+    shortwave = certificates[own].to_dict("records")
+    grades = {(row["set"], row["channel"]): str(row["instrument_class"]) for row in shortwave}
     sources = []
     for name in dict.fromkeys(visits):
         here = (visits == name).astype(float)
