@@ -92,11 +92,13 @@ def test_certificate_and_default_are_one_row_of_the_budget():
 
 
 def test_the_linear_check_by_hand():
-    """Cooling of 0 to 8 W m-2 is rectangular: linear 1.96 * 4 / sqrt 3, draws 0.95 * 4, and no skew."""
+    """Cooling of 0 to 7.5 W m-2 is rectangular: linear 1.96 * 3.75 / sqrt 3, draws 0.95 * 3.75, and no
+    skew.
+    """
     row = whole(segments(), only("cooling"), draws=4000).linear.set_index(["surface", "quantity"])
     sw_in = row.loc[("stubble", "sw_in")]
-    assert sw_in["half_width_linear"] == pytest.approx(1.96 * 4.0 / math.sqrt(3.0), rel=1e-4)
-    assert sw_in["half_width_draws"] == pytest.approx(0.95 * 4.0, rel=2e-3)
+    assert sw_in["half_width_linear"] == pytest.approx(1.96 * 3.75 / math.sqrt(3.0), rel=1e-4)
+    assert sw_in["half_width_draws"] == pytest.approx(0.95 * 3.75, rel=2e-3)
     assert sw_in["skew"] == pytest.approx(0.0, abs=2e-3)
 
 

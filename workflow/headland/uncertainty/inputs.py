@@ -72,11 +72,11 @@ def prepare(segments: pd.DataFrame, carrying: Carrying, air_temperature, surface
         heading=segments["heading"].astype(float) if walks else 0.0,
         incoming_heading=segments["incoming_heading"].astype(float) if walks else 0.0,
         day=middle.dt.strftime("%Y-%m-%d"),
-        body_rate=_body_rate(segments, middle),
+        body_rate=body_rate(segments, middle),
     )
 
 
-def _body_rate(segments: pd.DataFrame, middle: pd.Series) -> np.ndarray:
+def body_rate(segments: pd.DataFrame, middle: pd.Series) -> np.ndarray:
     """How fast the body temperature of each set changes at its segments, K h-1, from one to the next."""
     rate = np.zeros(len(segments))
     hours = since_1970(middle) / 3600.0
