@@ -80,6 +80,8 @@ def draw_errors(seed: int, s: Set, errors: Errors, day: dt.date) -> dict[str, fl
     out["carrier_warmer"] = own.uniform(3.0, 13.0)  # K above the air
     out["body_fills"] = 1.0  # of the plate
     if e.by_class:
+        grade = s.sensors["sw_in"].instrument_class or "C"
+        out["body"] = {"A": 0.2, "B": 0.4, "C": 0.6}[grade] * rng(s.name, "body").uniform(-1, 1)
         out["window"] *= 0.01 / 0.012
         out["shade_size"] = 0.5 + (out["shade_size"] - 0.7) * 0.5 / 0.6 if e.carrier else 0.0
         out["body_fills"] = 0.75

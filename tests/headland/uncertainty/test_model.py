@@ -76,7 +76,7 @@ def test_zero_noise_and_body_temperature():
     noisy = segments(**{"noise_sw_in": 0.3, "noise_lw_out": 0.4})
     assert half_widths(only("noise"), "net_radiation", noisy) == pytest.approx([0.5, 0.5])
     assert half_widths(only("body_temperature"), "lw_in") == pytest.approx(
-        [4.0 * SIGMA * 295.15**3 * 0.2] * 2, rel=1e-6
+        [4.0 * SIGMA * 295.15**3 * 0.4 / math.sqrt(3.0)] * 2, rel=1e-5
     )
 
 
@@ -90,7 +90,7 @@ def test_body_temperature_cancels_in_net_radiation_and_a_gradient_does_not():
 def test_body_temperature_and_emissivity_in_the_surface_temperature():
     kelvin = SEGMENTS["surface_temperature"].to_numpy() + ZERO_CELSIUS
     assert half_widths(only("body_temperature"), "surface_temperature") == pytest.approx(
-        0.2 * (295.15 / kelvin) ** 3, rel=1e-4
+        0.4 / math.sqrt(3.0) * (295.15 / kelvin) ** 3, rel=1e-4
     )
     groups = grouping().groups
     sources = [

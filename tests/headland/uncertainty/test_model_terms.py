@@ -8,7 +8,7 @@ import pytest
 
 from headland.physics import geometry
 from headland.physics.constants import RADIATION
-from headland.uncertainty.inputs import body_rate, no_shade, prepare, shade_of
+from headland.uncertainty.inputs import body_rate, day_of, no_shade, prepare, shade_of
 from headland.uncertainty.model import measured
 
 from .made import CARRYING, CLASSES, segments
@@ -240,6 +240,18 @@ def test_what_is_prepared_for_the_model():
     assert again["diffuse_fraction"].tolist() == pytest.approx([0.165, 1.0 - 0.09 * 0.0786], abs=2e-3)
     twice = geometry.perpendicular_rectangle_view(1.5, 0.25, 1.2) * 2.0
     assert again["carrier_view"].to_numpy() == pytest.approx([0.75 * twice] * 2)
+
+
+def test_a_day_of_work_goes_on_over_midnight_in_utc():
+    """Work over midnight, a second day after a night, and a station that never stops."""
+    clock = ["21T22:00", "21T23:50", "22T00:20", "22T22:00", "22T22:30"]
+    start = pd.Series([pd.Timestamp(f"2026-05-{time}:00Z") for time in clock])
+    frame = pd.DataFrame({"start_utc": start, "end_utc": start + pd.Timedelta(minutes=15)})
+    assert day_of(frame).tolist() == ["2026-05-21"] * 3 + ["2026-05-22"] * 2
+    start = pd.Series(pd.date_range("2026-05-21T12:00Z", "2026-05-22T12:00Z", freq="1h"))
+    station = pd.DataFrame({"start_utc": start, "end_utc": start + pd.Timedelta(minutes=59)})
+    assert day_of(station).tolist() == ["2026-05-21"] * 12 + ["2026-05-22"] * 13
+    assert day_of(frame.iloc[:0]).tolist() == []
 
 
 def test_the_rate_of_the_body_is_that_from_one_segment_of_a_set_to_the_next():

@@ -55,7 +55,7 @@ def test_the_directional_error_has_the_size_of_the_head_s_class(head, width):
         ("spectral", "sw_in", 0.01 / ROOT3 * 800.0),
         ("window", "lw_in", 0.005 / ROOT3 * 800.0),
         ("window_visit", "lw_in", 0.003 / ROOT3 * 800.0),
-        ("body_temperature", "lw_out", 4.0 * 5.670374e-8 * 295.15**3 * 0.2),
+        ("body_temperature", "lw_out", 4.0 * 5.670374e-8 * 295.15**3 * 0.4 / ROOT3),
     ],
 )
 def test_sizes_by_hand(term, name, expected):
@@ -314,6 +314,7 @@ def test_the_ranges_of_a_class_are_rectangular_about_their_middle_and_shared_by_
         "ground_heat_fraction|stubble_night": ("ground_heat_fraction", 0.2, 0.0, [0, 0, 0, 1]),
         "ground_heat_fraction|paving_night": ("ground_heat_fraction", 0.3, 0.0, [0, 0, 1, 0]),
         "ground_heat_hour|stubble": ("ground_heat_fraction", 0.05, 0.0, [1, 1, 0, 0]),
+        "ground_heat_storage|stubble": ("ground_heat_fraction", 0.06, 0.06, [1, 1, 0, 0]),
         "latent_heat_fraction|stubble": ("latent_heat_fraction", 0.225, 0.025, [1, 1, 0, 1]),
     }
     for name, (error, half, middle, where) in expected.items():

@@ -19,6 +19,10 @@ BODY_FILLS = 0.75
 """Part of the plate, carrier's height times width, that a standing person fills: 0.6 m2 from the front before
 1.75 m by 0.45 m (common practice, no source)."""
 
+NIGHT, LONGEST_DAY = 4.0 * 3600.0, 18.0 * 3600.0
+"""s: a break that ends a day of work, and the longest one without such a break (common practice, no
+source)."""
+
 FASTEST_BODY = 10.0
 """K h-1 beyond which the change of the body temperature counts no further: a head that warms so fast is told
 by `thermal-shock` (common practice, no source)."""
@@ -71,9 +75,27 @@ def prepare(segments: pd.DataFrame, carrying: Carrying, air_temperature, surface
         air_temperature=np.where(np.isfinite(air), air, segments["body_temperature"].to_numpy(float)),
         heading=segments["heading"].astype(float) if walks else 0.0,
         incoming_heading=segments["incoming_heading"].astype(float) if walks else 0.0,
-        day=middle.dt.strftime("%Y-%m-%d"),
+        day=day_of(segments),
         body_rate=body_rate(segments, middle),
     )
+
+
+def day_of(segments: pd.DataFrame) -> np.ndarray:
+    """The day of each segment, by the date in UTC at which its day of work began.
+
+    Midnight in UTC may fall in the middle of a day of work. So a day ends with a break of `NIGHT` or more;
+    only where there is none for `LONGEST_DAY`, as at a station, it ends at midnight.
+    """
+    start, end = since_1970(segments["start_utc"]), since_1970(segments["end_utc"])
+    date = segments["start_utc"].dt.strftime("%Y-%m-%d").to_numpy(object)
+    day = date.copy()
+    order = np.argsort(start, kind="stable")
+    until = np.maximum.accumulate(end[order]) if len(order) else end
+    breaks = np.flatnonzero(start[order][1:] - until[:-1] >= NIGHT) + 1
+    for places in np.split(order, breaks):
+        if len(places) and end[places].max() - start[places].min() <= LONGEST_DAY:
+            day[places] = date[places[0]]
+    return day
 
 
 def body_rate(segments: pd.DataFrame, middle: pd.Series) -> np.ndarray:

@@ -25,11 +25,12 @@ source: 0.3 K becomes 1.2 K)."""
 def set_sources(heads: Heads, name: str, certificates: pd.DataFrame, rows: Rows) -> list[Source]:
     """All errors that the segments of one set share. name: of the set. certificates: those in force."""
     upper, lower = heads.upper[name], heads.lower[name]
+    grade = grade_of(name, certificates)
     shocked = 1.0 + SHOCK * heads.segments["thermal_shock"].to_numpy(float)
     return [
-        *directional_sources(heads.segments, upper, name, rows[directional_term(name, certificates)]),
+        *directional_sources(heads.segments, upper, name, rows[f"directional_{grade}"]),
         *levelling_sources(heads.segments, upper, name, rows),
-        *sources_of(rows, "body_temperature", name, {"body_lw_in": upper, "body_lw_out": lower}),
+        *sources_of(rows, "body_temperature", name, {"body_lw_in": upper, "body_lw_out": lower}, grade=grade),
         *sources_of(rows, "body_gradient", name, {"body_lw_in": upper * shocked}),
         *sources_of(rows, "window", name, {"window_lw_in": upper, "window_lw_out": lower}),
         *sources_of(rows, "own_shade", name, {"own_shade": lower}),
@@ -38,12 +39,11 @@ def set_sources(heads: Heads, name: str, certificates: pd.DataFrame, rows: Rows)
     ]
 
 
-def directional_term(name: str, certificates: pd.DataFrame) -> str:
-    """The row of uncertainty.csv for the class of a set's upper shortwave head."""
+def grade_of(name: str, certificates: pd.DataFrame) -> str:
+    """The class of a set's upper shortwave head; the widest where none is known."""
     head = (certificates["set"] == name) & (certificates["channel"] == "sw_in")
     classes = certificates.loc[head, "instrument_class"].tolist()
-    known = classes and classes[0] in GRADES
-    return f"directional_{classes[0] if known else UNKNOWN_GRADE}"
+    return classes[0] if classes and classes[0] in GRADES else UNKNOWN_GRADE
 
 
 def levelling_sources(segments: pd.DataFrame, upper: np.ndarray, name: str, rows: Rows) -> list[Source]:
