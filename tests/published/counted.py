@@ -99,8 +99,8 @@ def page() -> str:
     lines = [
         "# Published values in the tests",
         "",
-        "Made by `PYTHONPATH=tests:workflow python -m published.counted` from the tables in `tests/published`. "
-        "`tests/published/test_published.py` runs every row.",
+        "Made by `PYTHONPATH=tests:workflow python -m published.counted` from the tables in "
+        "`tests/published`. `tests/published/test_published.py` runs every row.",
         "",
         f"A source prints **{len(printed)}** values that the package computes, in {len(works)} works. "
         f"{sum(seen.values())} of them were seen in a text that repeats the print (verified); "

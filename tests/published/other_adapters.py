@@ -25,7 +25,7 @@ TERMS = uncertainty_terms(CONFIG / "uncertainty.csv")
 TOP = 1361.0
 
 
-# Screening: the limits as the screening applies them ------------------------------------------------------------
+# Screening: the limits as the screening applies them ---------------------------------------------------
 
 
 def _passes(flag: str, channel: str, value: float, elevation: float = 50.0, **others: float) -> bool:
@@ -76,11 +76,13 @@ def reflected_limit(part: str) -> float:
     from."""
     if part == "share":
         return end("sw-up-over-down", "sw_out", "high", start=100.0) / 400.0
-    tested = [x for x in np.arange(40.0, 61.0, 0.5) if not _passes("sw-up-over-down", "sw_out", 2 * x, sw_in=x)]
+    tested = [
+        x for x in np.arange(40.0, 61.0, 0.5) if not _passes("sw-up-over-down", "sw_out", 2 * x, sw_in=x)
+    ]
     return min(tested) - 0.5
 
 
-# Geometry -------------------------------------------------------------------------------------------------------
+# Geometry ----------------------------------------------------------------------------------------------
 
 
 def rectangle_view(along, across, height):
@@ -127,7 +129,7 @@ def degree_of_longitude(latitude):
     return np.ptp(plane.projected(np.array([-0.5, 0.5]), latitude, (0.0, latitude))[0]) / 1000.0
 
 
-# Uncertainty ----------------------------------------------------------------------------------------------------
+# Uncertainty -------------------------------------------------------------------------------------------
 
 
 def _sources(sizes, distribution):
@@ -214,7 +216,7 @@ def student_factor(freedom, probability, factor_95):
     return float(student(freedom).quantiles(0.5 + probability / 2.0)) / NORMAL_95 * factor_95
 
 
-# Instruments ----------------------------------------------------------------------------------------------------
+# Instruments -------------------------------------------------------------------------------------------
 
 
 def largest_directional(grade):

@@ -16,16 +16,20 @@ from pathlib import Path
 PACKAGE = Path(__file__).parents[2] / "workflow" / "headland"
 
 COSMETIC = frozenset(
-    "lw linewidth ls color colour facecolor edgecolor alpha fontsize size figsize zorder hatch layout ms s "
-    "xytext labelpad capsize width_ratios height_ratios pad rotation va ha markersize dpi frameon loc ncols "
-    "handlelength bbox_to_anchor wspace hspace w_pad h_pad strict encoding stacklevel maxsize kind copy sort "
-    "observed errors newline frozen slots exist_ok parents check text textcoords weight style margin "
-    "indent ensure_ascii".split()
+    """
+    lw linewidth ls color colour facecolor edgecolor alpha fontsize size figsize zorder hatch layout ms s
+    xytext labelpad capsize width_ratios height_ratios pad rotation va ha markersize dpi frameon loc ncols
+    handlelength bbox_to_anchor wspace hspace w_pad h_pad strict encoding stacklevel maxsize kind copy sort
+    observed errors newline frozen slots exist_ok parents check text textcoords weight style margin indent
+    ensure_ascii
+    """.split()  # noqa: SIM905
 )
 """Keywords whose value is looks, speed or a safeguard of the language: no number follows from them."""
-LOOKS = frozenset("grid set_visible tick_params set_axisbelow margins set_linewidth".split())
+LOOKS = frozenset(["grid", "set_visible", "tick_params", "set_axisbelow", "margins", "set_linewidth"])
 """Calls that change the looks of a figure."""
-MESSAGES = frozenset("UserError ValueError TypeError KeyError RuntimeError Finding Untold".split())
+MESSAGES = frozenset(
+    ("UserError", "ValueError", "TypeError", "KeyError", "RuntimeError", "Finding", "Untold")
+)
 """Calls whose text is a message."""
 OPERATORS = {ast.Add: ("+", "-"), ast.Sub: ("-", "+"), ast.BitAnd: ("&", "|"), ast.BitOr: ("|", "&")}
 FLIPPED = {
@@ -46,7 +50,7 @@ EXCHANGED = {
 """Names of functions that are taken for each other."""
 PAIRS = (("_low", "_high"), ("_in", "_out"), ("start_utc", "end_utc"), ("_a", "_b"), ("lower", "upper"))
 """Parts of column names that are taken for each other."""
-TYPES = frozenset("float int str bool list tuple dict set".split())
+TYPES = frozenset(["float", "int", "str", "bool", "list", "tuple", "dict", "set"])
 
 
 @dataclass(frozen=True)
@@ -293,8 +297,7 @@ def sites(package: Path = PACKAGE) -> Iterator[Mutant]:
     """Every change that the package allows, module by module; a few do not compile."""
     for path in sorted(package.glob("*/*.py")):
         source = path.read_bytes()
-        for one in Sites(path.relative_to(package).as_posix(), source).found:
-            yield one
+        yield from Sites(path.relative_to(package).as_posix(), source).found
 
 
 def compiles(one: Mutant, package: Path = PACKAGE) -> bool:

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import argparse
 import ast
+import contextlib
 import json
 import os
 import shutil
@@ -95,10 +96,8 @@ def forked(tree: Path, arguments: Sequence[str], plugins: Sequence, limit: float
 
 
 def _end(group: int) -> None:
-    try:
+    with contextlib.suppress(ProcessLookupError):
         os.killpg(group, signal.SIGKILL)
-    except ProcessLookupError:
-        pass
 
 
 def _seconds_of(process: int) -> float:
@@ -182,7 +181,9 @@ def _names_at(parsed: ast.Module, line: int) -> set[str]:
             here = part.lineno <= line <= (part.end_lineno or 0) or names & set(_uses(part))
             if here and isinstance(part, ast.Assign | ast.AnnAssign):
                 targets = part.targets if isinstance(part, ast.Assign) else [part.target]
-                names |= {one.id for target in targets for one in ast.walk(target) if isinstance(one, ast.Name)}
+                names |= {
+                    one.id for target in targets for one in ast.walk(target) if isinstance(one, ast.Name)
+                }
             elif here and isinstance(part, ast.ClassDef | ast.FunctionDef):
                 names.add(part.name)
     return names

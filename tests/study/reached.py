@@ -9,7 +9,6 @@ from __future__ import annotations
 import ast
 import builtins
 import importlib.machinery
-import importlib.util
 import sys
 import time
 from pathlib import Path
