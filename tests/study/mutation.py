@@ -24,9 +24,11 @@ import tempfile
 import time
 from collections.abc import Sequence
 from dataclasses import asdict
+from datetime import date
 from pathlib import Path
 
 from study.mutants import Mutant, drawn
+from study.mutation_page import PAGE, page
 from study.reached import Watch, blocks
 
 ROOT = Path(__file__).parents[2]
@@ -316,7 +318,9 @@ def run(work: Path, seed: int, count: int, asked: argparse.Namespace) -> None:
         before = results.get(mutant.name)
         if before and not (before["verdict"] == UNNOTICED and (asked.again or asked.wider)):
             continue
-        results[mutant.name] = tried(mutant, tree, known, asked.most, asked.wider) | {"commit": commit()}
+        said = tried(mutant, tree, known, asked.most, asked.wider)
+        first = before["first"] if before else said["verdict"]
+        results[mutant.name] = said | {"first": first, "commit": commit(), "day": date.today().isoformat()}
         target.write_text(json.dumps(results, indent=1))
         one = results[mutant.name]
         print(f"{time.strftime('%H:%M:%S')} {one['verdict']:12} {mutant.name} {one['by']}", flush=True)
@@ -339,6 +343,9 @@ def main() -> None:
         reach(asked.work)
     elif asked.what == "run":
         run(asked.work, asked.seed, asked.count, asked)
+    else:
+        draws = {path.stem.rpartition("_")[2]: path for path in asked.work.glob("draw_*.json")}
+        PAGE.write_text(page({seed: json.loads(draws[seed].read_text()) for seed in sorted(draws, key=int)}))
 
 
 if __name__ == "__main__":
