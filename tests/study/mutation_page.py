@@ -47,8 +47,8 @@ def page(draws: Mapping[str, Draw]) -> str:
         "out. Tests that enter the changed block run first in the room of the module, then in the others.",
         "",
         "*At first*: by the tests as they were when the change was drawn. *Now*: after tests were written "
-        "for what was not noticed. *Without effect*: no user can see the change; the list below says why. Such "
-        "changes do not count.",
+        "for what was not noticed. *Without effect*: no user can see the change; the list below says why. "
+        "Such changes do not count.",
         "",
         "| seed | changes | without effect | noticed at first | noticed now |",
         "|---|---|---|---|---|",
