@@ -13,9 +13,7 @@ os.environ["PYTHONPATH"] = str(Path(__file__).parents[1] / "workflow")
 settings.register_profile("headland", deadline=None)
 settings.load_profile("headland")
 
-NOT_YET_FOLLOWED = (
-    "study/test_plans.py::",
-)
+NOT_YET_FOLLOWED = ("study/test_plans.py::",)
 """Tests that still expect values without the correction of known effects, or differences as visited."""
 
 
