@@ -119,8 +119,9 @@ def run_again(archive: bag.Bag, other: Sequence[str], args: argparse.Namespace) 
         return 1
     if other and not args.run_foreign_code:
         print(
-            "It is not run: its programs are not those that check it, and a program that made a record can also",
-            "make a rerun agree with it. Get the version of Headland that made it from where its authors publish it,",
+            "It is not run: its programs are not those that check it. A program that made a record can",
+            "also make a rerun agree with it. Get the version of Headland that made it from where its",
+            "authors publish it,",
             "compare its SHA-256 above, and check the archive with that. Or add --run-foreign-code.",
             sep="\n",
         )

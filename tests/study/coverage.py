@@ -42,7 +42,7 @@ TERMS = uncertainty_terms(ROOT / "config" / "uncertainty.csv")
 COURSE = course_sizes(config_rows(ROOT / "config" / "course.csv"))
 LOWEST, HIGHEST, LOWEST_UNDER_STRESS = 0.937, 0.962, 0.90
 """Bounds that the study must keep, and those under stress (methods of this project, section 8)."""
-STEADY = dataclasses.replace(Errors(), swing=0.0, response=False)
+STEADY = summarised.STEADY
 
 Counts = dict[tuple[str, str], list[int]]
 """Hits and trials by (kind, quantity); kind: segment, surface, difference."""

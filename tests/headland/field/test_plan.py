@@ -193,7 +193,10 @@ def test_a_sky_monitor_stands_through_all_walks(fields):
 
 def test_passes_needed_is_the_solution_of_its_own_equation():
     needed = expected.passes_needed(10.0, 8.0, 3.0, 4)
-    width = lambda n: math.sqrt(3.0**2 + (8.0**2 - 3.0**2) * 4 / n)
+
+    def width(n):
+        return math.sqrt(3.0**2 + (8.0**2 - 3.0**2) * 4 / n)
+
     assert expected.PROMISE * width(needed) <= 10.0 < expected.PROMISE * width(needed - 1)
     assert (
         expected.passes_needed(1.0, 8.0, 3.0, 4) == math.inf

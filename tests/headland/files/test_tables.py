@@ -25,7 +25,10 @@ from headland.files.schemas import table_schema
 
 PROJECT = Path(__file__).parents[3]
 SCHEMAS = PROJECT / "workflow/schemas"
-TEXT = "time_utc,air_temperature,relative_humidity,pressure,wind_speed\n2026-05-21T09:00:00Z,19.5,50,975,2.5\n2026-05-21T10:00:00Z,20.5,,,\n"
+TEXT = (
+    "time_utc,air_temperature,relative_humidity,pressure,wind_speed\n"
+    "2026-05-21T09:00:00Z,19.5,50,975,2.5\n2026-05-21T10:00:00Z,20.5,,,\n"
+)
 
 
 def read(folder, content, name="weather.csv", kind="weather"):
@@ -90,7 +93,11 @@ def test_line_ends_and_blank_lines(tmp_path, ends):
 
 
 def test_quotes_hold_commas_and_line_ends(tmp_path):
-    text = 'set,start,end,field,surface,remark\nheron,09:00,09:10,"mill, ""old""",stubble,"two\nlines"\nheron,10:00,10:10,yard,paving,\n'
+    text = (
+        "set,start,end,field,surface,remark\n"
+        'heron,09:00,09:10,"mill, ""old""",stubble,"two\nlines"\n'
+        "heron,10:00,10:10,yard,paving,\n"
+    )
     frame, found = read(tmp_path, text, "notes.csv", "notes")
     assert (
         found == []

@@ -117,7 +117,7 @@ def _with_range(value: dict, before: Mapping) -> dict:
 
 
 def _missing(entry: Mapping, needed: set[str]) -> list[str]:
-    """The properties that a class lacks: needed ones, its method's coefficient, one of two that go together."""
+    """Properties that a class lacks: needed ones, its method's coefficient, one of two that go together."""
     wanted = set(needed)
     method = entry.get("latent_method", {}).get("value")
     if method in SPLIT_PROPERTY:

@@ -333,7 +333,8 @@ def shown(changes: pd.DataFrame) -> list[dict]:
     surface classes without underscores.
     """
     rows = []
-    for row in changes.to_dict("records"):
+    for record in changes.to_dict("records"):
+        row = {str(name): value for name, value in record.items()}
         title, unit = (
             SHOWN[row["quantity"]][:2]
             if row["quantity"] in SHOWN
@@ -345,10 +346,8 @@ def shown(changes: pd.DataFrame) -> list[dict]:
             if row["kind"] in ("field", "surface")
             else {}
         )
-        classes |= (
-            {name: row[name].replace("_", " ") for name in ("before", "after")}
-            if row["quantity"] == "surface"
-            else {}
-        )
+        if row["quantity"] == "surface":
+            for name in ("before", "after"):
+                classes[name] = row[name].replace("_", " ")
         rows.append({**row, **classes, "quantity": title, "unit": unit})
     return rows

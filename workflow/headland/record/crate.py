@@ -266,7 +266,7 @@ def _kind_of_path(path: str) -> str:
 
 
 def _file(path: str, size: int, kinds: Mapping[str, str], outputs: Sequence[Mapping]) -> dict:
-    """The entity of a file. kinds: identifiers of the parameters by kind. outputs: entities of the results."""
+    """The entity of a file. kinds: identifiers of the parameters by kind. outputs: the results' entities."""
     ending = path[path.rfind(".") :] if "." in path else ""
     entity: dict = {
         "@id": path,

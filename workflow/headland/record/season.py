@@ -195,16 +195,16 @@ def drift(table: pd.DataFrame) -> list[dict]:
     """
     found = []
     for (a, b, channel), part in table.groupby(["sensor_a", "sensor_b", "channel"], sort=True):
-        part = part.groupby("date", as_index=False)["ratio"].mean().dropna()
-        if len(part) > 1:
-            days = (pd.Timestamp(part["date"].iloc[-1]) - pd.Timestamp(part["date"].iloc[0])).days
+        ratios = part.groupby("date")["ratio"].mean().dropna()
+        if len(ratios) > 1:
+            days = (pd.Timestamp(ratios.index[-1]) - pd.Timestamp(ratios.index[0])).days
             found.append(
                 {
                     "heads": f"{a} over {b}",
                     "channel": channel,
-                    "dates": len(part),
+                    "dates": len(ratios),
                     "days": days,
-                    "percent": 100.0 * (part["ratio"].iloc[-1] / part["ratio"].iloc[0] - 1.0),
+                    "percent": 100.0 * (ratios.iloc[-1] / ratios.iloc[0] - 1.0),
                 }
             )
     return found
@@ -231,7 +231,8 @@ def surfaces_figure(table: pd.DataFrame, classes: Mapping[str, Mapping]) -> Figu
         figure = Figure(figsize=(figures.WIDTH, 6.2), layout="constrained")
         axes = figure.subplots(len(QUANTITIES), 1, sharex=True)
         for ax, (name, (title, _)) in zip(axes, QUANTITIES.items(), strict=True):
-            for surface, part in table.groupby("surface", sort=True):
+            for key, part in table.groupby("surface", sort=True):
+                surface = str(key)
                 colour, marker = look(classes, surface)
                 part = part.sort_values("day", kind="stable")
                 y = part[name].to_numpy(float)
@@ -277,7 +278,8 @@ def heads_figure(table: pd.DataFrame) -> Figure:
     with rc_context(figures.STYLE):
         figure = Figure(figsize=(figures.WIDTH, 1.5 * rows_ + 0.4), layout="constrained")
         axes = figure.subplots(rows_, 2, sharex=True, squeeze=False).ravel()
-        for ax, ((channel, a, b), part) in zip(axes[: len(groups)], groups, strict=True):
+        for ax, (key, part) in zip(axes[: len(groups)], groups, strict=True):
+            channel, a, b = map(str, key)
             part = part.sort_values("day", kind="stable")
             ratio = part["ratio"].to_numpy(float)
             allowed = part["allowed_percent"].iloc[-1] / 100.0

@@ -203,12 +203,14 @@ def _identify(document, pdf) -> None:
 def _warnings() -> Iterator[list[str]]:
     """What WeasyPrint warns of meanwhile, one line each."""
     warned: list[str] = []
-    handler = logging.Handler(logging.WARNING)
-    # type: ignore[method-assign]
-    handler.emit = lambda record: warned.append(" ".join(record.getMessage().split()))
+
+    class Keeping(logging.Handler):
+        def emit(self, record: logging.LogRecord) -> None:
+            warned.append(" ".join(record.getMessage().split()))
+
     logger = logging.getLogger("weasyprint")
     before = logger.handlers[:]
-    logger.handlers = [handler]
+    logger.handlers = [Keeping(logging.WARNING)]
     try:
         yield warned
     finally:
