@@ -13,9 +13,7 @@ rule ingest:
         samples="{results}/steps/1_ingest/{set}.csv",
         findings="{results}/steps/1_ingest/{set}_findings.csv",
     params:
-        settings=lambda w: as_json(
-            {"set": w.set, **of(w).of_set(w.set, "logger_id", "utc_offset", "files", "layout", "raw")}
-        ),
+        settings=lambda w: as_json(step_settings.ingest(of(w).S, w.set)),
         digests=lambda w: held(of(w).raw(w.set)),
     resources:
         mem_mb=memory(300, 2),

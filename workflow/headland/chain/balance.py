@@ -18,7 +18,22 @@ from headland.base.frames import Made
 from headland.base.groups import COUNTED, GROUPINGS
 from headland.base.times import since_1970
 from headland.chain import weather, weather_station
+from headland.files import options, step
 from headland.physics import evaporation, heat, sun
+
+READS = {
+    "segments": step.table("segment_means"),
+    "fields": step.table("group_means"),
+    "surfaces": step.table("group_means"),
+    "classes": options.CLASSES,
+    "weather": options.WEATHER,
+}
+WRITES = {
+    "fields_balance": "group_balance",
+    "surfaces_balance": "group_balance",
+    "visits_balance": "visit_balance",
+    "weather_station": "weather_station",
+}
 
 OF_SEGMENT = (
     "segment",

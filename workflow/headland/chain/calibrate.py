@@ -16,9 +16,13 @@ import pandas as pd
 from headland.base.findings import Finding
 from headland.base.frames import Made, Pieces, Table
 from headland.chain.crossed_factors import REGISTER, exchanged_factors
+from headland.files import options, step
 from headland.physics import instruments
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.longwave import own_emission
+
+READS = {"samples": step.stored("samples_raw"), "register": options.REGISTER}
+WRITES = {"certificates": "certificates", "calibrated": "samples_calibrated"}
 
 CERTIFICATE = (
     "sensor_id",

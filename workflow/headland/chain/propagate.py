@@ -9,8 +9,30 @@ import pandas as pd
 from headland.base.frames import Made
 from headland.base.groups import GROUPINGS
 from headland.chain import states, weather
+from headland.files import options, step
 from headland.uncertainty import inputs, propagate
 from headland.uncertainty.course import course_sizes
+
+BALANCES = ("visits_balance", "fields_balance", "surfaces_balance")
+READS = {
+    "segments_means": step.table("segment_means"),
+    "fields_means": step.table("group_means"),
+    "surfaces_means": step.table("group_means"),
+    "visits_balance": step.table("visit_balance"),
+    "fields_balance": step.table("group_balance"),
+    "surfaces_balance": step.table("group_balance"),
+    "certificates": step.together("certificates"),
+    "classes": options.CLASSES,
+    "terms": options.TERMS,
+    "course": options.ROWS,
+    "weather": options.silent(options.WEATHER),
+}
+WRITES = {
+    **{name: name for name in ("segments", "fields", "surfaces", "differences", "intercomparison", "clouds")},
+    "visits": "visits",
+    "budget": "uncertainty_budget",
+    "linear": "linear_check",
+}
 
 
 def run(

@@ -20,7 +20,19 @@ from headland.base.untold import Untold
 from headland.chain import clock_checks, covers, notes, place
 from headland.chain.recording import Recording, Screened, recording
 from headland.checks import clocks, ground_noted, notes_and_runs, shade
+from headland.files import options, step
 from headland.physics import geometry, instruments
+
+READS = {
+    "notes": options.NOTES,
+    "limits": options.LIMITS,
+    "corrected": step.stored_of_sets("samples_corrected"),
+    "screened": step.stored_of_sets("samples_screened"),
+    "certificates": step.of_sets("certificates"),
+    "outlines": step.PATHS,
+    "tracks": step.PATHS,
+}
+WRITES = {"segmented": "samples_segmented*", "noted": "noted", "places": "places*"}
 
 FLAGS = ("", "edge", "low-head", "overlap")
 """What `assign` says of a sample."""

@@ -19,8 +19,20 @@ from headland.chain.incoming import OfMonitors, OfStation, Parts, with_sky_memor
 from headland.chain.segment import in_file
 from headland.chain.segment_means import MEANS, segment_means
 from headland.chain.withholding import untrustworthy, without
+from headland.files import options, step
 from headland.physics import longwave, radiation, series
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
+
+READS = {
+    "noted": step.table("noted"),
+    "calibrated": step.stored_of_sets("samples_calibrated"),
+    "segmented": step.stored_of_sets("samples_segmented"),
+    "classes": options.CLASSES,
+    "limits": options.LIMITS,
+    "found": options.FINDINGS,
+    "station": options.silent(options.STATION),
+}
+WRITES = {"segments": "segment_means", "fields": "group_means", "surfaces": "group_means"}
 
 
 def reference_sky(segments: pd.DataFrame) -> tuple[float, float]:

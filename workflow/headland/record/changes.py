@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from headland.files.schemas import table_schema
 from headland.report.wording import SHOWN
 
 TABLES = {
@@ -239,6 +240,13 @@ def compared(before: Run, after: Run) -> pd.DataFrame:
         "cause",
     )
     return pd.DataFrame([{name: row.get(name, "") for name in columns} for row in rows], columns=columns)
+
+
+def run(before: Run | None, now: Run) -> tuple[pd.DataFrame, str]:
+    """What differs, none where there was no run before; and what there is to say of it in a sentence."""
+    found = compared(before, now) if before is not None else None
+    names = [field["name"] for field in table_schema("changes")["fields"]]
+    return found if found is not None else pd.DataFrame(columns=names), summary(found)
 
 
 def _cause(row: Mapping) -> str:
