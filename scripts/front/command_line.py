@@ -77,6 +77,8 @@ def add_main_verbs(verb: Verbs) -> None:
     look = verb.on_campaign("look", verbs.run_look, text, where)
     text = "look again whenever a file arrives or grows, until Ctrl-C"
     look.add_argument("--follow", action="store_true", help=text)
+    text = "sound the terminal's bell whenever a new lamp says look or act (with --follow)"
+    look.add_argument("--beep", action="store_true", help=text)
     season = verb.add("season", verbs.run_season, "many campaigns, and the table across them")
     season.add_argument("folders", type=Path, nargs="+", metavar="FOLDER", help="campaign folders")
     text = "where the table goes (default: results/season)"

@@ -16,6 +16,8 @@ from .files import logger_text, table, workbook
 from .spec import Spec, layout_of
 from .stays import stay_of
 
+PLAN = "field,surface,length,headings,outline"
+
 
 @dataclass
 class Campaign:
@@ -73,6 +75,8 @@ class Campaign:
             out["weather.csv"] = table(
                 self.weather, {"air_temperature": 2, "relative_humidity": 1, "pressure": 1, "wind_speed": 1}
             )
+        if self.spec.to_plan:
+            out["plan.csv"] = ("\n".join([PLAN, *self.spec.to_plan]) + "\n").encode("utf-8")
         out.update(self.logger_files())
         for name, frame in self.truth.items():
             out[f"truth/{name}.csv"] = table(frame, {"albedo": 6, "albedo_whole": 6, "value": 6})

@@ -155,6 +155,8 @@ def settings(spec: Spec, air: pd.DataFrame) -> dict:
         out["overrides"] = {"surfaces": {f.surface: {"emissivity": f.emissivity} for f in spec.fields}}
     if spec.workflow_seed is not None:
         out["seed"] = spec.workflow_seed
+    if spec.plan:
+        out["plan"] = dict(spec.plan)
     return out
 
 
