@@ -24,7 +24,7 @@ import chain
 from headland.chain import calibrate, segment
 from headland.field import day as days
 from headland.field import expected, timetable
-from headland.files import settings, user_tables
+from headland.files import settings, step_settings, user_tables
 from headland.files.config_tables import config_rows
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
@@ -113,17 +113,7 @@ def _register() -> tuple[pd.DataFrame, dict]:
 def _certificates(day: dt.date) -> pd.DataFrame:
     register, S = _register()
     return pd.concat(
-        [
-            calibrate.choose_certificates(
-                register,
-                name,
-                entry["logger_id"],
-                entry["layout"]["channels"],
-                day=day,
-                method=S["methods"]["certificate"],
-            )[0]
-            for name, entry in S["sets"].items()
-        ],
+        [calibrate.in_force(register, day, step_settings.calibrate(S, name))[0] for name in S["sets"]],
         ignore_index=True,
     )
 

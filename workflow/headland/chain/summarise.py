@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -275,6 +275,42 @@ class Segmented(NamedTuple):
         )
 
 
+def averaged(
+    noted: pd.DataFrame,
+    samples: Mapping[str, pd.DataFrame],
+    settings: Mapping,
+    *,
+    excluding: set[str],
+    surfaces: Mapping[str, Mapping],
+    found_before: Sequence[Finding],
+    fixed: pd.DataFrame | None,
+) -> tuple[pd.DataFrame, list[Finding]]:
+    """Means of every segment, and what is to be said of sky monitors. samples: by set, as for `segments`.
+    excluding: flags that keep a sample out. The rest as for `run`.
+    """
+    return segments(
+        noted,
+        samples,
+        intervals={name: entry["interval"] for name, entry in settings["sets"].items()},
+        excluding=excluding,
+        surfaces=surfaces,
+        withheld=withheld(found_before),
+        fixed=fixed,
+        stamp=settings.get("stamp", "end"),
+    )
+
+
+def under_one_sky(
+    means: pd.DataFrame, surfaces: Mapping[str, Mapping], kinds: Iterable[str] = tuple(GROUPINGS)
+) -> tuple[pd.DataFrame, dict[str, pd.DataFrame], tuple[float, float]]:
+    """Segments under their common sky, their groups by kind, and that sky (`reference_sky`). means: of
+    segments.
+    """
+    sky = reference_sky(means)
+    made = {kind: groups(means, GROUPINGS[kind], surfaces, sky) for kind in kinds}
+    return with_common_sky(means, surfaces, sky), made, sky
+
+
 def run(
     noted: pd.DataFrame,
     sets: Mapping[str, Segmented],
@@ -293,22 +329,19 @@ def run(
     file), and `stamp` of the station's times. Makes `segments`, `fields` and `surfaces`.
     """
     excluding = excluding_flags(limits)
-    means, findings = segments(
+    samples = {name: one.in_segments(excluding) for name, one in sets.items()}
+    means, findings = averaged(
         noted,
-        {name: one.in_segments(excluding) for name, one in sets.items()},
-        intervals={name: entry["interval"] for name, entry in settings["sets"].items()},
+        samples,
+        settings,
         excluding=excluding,
         surfaces=surfaces,
-        withheld=withheld(found_before),
+        found_before=found_before,
         fixed=fixed,
-        stamp=settings.get("stamp", "end"),
     )
     findings = in_file(findings, settings["notes"])
-    sky = reference_sky(means)
     means = states.with_states(means, found_before)
-    made = {
-        kind: states.of_groups(groups(means, by, surfaces, sky), means, kind)
-        for kind, by in GROUPINGS.items()
-    }
+    means, made, sky = under_one_sky(means, surfaces)
+    made = {kind: states.of_groups(table, means, kind) for kind, table in made.items()}
     findings += found(made["surfaces"], sky)
-    return Made({"segments": with_common_sky(means, surfaces, sky), **made}, findings, [])
+    return Made({"segments": means, **made}, findings, [])

@@ -29,9 +29,7 @@ def noted_in(
     table, wrong = user_tables.read_user_table(path, "notes")
     moments = clock_checks.span(frame["time_utc"] for frame in raw.values())
     given = {**step_settings.segment(S), "notes_file": path.name}
-    noted, found = segment.noted_intervals(table, moments, given)
-    carrying = S["carrying"]
-    segments, more = segment.list_segments(noted, carrying["sensor_height"], carrying["walking_speed"])
+    noted, segments, found, more = segment.listed(table, moments, given)
     return noted, segments, [*wrong, *found, *more]
 
 
