@@ -41,7 +41,7 @@ CLASSES = surface_classes(ROOT / "config" / "surfaces.csv", {})
 TERMS = uncertainty_terms(ROOT / "config" / "uncertainty.csv")
 COURSE = course_sizes(config_rows(ROOT / "config" / "course.csv"))
 LOWEST, HIGHEST, LOWEST_UNDER_STRESS = 0.937, 0.962, 0.90
-"""Bounds that the study must keep, and those under stress (methods of this project, section 8)."""
+"""Bounds that the study must keep, and those under stress (common practice, no source)."""
 STEADY = summarised.STEADY
 
 Counts = dict[tuple[str, str], list[int]]

@@ -23,10 +23,13 @@ EMPTY = {"low": "", "high": "", "unit": ""}
 def surface_classes(table: Path, overrides: Mapping, document: Document = WITHOUT_LINES) -> dict[str, dict]:
     """Surface classes as {class: {property: {value, low, high, unit, source, how}}}.
 
-    Parameters ---------- table : config/surfaces.csv. overrides : of a campaign, by class and property. A
-    number keeps the table's range, widened to include it; {value, low, high} sets all three. A class of the
-    campaign's own needs every property that each class has. document : campaign.yaml, for the lines of
-    errors.
+    Parameters
+    ----------
+    table : config/surfaces.csv.
+    overrides : of a campaign, by class and property. A number keeps the table's range, widened to include it;
+        {value, low, high} sets all three. A class of the campaign's own needs every property that each class
+        has.
+    document : campaign.yaml, for the lines of errors.
     """
     classes = _from_table(table)
     properties = {name for entry in classes.values() for name in entry}
