@@ -103,7 +103,7 @@ def describe(archive: bag.Bag) -> None:
     if archive.packed_anew:
         print(f"The files are whole: {size}")
         print(
-            "Another program packed the zip anew, so bytes beside the files are not as Headland writes them."
+            "Another program packed the zip again, so bytes beside the files are not those of Headland."
         )
     else:
         print(f"Intact and complete: {size}")

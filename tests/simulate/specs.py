@@ -249,7 +249,7 @@ def station(interval: float = 1800.0, kind: str = "clear", **changes) -> Spec:
 
 
 def southern(**changes) -> Spec:
-    """South of the equator: the sun stands in the north and goes from right to left."""
+    """South of the equator: the sun is in the north and goes from right to left."""
     fields = (field("Vlei edge", "bare_wet_soil"), field("Koppie path", "gravel", sky_lag=12))
     return Spec(
         "Summer practical in the south",

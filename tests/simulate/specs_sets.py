@@ -103,7 +103,7 @@ def many_sets(n: int = 9, **changes) -> Spec:
 
 
 def inline_layout(**changes) -> Spec:
-    """A layout that stands in campaign.yaml, microvolts, a thermometer for each longwave head (ohm above, K
+    """A layout in campaign.yaml, microvolts, a thermometer for each longwave head (ohm above, K
     below), notes in a workbook.
     """
     channels = {

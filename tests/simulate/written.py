@@ -191,6 +191,6 @@ def register(spec: Spec) -> pd.DataFrame:
 
 
 def _clock(seconds: float) -> str:
-    """A shift as it stands in campaign.yaml, such as -01:00:00."""
+    """A shift as campaign.yaml has it, such as -01:00:00."""
     whole = abs(int(round(seconds)))
     return f"{'-' if seconds < 0 else ''}{whole // 3600:02d}:{whole // 60 % 60:02d}:{whole % 60:02d}"

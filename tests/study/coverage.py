@@ -323,7 +323,7 @@ Made by `PYTHONPATH=tests:workflow python -m study.coverage` on {date}, with Pyt
 numpy {numpy}, scipy {scipy}, pandas {pandas}.
 
 Truth and errors are drawn by the code in `tests/simulate`, which shares no formula with the workflow. An
-interval of 95 % should hold the truth in 95 of 100 cases. Wanted is {low} to {high} for surfaces and
+interval of 95 % should hold the truth in 95 of 100 cases. The target is {low} to {high} for surfaces and
 differences, and at least {stress} under stress.
 
 Outside these bounds: {outside}.

@@ -7,7 +7,7 @@ rule ingest:
     input:
         code=code("ingest"),
         schemas=schemas("samples_raw", "findings"),
-        # a file may be large: the digest below stands for its content, and its date is ignored
+        # a file may be large: the digest below represents its content, and its date is ignored
         raw=lambda w: ancient(of(w).raw(w.set)),
     output:
         samples="{results}/steps/1_ingest/{set}.csv",

@@ -92,7 +92,7 @@ def unknown(wildcards):
 
 
 def settings_of_report(wildcards):
-    """What the report is told beside the tables."""
+    """What the report needs beside the tables."""
     S = of(wildcards).S
     return {
         **step_settings.report(S, config["draws"]),
@@ -167,7 +167,7 @@ rule workbook:
         job("workbook", input, output, params, log)
 
 
-# two rules for the figures, because what was recorded can be drawn while the numbers are still worked out
+# two rules for the figures, because what was recorded can be drawn while the numbers are still being computed
 rule figures_of_samples:
     message:
         "Drawing what was recorded"

@@ -44,7 +44,7 @@ ELSEWHERE = 0.5
 
 
 FEWEST = 10
-"""Samples clear of all guards below which nothing is said of the notes (common practice, no source)."""
+"""Fewest samples clear of all guards for a check of the notes (common practice, no source)."""
 
 
 @dataclass(frozen=True)

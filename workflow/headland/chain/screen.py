@@ -183,7 +183,7 @@ class _Surroundings:
         return middle_of_interval(times, self.settings["stamp"], self.settings["interval"])
 
     def seen(self, samples: pd.DataFrame) -> dict[str, np.ndarray]:
-        """Sun and air at some samples, and the tests of each of them by itself."""
+        """Sun and air at some samples, and the tests of single samples."""
         at = self.middle(self.times.loc[samples.index])
         elevation, _ = self.position(at)
         toa = sun.top_of_atmosphere(at)

@@ -177,7 +177,7 @@ def segments(
     fixed: pd.DataFrame | None = None,
     stamp: str = "end",
 ) -> tuple[pd.DataFrame, list[Finding]]:
-    """One row a noted interval: its names and `segment_means`; and what is to be said of sky monitors.
+    """One row a noted interval: its names and `segment_means`; and findings on sky monitors.
 
     noted: intervals with `segment`, `height`, `speed`. samples: of each set, at least those in a segment,
     with `segment`, `flags`, `middle_utc`, and as `with_sky_memory` returns them. intervals: s between the
@@ -285,7 +285,7 @@ def averaged(
     found_before: Sequence[Finding],
     fixed: pd.DataFrame | None,
 ) -> tuple[pd.DataFrame, list[Finding]]:
-    """Means of every segment, and what is to be said of sky monitors. samples: by set, as for `segments`.
+    """Means of every segment, and findings on sky monitors. samples: by set, as for `segments`.
     excluding: flags that keep a sample out. The rest as for `run`.
     """
     return segments(

@@ -1,4 +1,4 @@
-"""What the chain worked on in a finished run, read again for those verbs that run a part of it anew."""
+"""The data of a finished run, read again for verbs that repeat a part of the chain."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """The chain once more on a finished run, from the samples as stored to the balance, with or without a slip in
 it.
 
-A wrong answer is no formula of its own: it is the chain with one thing done otherwise (`Slip`), so that
+A wrong answer has no formula of its own: it is the chain with one thing changed (`Slip`), so that
 everything that follows from the slip follows here as well.
 """
 
@@ -72,7 +72,7 @@ class Outcome:
 
 @dataclass(frozen=True)
 class Slip:
-    """What is done otherwise; what stays None is done right.
+    """What is changed; what stays None is done right.
 
     lw_in, lw_out: how the longwave term comes from the net signal, W m-2, and the body temperature, K. body:
     by set, what is taken for the body temperature, K. certificates: by set. shift: s by which a set's notes
@@ -98,7 +98,7 @@ class Slip:
 
     @property
     def parts(self) -> dict[str, Any]:
-        """What is done otherwise, by name."""
+        """What is changed, by name."""
         every = {field.name: getattr(self, field.name) for field in fields(self)}
         return {name: value for name, value in every.items() if value is not None}
 
@@ -133,7 +133,7 @@ def samples_of(survey: Survey, slip: Slip = NO_SLIP) -> dict[str, pd.DataFrame]:
 def placed(
     survey: Survey, samples: Mapping[str, pd.DataFrame], shift: Callable | None = None
 ) -> dict[str, pd.DataFrame]:
-    """The same samples placed anew in the survey's segments. shift: as in `Slip`."""
+    """The same samples, assigned again to the survey's segments. shift: as in `Slip`."""
     result = {}
     for name, frame in samples.items():
         entry, own = survey.sets[name], survey.segments[survey.segments["set"] == name].copy()
@@ -237,7 +237,7 @@ def through(survey: Survey, slip: Slip, made: dict) -> Outcome:
 
 
 def _changed(survey: Survey, slip: Slip) -> Survey:
-    """The survey as a slip leaves it before the samples are worked out."""
+    """The survey as a slip leaves it before the samples are computed."""
     names = ("certificates", "set_scale", "found")
     changed = replace(survey, **{name: slip.parts[name] for name in names if name in slip.parts})
     if slip.swap is None:

@@ -20,7 +20,7 @@ from headland.physics.longwave import own_emission
 from headland.uncertainty.model import LOWEST_SUN
 
 STEP = 300.0
-"""s between the moments of the day that are worked out."""
+"""s between the moments of the day that are computed."""
 AIR, HUMIDITY = 20.0, 60.0
 """degC and %: used where campaign.yaml gives no weather."""
 CHEAP_TILT = 1.25

@@ -39,7 +39,7 @@ PROMISE = 1.65
 """Half widths of the 95 % interval by which two surfaces must differ to be told apart nine times in ten:
 (1.960 + 1.282) / 1.960 (normal distribution)."""
 MEMORY_STEP = 10.0
-"""s between the moments at which a surface's memory of the sun is worked out."""
+"""s between the moments at which a surface's memory of the sun is computed."""
 COMPARED = ("albedo", "surface_temperature", "net_radiation_common_sky")
 
 

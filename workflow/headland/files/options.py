@@ -1,7 +1,7 @@
 """How steps read what several of them read: the project's tables of config, and what users wrote.
 
-Of the tables that users write, each option also gives what is wrong with them, which one of the steps tells;
-`silent` leaves that out.
+An option for a table that users write also returns what is wrong with it. One step passes that on; the others
+use `silent`.
 """
 
 from __future__ import annotations
@@ -24,10 +24,10 @@ TERMS = Option(lambda path, settings: uncertainty_terms(path))
 ROWS = Option(lambda path, settings: config_tables.config_rows(path))
 CONFIG_TABLE = Option(lambda path, settings: config_tables.read_config_table(path))
 
-NOTES = Option(lambda path, settings: user_tables.read_user_table(path, "notes"), tells=True)
-REGISTER = Option(lambda path, settings: user_tables.read_user_table(path, "instruments"), tells=True)
-WEATHER = Option(lambda paths, settings: user_tables.read_weather(paths), many=True, tells=True)
-STATION = Option(lambda paths, settings: user_tables.read_station(paths), many=True, tells=True)
+NOTES = Option(lambda path, settings: user_tables.read_user_table(path, "notes"), finds=True)
+REGISTER = Option(lambda path, settings: user_tables.read_user_table(path, "instruments"), finds=True)
+WEATHER = Option(lambda paths, settings: user_tables.read_weather(paths), many=True, finds=True)
+STATION = Option(lambda paths, settings: user_tables.read_station(paths), many=True, finds=True)
 FINDINGS = Option(lambda paths, settings: [one for path in paths for one in read_findings(path)], many=True)
 FINDINGS_OF_STEPS = Option(
     lambda paths, settings: [
@@ -60,5 +60,5 @@ def rows_of_text(path: Path) -> list[list[str]]:
 
 
 def silent(option: Option) -> Option:
-    """The same without its findings, which another step tells."""
+    """The same without its findings, which another step passes on."""
     return Option(lambda given, settings: option.read(given, settings)[0], option.many)

@@ -47,7 +47,7 @@ class Stored(tables.OnDisk):
     """
 
     def pieces(self, columns: Sequence[str] | None = None) -> Iterator[pd.DataFrame]:
-        """The rows, some at a time; times are the text that stands there."""
+        """The rows, some at a time; times stay text."""
         return tables.read_pieces(self.path, self.kind, columns)
 
     def read(self, columns: Sequence[str] | None = None, rows: np.ndarray | None = None) -> pd.DataFrame:
@@ -70,12 +70,12 @@ class Option(NamedTuple):
     """How an option of a step's command line is read.
 
     read: a function of the option's path (of its paths, where it takes `many`) and of the step's settings.
-    tells: `read` also returns findings, and the step tells them.
+    finds: `read` also returns findings, which the step passes on.
     """
 
     read: Callable[[Any, Mapping], Any]
     many: bool = False
-    tells: bool = False
+    finds: bool = False
 
 
 def table(kind: str) -> Option:
@@ -150,7 +150,7 @@ class Files:
 
     def _read(self, name: str, option: Option) -> Any:
         value = option.read(self.paths[name], self.settings)
-        if option.tells:
+        if option.finds:
             value, found = value
             self.found += found
         return value

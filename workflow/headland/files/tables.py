@@ -111,7 +111,7 @@ def quoted(cell: str) -> str:
 
 
 def read_pieces(path: Path, kind: str, columns: Sequence[str] | None = None) -> Iterator[pd.DataFrame]:
-    """A table that `write_table` wrote, PIECE rows at a time, for a step that looks at each row by itself.
+    """A table that `write_table` wrote, PIECE rows at a time, for a step that treats each row separately.
 
     A table without rows is one piece without rows. columns: those wanted; all where None. Numbers are
     numbers, all else is the text in the file: times go through `write_pieces` as they are.

@@ -183,7 +183,7 @@ def of_table(kind: str, names: Sequence[str], before: pd.DataFrame, after: pd.Da
 
 
 def _redrawn(before: Sequence[str], after: Sequence[str]) -> bool:
-    """Whether two values with their intervals differ only by what drawing anew does to an interval's ends."""
+    """Whether two values with their intervals differ only because new draws move the ends of the interval."""
     if before[0] != after[0] or not all((*before, *after)):
         return False
     (_, low, high), (_, new_low, new_high) = (map(float, values) for values in (before, after))

@@ -2,7 +2,7 @@
 a fixed station.
 
 Raw net radiation of different days is never put side by side: it is the sky's. What can be compared are the
-albedo, the surface's temperature less the air's, and the net radiation under one sky for all dates.
+albedo, the surface's temperature minus the air's, and the net radiation under one sky for all dates.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from headland.report.figures import label, look
 
 QUANTITIES = {
     "albedo": ("albedo", 3),
-    "surface_minus_air": ("surface less air, K", 1),
+    "surface_minus_air": ("surface minus air, K", 1),
     "net_radiation_season_sky": ("net under one sky, W m⁻²", 0),
 }
 """What is compared over the dates: title and decimals."""
@@ -70,7 +70,7 @@ def rows(
     """A campaign's surfaces as rows of the season's table.
 
     surfaces: surfaces.csv. air: air temperature by surface, degC. classes: class properties, by which the net
-    radiation under the season's sky (SW_ref, L_ref) is worked out; it is empty where that sky is too
+    radiation under the season's sky (SW_ref, L_ref) is computed; it is empty where that sky is too
     different (`summarise.net_common_sky`).
     """
     keep = ["surface", "segments", *(f"{q}{end}" for q in SHARED for end in ("", "_low", "_high"))]
@@ -155,7 +155,7 @@ def heads_against_station(
     campaign: str, date: str, compared: pd.DataFrame, certificates: pd.DataFrame
 ) -> pd.DataFrame:
     """A campaign's sets against the fixed station as rows like those of `heads`, with the station as second
-    set: what the head's own certificate allows stands there.
+    set: what the head's own certificate allows is given there.
 
     compared: as step 8 leaves it (`compare.against_station`).
     """
@@ -221,7 +221,7 @@ def _dates(axes, days: pd.Series, ticks: int) -> None:
 
 
 def surfaces_figure(table: pd.DataFrame, classes: Mapping[str, Mapping]) -> Figure:
-    """Each surface over the dates: albedo, surface less air, net under one sky; bars are 95 % intervals where
+    """Each surface over the dates: albedo, surface minus air, net under one sky; with 95 % intervals where
     there are any.
     """
     if not len(table):

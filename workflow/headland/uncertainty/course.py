@@ -99,7 +99,7 @@ def covariance(visits: Visits, sizes: CourseSizes) -> np.ndarray:
 def of_pair(visits: Visits, a: int, b: int) -> tuple[Visits, np.ndarray]:
     """The visits of two surfaces alone, numbered 0 and 1, and which segments they are.
 
-    What is said of a pair depends on its own visits, so another surface changes nothing of it.
+    The result for a pair depends on its own visits only, so another surface does not change it.
     """
     mine = (visits.surface == a) | (visits.surface == b)
     second = (visits.surface[mine] == b).astype(int)
