@@ -102,9 +102,7 @@ def describe(archive: bag.Bag) -> None:
     size = f"{len(archive.entries)} files, {archive.size} bytes, each as its checksum says."
     if archive.packed_anew:
         print(f"The files are whole: {size}")
-        print(
-            "Another program packed the zip again, so bytes beside the files are not those of Headland."
-        )
+        print("Another program packed the zip again, so bytes beside the files are not those of Headland.")
     else:
         print(f"Intact and complete: {size}")
     made_by = [shown(str(versions.get(key, ""))) for key in ("headland", "python", "system")]
