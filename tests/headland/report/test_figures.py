@@ -265,10 +265,9 @@ def test_fonts_are_those_that_the_library_ships_whatever_the_user_has(tmp_path):
         if broken:
             forgetting = python(
                 tmp_path / name,
-                "from matplotlib import font_manager as f; m = f.fontManager; m.ttflist = [e for e in "
-                "m.ttflist if 'DejaVu' not in e.name]; "
-                "f.json_dump(m, "
-                "next(__import__('pathlib').Path(__import__('matplotlib').get_cachedir()).glob('fontlist*.json')))",
+                "import matplotlib; from pathlib import Path; from matplotlib import font_manager as f; "
+                "m = f.fontManager; m.ttflist = [e for e in m.ttflist if 'DejaVu' not in e.name]; "
+                "f.json_dump(m, next(Path(matplotlib.get_cachedir()).glob('fontlist*.json')))",
             )
             assert forgetting.returncode == 0, forgetting.stderr
         said.append(python(tmp_path / name, code).stdout)
