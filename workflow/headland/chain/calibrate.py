@@ -112,9 +112,17 @@ def choose_certificates(
     """The certificate in force for each radiation channel of a set, and what is wrong with the register for
     that set.
 
-    Parameters: register, rows of instruments.csv; channels, of the layout, with their units; day, of the
-    measurements; method, as for `certificate_in_force`. Returns one row a channel
-    (`workflow/schemas/certificates.json`), with a factor of NaN where the register has no usable row.
+    Parameters
+    ----------
+    register : rows of instruments.csv.
+    channels : of the layout, with their units.
+    day : of the measurements.
+    method : as for `certificate_in_force`.
+
+    Returns
+    -------
+    One row a channel (`workflow/schemas/certificates.json`), with a factor of NaN where the register has no
+    usable row.
     """
     own = register_factors(register[register["set"] == set_name])
     findings = _other_loggers(own, logger_id)

@@ -85,8 +85,11 @@ def list_segments(
     Adds the name of each, the head's height over its canopy and the speed in it. Clock checks are no
     segments.
 
-    Parameters: noted, as `notes.intervals` returns them; sensor_height, m; walking_speed, m s-1, 0 where
-    nobody walks.
+    Parameters
+    ----------
+    noted : as `notes.intervals` returns them.
+    sensor_height : m.
+    walking_speed : m s-1, 0 where nobody walks.
     """
     rows = noted[noted["activity"] != "clock_check"].copy().reset_index(drop=True)
     named = zip(rows["set"], rows["start_utc"], strict=True)
@@ -108,9 +111,14 @@ def assign(
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Segment, position and guard flags of each sample of one set, and findings on its clock.
 
-    Parameters: middle, of each sample's averaging interval by the logger's clock, in UTC, ascending;
-    checks, the set's clock checks; segments, the set's own; interval, s; response_time, s (95 %); walks,
-    whether anybody walks in this campaign: where nobody does there are no edges.
+    Parameters
+    ----------
+    middle : of each sample's averaging interval by the logger's clock, in UTC, ascending.
+    checks : the set's clock checks.
+    segments : the set's own.
+    interval : s.
+    response_time : s (95 %).
+    walks : whether anybody walks in this campaign: where nobody does there are no edges.
 
     Returns, in the samples' order: `middle_utc` (the middle by the corrected clock), `segment` (empty where
     no note covers the sample), `position` (m) and `flags` (of this step).
@@ -144,10 +152,14 @@ def assign(
 def guards(
     row: Mapping, moments: np.ndarray, interval: float, response_time: float
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Position (m, NaN where nobody walked) of a segment's samples, and the place in FLAGS of what keeps
-    each apart.
+    """Position (m, NaN where nobody walked) of a segment's samples, and the place in FLAGS of what keeps each
+    apart.
 
-    Parameters: row, the segment; moments, of its samples, s; interval, response_time (95 %), s.
+    Parameters
+    ----------
+    row : the segment.
+    moments : of its samples, s.
+    interval, response_time : s (the response to 95 %).
     """
     count = len(moments)
     nowhere = np.full(count, np.nan)

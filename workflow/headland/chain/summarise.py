@@ -79,13 +79,21 @@ def groups(
 ) -> pd.DataFrame:
     """Means over fields or surfaces.
 
-    Parameters: segments, their means with names; by, `["surface"]` or `["surface", "field"]`; surfaces,
-    class properties; sky, SW_ref and L_ref. Segments count by their recorded time.
+    Parameters
+    ----------
+    segments : their means with names.
+    by : `["surface"]` or `["surface", "field"]`.
+    surfaces : class properties.
+    sky : SW_ref and L_ref.
 
-    Returns one row a group. `independent` is the number of independent looks at the ground: passes over the
-    same transect see the same ground, so only the best pass of each transect counts. `sky_memory` (W m-2)
-    is the standard deviation of the shortwave to which a surface had adjusted about the measured one: over
-    the campaign, divided by the root of the number of visits to the group.
+    Segments count by their recorded time.
+
+    Returns
+    -------
+    One row a group. `independent` is the number of independent looks at the ground: passes over the same
+    transect see the same ground, so only the best pass of each transect counts. `sky_memory` (W m-2) is the
+    standard deviation of the shortwave to which a surface had adjusted about the measured one: over the
+    campaign, divided by the root of the number of visits to the group.
     """
     standing = counted_segments(segments)
     off = (standing["sw_in_memory"] - standing["sw_in"]).dropna().to_numpy(float)
@@ -107,7 +115,11 @@ def groups(
 def group_means(rows: pd.DataFrame, properties: Mapping[str, Mapping], sky: tuple[float, float]) -> dict:
     """The measured quantities of a group, from its segments.
 
-    Parameters: rows, the segments; properties, of the class; sky, SW_ref and L_ref.
+    Parameters
+    ----------
+    rows : the segments.
+    properties : of the class.
+    sky : SW_ref and L_ref.
     """
     emissivity, response = (properties[name]["value"] for name in ("emissivity", "sky_response"))
     names = ("sw_in", "sw_out", "lw_in", "lw_out", "solar_elevation")

@@ -74,8 +74,13 @@ class Contrast:
 def slope_and_walk(a: np.ndarray, b: np.ndarray, slope: float, walk: float) -> np.ndarray:
     """Covariance of a random slope plus a random walk, both 0 at time 0, between the moments `a` and `b`.
 
-    Parameters: a, b in h from 0 up; slope per h; walk after 1 h. Returns (a x b): slope^2 a b + walk^2 min(a,
-    b).
+    Parameters
+    ----------
+    a : b in h from 0 up; slope per h; walk after 1 h.
+
+    Returns
+    -------
+    (a x b): slope^2 a b + walk^2 min(a, b).
     """
     return slope**2 * a[:, None] * b[None, :] + walk**2 * np.minimum(a[:, None], b[None, :])
 
