@@ -8,7 +8,6 @@ mean.
 
 from __future__ import annotations
 
-import dataclasses
 import datetime as dt
 from dataclasses import dataclass
 
@@ -16,8 +15,9 @@ import numpy as np
 import pandas as pd
 
 from . import ground, instruments, sky
+from .classes import GROUNDS
 from .sky import KELVIN, SIGMA
-from .spec import GROUNDS, Carrying, Errors, make_set
+from .spec import Carrying, Errors, make_set
 
 DAY = dt.date(2025, 8, 20)
 CLASSES = ("short_grass", "tall_crop", "stubble", "bare_dry_soil", "bare_wet_soil", "gravel")
@@ -94,14 +94,17 @@ def erbs(clearness: np.ndarray) -> np.ndarray:
     return np.select([k <= 0.22, k <= 0.8], [1 - 0.09 * k, between], 0.165)
 
 
+STEADY = Errors(swing=0.0, response=False, by_class=True)
+
+
 def simulate(
     seed: int,
     ranges: dict[str, dict],
-    errors: Errors = dataclasses.replace(Errors(), swing=0.0, response=False),
+    errors: Errors = STEADY,
 ) -> Summarised:
     """One campaign of one or two sets over six fields of six classes.
 
-    ranges: for each class the table's properties in `DRAWN`, with low and high, from which the truth is drawn.
+    ranges: for each class the properties in `DRAWN`, with low and high, from which the truth is drawn.
     """
     rng = instruments.stream(seed, "summarised")
     heads = [
@@ -170,8 +173,8 @@ def simulate(
     ):
         real[f"sw_out{suffix}"], real[f"t4{suffix}"] = albedo * sw_in, kelvin**4
         real[f"lw_out{suffix}"] = emissivity * SIGMA * kelvin**4 + (1 - emissivity) * lw_in
-    # What the surface has adjusted to is not the sun of its visit: off by so much, of which the loggers tell a
-    # part.
+    # What the surface has adjusted to is not the sun of its visit: off by so much, of which the loggers tell
+    # a part.
     visit = list(zip(frame["set"], surface, strict=False))
     adjusted = {key: rng.normal(0, MOVING) for key in dict.fromkeys(visit)}
     told = {key: off + LEFT * rng.normal(0, MOVING) for key, off in adjusted.items()}
@@ -191,7 +194,12 @@ def simulate(
     shade = np.array(
         [
             ground.shadow_view(
-                CARRYING, CARRYING.sensor_height, 0.0, up[i : i + 1], azimuth[i : i + 1], heading[i : i + 1]
+                CARRYING,
+                CARRYING.sensor_height,
+                0.0,
+                up[i : i + 1],
+                azimuth[i : i + 1],
+                heading=heading[i : i + 1],
             )[0]
             for i in range(n)
         ]
@@ -201,18 +209,11 @@ def simulate(
     for head in heads:
         mine = (frame["set"] == head.name).to_numpy()
         flux = instruments.sense(
-            seed,
-            head,
-            errors,
-            instruments.draw_errors(seed, head, errors, DAY),
+            instruments.Maker(seed, head, errors, instruments.draw_errors(seed, head, errors, DAY)),
             SECONDS,
-            middle[mine],
             {k: v[mine] for k, v in real.items()}
             | {"sw_out": (real["sw_out"] * spectrum(seed, head, errors, surface))[mine]},
-            heading[mine],
-            shade[mine],
-            blocked[mine],
-            np.zeros(mine.sum()),
+            instruments.Carried(heading[mine], shade[mine], blocked[mine], np.zeros(mine.sum())),
         )
         for name, channel in (
             ("sw_in", "sw_in"),
@@ -276,7 +277,7 @@ def simulate(
         segments,
         _truth(real, "", segments["segment"], {}),
         _truth_of_surfaces(visited, surface, emissivity, response),
-        _truth_of_pairs(visited, surface, emissivity, response, at_30_degrees, strength),
+        _truth_of_pairs(visited, surface, [emissivity, response, at_30_degrees, strength]),
         _register(heads),
         air - KELVIN,
     )
@@ -323,16 +324,10 @@ def _truth_of_surfaces(
     return _truth(pooled, "_whole", names, {"net_radiation_common_sky": common})
 
 
-def _truth_of_pairs(
-    real: dict,
-    surface: np.ndarray,
-    emissivity: np.ndarray,
-    response: np.ndarray,
-    at_30_degrees: np.ndarray,
-    strength: np.ndarray,
-) -> pd.DataFrame:
+def _truth_of_pairs(real: dict, surface: np.ndarray, of_class: list[np.ndarray]) -> pd.DataFrame:
     """Differences of whole surfaces at a common moment: one index (first, second), one column a quantity.
 
+    of_class: emissivity, warming with the sun, albedo with the sun at 30 degrees and its strength, a segment.
     The moment has the mean sun and sky of all segments of the two, and `net_radiation_common_sky` those of
     the campaign. Both surfaces have warmed or cooled to it.
     """
@@ -342,7 +337,7 @@ def _truth_of_pairs(
     def under(name: str, chosen: np.ndarray) -> dict[str, float]:
         """One surface at the mean moment of some segments."""
         mine = surface == name
-        eps, warms, albedo_30, d = (x[mine][0] for x in (emissivity, response, at_30_degrees, strength))
+        eps, warms, albedo_30, d = (x[mine][0] for x in of_class)
         sw_in, lw_in, mu, diffuse = (
             x[chosen].mean() for x in (real["sw_in"], real["lw_in"], sine, real["diffuse_share"])
         )
