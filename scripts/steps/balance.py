@@ -1,6 +1,6 @@
-"""Step 7: the estimated energy balance of every visit, field and surface."""
+"""Step 7: the energy balance of every visit, field and surface, estimated and measured."""
 
-from headland.chain import balance
+from headland.chain import balance, measured
 from headland.files import step, tables, user_tables
 from headland.files.surfaces import surface_classes
 
@@ -13,21 +13,28 @@ def main() -> None:
             "fields",
             "surfaces",
             "visits-balance",
+            "visits-estimated",
+            "measured-fluxes",
             "weather-station",
             "fields-balance",
             "surfaces-balance",
             "findings",
         ),
-        many=("weather",),
+        many=("weather", "station", "ground", "levels"),
     )
     segments = tables.read_table(args.segments, "segment_means")
     means = {kind: tables.read_table(getattr(args, kind), "group_means") for kind in ("fields", "surfaces")}
     surfaces = surface_classes(args.classes, args.settings["overrides"])
     air, found = user_tables.read_weather(args.weather)
-    made = balance.run(segments, means, surfaces, air, args.settings)
+    ground, of_ground = user_tables.read_ground(args.ground)
+    levels, of_levels = user_tables.read_levels(args.levels)
+    station, _ = user_tables.read_station(args.station)
+    outside = measured.Outside(air, ground, levels, station)
+    made = balance.run(segments, means, surfaces, outside, args.settings)
     kinds = dict.fromkeys(("fields_balance", "surfaces_balance"), "group_balance")
-    kinds |= {"visits_balance": "visit_balance", "weather_station": "weather_station"}
-    step.write(args, made, kinds, found)
+    kinds |= dict.fromkeys(("visits_balance", "visits_estimated"), "visit_balance")
+    kinds |= {name: name for name in ("measured_fluxes", "weather_station")}
+    step.write(args, made, kinds, [*found, *of_ground, *of_levels])
 
 
 if __name__ == "__main__":

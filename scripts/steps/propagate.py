@@ -9,10 +9,21 @@ from headland.files.uncertainty_terms import uncertainty_terms
 MEANS = {"segments": "segment_means", "fields": "group_means", "surfaces": "group_means"}
 BALANCES = {
     "visits_balance": "visit_balance",
+    "visits_estimated": "visit_balance",
+    "measured_fluxes": "measured_fluxes",
     "fields_balance": "group_balance",
     "surfaces_balance": "group_balance",
 }
-SAME = ("segments", "fields", "surfaces", "differences", "intercomparison", "clouds")
+SAME = (
+    "segments",
+    "fields",
+    "surfaces",
+    "measured_visits",
+    "measured",
+    "differences",
+    "intercomparison",
+    "clouds",
+)
 MADE = {
     **dict(zip(SAME, SAME, strict=True)),
     "visits": "visits",

@@ -2,7 +2,7 @@
 
 from headland.report import attached, pango
 
-TABLES = ("segments", "surfaces", "fields", "differences", "uncertainty_budget", "checks")
+TABLES = ("segments", "surfaces", "fields", "differences", "measured", "uncertainty_budget", "checks")
 TABLE_FILES = [f"{{results}}/{name}.csv" for name in TABLES]
 REPORTS = [*TABLE_FILES, *(f"{{results}}/{name}" for name in ("datapackage.json", "tables.xlsx", "figures", "report.html"))]
 if pango.is_missing():
@@ -20,7 +20,7 @@ ATTACHED = [*TABLE_FILES, "{results}/tables.xlsx", "config/surfaces.csv", TERMS,
 def inputs(wildcards):
     """Everything that went into a campaign's results but the logger files."""
     c = of(wildcards)
-    return [f"{c.folder}/campaign.yaml", c.register, c.notes, *c.weather, *c.station, *c.outlines, *c.tracks, "config/config.yaml", CLASSES, LIMITS, TERMS, COURSE,
+    return [f"{c.folder}/campaign.yaml", c.register, c.notes, *c.weather, *c.station, *c.ground, *c.levels, *c.outlines, *c.tracks, "config/config.yaml", CLASSES, LIMITS, TERMS, COURSE,
             *sorted({f"config/layouts/{entry['layout_name']}.yaml" for entry in c.S["sets"].values() if entry["layout_name"]})]
 
 
@@ -131,11 +131,11 @@ rule figures:
         "Drawing the figures"
     input:
         code=code("figures"),
-        schemas=schemas("surfaces", "fields", "differences", "uncertainty_budget", "segment_means"),
+        schemas=schemas("surfaces", "fields", "differences", "measured", "uncertainty_budget", "segment_means"),
         classes=CLASSES,
         drawn=steps("9_report", "figures_of_samples"),
         means=steps("6_summarise", "segments.csv"),
-        tables=[f"{{results}}/{name}.csv" for name in ("surfaces", "fields", "differences", "uncertainty_budget")],
+        tables=[f"{{results}}/{name}.csv" for name in ("surfaces", "fields", "differences", "measured", "uncertainty_budget")],
     output:
         figures=directory("{results}/figures"),
     params:

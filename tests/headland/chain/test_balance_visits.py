@@ -34,7 +34,8 @@ def balanced(outcome, segments):
     surfaces = outcome.surfaces
     sky = summarise.reference_sky(segments)
     means = {kind: summarise.groups(segments, by, surfaces, sky) for kind, by in GROUPINGS.items()}
-    return balance.run(segments, means, surfaces, outcome.air, step_settings.balance(outcome.settings)).tables
+    settings, outside = step_settings.balance(outcome.settings), chain.only_weather(outcome.air)
+    return balance.run(segments, means, surfaces, outside, settings).tables
 
 
 def parts(segments):

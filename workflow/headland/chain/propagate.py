@@ -8,7 +8,7 @@ import pandas as pd
 
 from headland.base.frames import Made
 from headland.base.groups import GROUPINGS
-from headland.chain import states, weather
+from headland.chain import beside_words, states, weather
 from headland.uncertainty import inputs, propagate
 from headland.uncertainty.course import course_sizes
 
@@ -30,7 +30,8 @@ def run(
     and `surfaces_balance` of step 7. certificates: in force, of all sets. surfaces: class properties.
     terms: rows of uncertainty.csv. course: rows of course.csv. air: rows of the weather table. settings:
     `carrying`, `weather`, `seed`, `draws` and `methods` (`set_scale`, `one_sided`). Makes `segments`,
-    `fields`, `surfaces`, `visits`, `differences`, `budget`, `linear`, `intercomparison` and `clouds`.
+    `fields`, `surfaces`, `visits`, `measured_visits`, `measured`, `differences`, `budget`, `linear`,
+    `intercomparison` and `clouds`.
     """
     carrying, segments = settings["carrying"], averaged["segments"]
     temperature = weather.temperature_of(segments, air, settings)
@@ -40,6 +41,7 @@ def run(
             {kind: averaged[kind] for kind in GROUPINGS},
             {
                 "visits": balances["visits_balance"],
+                **{name: balances[name] for name in ("visits_estimated", "measured_fluxes")},
                 **{kind: balances[f"{kind}_balance"] for kind in GROUPINGS},
             },
             certificates,
@@ -55,6 +57,8 @@ def run(
     )
     names = ("segments", "fields", "surfaces", "visits", "differences", "budget", "linear", "intercomparison")
     made = {name: getattr(result, name) for name in names}
+    for name in ("measured_visits", "measured"):
+        made[name] = beside_words.with_reasons(getattr(result, name), surfaces)
     for kind in GROUPINGS:
         made[kind] = states.joined(made[kind], averaged[kind], kind)
     return Made({**made, "clouds": in_rows(result.clouds)}, result.findings, [])
