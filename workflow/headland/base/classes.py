@@ -41,20 +41,16 @@ CLASS_DEFAULTS = {"air_response": 0.6, "sun_height_strength": 0.2, "course": 1.0
 STATION_TERMS = ("station_sw", "station_lw", "station_sky_sw", "station_sky_lw")
 """Rows of uncertainty.csv that concern a fixed station alone."""
 
-MEASURED_TERMS = (
-    "plate",
-    "soil_storage",
-    "soil_warming",
-    "one_spot",
-    "station_soil",
-    "levels_temperature",
-    "levels_humidity",
-    "station_fluxes",
-    "station_closure",
-    "bulk_transfer",
-    "bulk_temperature",
-)
-"""Rows of uncertainty.csv that concern measured heat fluxes alone."""
+TERMS_OF_WAYS = {
+    "plate": ("plate", "soil_storage", "soil_warming", "one_spot"),
+    "station_ground": ("station_soil",),
+    "two_heights": ("levels_temperature", "levels_humidity"),
+    "flux_station": ("station_fluxes", "station_closure"),
+    "bulk_transfer": ("bulk_transfer", "bulk_temperature"),
+}
+"""Rows of uncertainty.csv that concern measured heat fluxes alone, by the way of measuring."""
+
+MEASURED_TERMS = tuple(term for terms in TERMS_OF_WAYS.values() for term in terms)
 
 TERMS = (
     "certificate_band",

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 import pandas as pd
 
 from headland.base import station
-from headland.base.classes import MEASURED_TERMS, STATION_TERMS
+from headland.base.classes import STATION_TERMS, TERMS_OF_WAYS
 from headland.report.cells import cell, column, table, values_table, words_table
 from headland.report.differences import COMMON
 from headland.report.given import Given
@@ -147,10 +147,12 @@ def sourced(row: Mapping) -> str:
 
 def terms_in_use(terms: pd.DataFrame, means: pd.DataFrame, measured: pd.DataFrame) -> pd.DataFrame:
     """Rows of uncertainty.csv without those of a station, unless the incoming terms of a segment are the
-    station's, and without those of measured fluxes, unless there are some.
+    station's, and without those of ways of measuring fluxes that the campaign has not. measured: rows of
+    measured.csv.
     """
     unused = [] if (means["incoming_set"] == station.NAME).any() else [*STATION_TERMS]
-    unused += [] if len(measured) else [*MEASURED_TERMS]
+    ways = set(measured["way"])
+    unused += [term for way, own in TERMS_OF_WAYS.items() if way not in ways for term in own]
     return terms[~terms["term"].isin(unused)]
 
 

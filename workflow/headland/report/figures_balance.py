@@ -51,8 +51,8 @@ def balance(table: pd.DataFrame, surfaces: Mapping[str, Mapping], measured: pd.D
     columns = [f"{name}{end}" for name, _ in FLUXES for end in ("", "_low", "_high")]
     values = rows[columns].to_numpy(float)
     own = measured[measured["surface"].isin(names)]
-    values = np.append(values.ravel(), own[["measured", "measured_low", "measured_high"]].to_numpy(float))
-    low, high = min(float(np.nanmin(values)), 0.0), max(float(np.nanmax(values)), 0.0)
+    spread = np.append(values.ravel(), own[["measured", "measured_low", "measured_high"]].to_numpy(float))
+    low, high = min(float(np.nanmin(spread)), 0.0), max(float(np.nanmax(spread)), 0.0)
     pad = 0.05 * (high - low)
     with matplotlib.rc_context(STYLE):
         figure = Figure(figsize=(WIDTH, 0.72 + 0.21 * len(names)), layout="constrained")

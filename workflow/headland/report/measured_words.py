@@ -92,12 +92,12 @@ def measured_words(given: Given, rows: pd.DataFrame) -> str:
             "(levels.csv), or H and LE with a station (station.csv), on one of the surfaces."
         )
     parts = []
-    for way, own in rows.groupby("way", sort=False):
-        own = own[(own["quantity"] == SHOWN_FLUX[str(way)]) & own["gap_low"].notna()]
+    for way in dict.fromkeys(rows["way"]):
+        flux = SHOWN_FLUX[way]
+        own = rows[(rows["way"] == way) & (rows["quantity"] == flux) & rows["gap_low"].notna()]
         if len(own):
             apart = own[(own["gap_low"] > 0.0) | (own["gap_high"] < 0.0)]
-            title = SHOWN[SHOWN_FLUX[str(way)]].title
-            parts.append(f"{WAYS[str(way)]} ({title}): {_apart(given, apart, len(own))}")
+            parts.append(f"{WAYS[way]} ({SHOWN[flux].title}): {_apart(given, apart, len(own))}")
     return f"{opening('; '.join(parts))}." if parts else ""
 
 
@@ -106,7 +106,7 @@ def _apart(given: Given, apart: pd.DataFrame, every: int) -> str:
     words = f"within the intervals on {every - len(apart)} of {count(every, 'surface')}"
     if not len(apart):
         return words
-    row = apart.loc[apart["gap"].abs().idxmax()]
+    row = apart.iloc[int(apart["gap"].abs().argmax())]
     word = "more" if row["gap"] > 0.0 else "less"
     return (
         f"{words}, furthest off on {given.name(row['surface'])} "
