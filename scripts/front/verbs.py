@@ -79,7 +79,8 @@ def run_report(arguments: argparse.Namespace, screen: Screen) -> int:
 def run_look(arguments: argparse.Namespace, screen: Screen) -> int:
     campaign, results = folders(arguments.campaign, arguments.results)
     begin(arguments, screen, results, campaign, results)
-    page, follow = places.short(results / "look.html"), ["--follow"] if arguments.follow else []
+    page = places.short(results / "look.html")
+    follow = ["--follow", *(["--beep"] if arguments.beep else [])] if arguments.follow else []
     if follow:
         screen.line(f"Watching {places.short(campaign)}; end with Ctrl-C. The page: {page}")
     status = chain.run_page("look.py", [campaign, results, *follow], screen)
@@ -152,6 +153,7 @@ def run_verify(arguments: argparse.Namespace, screen: Screen) -> int:
     words = [
         absolute(arguments.file),
         *(["--run", "--cores", arguments.cores] if arguments.run else []),
+        *(["--run-foreign-code"] if arguments.run_foreign_code else []),
         *(["--mend"] if arguments.install else []),
     ]
     script = places.ROOT / "scripts" / "verbs" / "verify.py"

@@ -54,6 +54,7 @@ REGISTER_COLUMNS = (
 )
 MEASURING = ("walk", "stand", "side_by_side", "sky_monitor")  # activities with a value of their own
 MAPPING = ("walk", "stand")  # of these, the ones that fields and surfaces are averaged over
+PLAN = "field,surface,length,headings,outline"
 GRID = 5.0  # s, for what changes slowly
 
 
@@ -109,6 +110,8 @@ class Campaign:
             out["weather.csv"] = table(
                 self.weather, {"air_temperature": 2, "relative_humidity": 1, "pressure": 1, "wind_speed": 1}
             )
+        if self.spec.to_plan:
+            out["plan.csv"] = ("\n".join([PLAN, *self.spec.to_plan]) + "\n").encode("utf-8")
         out.update(self.logger_files())
         for name, frame in self.truth.items():
             out[f"truth/{name}.csv"] = table(frame, {"albedo": 6, "albedo_whole": 6, "value": 6})
@@ -621,6 +624,8 @@ def _settings(spec: Spec, weather: pd.DataFrame) -> dict:
         out["overrides"] = {"surfaces": {f.surface: {"emissivity": f.emissivity} for f in spec.fields}}
     if spec.workflow_seed is not None:
         out["seed"] = spec.workflow_seed
+    if spec.plan:
+        out["plan"] = dict(spec.plan)
     return out
 
 

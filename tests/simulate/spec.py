@@ -227,6 +227,8 @@ class Spec:
     workflow_seed: int | None = None  # `seed` of campaign.yaml: the workflow's own draws
     declare_emissivity: bool = False  # write the true emissivities into campaign.yaml
     comment: str = ""  # first lines of campaign.yaml
+    plan: dict = default(default_factory=dict)  # `plan` of campaign.yaml
+    to_plan: tuple[str, ...] = ()  # lines of plan.csv under its names; none: no such file
 
     def with_(self, **changes) -> Spec:
         """The same campaign with something changed."""

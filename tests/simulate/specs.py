@@ -193,7 +193,14 @@ def demo() -> Spec:
         workflow_seed=20250820,
         comment="A campaign of our own invention, made by tests/simulate: `python -m simulate.demo`.\n"
         "What was really there stands in truth/, which the workflow never reads.",
+        plan={"date": "2025-08-21", "start": "10:00", "end": "15:00", "rounds": 1},
+        to_plan=tuple(f"{f.name},{f.surface},{f.length:g},{_free(f)}," for f in fields),
     )
+
+
+def _free(one: Field) -> str:
+    """Directions in which a transect of the demo's plan can lie: along the field, or any way over the soils."""
+    return "" if one.surface.startswith("bare") else f"{one.heading:g}"
 
 
 def exact(spec: Spec) -> Spec:

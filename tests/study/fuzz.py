@@ -143,6 +143,7 @@ READABLE = [
     *sys.path[3:],
     os.path.realpath(sys.prefix),  # an environment may be a link
     sys.base_prefix,
+    "/sys/fs/cgroup/",  # how many processors a library may use
 ]
 _guarded: list[str] = []
 _outside: list[str] = []

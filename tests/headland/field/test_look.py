@@ -275,3 +275,56 @@ def test_watching_outlives_a_folder_that_is_being_worked_on(script, campaign, tm
     said = capsys.readouterr().out
     assert pages[0] == pages[1] == pages[2] and pages[3] != pages[2] and len(pages) == 5
     assert "campaign.yaml" in said and "Traceback" not in said
+
+
+# What is said on the terminal -------------------------------------------------------------------------------
+
+
+def test_what_asks_for_something_is_said_with_the_walk_to_do_again(script, campaign, tmp_path, capsys):
+    folder = of_heads(campaign).write(tmp_path / "day")
+    script.look_at(folder, tmp_path / "results", 0.0)
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0].startswith("ACT: ")
+    covered = next(place for place, line in enumerate(lines) if "curlew, covers" in line)
+    noted = next(line for line in (folder / "notes.csv").read_text("utf-8").splitlines() if "11:04:32" in line)
+    assert "Ridge pasture" in noted and "curlew" in noted
+    assert lines[covered + 1].startswith("  do: Take the covers off")
+    assert lines[covered + 2] == "  walk again: Ridge pasture, transect 1, pass 2, 11:04:32 to 11:06:24."
+    reversed_ = next(place for place, line in enumerate(lines) if "signs and places" in line)
+    assert "walk again:" not in lines[reversed_ + 2]  # the chain can't, but a person can correct that later
+    page = (tmp_path / "results" / "look.html").read_text("utf-8")
+    assert "<b>Walk again:</b> Ridge pasture, transect 1, pass 2, 11:04:32 to 11:06:24." in page
+
+
+def test_without_notes_the_run_to_do_again_is_that_of_the_set_alone(script, campaign, tmp_path, capsys):
+    folder = wrong.cover_left_on(campaign, list(campaign.records)[0], visit=1).write(tmp_path / "day")
+    (folder / "notes.csv").unlink()
+    script.look_at(folder, tmp_path / "results", 0.0)
+    (line,) = [line for line in capsys.readouterr().out.splitlines() if "walk again" in line]
+    assert re.fullmatch(r"  walk again: run 2, from 11:04:\d\d to 11:06:\d\d\.", line)
+
+
+def test_following_says_what_is_new_and_what_is_solved_and_beeps_only_for_new(
+    script, campaign, tmp_path, capsys
+):
+    sound = campaign.write(tmp_path / "day")
+    files = {path.name: path.read_bytes() for path in (sound / "logger").iterdir()}
+    of_heads(campaign).write(sound)
+    said, left = [], [lambda: (sound / "more.txt").write_text("x")]
+
+    def wait(seconds):
+        said.append(capsys.readouterr().out.splitlines())
+        if left:
+            left.pop()()
+        elif files:
+            for name in list(files):
+                (sound / "logger" / name).write_bytes(files.pop(name))
+        else:
+            raise Enough
+
+    with pytest.raises(Enough):
+        script.follow(sound, tmp_path / "results", 3.0, wait, beep=True)
+    first, same, solved = said[:3]
+    assert script.BELL in first and script.BELL not in same and script.BELL not in solved
+    assert "0 new, 3 as before, 0 solved" in same[0] and len(same) == 1
+    assert "0 new, 0 as before, 3 solved" in solved[0] and "  solved: curlew, covers" in solved

@@ -4,6 +4,7 @@ the script says of a folder.
 
 import json
 import math
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -221,7 +222,7 @@ def test_the_workbook_is_read_by_the_chain_as_it_was_written(fields, tmp_path):
 
 def folder(path, rows, more='plan: {date: "2026-05-21"}\n'):
     path.mkdir()
-    text = (ROOT / "demo_inputs" / "campaign.yaml").read_text(encoding="utf-8")
+    text = (ROOT / "demo_inputs" / "campaign.yaml").read_text(encoding="utf-8").partition("plan:")[0]
     (path / "campaign.yaml").write_text(text + more, encoding="utf-8")
     (path / "plan.csv").write_text("field,surface,length,headings,outline\n" + rows, encoding="utf-8")
     return path
@@ -269,6 +270,30 @@ def test_a_plan_leaves_its_pages_and_the_form(tmp_path):
         "timetable.csv",
     }
     assert len(pypdf.PdfReader(tmp_path / "results" / "plan.pdf").pages) == 2
+    assert page.index("Timetable") < page.index("What the day can show")
+
+
+def test_the_demos_plan_is_two_pages_and_its_form_a_page_a_set(tmp_path):
+    done = call(ROOT / "demo_inputs", tmp_path)
+    assert done.returncode == 0, done.stderr
+    pages = [page.extract_text() for page in pypdf.PdfReader(tmp_path / "form.pdf").pages]
+    assert [re.search(r"Notes of (\w+)", page)[1] for page in pages] == ["curlew", "lapwing"]
+    assert len(pypdf.PdfReader(tmp_path / "plan.pdf").pages) == 2
+    planned = set(pd.read_csv(ROOT / "demo_inputs" / "plan.csv")["field"])
+    assert planned <= {name for name in planned if name in " ".join(pages).replace("\n", " ")}
+    assert (tmp_path / "phone.html").is_file()
+
+
+def test_there_and_back_share_a_row_of_the_paper_form(fields):
+    visits, _ = table(fields)
+    columns = [f["name"] for f in table_schema("notes")["fields"]]
+    rows = form.rows(visits, "Europe/Ljubljana", columns)
+    sets = {name: {"logger_id": "X", "utc_offset": "+01:00"} for name in ("curlew", "lapwing")}
+    for page in form.pages(rows, sets):
+        walks = [row for row in page["rows"] if row["back"] and row["what"]]
+        assert len(walks) == 2 * 2 * len(fields)
+        own = rows[(rows["set"] == page["set"]) & (rows["activity"] == "walk")]
+        assert [row["headings"].count("°") for row in walks] == [2] * len(walks) and len(own) == 2 * len(walks)
 
 
 def circumstances(levelling):

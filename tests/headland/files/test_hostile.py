@@ -6,7 +6,6 @@ Seeds of what broke under `study.fuzz` are kept here.
 import datetime
 import io
 import random
-import time
 import zipfile
 
 import openpyxl
@@ -18,6 +17,7 @@ from headland.base.errors import UserError, UserErrors
 from headland.base.words import LONGEST_LINE, harmful, plain
 from headland.files import campaign_files, logger_files, settings, tables, user_rows, user_tables, yaml_files
 from headland.report import page
+from hang import ends
 from study import fuzz, mutate
 
 HEAD = "date,set,start,end,field,surface,remark\n"
@@ -78,9 +78,11 @@ def test_a_table_beyond_the_limits_is_refused_with_its_line(tmp_path, text, want
 
 
 def test_a_long_row_of_digits_does_not_hold_up(tmp_path):
-    began = time.process_time()
-    read(tmp_path, HEAD.replace("remark", "length") + ROW.format(field="a", remark="1" * 19_999 + "x") * 50)
-    assert time.process_time() - began < 2.0
+    with ends():
+        table, _ = read(
+            tmp_path, HEAD.replace("remark", "length") + ROW.format(field="a", remark="1" * 19_999 + "x") * 50
+        )
+    assert len(table) in (0, 50)
 
 
 def campaign_of(folder):
@@ -123,13 +125,9 @@ def sheet(tmp_path, xml):
     ids=["a row far down", "a column far out", "a cell"],
 )
 def test_a_sheet_beyond_the_limits_is_refused(tmp_path, xml):
-    began = time.process_time()
-    table, found = sheet(tmp_path, xml)
-    assert (
-        codes(found) == ["table-unreadable"]
-        and "more than" in sentences(found)[0]["what"]
-        and time.process_time() - began < 10.0
-    )
+    with ends():
+        table, found = sheet(tmp_path, xml)
+    assert codes(found) == ["table-unreadable"] and "more than" in sentences(found)[0]["what"]
 
 
 def test_a_workbook_that_unpacks_without_end_is_refused(tmp_path):
@@ -144,9 +142,9 @@ def test_entities_of_a_workbook_do_not_multiply(tmp_path):
     stream = io.BytesIO()
     openpyxl.Workbook().save(stream)
     files = mutate.unzipped(stream.getvalue()) | {"xl/worksheets/sheet1.xml": mutate.BOMB}
-    began = time.process_time()
-    read(tmp_path, mutate.zipped(files), name="notes.xlsx")
-    assert time.process_time() - began < 2.0
+    with ends():
+        _, found = read(tmp_path, mutate.zipped(files), name="notes.xlsx")
+    assert codes(found) == ["table-unreadable"]
 
 
 @pytest.mark.parametrize(
@@ -191,16 +189,16 @@ def test_no_pattern_of_a_layout_holds_up(pattern):
         **layout,
         "identity": {"logger_id": {"line": 1, "pattern": pattern}},
     }
-    began = time.process_time()
-    _, found = logger_files.read_logger_file(
-        io.BytesIO(b"a" * 400 + b"!\n" + fuzz.loggers()[0][1]),
-        "l.csv",
-        "curlew",
-        layout,
-        utc_offset=datetime.timedelta(0),
-        logger_id="C-11",
-    )
-    assert time.process_time() - began < 1.0 and found
+    with ends():
+        _, found = logger_files.read_logger_file(
+            io.BytesIO(b"a" * 400 + b"!\n" + fuzz.loggers()[0][1]),
+            "l.csv",
+            "curlew",
+            layout,
+            utc_offset=datetime.timedelta(0),
+            logger_id="C-11",
+        )
+    assert found
 
 
 def test_no_missing_marker_of_a_layout_holds_up(tmp_path):

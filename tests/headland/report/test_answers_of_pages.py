@@ -3,6 +3,7 @@
 import importlib
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -14,6 +15,7 @@ from headland.report import (
     differences,
     page_differences,
     page_methods,
+    page_one_number,
     page_recorded,
 )
 
@@ -52,27 +54,25 @@ def pairs_words(table) -> str:
     return page_differences.pairs_words(differences.of_quantity(table))
 
 
-def test_how_many_pairs_differ_by_chance_and_after_a_correction():
+def test_how_many_pairs_differ_and_how_many_would_by_chance():
     words = pairs_words(test_figures.differences(5))
-    assert "10 of 10 pairs of surfaces differ" in words and "about 0.5 of 10" in words
-    assert "0 of them differ" in words  # each at 2.6 standard uncertainties
+    assert "10 of 10 pairs of surfaces differ" in words and "outside about 0.5 of them" in words
     two = test_figures.differences(2)
     assert "1 of 1 pair of surfaces differ" in pairs_words(two) and "one case of twenty" in pairs_words(two)
     assert "none of 1 pair" in pairs_words(two.assign(distinguishable=None))
     assert "no two surfaces" in pairs_words(test_figures.differences(1))
 
 
-def test_fewer_pairs_differ_after_the_correction():
-    """At 2.1 standard uncertainties a pair differs alone, but not among 21: that takes 3.04."""
-    rows = differences.of_quantity(test_figures.differences(7))
-    rows["difference"], half = 2.1, 1.96
-    rows["difference_low"], rows["difference_high"] = 2.1 - half, 2.1 + half
-    assert differences.differ_after_correction(rows) == 0
-    rows.loc[:3, ["difference", "difference_low", "difference_high"]] = [3.1, 3.1 - half, 3.1 + half]
-    assert differences.differ_after_correction(rows) == 4
-    assert differences.probabilities(rows)[0] == pytest.approx(
-        0.00194, abs=1e-5
-    )  # table of the normal distribution
+def test_an_interval_that_excludes_zero_and_a_verdict_are_counted_apart():
+    """Among many pairs an interval may exclude zero although its pair does not pass the correction."""
+    table = test_figures.differences(5)
+    common = table.index[table["quantity"] == differences.COMMON]
+    table.loc[common[:2], "distinguishable"] = False
+    words = pairs_words(table)
+    assert "8 of 10 pairs of surfaces differ, after a correction" in words
+    assert "Zero lies outside 10 of the 10 intervals" in words
+    table.loc[common[1:], ["difference_low", "difference_high"]] = [-1.0, 1.0]
+    assert "Zero lies outside 1 of the 10 intervals" in pairs_words(table)
 
 
 def test_a_pair_that_the_day_can_not_decide_is_hatched_and_says_why():
@@ -235,3 +235,34 @@ def test_one_checksum_stands_for_all_inputs_whatever_their_order():
     inputs = [["b.csv", 1, "1" * 64], ["a.csv", 2, "0" * 64]]
     assert page_methods.checksum(inputs) == page_methods.checksum(inputs[::-1])
     assert page_methods.checksum(inputs) != page_methods.checksum(inputs[:1])
+
+
+@pytest.mark.parametrize(
+    ("scale", "by_hand", "expected"),
+    [
+        ("none", 603.39, "603.39 − 1.40 (known effects)"),
+        ("mean", 600.0, "600.00 + 1.99 (known effects and scale of the sets)"),
+    ],
+)
+def test_the_ladder_goes_from_the_mean_by_hand_to_the_best_estimate(scale, by_hand, expected):
+    ranked = {"surface": ["snow"], differences.COMMON: [601.99]}
+    ranked |= {f"{differences.COMMON}_low": [570.4], f"{differences.COMMON}_high": [639.6]}
+    columns = ["set", "part", "item", "meaning", "working", "value", "unit", "key"]
+    worked = pd.DataFrame(
+        [
+            ("heron", "segment", "heron-1", "m", "w", 1.0, "1", ""),
+            ("heron", "surface", "snow", "mean", "w", by_hand, "W m-2", ""),
+        ],
+        columns=columns,
+    )
+    given = SimpleNamespace(
+        worked=worked,
+        means=pd.DataFrame({"segment": ["heron-1"], "surface": ["snow"]}),
+        ranked=pd.DataFrame(ranked),
+        settings={"set_scale": scale, "draws": 100},
+        keys={},
+        name=str,
+    )
+    ladder = page_one_number.context(given)["ladder"][-1]["rows"]
+    assert (ladder[0]["working"], ladder[0]["value"]) == (expected, "601.99")
+    assert ladder[-1]["value"] == "602 [570, 640]"

@@ -228,6 +228,7 @@ def context(plan: Plan, S: Mapping) -> dict[str, object]:
     beyond = plan.visits["end_utc"].max() - end
     sun = plan_figures.sun_figure(plan.day, (start, end), zone)
     heading = plan_figures.heading_figure(plan.fields, plan.inside, given.carrying)
+    worst = 100.0 * days.shade_loss(plan_figures.AROUND, plan.inside, given.carrying).max(axis=1)
     return {
         "title": S["title"],
         "site": S["site"],
@@ -242,6 +243,7 @@ def context(plan: Plan, S: Mapping) -> dict[str, object]:
         "air": given.air,
         "humidity": given.humidity,
         "whose": plan.whose,
+        "edge": f"{plan_figures.compass_edge(worst):.1f}",
         "sun_figure": page.embedded(figures.svg(sun)),
         "heading_figure": page.embedded(figures.svg(heading)),
         "fields": plan_page.field_rows(plan.fields, plan.inside, given.carrying, given.surfaces),
@@ -249,6 +251,7 @@ def context(plan: Plan, S: Mapping) -> dict[str, object]:
         "cheap": plan_page.cheap_hours(plan.day, zone),
         "pairs": plan_page.pair_rows(plan.differences, given.surfaces),
         "titles": plan_page.TITLES,
+        "column_units": plan_page.UNITS,
         "visits": plan_page.visit_rows(plan.visits, zone),
         "short": days.too_short(plan.fields, given.carrying),
         "cautions": plan_page.CAUTIONS,

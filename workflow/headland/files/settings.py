@@ -143,6 +143,7 @@ def _missing_tables(folder: Path, needs: Collection[str]) -> Iterator[UserError]
     if "notes" in needs and len(notes) != 1:
         found = "both are there" if notes else "no such file"
         wanted = "exactly one file of field notes, notes.csv or notes.xlsx"
+        wanted += ": delete the one that you did not fill in" if notes else ""
         yield UserError(" and ".join(notes) or "notes.csv", None, found, wanted)
     if "register" in needs and not (folder / "instruments.csv").is_file():
         wanted = "the register of sensors: one row for each sensor and certificate"

@@ -4,7 +4,6 @@ noted intervals, to zoom into and read out.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 
 import numpy as np
@@ -14,6 +13,7 @@ from markupsafe import Markup
 from headland.base.times import recorded_runs, since_1970
 from headland.physics.constants import RADIATION
 from headland.report.figures import COMPONENTS, label
+from headland.report.page import as_json
 
 MOST_POINTS = 1500
 """Points of each line that go into the page: where there are more samples, each point is the mean of a few
@@ -76,5 +76,4 @@ def data(
         "bands": bands,
         "looks": looks,
     }
-    text = json.dumps(held, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-    return Markup(text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e"))
+    return as_json(held)
