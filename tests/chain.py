@@ -115,8 +115,7 @@ class Chain:
         notes, found = self.notes()
         outlines, tracks = self.files(S["outlines_file"]), self.files(*S["track_files"].values())
         ground, more = place.read(outlines, tracks, S["track_files"], S["positions"]["field_name"])
-        given = {**step_settings.segment(S), "notes_file": S["notes_file"]}
-        made = segment.run(notes, recorded, self.lookup.limits, ground, given)
+        made = segment.run(notes, recorded, self.lookup.limits, ground, step_settings.segment(S))
         made = outcome.keep("segment", made, found + more)
         outcome.noted = made["noted"]
         for name, pieces in made["segmented"].items():
@@ -169,28 +168,16 @@ class Chain:
         result = outcome.keep("propagate", made)
         outcome.result = SimpleNamespace(**result, findings=made.findings)
         station, found = user_tables.read_station(self.files(S["station_file"]))
-        given = {"notes_file": S["notes_file"], "surfaces": list(lookup.surfaces)}
         made = diagnose.run(
             self.segmented,
             {"means": outcome.segments, "segments": result["segments"], "fields": result["fields"]},
-            {**step_settings.diagnose(S), **given},
+            step_settings.diagnose(S),
             notes=self.notes()[0],
             certificates=certificates,
             lookup=lookup,
             outside=diagnose.Outside(self.air, station),
         )
         outcome.against_station = outcome.keep("diagnose", made, found)["against_station"]
-
-
-def only_weather(air: pd.DataFrame) -> measured.Outside:
-    """The tables of a campaign that measures no heat flux. air: rows of the weather table."""
-    return measured.Outside(
-        air,
-        *(
-            read([])[0]
-            for read in (user_tables.read_ground, user_tables.read_levels, user_tables.read_station)
-        ),
-    )
 
 
 def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: str = "propagate") -> Outcome:

@@ -10,8 +10,8 @@ from pathlib import Path
 from archive import inputs
 
 from headland.base.errors import UserErrors
-from headland.files.campaign_files import TIMED
 from headland.files import private, remarks, settings
+from headland.files.campaign_files import TIMED
 from headland.report import workbook
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -20,7 +20,8 @@ LEFT_OUT = (
     "Left out: remarks and columns that Headland does not use, in notes, register and tables of records;",
     "  authors, devices, names and heights in tracks; other properties than the field's name in outlines;",
     "  comments in campaign.yaml.",
-    "Not changed: title, site and authors in campaign.yaml, and logger files with their header lines. Read them.",
+    "Not changed: title, site and authors in campaign.yaml, and logger files with their header lines.",
+    "  Read them.",
 )
 
 
@@ -43,7 +44,10 @@ def main(campaign: Path, copy: Path) -> int:
 
 
 def without_private(name: str, path: Path, naming: str) -> bytes | None:
-    """A file's content without what is private; None where it stays as it is. naming: the outlines' property."""
+    """A file's content without what is private; None where it stays as it is.
+
+    naming: the property of the outlines that names the field.
+    """
     kind, ending = Path(name).stem, Path(name).suffix
     if name == "campaign.yaml":
         return private.without_comments(path)

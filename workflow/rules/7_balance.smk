@@ -37,17 +37,7 @@ rule balance:
         findings=steps("7_balance", "all_findings.csv"),
     params:
         digests=lambda w: held([*of(w).weather, *of(w).station, *of(w).ground, *of(w).levels]),
-        settings=lambda w: as_json(
-            {
-                "site": of(w).site,
-                "weather": of(w).S["weather"],
-                "overrides": of(w).S["overrides"]["surfaces"],
-                "methods": of(w).methods("ground_heat", "green_cover", "latent_heat"),
-                "measured": of(w).S["measured"],
-                "station": of(w).S["station"],
-                "sensor_height": of(w).S["carrying"]["sensor_height"],
-            }
-        ),
+        settings=lambda w: as_json(step_settings.balance(of(w).S)),
     group:
         "campaign"
     log:

@@ -1,8 +1,5 @@
 """What the pages answer: which surfaces differ, what is sure, what is withheld, where and when."""
 
-import importlib
-import sys
-from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -20,35 +17,11 @@ from headland.report import (
     page_recorded,
 )
 
-sys.path.insert(0, str(Path(__file__).parent))
-made = importlib.import_module("report_made")
-sys.path.pop(0)
-test_figures = made.test_figures
-EMPTY, FIGURES, NASTY, PICTURE, ROOT, TERMS = (
-    made.EMPTY,
-    made.FIGURES,
-    made.NASTY,
-    made.PICTURE,
-    made.ROOT,
-    made.TERMS,
-)
-Page, finding, frame, given, groups, html, samples, segments, with_tables = (
-    made.Page,
-    made.finding,
-    made.frame,
-    made.given,
-    made.groups,
-    made.html,
-    made.samples,
-    made.segments,
-    made.with_tables,
-)
+from . import figures_made as test_figures
+from .figures_made import frame, groups, samples
+from .report_made import ROOT, TERMS, Page, given, html, with_tables
 
-
-@pytest.fixture(autouse=True)
-def quick_equations(monkeypatch):
-    """Drawing 22 equations for each page takes seconds; one test draws them."""
-    monkeypatch.setattr(page_methods, "equation", lambda text: PICTURE)
+pytestmark = pytest.mark.usefixtures("quick_equations")
 
 
 def pairs_words(table) -> str:

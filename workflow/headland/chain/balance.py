@@ -18,7 +18,27 @@ from headland.base.frames import Made
 from headland.base.groups import COUNTED, GROUPINGS
 from headland.base.times import since_1970
 from headland.chain import measured, weather, weather_station
+from headland.files import options, step
 from headland.physics import evaporation, heat, measured_forms, sun
+
+READS = {
+    "segments": step.table("segment_means"),
+    "fields": step.table("group_means"),
+    "surfaces": step.table("group_means"),
+    "classes": options.CLASSES,
+    "weather": options.WEATHER,
+    "ground": options.GROUND,
+    "levels": options.LEVELS,
+    "station": options.silent(options.STATION),
+}
+WRITES = {
+    "fields_balance": "group_balance",
+    "surfaces_balance": "group_balance",
+    "visits_balance": "visit_balance",
+    "visits_estimated": "visit_balance",
+    "measured_fluxes": "measured_fluxes",
+    "weather_station": "weather_station",
+}
 
 OF_SEGMENT = (
     "segment",
@@ -296,7 +316,7 @@ def over_visits(visits: pd.DataFrame) -> dict:
 
 
 def _doubts(row: Mapping, mean: Mapping, visits: pd.DataFrame, name: str) -> list[Finding]:
-    """What is to be said of a group whose ground heat flux is estimated."""
+    """Findings on a group whose ground heat flux is estimated."""
     if row["reason"]:
         return []
     if set(row["split"].split("; ")) & set(measured_forms.SPLITS):

@@ -16,6 +16,7 @@ from headland.base.findings import Finding
 from headland.base.times import since_1970
 from headland.chain.measured_records import places_found
 from headland.chain.measured_ways import Answer, Plates, Station, TwoHeights, Visit, Wind
+from headland.files import user_tables
 from headland.physics.measured_forms import COLUMNS, GROUND, applied
 
 NUMBERS = (
@@ -42,6 +43,12 @@ class Outside:
     ground: pd.DataFrame
     levels: pd.DataFrame
     station: pd.DataFrame
+
+
+def only_weather(air: pd.DataFrame) -> Outside:
+    """The tables of a campaign that measures no heat flux. air: rows of the weather table."""
+    reads = (user_tables.read_ground, user_tables.read_levels, user_tables.read_station)
+    return Outside(air, *(read([])[0] for read in reads))
 
 
 def measured(

@@ -68,7 +68,7 @@ def sentence(given: Given, rows: pd.DataFrame) -> str:
     # a surface that is not behind at one moment is named by the next sentence
     lead = lead[lead > 0]
     ends = lead.iloc[[0, -1]] if len(lead) > 1 else lead
-    parts = [f"{number(by, 0)} more than {given.name(name)}" for name, by in ends.items()]
+    parts = [f"{number(by, 0)} more than {given.name(str(name))}" for name, by in ends.items()]
     return ", ".join([text, *([" and ".join(parts)] if parts else [])]) + "."
 
 
