@@ -160,3 +160,16 @@ def test_a_second_call_of_a_science_function_is_seen():
     sites = call_sites({"field.made_up": tree})
     assert sites["chain.calibrate.calibrate"] == ["field.made_up"] * 2
     assert sites["chain.covers.covers"] == ["field.made_up"]
+
+
+@pytest.mark.parametrize(
+    "script", sorted((ROOT / "scripts" / "steps").glob("*.py")), ids=lambda path: path.stem
+)
+def test_a_step_s_script_only_reads_runs_and_writes(script):
+    """Fewer than 25 lines of code, one function, and no library of numbers."""
+    tree = ast.parse(script.read_text(encoding="utf-8"))
+    code = [line for node in tree.body[1:] for line in ast.unparse(node).splitlines()]
+    assert len(code) < 25
+    assert [node.name for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)] == ["main"]
+    imports = [node for node in ast.walk(tree) if isinstance(node, (ast.Import, ast.ImportFrom))]
+    assert all(isinstance(node, ast.ImportFrom) and node.module.startswith("headland.") for node in imports)
