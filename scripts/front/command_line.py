@@ -70,7 +70,9 @@ def add_main_verbs(verb: Verbs) -> None:
     where = "where results go"
     verb.add("demo", verbs.run_demo, "the whole chain on the example campaign in demo_inputs")
     text = "the whole chain on a campaign folder; what is up to date is not done again"
-    verb.on_campaign("report", verbs.run_report, text, where)
+    report = verb.on_campaign("report", verbs.run_report, text, where)
+    text = "stay, watch the folder, and refresh the page after each saved change, until Ctrl-C"
+    report.add_argument("--follow", action="store_true", help=text)
     text = "the field plan and the notes form for a day to come, from the campaign's plan.csv"
     verb.on_campaign("plan", verbs.run_plan, text, where)
     text = "the quick look before driving home: no notes needed, one page"
@@ -134,6 +136,8 @@ def add_other_verbs(verb: Verbs) -> None:
     text = "whether an archive is intact and complete; with --run, whether it gives the same numbers"
     verify = verb.add("verify", verbs.run_verify, text)
     verify.add_argument("file", type=Path, metavar="FILE.zip", help="the archive")
+    text = "another archive: say what differs between the two"
+    verify.add_argument("other", type=Path, nargs="?", metavar="OTHER.zip", help=text)
     text = "compute the archive's inputs again, with the programs here if its own are the same, and compare"
     verify.add_argument("--run", action="store_true", help=text)
     text = "with --run, run the archive's own programs where they differ: a stranger's, with your rights"

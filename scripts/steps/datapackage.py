@@ -16,7 +16,9 @@ def main() -> None:
         package.resource(path.name, digest(path), path.stat().st_size, table_schema(name), quantities)
         for path, name in zip(args.tables, settings["tables"], strict=True)
     ]
-    writing.write_json(args.package, package.package(settings["name"], settings["title"], described))
+    writing.write_json(
+        args.package, package.package(settings["name"], settings["title"], described, settings["credit"])
+    )
 
 
 if __name__ == "__main__":

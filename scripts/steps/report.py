@@ -2,6 +2,7 @@
 
 import platform
 from importlib.metadata import version
+from pathlib import Path
 
 import pandas as pd
 from markupsafe import Markup
@@ -27,7 +28,17 @@ FRAMES = {
 
 
 def main() -> None:
-    files = ("equations", "quantities", "classes", "limits", "terms", "program", "figures", "page")
+    files = (
+        "equations",
+        "quantities",
+        "classes",
+        "limits",
+        "terms",
+        "program",
+        "figures",
+        "drawn-equations",
+        "page",
+    )
     args = step.arguments(
         one=(*files, *(name.replace("_", "-") for name in FRAMES)),
         many=("segmented", "certificates", "weather", "tables"),
@@ -51,7 +62,8 @@ def main() -> None:
         terms=config_tables.read_config_table(args.terms),
         equations=config_tables.read_config_table(args.equations),
         quantities=config_tables.read_config_table(args.quantities).to_dict("records"),
-        pictures={path.stem: path.read_text(encoding="utf-8") for path in sorted(args.figures.glob("*.svg"))},
+        pictures=pictures(args.figures),
+        drawn_equations=pictures(args.drawn_equations),
         **frames,
     )
     intervals = {name: entry["interval"] for name, entry in settings["sets"].items()}
@@ -62,6 +74,11 @@ def main() -> None:
     values = report.context(given, settings["attached"]) | program
     writing.write_text(args.page, page.page("report", values))
     step.say(f"{len(given.pictures)} figures")
+
+
+def pictures(folder: Path) -> dict[str, str]:
+    """The pictures of a folder as SVG text, by name."""
+    return {path.stem: path.read_text(encoding="utf-8") for path in sorted(folder.glob("*.svg"))}
 
 
 def versions(own: str) -> list[tuple[str, str]]:

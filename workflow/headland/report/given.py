@@ -29,7 +29,7 @@ class Given:
     sky : shortwave and longwave from above of the common sky, W m-2
     surfaces : properties of the surface classes
     terms, equations, quantities : rows of uncertainty.csv, equations.csv and quantities.csv
-    pictures : figures as SVG, by name
+    pictures, drawn_equations : figures and equations as SVG, by name
     """
 
     settings: Mapping
@@ -51,6 +51,7 @@ class Given:
     equations: pd.DataFrame
     quantities: Sequence[Mapping[str, str]]
     pictures: Mapping[str, str] = field(default_factory=dict)
+    drawn_equations: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
     def ranked(self) -> pd.DataFrame:

@@ -5,13 +5,37 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 
+ORCID, DOI = "https://orcid.org/", "https://doi.org/"
+"""Addresses before an identifier."""
 
-def package(name: str, title: str, resources: Sequence[Mapping]) -> dict:
-    """The Data Package of one campaign. name: of the campaign folder, made fit for the standard's names."""
+
+def credited(credit: Mapping) -> dict:
+    """Authors, licence and DOI as the standard writes them; what is not given is left out.
+
+    credit: as `files.credit.of` gives it.
+    """
+    codes = credit["orcid"]
+    people = [
+        {"title": name, "role": "author", **({"path": ORCID + codes[name]} if name in codes else {})}
+        for name in credit["authors"]
+    ]
+    return {
+        **({"id": DOI + credit["doi"]} if credit["doi"] else {}),
+        **({"licenses": [{"name": credit["licence"]}]} if credit["licence"] else {}),
+        **({"contributors": people} if people else {}),
+    }
+
+
+def package(name: str, title: str, resources: Sequence[Mapping], credit: Mapping | None = None) -> dict:
+    """The Data Package of one campaign.
+
+    name: of the campaign folder, made fit for the standard's names. credit: authors, ORCID iDs, DOI, licence.
+    """
     return {
         "profile": "tabular-data-package",
         "name": name_of(name),
         "title": title,
+        **(credited(credit) if credit else {}),
         "resources": list(resources),
     }
 
