@@ -25,7 +25,7 @@ def differences(first: Bag, second: Bag) -> dict[str, list[str]]:
     found = {
         "Files that went in": _files(first, second, INPUTS),
         "Settings": _settings(*campaigns),
-        "Versions": compare.versions_apart(*versions, "in the second"),
+        "Versions": compare.versions_apart(versions[0], versions[1], "in the second"),
         "Programs and their settings": _files(first, second, PROGRAM),
         "Numbers": numbers.apart,
         "Numbers, by the last printed digit": numbers.rounding,
