@@ -7,10 +7,9 @@ import shutil
 import sys
 from pathlib import Path
 
-from archive import inputs
-
 from headland.base.errors import UserErrors
 from headland.files import private, remarks, settings
+from headland.record.contents import inputs
 from headland.report import workbook
 
 ROOT = Path(__file__).resolve().parents[2]
