@@ -2,7 +2,7 @@
 
 from headland.report import attached, pango
 
-TABLES = ("segments", "surfaces", "fields", "differences", "uncertainty_budget", "checks")
+TABLES = ("segments", "surfaces", "fields", "differences", "measured", "uncertainty_budget", "checks")
 TABLE_FILES = [f"{{results}}/{name}.csv" for name in TABLES]
 REPORTS = [
     *TABLE_FILES,
@@ -53,6 +53,8 @@ def inputs(wildcards):
         c.notes,
         *c.weather,
         *c.station,
+        *c.ground,
+        *c.levels,
         *c.outlines,
         *c.tracks,
         "config/config.yaml",
@@ -203,12 +205,13 @@ rule figures:
         "Drawing the figures"
     input:
         code=code("figures"),
-        schemas=schemas("surfaces", "fields", "differences", "uncertainty_budget", "segment_means"),
+        schemas=schemas("surfaces", "fields", "differences", "measured", "uncertainty_budget", "segment_means"),
         classes=CLASSES,
         drawn=steps("9_report", "figures_of_samples"),
         means=steps("6_summarise", "segments.csv"),
         tables=[
-            f"{{results}}/{name}.csv" for name in ("surfaces", "fields", "differences", "uncertainty_budget")
+            f"{{results}}/{name}.csv"
+            for name in ("surfaces", "fields", "differences", "measured", "uncertainty_budget")
         ],
     output:
         figures=directory("{results}/figures"),
