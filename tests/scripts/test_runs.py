@@ -68,6 +68,15 @@ def test_a_whole_run(project, monkeypatch, capsys):
     ]
 
 
+def test_what_is_asked_for_beside_the_report(project, monkeypatch):
+    lacking(monkeypatch)
+    fake_python("echo 'Nothing to be done (x).'")
+    leave()
+    assert command_line.main(["report", "day", "--netcdf"]) == 0
+    asked = (project / "asked").read_text().splitlines()
+    assert asked[asked.index("--config") + 2] == 'also=["netcdf"]'
+
+
 def test_results_elsewhere(project, monkeypatch, capsys):
     lacking(monkeypatch)
     fake_python("echo 'Nothing to be done (x).'")
