@@ -38,7 +38,12 @@ rule datapackage:
         package="{results}/datapackage.json",
     params:
         settings=lambda w: as_json(
-            {"title": of(w).S["title"], "name": Path(of(w).folder).name, "tables": TABLES}
+            {
+                "title": of(w).S["title"],
+                "name": Path(of(w).folder).name,
+                "tables": TABLES,
+                "credit": credit.of(of(w).S),
+            }
         ),
     group:
         "campaign"
@@ -115,6 +120,23 @@ rule figures:
         job("figures", input, output, params, log)
 
 
+# a rule of its own, because no edit of notes changes an equation, and drawing them takes half of the report's time
+rule equations:
+    message:
+        "Drawing the equations"
+    input:
+        code=code("equations"),
+        equations="workflow/headland/report/equations.csv",
+    output:
+        pictures=directory(steps("9_report", "equations")),
+    group:
+        "campaign"
+    log:
+        steps("9_report", "equations.log"),
+    run:
+        job("equations", input, output, params, log)
+
+
 rule worked:
     message:
         "Following one number all the way"
@@ -176,6 +198,7 @@ rule report:
         limits=LIMITS,
         terms=TERMS,
         figures="{results}/figures",
+        drawn_equations=steps("9_report", "equations"),
         means=steps("6_summarise", "segments.csv"),
         balances=steps("7_balance", "surfaces.csv"),
         linear=steps("8_propagate", "linear_check.csv"),

@@ -17,7 +17,7 @@ ROOT = Path(workflow.basedir)
 sys.path.insert(0, str(ROOT / "workflow"))
 
 from headland.base.errors import UserErrors
-from headland.files import digests, imports, jobs, settings, step_settings
+from headland.files import credit, digests, imports, jobs, settings, step_settings
 from headland.files.uncertainty_terms import uncertainty_terms
 
 VERSION = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
@@ -32,6 +32,7 @@ AFTER = (
     "checks",
     "datapackage",
     "workbook",
+    "equations",
     "figures_of_samples",
     "figures",
     "worked",

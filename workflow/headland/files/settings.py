@@ -12,6 +12,7 @@ from pathlib import Path
 
 from headland.base.errors import UserError, UserErrors
 from headland.base.words import did_you_mean
+from headland.files import credit
 from headland.files.campaign_files import (
     missing_folder_or_settings,
     notes_files,
@@ -63,6 +64,7 @@ def load(folder: Path, config: Path, needs: Collection[str] = ("notes", "registe
     errors += found
     errors += set_name_errors(settings["sets"], document)
     errors += _method_errors(settings.get("methods"), settings["sets"], folder, document)
+    errors += credit.errors_of(settings, document)
     errors += _missing_tables(folder, needs)
     overrides = _overrides(given, schema)
     surfaces, found = _surfaces(config / "surfaces.csv", overrides, document)

@@ -11,7 +11,7 @@ import tomllib
 from importlib.metadata import distributions
 from pathlib import Path
 
-from headland.files import config_tables, tables, yaml_files
+from headland.files import config_tables, credit, tables, yaml_files
 from headland.files.digests import digest, digest_of
 from headland.files.schemas import SCHEMAS, table_schema
 from headland.record import crate, describe, netcdf, readme
@@ -83,8 +83,7 @@ def record(
     about = {
         "title": chosen["title"],
         "site": chosen["site"],
-        "authors": chosen.get("authors", []),
-        "licence": chosen.get("licence", ""),
+        **credit.of(chosen),
         "name": name,
         "dates": (days[0], days[-1]) if days else ("1970-01-01", "1970-01-01"),
         "version": version(),
@@ -182,7 +181,7 @@ def described(payload: dict, files: dict, about: dict) -> dict:
             )
         elif path.startswith("inputs/") or path == "samples_and_segments.nc":
             entries.append(describe.described_file(path, digest, size))
-    return {**package.package(about["name"], about["title"], entries), "profile": "data-package"}
+    return {**package.package(about["name"], about["title"], entries, about), "profile": "data-package"}
 
 
 def head(table: Path) -> list[str]:

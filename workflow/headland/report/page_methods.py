@@ -18,7 +18,7 @@ from headland.report.wording import works
 def context(given: Given) -> dict:
     """What the eighth page prints."""
     return {
-        "equations": equations(given.equations, given.quantities),
+        "equations": equations(given.equations, given.quantities, given.drawn_equations),
         "references": references(given),
         "versions": given.settings["versions"],
         "checksum": checksum(given.settings["inputs"]),
@@ -28,13 +28,16 @@ def context(given: Given) -> dict:
     }
 
 
-def equations(table: pd.DataFrame, quantities: Sequence[Mapping]) -> list[dict]:
-    """The numbered equations with their pictures and the functions that hold them. table: rows of
-    equations.csv.
+def equations(
+    table: pd.DataFrame, quantities: Sequence[Mapping], drawn: Mapping[str, str] | None = None
+) -> list[dict]:
+    """The numbered equations with their pictures and the functions that hold them.
+
+    table: rows of equations.csv. drawn: pictures that are drawn already, by name; others are drawn here.
     """
     result = []
     for row in table.to_dict("records"):
-        picture = equation(row["mathtext"])
+        picture = (drawn or {}).get(f"equation_{row['number']}") or equation(row["mathtext"])
         own = [quantity for quantity in quantities if quantity["equation"] == row["number"]]
         result.append(
             {
