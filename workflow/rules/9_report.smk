@@ -101,12 +101,15 @@ rule figures:
         "Drawing the figures"
     input:
         code=code("figures"),
-        schemas=schemas("surfaces", "fields", "differences", "uncertainty_budget", "segment_means"),
+        schemas=schemas(
+            "surfaces", "fields", "differences", "measured", "uncertainty_budget", "segment_means"
+        ),
         classes=CLASSES,
         drawn=steps("9_report", "figures_of_samples"),
         means=steps("6_summarise", "segments.csv"),
         tables=[
-            f"{{results}}/{name}.csv" for name in ("surfaces", "fields", "differences", "uncertainty_budget")
+            f"{{results}}/{name}.csv"
+            for name in ("surfaces", "fields", "differences", "measured", "uncertainty_budget")
         ],
     output:
         figures=directory("{results}/figures"),
@@ -120,7 +123,8 @@ rule figures:
         job("figures", input, output, params, log)
 
 
-# a rule of its own, because no edit of notes changes an equation, and drawing them takes half of the report's time
+# A rule of its own: no edit of the notes changes an equation, and drawing them takes half of the report's
+# time.
 rule equations:
     message:
         "Drawing the equations"

@@ -2,7 +2,7 @@
 
 from headland.report import attached, pango
 
-TABLES = ("segments", "surfaces", "fields", "differences", "uncertainty_budget", "checks")
+TABLES = ("segments", "surfaces", "fields", "differences", "measured", "uncertainty_budget", "checks")
 TABLE_FILES = [f"{{results}}/{name}.csv" for name in TABLES]
 REPORTS = [
     *TABLE_FILES,
@@ -53,6 +53,8 @@ def inputs(wildcards):
         c.notes,
         *c.weather,
         *c.station,
+        *c.ground,
+        *c.levels,
         *c.outlines,
         *c.tracks,
         "config/config.yaml",
