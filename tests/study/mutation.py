@@ -27,6 +27,7 @@ from dataclasses import asdict
 from datetime import date
 from pathlib import Path
 
+from study import dated
 from study.mutants import Mutant, drawn
 from study.mutation_page import PAGE, page
 from study.reached import Watch, blocks
@@ -346,6 +347,7 @@ def main() -> None:
     else:
         draws = {path.stem.rpartition("_")[2]: path for path in asked.work.glob("draw_*.json")}
         PAGE.write_text(page({seed: json.loads(draws[seed].read_text()) for seed in sorted(draws, key=int)}))
+        dated.made(PAGE)
 
 
 if __name__ == "__main__":

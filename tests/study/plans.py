@@ -32,6 +32,7 @@ from headland.files.config_tables import config_rows
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.uncertainty.course import course_sizes
 from simulate import simulate, specs
+from study import dated
 from simulate.spec import Carrying, Field, Site, Sky, Spec, Visit
 
 ROOT = Path(__file__).parents[2]
@@ -407,6 +408,7 @@ def main() -> None:
         ),
         encoding="utf-8",
     )
+    dated.made(args.page)
 
 
 PAGE = """# Whether plans keep their promises
