@@ -14,6 +14,7 @@ from __future__ import annotations
 import argparse
 import ast
 import contextlib
+import filecmp
 import json
 import os
 import shutil
@@ -22,6 +23,7 @@ import subprocess
 import sys
 import tempfile
 import time
+import zlib
 from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import date
@@ -29,6 +31,7 @@ from pathlib import Path
 
 from study import dated
 from study.mutants import Mutant, drawn
+from study.mutation_loop import ANEW, NOTICED, UNENDING, UNNOTICED, Loop
 from study.mutation_page import PAGE, page
 from study.reached import Watch, blocks
 
@@ -36,7 +39,6 @@ ROOT = Path(__file__).parents[2]
 FOLDERS = ("tests/headland", "tests/published", "tests/simulate")
 """Whose tests are tried block by block."""
 WIDER = ("tests/scripts", "tests/whole")
-NOTICED, UNENDING, UNNOTICED = "noticed", "does not end", "not noticed"
 FORKED = "-m not study and not slurm", "-p", "no:cacheprovider", "-q", "--no-header", "--tb=no"
 
 
@@ -50,10 +52,12 @@ def copied(work: Path) -> Path:
         ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
         cwd=ROOT, check=True, capture_output=True, text=True,
     ).stdout.split("\0")  # fmt: skip
-    if tree.exists():
-        shutil.rmtree(tree)
-    for name in filter(None, listed):
-        if (ROOT / name).is_file():
+    names = {name for name in listed if name and (ROOT / name).is_file()}
+    for path in [path for path in tree.rglob("*") if path.is_file() and path.suffix != ".pyc"]:
+        if ".venv" not in path.parts and path.relative_to(tree).as_posix() not in names:
+            path.unlink()
+    for name in sorted(names):
+        if not (tree / name).exists() or not filecmp.cmp(ROOT / name, tree / name, shallow=False):
             (tree / name).parent.mkdir(parents=True, exist_ok=True)
             shutil.copy2(ROOT / name, tree / name)
     if not (tree / ".venv").exists():
@@ -78,6 +82,7 @@ def forked(tree: Path, arguments: Sequence[str], plugins: Sequence, limit: float
         sys.path[:] = [one for one in sys.path if not one.startswith(str(ROOT / "workflow"))]
         for name in [name for name in sys.modules if name.partition(".")[0] in ("study", "headland")]:
             del sys.modules[name]
+        sys.dont_write_bytecode = False  # the copy keeps what is compiled; a change has a time of its own
         import pytest
 
         code = 99
@@ -222,18 +227,18 @@ class Chosen:
 
 def stages(mutant: Mutant, tree: Path, known: dict[str, dict]) -> list[list[str]]:
     """Tests that enter the changed block: first those of the module's own room, then the others; within each,
-    file by file, the quickest first."""
+    file by file, those that do least first."""
     places = block_of(mutant, tree)
     whole = {place.rpartition("#")[0] for place in places}
     hit = {name for name, one in known.items() if one["ok"] and places & set(one["in"])}
     if not hit:
         near = lambda one: {place.rpartition("#")[0] for place in one["in"]} & whole  # noqa: E731
         hit = {name for name, one in known.items() if one["ok"] and near(one)}
-    cost: dict[str, float] = {}
+    broad: dict[str, float] = {}
     for name in hit:
         file = name.partition("::")[0]
-        cost[file] = cost.get(file, 0.0) + known[name]["s"]
-    ranked = sorted(hit, key=lambda name: (cost[name.partition("::")[0]], name.partition("::")[0]))
+        broad[file] = broad.get(file, 0.0) + known[name]["s"] * len(known[name]["in"])
+    ranked = sorted(hit, key=lambda name: (broad[name.partition("::")[0]], name.partition("::")[0]))
     own = f"tests/headland/{mutant.room}/"
     return [
         [name for name in ranked if name.startswith(own)],
@@ -259,6 +264,7 @@ def tried(mutant: Mutant, tree: Path, known: dict[str, dict], most: float, wider
     said: dict = {"verdict": UNNOTICED, "by": "", "tests": 0, "left": 0}
     failing = frozenset(name for name, one in known.items() if not one["ok"])
     path.write_bytes(mutant.applied(source))
+    os.utime(path, (stamp, stamp + 10.0 + zlib.crc32(mutant.name.encode()) % 10**6))
     try:
         rounds: list[list[str] | None] = list(stages(mutant, tree, known))
         if wider:
@@ -310,21 +316,76 @@ def preload() -> None:
     import yaml  # noqa: F401
 
 
+def _watched(child: int, limit: float) -> int | None:
+    """The exit code of a process; None where it needs more than so many seconds of its own time, or twenty
+    times that by the clock."""
+    started = time.monotonic()
+    while True:
+        done, status = os.waitpid(child, os.WNOHANG)
+        if done:
+            _end(child)
+            return os.waitstatus_to_exitcode(status)
+        if _seconds_of(child) > limit or time.monotonic() - started > 20.0 * limit:
+            _end(child)
+            os.waitpid(child, 0)
+            return None
+        time.sleep(0.02)
+
+
 def run(work: Path, seed: int, count: int, asked: argparse.Namespace) -> None:
-    """Tries the changes of a seed that have no result yet."""
+    """Tries the changes of a seed that have no result yet; what is not noticed is tried again with the
+    package loaded anew."""
     tree, target = copied(work), work / f"draw_{seed}.json"
     results = json.loads(target.read_text()) if target.exists() else {}
-    known = reached(work)
-    for mutant in drawn(seed, count, tree / "workflow" / "headland"):
-        before = results.get(mutant.name)
-        if before and not (before["verdict"] == UNNOTICED and (asked.again or asked.wider)):
-            continue
-        said = tried(mutant, tree, known, asked.most, asked.wider)
-        first = before["first"] if before else said["verdict"]
-        results[mutant.name] = said | {"first": first, "commit": commit(), "day": date.today().isoformat()}
+    known, state = reached(work), commit()
+    mutants = drawn(seed, count, tree / "workflow" / "headland")
+
+    def keep(mutant: Mutant, said: dict) -> None:
+        first = results[mutant.name]["first"] if mutant.name in results else ""
+        done = said["verdict"] != ANEW
+        results[mutant.name] = {
+            **asdict(mutant), **said, "first": first or (said["verdict"] if done else ""),
+            "sure": done, "commit": state, "day": date.today().isoformat(),
+        }  # fmt: skip
         target.write_text(json.dumps(results, indent=1))
-        one = results[mutant.name]
-        print(f"{time.strftime('%H:%M:%S')} {one['verdict']:12} {mutant.name} {one['by']}", flush=True)
+        print(
+            time.strftime("%H:%M:%S"), said["verdict"], said["seconds"], mutant.name, said["by"], flush=True
+        )
+
+    def tests_of(mutant: Mutant) -> list[tuple[str, float]]:
+        return [
+            (name, known[name]["s"])
+            for name in within(sum(stages(mutant, tree, known), []), known, asked.most)
+        ]
+
+    def open_(mutant: Mutant) -> bool:
+        before = results.get(mutant.name)
+        return before is None or (asked.again and before["verdict"] == UNNOTICED)
+
+    quick = [mutant for mutant in mutants if open_(mutant)]
+    if quick:
+        looped(tree, quick, (tests_of, keep))
+        results |= json.loads(target.read_text())
+    for mutant in mutants:
+        if not results[mutant.name]["sure"]:
+            keep(mutant, tried(mutant, tree, known, asked.most, asked.wider))
+
+
+def looped(tree: Path, mutants: list[Mutant], about: tuple) -> None:
+    """One run of pytest over the copy, for all these changes."""
+    child = os.fork()
+    if not child:
+        os.chdir(tree)
+        sys.path[:] = [
+            one for one in sys.path if one and not one.startswith((f"{ROOT}/tests", f"{ROOT}/workflow"))
+        ]
+        sys.modules["study"].__path__ = [str(tree / "tests" / "study")]
+        sys.dont_write_bytecode = False
+        import pytest
+
+        pytest.main([*FORKED, "-s", *FOLDERS], plugins=[Loop(mutants, *about, _watched)])
+        os._exit(0)
+    os.waitpid(child, 0)
 
 
 def main() -> None:
@@ -338,7 +399,8 @@ def main() -> None:
     parser.add_argument("--wider", action="store_true", help="try what is left on the whole chain")
     asked = parser.parse_args()
     asked.work.mkdir(parents=True, exist_ok=True)
-    os.environ |= {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "PYTHONDONTWRITEBYTECODE": "1"}
+    os.environ |= {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     preload()
     if asked.what == "reach":
         reach(asked.work)
