@@ -1,6 +1,6 @@
 """Bringing results up to date.
 
-What is checked before, the locks, Snakemake, and what is said of a failure.
+The checks before it, the locks, Snakemake, and the words for a failure.
 """
 
 import contextlib

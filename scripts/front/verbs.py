@@ -115,7 +115,7 @@ def run_season(arguments: argparse.Namespace, screen: Screen) -> int:
         screen.line(f"== {plain(places.short(folder))}")
         screen.lines(lines)
     if not campaigns:
-        raise CannotStart("None of the campaigns could be worked out.")
+        raise CannotStart("None of the campaigns could be computed.")
     screen.line("== season")
     pairs = [path for results, campaign in campaigns.items() for path in (campaign, results)]
     status = max(status, chain.run_page("season.py", [summary, *pairs], screen))

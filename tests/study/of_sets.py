@@ -134,7 +134,7 @@ def in_shadow(campaign: Campaign, name: str, seed: int) -> bool:
         0.0,
         sun["elevation"].to_numpy(),
         sun["azimuth"].to_numpy(),
-        np.full(len(sun), spec.fields[0].heading),
+        heading=np.full(len(sun), spec.fields[0].heading),
     )
     return bool(spec.sky.kind == "clear" and np.mean(share * view) > 0.19)
 

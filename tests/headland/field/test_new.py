@@ -47,7 +47,7 @@ def test_the_layouts_of_the_demo_are_worked_out(file, layout, logger):
 
 
 def rows(
-    start: str, form: str, delimiter: str = ",", decimal: str = ".", count: int = 30, step: float = 1.0
+    start: str, form: str, delimiter: str = ",", decimal: str = ".", *, count: int = 30, step: float = 1.0
 ) -> str:
     first = datetime.datetime.fromisoformat(start)
     return (

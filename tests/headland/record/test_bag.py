@@ -12,8 +12,8 @@ import zipfile
 import zlib
 
 import pytest
-from hang import ends
 
+from hang import ends
 from headland.record import bag
 from headland.record.names import LONGEST_NAME
 from headland.record.pack import Refused
@@ -92,7 +92,11 @@ def test_a_hostile_archive_is_refused(name):
 def test_checking_needs_the_standard_library_alone():
     import subprocess
 
-    code = "import sys; sys.path.insert(0, 'workflow'); from headland.record import bag, compare, intact, programs, rerun; print(*sorted({m.partition('.')[0] for m in sys.modules} - set(sys.stdlib_module_names)))"
+    code = (
+        "import sys; sys.path.insert(0, 'workflow'); "
+        "from headland.record import bag, compare, intact, programs, rerun; "
+        "print(*sorted({m.partition('.')[0] for m in sys.modules} - set(sys.stdlib_module_names)))"
+    )
     said = subprocess.run(
         [sys.executable, "-I", "-S", "-c", code], cwd=ROOT, capture_output=True, text=True, check=True
     ).stdout.split()

@@ -1,8 +1,5 @@
 """What the pages answer: which surfaces differ, what is sure, what is withheld, where and when."""
 
-import importlib
-import sys
-from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -13,41 +10,18 @@ from headland.files.surfaces import surface_classes
 from headland.report import (
     appendix,
     differences,
+    page_answer,
     page_differences,
     page_methods,
     page_one_number,
     page_recorded,
 )
 
-sys.path.insert(0, str(Path(__file__).parent))
-made = importlib.import_module("report_made")
-sys.path.pop(0)
-test_figures = made.test_figures
-EMPTY, FIGURES, NASTY, PICTURE, ROOT, TERMS = (
-    made.EMPTY,
-    made.FIGURES,
-    made.NASTY,
-    made.PICTURE,
-    made.ROOT,
-    made.TERMS,
-)
-Page, finding, frame, given, groups, html, samples, segments, with_tables = (
-    made.Page,
-    made.finding,
-    made.frame,
-    made.given,
-    made.groups,
-    made.html,
-    made.samples,
-    made.segments,
-    made.with_tables,
-)
+from . import figures_made as test_figures
+from .figures_made import frame, groups, samples
+from .report_made import ROOT, TERMS, Page, given, html, with_tables
 
-
-@pytest.fixture(autouse=True)
-def quick_equations(monkeypatch):
-    """Drawing 22 equations for each page takes seconds; one test draws them."""
-    monkeypatch.setattr(page_methods, "equation", lambda text: PICTURE)
+pytestmark = pytest.mark.usefixtures("quick_equations")
 
 
 def pairs_words(table) -> str:
@@ -97,16 +71,36 @@ def test_what_an_error_makes_doubtful_is_marked_and_what_it_makes_wrong_is_withh
 
 
 def test_the_first_page_says_which_surface_absorbed_most_and_whether_that_is_sure():
-    text = Page(html()).text
-    assert (
-        "Paving absorbed most: 541 W m⁻² under the common sky, 12 more than the other surface." in text
-        or ("Paving absorbed most: 541 W m⁻² under the common sky" in text)
-    )
+    assert "Paving absorbed most: 541 W m⁻² under the common sky." in Page(html()).text
     same = test_figures.differences().assign(distinguishable=False)
     assert (
         "It can't be told apart from short grass at 95 %"
         in Page(html(tables=with_tables(differences=same))).text
     )
+
+
+@pytest.mark.parametrize(
+    ("others", "expected"),
+    [
+        ([], "under the common sky."),
+        ([20.4], "under the common sky, 20 more than b."),
+        ([20.4, -3.0, 80.6], "under the common sky, 20 more than b and 81 more than d."),
+    ],
+)
+def test_the_first_sentence_names_the_nearest_and_the_farthest(others, expected):
+    names = "bcd"[: len(others)]
+    rows = pd.DataFrame(
+        {"surface_a": list(names), "surface_b": "a", "difference": [-other for other in others]}
+    )
+    ranked = pd.DataFrame({"surface": ["a", *names], differences.COMMON: 500.0})
+    said = page_answer.sentence(SimpleNamespace(ranked=ranked, name=str), rows)
+    assert said == f"A absorbed most: 500 W m⁻² {expected}"
+
+
+def test_a_flux_without_width_is_assumed_not_known():
+    row = {"latent_heat": 0.0, "latent_heat_low": 0.0, "latent_heat_high": 0.0}
+    assert page_answer.estimate(row, "latent_heat") == ("0", "assumed")
+    assert page_answer.estimate(row | {"latent_heat_high": 4.0}, "latent_heat") == ("0", "[0, 4]")
 
 
 def test_local_time_is_beside_utc():

@@ -136,7 +136,8 @@ def test_nothing_in_a_page_is_read_as_an_instruction(text):
     assert shown in words(
         pdf.pdf(
             page(
-                f"<p>{text}</p><table><thead><tr><th>{text}</th></tr></thead><tbody><tr><td>1</td></tr></tbody></table>"
+                f"<p>{text}</p><table><thead><tr><th>{text}</th></tr></thead>"
+                "<tbody><tr><td>1</td></tr></tbody></table>"
             )
         )
     )

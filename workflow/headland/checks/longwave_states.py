@@ -39,11 +39,16 @@ def celsius_from(logged: float, unit: str) -> float:
 
 
 def body_unit(logged: float, declared: str, air: float) -> tuple[str, list[str]]:
-    """Whether a body temperature is in its declared unit: `sound`, `wrong` or `undecided`, and the units
-    that fit instead.
+    """Whether a body temperature is in its declared unit: `sound`, `wrong` or `undecided`, and the units that
+    fit instead.
 
-    Parameters: logged, its median as logged; declared, its unit; air, the air's temperature, degC, NaN where
-    unknown. A body's temperature is taken to be between COLDEST and WARMEST.
+    Parameters
+    ----------
+    logged : its median as logged.
+    declared : its unit.
+    air : the air's temperature, degC, NaN where unknown.
+
+    A body's temperature is taken to be between COLDEST and WARMEST.
     """
     celsius = {unit: celsius_from(logged, unit) for unit in UNITS}
     possible = {unit for unit, value in celsius.items() if COLDEST <= value <= WARMEST}

@@ -17,7 +17,7 @@ from headland.field import again
 from headland.report.wording import ALIKE
 
 WORDS = {"green": "good", "amber": "look", "red": "act", "grey": "not tested"}
-"""What each colour says, so that no colour stands alone."""
+"""The words for each colour, so that no colour is used without words."""
 WORST = ("grey", "green", "amber", "red")
 STATES = {"error": "red", "warning": "amber", "note": "green"}
 """Colour of a finding of the chain, by its severity."""

@@ -17,7 +17,7 @@ from headland.chain import calibrate, notes, segment
 from headland.field import day as days
 from headland.field import expected, plan_figures, plan_page
 from headland.field.timetable import SIDE_MINUTES, Day, timetable
-from headland.files import geojson, user_tables
+from headland.files import geojson, step_settings, user_tables
 from headland.files.required import read_with_errors
 from headland.physics import plane
 from headland.report import figures, page
@@ -156,17 +156,7 @@ def certificates_of(folder: Path, S: Mapping, day: datetime.date) -> tuple[pd.Da
         whose = "There is no instruments.csv yet: sensors a year after an ordinary certificate are assumed."
         return expected.default_certificates(list(S["sets"])), whose
     register, _ = user_tables.read_user_table(folder / "instruments.csv", "instruments")
-    found = [
-        calibrate.choose_certificates(
-            register,
-            name,
-            entry["logger_id"],
-            entry["layout"]["channels"],
-            day=day,
-            method=S["methods"]["certificate"],
-        )[0]
-        for name, entry in S["sets"].items()
-    ]
+    found = [calibrate.in_force(register, day, step_settings.calibrate(S, name))[0] for name in S["sets"]]
     return pd.concat(found, ignore_index=True), "Certificates are those of instruments.csv."
 
 

@@ -47,11 +47,13 @@ def by_chance(pairs: int, level: float = 0.05) -> float:
     return level * pairs
 
 
-def leads(rows: pd.DataFrame, first: str) -> tuple[float, float]:
-    """By how much one surface exceeds each of the others: the least and the greatest, NaN without others."""
-    above = [
-        row["difference"] if row["surface_a"] == first else -row["difference"]
+def leads(rows: pd.DataFrame, first: str) -> pd.Series:
+    """By how much one surface exceeds each of the others, by their names, the least first."""
+    above = {
+        row["surface_b"] if row["surface_a"] == first else row["surface_a"]: (
+            row["difference"] if row["surface_a"] == first else -row["difference"]
+        )
         for row in rows.to_dict("records")
         if first in (row["surface_a"], row["surface_b"]) and math.isfinite(row["difference"])
-    ]
-    return (min(above), max(above)) if above else (math.nan, math.nan)
+    }
+    return pd.Series(above, dtype=float).sort_values()

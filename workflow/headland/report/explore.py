@@ -13,6 +13,7 @@ from markupsafe import Markup
 from headland.base.times import recorded_runs, since_1970
 from headland.physics.constants import RADIATION
 from headland.report.figures import COMPONENTS, label
+from headland.report.given import Given
 from headland.report.page import as_json
 
 MOST_POINTS = 1500
@@ -77,3 +78,10 @@ def data(
         "looks": looks,
     }
     return as_json(held)
+
+
+def values(given: Given, program: str) -> dict[str, Markup]:
+    """What the page's small program needs: its data, and itself. program: its text."""
+    intervals = {name: entry["interval"] for name, entry in given.settings["sets"].items()}
+    drawn = data(given.samples, intervals, given.tables["segments"], given.surfaces)
+    return {"explore_data": drawn, "explore_program": Markup(program)}
