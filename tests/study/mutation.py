@@ -24,13 +24,13 @@ import sys
 import tempfile
 import time
 import zlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import date
 from pathlib import Path
 
 from study import dated
-from study.mutants import Mutant, drawn
+from study.mutants import Mutant, drawn, relocated
 from study.mutation_loop import ANEW, NOTICED, UNENDING, UNNOTICED, Loop
 from study.mutation_page import PAGE, page
 from study.reached import Watch, blocks
@@ -332,43 +332,60 @@ def _watched(child: int, limit: float) -> int | None:
         time.sleep(0.02)
 
 
-def run(work: Path, seed: int, count: int, asked: argparse.Namespace) -> None:
-    """Tries the changes of a seed that have no result yet; what is not noticed is tried again with the
-    package loaded anew."""
-    tree, target = copied(work), work / f"draw_{seed}.json"
-    results = json.loads(target.read_text()) if target.exists() else {}
-    known, state = reached(work), commit()
-    mutants = drawn(seed, count, tree / "workflow" / "headland")
+class Draw:
+    """The changes that a seed drew, and what was said to each: a file of the work folder."""
 
-    def keep(mutant: Mutant, said: dict) -> None:
-        first = results[mutant.name]["first"] if mutant.name in results else ""
-        done = said["verdict"] != ANEW
-        results[mutant.name] = {
-            **asdict(mutant), **said, "first": first or (said["verdict"] if done else ""),
-            "sure": done, "commit": state, "day": date.today().isoformat(),
-        }  # fmt: skip
-        target.write_text(json.dumps(results, indent=1))
-        print(
-            time.strftime("%H:%M:%S"), said["verdict"], said["seconds"], mutant.name, said["by"], flush=True
-        )
+    def __init__(self, work: Path, seed: int, count: int, package: Path):
+        self.file = work / f"draw_{seed}.json"
+        self.state, self.day = commit(), date.today().isoformat()
+        if self.file.exists():
+            self.read()
+        else:
+            new = {"verdict": "", "first": ""}
+            self.results = {one.name: asdict(one) | new for one in drawn(seed, count, package)}
+
+    def read(self) -> None:
+        self.results: dict[str, dict] = json.loads(self.file.read_text())
+
+    def keep(self, name: str, said: Mapping) -> None:
+        one = self.results[name]
+        one |= {key: said[key] for key in ("verdict", "by", "tests", "seconds")}
+        one |= {"commit": self.state, "day": self.day, "left": said.get("left", 0)}
+        if said["verdict"] != ANEW and not one["first"]:
+            one["first"] = said["verdict"]
+        self.file.write_text(json.dumps(self.results, indent=1))
+        print(time.strftime("%H:%M:%S"), said["verdict"], said["seconds"], name, said["by"], flush=True)
+
+    def open_(self, wanted: set[str], package: Path) -> dict[str, Mutant]:
+        """The changes with one of the verdicts, where the package now has them, by their first names."""
+        found = {}
+        for name, one in self.results.items():
+            if one["verdict"] in wanted:
+                mutant = Mutant(**{key: one[key] for key in Mutant.__dataclass_fields__})
+                moved = relocated(mutant, package)
+                found |= {name: moved} if moved else {}
+        return found
+
+
+def run(work: Path, seed: int, count: int, asked: argparse.Namespace) -> None:
+    """Tries the changes of a seed that have no result yet, or again those that were not noticed. What can't
+    be put into a loaded package is tried with the package loaded anew."""
+    tree = copied(work)
+    package, known = tree / "workflow" / "headland", reached(work)
+    draw = Draw(work, seed, count, package)
 
     def tests_of(mutant: Mutant) -> list[tuple[str, float]]:
-        return [
-            (name, known[name]["s"])
-            for name in within(sum(stages(mutant, tree, known), []), known, asked.most)
-        ]
+        ranked = sum(stages(mutant, tree, known), [])
+        return [(name, known[name]["s"]) for name in within(ranked, known, asked.most)]
 
-    def open_(mutant: Mutant) -> bool:
-        before = results.get(mutant.name)
-        return before is None or (asked.again and before["verdict"] == UNNOTICED)
-
-    quick = [mutant for mutant in mutants if open_(mutant)]
-    if quick:
-        looped(tree, quick, (tests_of, keep))
-        results |= json.loads(target.read_text())
-    for mutant in mutants:
-        if not results[mutant.name]["sure"]:
-            keep(mutant, tried(mutant, tree, known, asked.most, asked.wider))
+    if not asked.wider:
+        wanted = draw.open_({"", UNNOTICED} if asked.again else {""}, package)
+        names = {one: name for name, one in wanted.items()}
+        if names:
+            looped(tree, list(names), (tests_of, lambda one, said: draw.keep(names[one], said)))
+            draw.read()
+    for name, mutant in draw.open_({UNNOTICED} if asked.wider else {ANEW}, package).items():
+        draw.keep(name, tried(mutant, tree, known, asked.most, asked.wider))
 
 
 def looped(tree: Path, mutants: list[Mutant], about: tuple) -> None:
