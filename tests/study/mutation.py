@@ -33,7 +33,7 @@ from study import dated
 from study.mutants import Mutant, drawn, relocated
 from study.mutation_loop import ANEW, NOTICED, UNENDING, UNNOTICED, Loop
 from study.mutation_page import PAGE, page
-from study.reached import Watch, blocks
+from study.reached import PROCESS, Watch, blocks
 
 ROOT = Path(__file__).parents[2]
 FOLDERS = ("tests/headland", "tests/published", "tests/simulate")
@@ -231,6 +231,13 @@ def stages(mutant: Mutant, tree: Path, known: dict[str, dict]) -> list[list[str]
     places = block_of(mutant, tree)
     whole = {place.rpartition("#")[0] for place in places}
     hit = {name for name, one in known.items() if one["ok"] and places & set(one["in"])}
+    if not hit:
+        room = f"tests/headland/{mutant.room}/"
+        hit = {
+            name
+            for name, one in known.items()
+            if one["ok"] and name.startswith(room) and PROCESS in one["in"]
+        }
     if not hit:
         near = lambda one: {place.rpartition("#")[0] for place in one["in"]} & whole  # noqa: E731
         hit = {name for name, one in known.items() if one["ok"] and near(one)}

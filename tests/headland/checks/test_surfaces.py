@@ -15,7 +15,7 @@ CLASSES = {
 }
 
 
-def found(surface="meadow", elevation=45.0, told=None, fields=None, segments=None, air=20.0):
+def found(surface="meadow", *, elevation=45.0, told=None, fields=None, segments=None, air=20.0):
     """Half widths of 0.0196 and 1.96 K: 3.6 standard uncertainties are 0.036 and 3.6 K, and the air is unsure
     by 2 K."""
     values = {"albedo": 0.2, "surface_temperature": 24.0} | (fields or {})

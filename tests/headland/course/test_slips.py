@@ -106,7 +106,7 @@ def by_hand(surface, own):
         ("ground-heat-of-another-class", "ground_heat", ground["bare_dry_soil"] * net),
         ("ground-heat-forgotten", "ground_heat", 0.0),
     )
-    # lapwing stores W m-2; only of its lower head is the programmed factor known, so only that can be exchanged
+    # lapwing stores W m-2, and only of its lower head the programmed factor is known
     exchanged = own["sw_out"] * np.where(
         curlew, CURLEW["sw_in"] / CURLEW["sw_out"], LAPWING["sw_in"] / LAPWING["sw_out"]
     )
