@@ -1,4 +1,4 @@
-"""Factors that are exchanged between channels: against other certificates, and against the logger's program."""
+"""Factors exchanged between channels: against other certificates, and against the logger's program."""
 
 import math
 
