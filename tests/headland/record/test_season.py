@@ -3,6 +3,7 @@
 import math
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -201,7 +202,7 @@ def test_each_quantity_has_a_panel_with_its_values_and_ends_over_the_dates():
         for bars in axes.collections if f"{name}_low" in table else ():
             ends = [segment[:, 1].tolist() for segment in bars.get_segments()]
             wanted = table[[f"{name}_low", f"{name}_high"]].to_numpy(float)
-            assert ends == pytest.approx(wanted.tolist())
+            assert np.array(ends) == pytest.approx(wanted)
 
 
 def test_the_dates_all_lie_within_the_axis():
@@ -226,4 +227,4 @@ def test_what_certificates_allow_is_a_band_on_both_sides_of_1():
     low, high = band.get_y(), band.get_y() + band.get_height()
     assert (low, high) == pytest.approx((1.0 - allowed, 1.0 + allowed))
     drawn = [segment[:, 1].tolist() for bars in axes.collections for segment in bars.get_segments()]
-    assert drawn == pytest.approx([[0.98, 1.02], [0.99, 1.03]])
+    assert np.array(drawn) == pytest.approx(np.array([[0.98, 1.02], [0.99, 1.03]]))
