@@ -220,3 +220,20 @@ def test_texts_are_reworded_once_for_each_pair_and_stay_in_their_order():
     assert merged(texts, pd.Series(["x", "y", "", ""])).tolist() == ["a x", "y", "a", "b"]
     assert also_flagged(texts, "z", [False, True, True, False]).tolist() == ["a", "z", "a z", "b"]
     assert merged(texts[:0], texts[:0]).tolist() == []
+
+
+@pytest.mark.parametrize("clear, known", [(50.5, True), (49.5, False)])
+def test_the_sky_is_told_where_the_clear_sky_is_over_50(clear, known):
+    assert bool(screen.sky_state(np.full(10, clear), np.full(10, clear))) == known
+    assert bool(screen.sky_state([clear], [clear])) == known
+
+
+@pytest.mark.parametrize(
+    "share, scatter, sky",
+    [(0.86, 0.0, "clear"), (0.84, 0.0, "broken"), (0.95, 0.029, "clear"), (0.95, 0.031, "broken"),
+     (0.44, 0.0, "overcast"), (0.46, 0.0, "broken"), (0.30, 0.099, "overcast"), (0.30, 0.101, "broken")],
+)  # fmt: skip
+def test_states_of_the_sky_just_inside_and_just_outside(share, scatter, sky):
+    """Samples to both sides of the share by so much of it, without a trend."""
+    pattern = np.tile([1.0, -1.0, -1.0, 1.0], 50)
+    assert screen.sky_state(700.0 * share * (1.0 + scatter * pattern), np.full(200, 700.0)) == sky
