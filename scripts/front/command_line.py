@@ -70,7 +70,9 @@ def add_main_verbs(verb: Verbs) -> None:
     where = "where results go"
     verb.add("demo", verbs.run_demo, "run the whole chain on the example campaign in demo_inputs")
     text = "run the whole chain on a campaign folder; steps that are up to date are skipped"
-    verb.on_campaign("report", verbs.run_report, text, where)
+    report = verb.on_campaign("report", verbs.run_report, text, where)
+    text = "stay, watch the folder, and refresh the page after each saved change, until Ctrl-C"
+    report.add_argument("--follow", action="store_true", help=text)
     text = "plan a day from the campaign's plan.csv: order, headings and a form for the notes"
     verb.on_campaign("plan", verbs.run_plan, text, where)
     text = "take a quick look before driving home: one page, no notes needed"
@@ -134,6 +136,8 @@ def add_other_verbs(verb: Verbs) -> None:
     text = "check whether an archive is intact and complete; with --run, whether it gives the same numbers"
     verify = verb.add("verify", verbs.run_verify, text)
     verify.add_argument("file", type=Path, metavar="FILE.zip", help="the archive")
+    text = "another archive: say what differs between the two"
+    verify.add_argument("other", type=Path, nargs="?", metavar="OTHER.zip", help=text)
     text = "compute the archive's inputs again with these programs, if its own are the same, and compare"
     verify.add_argument("--run", action="store_true", help=text)
     text = "with --run, run the archive's own programs if they differ; they then run with your rights"

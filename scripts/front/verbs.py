@@ -9,7 +9,7 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from front import chain, children, findings, libraries, places, runlog
+from front import chain, children, findings, following, libraries, places, runlog
 from front.problems import CannotStart
 from front.screen import Screen, plain
 from front.steps import to_report
@@ -73,7 +73,11 @@ def run_demo(arguments: argparse.Namespace, screen: Screen) -> int:
 
 
 def run_report(arguments: argparse.Namespace, screen: Screen) -> int:
-    return run_chain(arguments.campaign, arguments.results, arguments, screen)
+    status = run_chain(arguments.campaign, arguments.results, arguments, screen)
+    if arguments.follow:
+        campaign, results = folders(arguments.campaign, arguments.results)
+        return following.follow(campaign, results, arguments.cores, screen)
+    return status
 
 
 def run_look(arguments: argparse.Namespace, screen: Screen) -> int:
@@ -145,13 +149,18 @@ def season_folders(given: Sequence[Path]) -> "tuple[dict[Path, Path], dict[Path,
 
 
 def run_verify(arguments: argparse.Namespace, screen: Screen) -> int:
-    """Whether an archive is intact.
+    """Whether an archive is intact, or what differs between two.
 
     By the Python that runs this, because nothing has to be installed for it.
     """
+    if arguments.other and (arguments.run or arguments.run_foreign_code):
+        raise CannotStart(
+            "verify: two archives are compared as they are; leave out --run, or name one archive."
+        )
     places.prepare_base()
     words = [
         absolute(arguments.file),
+        *([absolute(arguments.other)] if arguments.other else []),
         *(["--run", "--cores", arguments.cores] if arguments.run else []),
         *(["--run-foreign-code"] if arguments.run_foreign_code else []),
         *(["--mend"] if arguments.install else []),

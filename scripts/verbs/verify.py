@@ -1,7 +1,8 @@
 """Whether an archive is intact and complete and, with --run, gives the same numbers. Standard library only.
 
-Usage: python scripts/verbs/verify.py FILE.zip [--run] [--run-foreign-code] [--cores N] [--mend] Exit status:
-0 it is; 1 it is not; 2 could not start (no such file, no environment for the rerun, foreign programs).
+Usage: python scripts/verbs/verify.py FILE.zip [OTHER.zip] [--run] [--run-foreign-code] [--cores N] [--mend]
+Exit status: 0 it is; 1 it is not, or the other archive differs; 2 could not start (no such file, no
+environment for the rerun, foreign programs).
 """
 
 import argparse
@@ -15,7 +16,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from headland.files.digests import digest
-from headland.record import bag, compare, intact, programs, rerun
+from headland.record import bag, compare, intact, programs, rerun, two
 from headland.record.names import shown
 from headland.record.pack import Refused
 from headland.record.project import project_files
@@ -30,20 +31,26 @@ FOREIGN = (
 def main() -> int:
     parser = argparse.ArgumentParser(allow_abbrev=False)
     parser.add_argument("file", type=Path)
+    parser.add_argument("other", type=Path, nargs="?")
     parser.add_argument("--run", action="store_true")
     parser.add_argument("--run-foreign-code", action="store_true")
     parser.add_argument("--cores", default="1")
     parser.add_argument("--mend", action="store_true")
     args = parser.parse_args()
+    asked = args.file
     try:
         with plain_file(args.file) as stream:
-            return checked(stream, args)
+            if args.other is None:
+                return checked(stream, args)
+            asked = args.other
+            with plain_file(args.other) as other:
+                return two_archives(args.file, stream, args.other, other)
     except BrokenPipeError:  # the reader of this output has gone
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 1
     except OSError as problem:
         reason = problem.strerror or "it is no plain file"
-        name = shown(str(args.file))
+        name = shown(str(asked))
         print(
             f"{name}: can't be read ({reason}); name an archive, such as results/spring.zip", file=sys.stderr
         )
@@ -94,6 +101,33 @@ def checked(stream: BinaryIO, args: argparse.Namespace) -> int:
         print("Not checked: whether it gives the same numbers. --run computes them again.")
         return 0
     return run_again(archive, other, args)
+
+
+def two_archives(path: Path, stream: BinaryIO, other_path: Path, other: BinaryIO) -> int:
+    """Check two archives, and say what differs between them."""
+    archives = []
+    for name, file in ((path.name, stream), (other_path.name, other)):
+        print(f"{shown(name)}  SHA-256 {hashlib.file_digest(file, 'sha256').hexdigest()}")
+        try:
+            archives.append(bag.opened(file))
+            faults = intact.faults(archives[-1])
+        except Refused as problem:
+            faults = problem.faults
+        if faults:
+            say("NOT INTACT, so not compared:", faults, 200)
+            return 1
+    try:
+        found = two.differences(*archives)
+    except Refused as problem:
+        say("Not compared:", problem.faults)
+        return 1
+    for about, lines in found.items():
+        say(f"{about}:", lines, 40)
+    if not found:
+        print("Nothing differs: the same inputs, settings, versions, programs and results.")
+    elif not any(about.startswith("Numbers") for about in found):
+        print("The numbers are the same.")
+    return 1 if found else 0
 
 
 def describe(archive: bag.Bag) -> None:

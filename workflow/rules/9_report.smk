@@ -2,7 +2,7 @@
 
 from headland.report import attached, pango
 
-TABLES = ("segments", "surfaces", "fields", "differences", "uncertainty_budget", "checks")
+TABLES = ("segments", "surfaces", "fields", "differences", "measured", "uncertainty_budget", "checks")
 TABLE_FILES = [f"{{results}}/{name}.csv" for name in TABLES]
 REPORTS = [
     *TABLE_FILES,
@@ -53,6 +53,8 @@ def inputs(wildcards):
         c.notes,
         *c.weather,
         *c.station,
+        *c.ground,
+        *c.levels,
         *c.outlines,
         *c.tracks,
         "config/config.yaml",
@@ -140,7 +142,12 @@ rule datapackage:
         package="{results}/datapackage.json",
     params:
         settings=lambda w: as_json(
-            {"title": of(w).S["title"], "name": Path(of(w).folder).name, "tables": TABLES}
+            {
+                "title": of(w).S["title"],
+                "name": Path(of(w).folder).name,
+                "tables": TABLES,
+                "credit": credit.of(of(w).S),
+            }
         ),
     group:
         "campaign"
@@ -198,12 +205,13 @@ rule figures:
         "Drawing the figures"
     input:
         code=code("figures"),
-        schemas=schemas("surfaces", "fields", "differences", "uncertainty_budget", "segment_means"),
+        schemas=schemas("surfaces", "fields", "differences", "measured", "uncertainty_budget", "segment_means"),
         classes=CLASSES,
         drawn=steps("9_report", "figures_of_samples"),
         means=steps("6_summarise", "segments.csv"),
         tables=[
-            f"{{results}}/{name}.csv" for name in ("surfaces", "fields", "differences", "uncertainty_budget")
+            f"{{results}}/{name}.csv"
+            for name in ("surfaces", "fields", "differences", "measured", "uncertainty_budget")
         ],
     output:
         figures=directory("{results}/figures"),
@@ -215,6 +223,23 @@ rule figures:
         steps("9_report", "figures.log"),
     run:
         job("figures", input, output, params, log)
+
+
+# a rule of its own, because no edit of notes changes an equation, and drawing them takes half of the report's time
+rule equations:
+    message:
+        "Drawing the equations"
+    input:
+        code=code("equations"),
+        equations="workflow/headland/report/equations.csv",
+    output:
+        pictures=directory(steps("9_report", "equations")),
+    group:
+        "campaign"
+    log:
+        steps("9_report", "equations.log"),
+    run:
+        job("equations", input, output, params, log)
 
 
 rule worked:
@@ -278,6 +303,7 @@ rule report:
         limits=LIMITS,
         terms=TERMS,
         figures="{results}/figures",
+        drawn_equations=steps("9_report", "equations"),
         means=steps("6_summarise", "segments.csv"),
         balances=steps("7_balance", "surfaces.csv"),
         linear=steps("8_propagate", "linear_check.csv"),
