@@ -138,7 +138,7 @@ def main() -> None:
     for page in asked.page:
         if asked.what == "made":
             made(DOCS / page, asked.commit, asked.day)
-        elif digest(MODULES[page]) != named((DOCS / page).read_text(encoding="utf-8"))[1]:
+        elif MODULES[page] and digest(MODULES[page]) != named((DOCS / page).read_text(encoding="utf-8"))[1]:
             changed(DOCS / page)
 
 
