@@ -25,6 +25,7 @@ include: "workflow/rules/6_summarise.smk"
 include: "workflow/rules/7_balance.smk"
 include: "workflow/rules/8_propagate.smk"
 include: "workflow/rules/8_diagnose.smk"
+include: "workflow/rules/report_files.smk"
 include: "workflow/rules/9_report.smk"
 include: "workflow/rules/after.smk"
 
