@@ -72,6 +72,8 @@ class Campaign:
         self.register = f"{folder}/instruments.csv"
         self.weather = self._inside(self.S["weather_file"])
         self.station = self._inside(self.S["station_file"])
+        self.ground = self._inside(self.S["ground_file"])
+        self.levels = self._inside(self.S["levels_file"])
         self.outlines = self._inside(self.S["outlines_file"])
         tracks = dict.fromkeys(name for name in self.S["track_files"].values() if name)
         self.tracks = [f"{folder}/{name}" for name in tracks]

@@ -85,7 +85,10 @@ def balance(S: Mapping) -> dict:
         "site": place_of(S),
         "weather": S["weather"],
         "overrides": S["overrides"]["surfaces"],
-        "methods": {key: S["methods"][key] for key in ("ground_heat", "green_cover")},
+        "methods": {key: S["methods"][key] for key in ("ground_heat", "green_cover", "latent_heat")},
+        "measured": S["measured"],
+        "station": S["station"],
+        "sensor_height": S["carrying"]["sensor_height"],
     }
 
 

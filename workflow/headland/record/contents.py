@@ -12,6 +12,7 @@ from importlib.metadata import distributions
 from pathlib import Path
 
 from headland.files import config_tables, credit, tables, yaml_files
+from headland.files.campaign_files import TIMED
 from headland.files.digests import digest, digest_of
 from headland.files.schemas import SCHEMAS, table_schema
 from headland.record import crate, describe, netcdf, readme
@@ -42,8 +43,7 @@ def inputs(campaign: Path, chosen: dict) -> dict[str, Path]:
         "campaign.yaml",
         "instruments.csv",
         chosen["notes_file"],
-        *([chosen["weather_file"]] if chosen["weather_file"] else []),
-        *(["station.csv"] if (campaign / "station.csv").is_file() else []),
+        *(name for kind in TIMED if (name := chosen[f"{kind}_file"])),
         *([chosen["outlines_file"]] if chosen["outlines_file"] else []),
         *dict.fromkeys(name for name in chosen["track_files"].values() if name),
         *(name for entry in chosen["sets"].values() for name in entry["raw"]),
@@ -170,7 +170,7 @@ def described(payload: dict, files: dict, about: dict) -> dict:
             or any(
                 set(columns) <= {field["name"] for field in schemas[kind]["fields"]}
                 and path.endswith(f"/{kind}.csv")
-                for kind in ("notes", "instruments", "weather")
+                for kind in ("notes", "instruments", *TIMED)
             )
         )
         if is_table:

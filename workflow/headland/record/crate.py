@@ -57,6 +57,8 @@ KINDS = (
     ("notes.", "field notes"),
     ("weather.", "weather beside the fields"),
     ("station.", "reference station nearby"),
+    ("ground.", "soil heat flux plates"),
+    ("levels.", "air at two heights"),
     ("fields.geojson", "outlines of the fields"),
     ("track", "GPS track of the walks"),
     ("", "logger file"),
