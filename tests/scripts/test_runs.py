@@ -5,6 +5,7 @@ import signal
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import psutil
 import pytest
@@ -193,6 +194,9 @@ def test_stopping_ends_the_children_and_says_one_line(tmp_path):
     (folder / "demo_inputs").mkdir()
     for name in ("requirements.lock", "pyproject.toml"):
         shutil.copy(FRONT_DOOR.parents[1] / name, folder)
+    pango = Path("workflow", "headland", "report", "pango.py")  # the front door reads its sentences there
+    (folder / pango).parent.mkdir(parents=True)
+    shutil.copy(FRONT_DOOR.parents[1] / pango, folder / pango)
     sleeping = "#!/bin/sh\nsleep 60 & echo $! > sleeper; echo 'Job 0: Sleeping'; wait\n"
     program = f"""
 import signal, sys

@@ -71,7 +71,8 @@ def dataset(
 
 def _texts(column: pd.Series) -> list[str]:
     """The cells of a column of text; none of a column of numbers."""
-    return [] if column.dtype.kind in "if" and column.notna().any() else [*column.fillna("").astype(str)]
+    is_number = column.dtype.kind in "if" and column.notna().any()
+    return [] if is_number else ["" if pd.isna(cell) else str(cell) for cell in column]
 
 
 def _add(file, name: str, frame: pd.DataFrame, length: int, standard_names: Mapping[str, str]) -> None:
@@ -87,7 +88,7 @@ def _add(file, name: str, frame: pd.DataFrame, length: int, standard_names: Mapp
             said = {**described({"unit": "1", **field}, standard_names), **_beside(column, names, dimension)}
             variable(file, whole, (dimension,), frame[column].to_numpy(float), said)
         else:
-            texts = [*frame[column].fillna("").astype(str)]
+            texts = _texts(frame[column]) or [""] * len(frame)
             said = {"long_name": field["description"]}
             variable(file, whole, (dimension, "text"), letters(texts, length), said)
 
