@@ -47,9 +47,9 @@ def page(draws: Mapping[str, Draw]) -> str:
         "drawn at random from the syntax trees by a seed. Looks of figures, messages and docstrings are left "
         "out. Tests that enter the changed block run first in the room of the module, then in the others.",
         "",
-        "*At first*: within some 6 s of those tests, as they were when the change was drawn. *Now*: by more of "
-        "them, and after tests were written for what was not noticed. *Without effect*: no user can see the change; the list below says why. "
-        "Such changes do not count.",
+        "*At first*: within some 6 s of those tests, as they were when the change was drawn. *Now*: by more "
+        "of them, and after tests were written for what was not noticed. *Without effect*: no user can see "
+        "the change; the list below says why. Such changes do not count.",
         "",
         "| seed | changes | without effect | noticed at first | noticed now |",
         "|---|---|---|---|---|",
