@@ -27,6 +27,7 @@ include: "workflow/rules/8_propagate.smk"
 include: "workflow/rules/8_diagnose.smk"
 include: "workflow/rules/report_files.smk"
 include: "workflow/rules/9_report.smk"
+include: "workflow/rules/9_asked.smk"
 include: "workflow/rules/after.smk"
 
 
@@ -47,3 +48,4 @@ rule all:
     message: "All done"
     input:
         [path.format(results=results) for results in CAMPAIGNS for path in REPORTS],
+        [path for results in CAMPAIGNS for path in also(results)],
