@@ -32,6 +32,9 @@ VENV_MODULE = Need(
 )
 
 
+SHARED = Path(__file__).parents[2] / "workflow" / "headland" / "report" / "pango.py"
+
+
 def can_make_environments() -> bool:
     importlib.invalidate_caches()
     return all(importlib.util.find_spec(name) for name in ("venv", "ensurepip"))
@@ -50,7 +53,7 @@ def pango() -> Need:
 @cache
 def _workflows_test() -> "dict[str, Any]":
     """The workflow's own test for Pango, run as a file: the package may not be importable yet."""
-    return runpy.run_path(str(places.ROOT / "workflow" / "headland" / "report" / "pango.py"))
+    return runpy.run_path(str(SHARED))
 
 
 def remedy(need: Need) -> str:
