@@ -11,8 +11,10 @@ from headland.course.class_notes_page import Comparison
 
 INTERVALS = pd.DataFrame(
     [
-        {"segment": "h1", "surface": "paving", "noted_by": 2, "start_earliest": -10.0, "start_latest": 20.0,
-         "start_sd": 21.2, "end_earliest": 0.0, "end_latest": 10.0, "end_sd": 7.1, "other_labels": "anna: gravel",
+        {"segment": "h1", "surface": "paving", "noted_by": 2, "start_earliest": -10.0,
+         "start_latest": 20.0,
+         "start_sd": 21.2, "end_earliest": 0.0, "end_latest": 10.0, "end_sd": 7.1,
+         "other_labels": "anna: gravel",
          "missed_by": ""},
     ]
 )  # fmt: skip
@@ -28,11 +30,6 @@ DONE = Comparison(INTERVALS, EFFECTS, [{"who": "anna", "line": 4, "what": "Odd."
 
 def tables():
     return {title: table for title, _, table in class_notes_page.context(DONE, "Day")["parts"]}
-
-
-def cells(table):
-    rows = table["rows"]
-    return [[cell["text"] if isinstance(cell, dict) else str(cell) for cell in row] for row in rows]
 
 
 def test_starts_and_ends_with_their_spread():

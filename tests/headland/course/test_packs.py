@@ -26,11 +26,8 @@ def made(folder, text, sky=None):
 @pytest.fixture(scope="module")
 def pack(tmp_path_factory):
     folder = tmp_path_factory.mktemp("class")
-    lines = made(
-        folder,
-        "group,surfaces\nRed Team,paving; short_grass\nBlue,snow-free\n".replace(",snow-free", ",stubble"),
-        (821.0, 338.5),
-    )
+    groups = "group,surfaces\nRed Team,paving; short_grass\nBlue,stubble\n"
+    lines = made(folder, groups, (821.0, 338.5))
     return folder / "packs" / "01_red-team", lines
 
 
@@ -89,7 +86,8 @@ def test_the_guide_names_the_sky_the_zone_and_the_surfaces(pack):
 
 @pytest.mark.parametrize(
     "surface, there, absent",
-    [("short_grass", ["ground_heat", "latent_heat", "bowen_ratio"], []), ("paving", ["ground_heat", "latent_heat"], ["bowen_ratio"]),
+    [("short_grass", ["ground_heat", "latent_heat", "bowen_ratio"], []),
+     ("paving", ["ground_heat", "latent_heat"], ["bowen_ratio"]),
      ("snow", ["albedo"], ["ground_heat", "latent_heat", "bowen_ratio"])],
 )  # fmt: skip
 def test_what_is_asked_of_a_surface(surface, there, absent):
