@@ -116,7 +116,7 @@ def drawn(results: dict[str, dict]) -> None:
     """The picture: share named, with its interval, by size."""
     from matplotlib.figure import Figure
 
-    seen, figure = counts(results), Figure(figsize=(9.2, 3.0), layout="constrained")
+    seen, figure = counts(results), Figure(figsize=(9.2, 3.2), layout="constrained")
     for axes, curve in zip(figure.subplots(1, 3), CURVES, strict=True):
         sizes = [size for size in curve.sizes if (curve.title, size) in seen]
         for verdicts, style in ((("named",), "o-"), (("named", "beside"), "--")):
@@ -130,7 +130,7 @@ def drawn(results: dict[str, dict]) -> None:
             if style == "o-":
                 axes.vlines(sizes, [100 * low for low, _ in ends], [100 * high for _, high in ends],
                             color="#2f6690", lw=0.8)  # fmt: skip
-        axes.set_title(f"{curve.title}: {curve.code}", fontsize=9)
+        axes.set_title(f"{curve.title}\n{curve.code}", fontsize=9)
         axes.set(xlabel=curve.unit, ylabel="% of campaigns", ylim=(-3, 103))
         axes.grid(alpha=0.3)
     figure.savefig(PICTURE, dpi=110, metadata={"Software": None})
