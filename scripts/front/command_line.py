@@ -73,6 +73,10 @@ def add_main_verbs(verb: Verbs) -> None:
     report = verb.on_campaign("report", verbs.run_report, text, where)
     text = "stay, watch the folder, and refresh the page after each saved change, until Ctrl-C"
     report.add_argument("--follow", action="store_true", help=text)
+    text = "also write the fields as results.geojson"
+    report.add_argument("--geojson", action="store_true", help=text)
+    text = "also write surfaces and fields as results.nc"
+    report.add_argument("--netcdf", action="store_true", help=text)
     text = "plan a day from the campaign's plan.csv: order, headings and a form for the notes"
     verb.on_campaign("plan", verbs.run_plan, text, where)
     text = "take a quick look before driving home: one page, no notes needed"
@@ -85,6 +89,8 @@ def add_main_verbs(verb: Verbs) -> None:
     season.add_argument("folders", type=Path, nargs="+", metavar="FOLDER", help="campaign folders")
     text = "where the table goes (default: results/season)"
     season.add_argument("--results", type=Path, metavar="DIR", help=text)
+    text = "also pack one file of the season's tables and an archive of each campaign"
+    season.add_argument("--archive", type=Path, metavar="FILE.zip", help=text)
     text = "run each campaign as a job of a cluster, by config/profiles/NAME, such as slurm (docs/cluster.md)"
     season.add_argument("--profile", metavar="NAME", help=text)
 

@@ -1,19 +1,20 @@
 """Many campaigns into one table and report, from what the chain left of each.
 
-Usage: python scripts/verbs/season.py SUMMARY CAMPAIGN RESULTS [CAMPAIGN RESULTS ...] Leaves season.csv,
-heads.csv, season.html and season.pdf in SUMMARY. A campaign whose results can't be read is named, the others
-go on: exit status 1.
+Usage: python scripts/verbs/season.py SUMMARY CAMPAIGN RESULTS [CAMPAIGN RESULTS ...]
+Leaves season.csv, heads.csv, datapackage.json, season.html and season.pdf in SUMMARY. A campaign whose
+results can't be read is named, the others go on: exit status 1.
 """
 
 import sys
 from pathlib import Path
 
 from headland.base.errors import UserErrors
-from headland.files import tables, writing
+from headland.files import config_tables, tables, writing
 from headland.record import season_page
 from headland.report import page, pdf
 
-CONFIG = Path(__file__).resolve().parents[2] / "config"
+ROOT = Path(__file__).resolve().parents[2]
+CONFIG, QUANTITIES = ROOT / "config", ROOT / "workflow" / "headland" / "quantities.csv"
 
 
 def main(summary: Path, places: list[Path]) -> int:
@@ -27,6 +28,8 @@ def main(summary: Path, places: list[Path]) -> int:
     tables.write_table(summary / "season.csv", table, "season")
     tables.write_table(summary / "heads.csv", heads, "season_heads")
     writing.write_text(summary / "season.html", page.page("season", values))
+    quantities = config_tables.config_rows(QUANTITIES)
+    writing.write_json(summary / "datapackage.json", season_page.described(summary, quantities))
     print(*pdf.beside([summary / "season.html"]), sep="\n")
     for name, why in failed:
         print(f"Not in the table: {name}: {why}")

@@ -18,16 +18,15 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from study import trial
+from study import dated, trial
 from study.bases import with_two
-from study.detection import commit, read
+from study.detection import BY_SIZE, commit, read
 from study.of_sets import ahead, five_hours, four_passes, leaning, scaled
 
 ROOT = Path(__file__).parents[2]
 PAGE, PICTURE = ROOT / "docs" / "detection.md", ROOT / "docs" / "power.png"
 RESULTS = Path(tempfile.gettempdir()) / "headland-power.jsonl"
-TITLE = "## How large a mistake must be"
-FACTORS = (1.02, 1.05, 1.1, 1.2, 1.3, 1.4, 1.7, 2.0)
+FACTORS = (1.02, 1.05, 1.1, 1.2, 1.4, 2.0)
 
 
 @dataclass(frozen=True)
@@ -46,7 +45,7 @@ class Curve:
 
 
 CLOCKS = (5.0, 10.0, 20.0, 30.0, 45.0, 60.0, 90.0)
-LEANS = (1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0)
+LEANS = (1.0, 2.0, 3.0, 4.0, 6.0, 8.0)
 
 
 def lean(degrees: float) -> Callable:
@@ -59,7 +58,6 @@ def high(channel: str) -> Callable:
 
 CURVES = (
     Curve("one set's SW_in too high", "times", "sets-disagree", FACTORS, 1.0, high("sw_in"), with_two),
-    Curve("one set's SW_out too high", "times", "sets-disagree", FACTORS, 1.0, high("sw_out"), with_two),
     Curve("a logger's clock ahead", "min", "clock-against-sun", CLOCKS, 0.0, ahead, five_hours, "segment"),
     Curve("a head leaning along the sun", "degrees", "head-tilted", LEANS, 0.0, lean, four_passes),
 )
@@ -100,8 +98,8 @@ def drawn(results: dict[str, dict]) -> None:
     """The picture: share named, with its interval, by size."""
     from matplotlib.figure import Figure
 
-    seen, figure = counts(results), Figure(figsize=(8.2, 5.6), layout="constrained")
-    for axes, curve in zip(figure.subplots(2, 2).flat, CURVES, strict=True):
+    seen, figure = counts(results), Figure(figsize=(9.2, 3.0), layout="constrained")
+    for axes, curve in zip(figure.subplots(1, 3), CURVES, strict=True):
         sizes = [size for size in curve.sizes if (curve.title, size) in seen]
         for verdicts, style in ((("named",), "o-"), (("named", "undecided"), ":")):
             shares, ends = [], []
@@ -126,7 +124,7 @@ def section(results: dict[str, dict]) -> str:
     states = sorted({one["commit"] for one in results.values()})
     days = sorted({one["day"] for one in results.values()})
     lines = [
-        TITLE,
+        BY_SIZE,
         "",
         f"Made by `PYTHONPATH=tests:workflow python -m study.power` on commit {' and '.join(states)}, "
         f"{' to '.join(dict.fromkeys((days[0], days[-1])))}. Clear skies, sound campaigns of the same make "
@@ -158,13 +156,10 @@ def section(results: dict[str, dict]) -> str:
 
 
 def with_section(page: str, text: str) -> str:
-    """The page with this section at its end, in the place of an older one."""
-    before, found, rest = page.partition(TITLE)
-    after = ""
-    if found:
-        start = rest.find("\n## ")
-        after = rest[start + 1 :] if start >= 0 else ""
-    return before.rstrip("\n") + "\n\n" + text + (f"\n{after}" if after else "")
+    """The page with this section at its end, in the place of an older one, and the page's last line."""
+    line = dated.LINE.search(page)
+    before = dated.LINE.sub("", page).partition(BY_SIZE)[0].rstrip("\n")
+    return f"{before}\n\n{text}{line.group(0) if line else ''}"
 
 
 def main() -> None:

@@ -39,6 +39,8 @@ AFTER = (
     "report",
     "report_pdf",
     "changes",
+    "geojson",
+    "netcdf",
 )
 NOT_HANDED_ON = ("code", "schemas", "inputs", "layout", "folder")
 """Names of files that a step's script does not get.

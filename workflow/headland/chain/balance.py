@@ -352,19 +352,6 @@ def _against_wind(row: Mapping, surface_temperature: float, wind: float, name: s
 # ------------------------------------------------------------------------------------------------------
 
 
-def air_of(middle: pd.Series, table: pd.DataFrame, usual: Mapping[str, float]) -> pd.DataFrame:
-    """The air in the middle of each segment, and where its temperature is from.
-
-    table: rows of the weather table. usual: what serves where it has none.
-    """
-    known = np.isfinite(weather.at(middle, table, {})["air_temperature"])
-    found = pd.DataFrame(weather.at(middle, table, usual)).drop(columns="relative_humidity")
-    source = np.where(
-        known, "weather.csv", np.where(np.isfinite(found["air_temperature"]), "campaign.yaml", "")
-    )
-    return found.assign(air_source=source)
-
-
 def run(
     segments: pd.DataFrame,
     means: Mapping[str, pd.DataFrame],
@@ -388,7 +375,7 @@ def run(
         segments,
         surfaces=surfaces,
         methods=methods,
-        air=air_of(middle, air, usual),
+        air=weather.air_of(middle, air, usual),
         after_noon=sun.seconds_after_noon(middle, site["longitude"]),
     )
     rows, findings = measured.measured(estimated, segments, outside, settings, surfaces)

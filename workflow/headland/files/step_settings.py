@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from headland.files import credit
+
 
 def clocks(S: Mapping) -> dict[str, dict]:
     """How each set's logger counts time: `interval` (s), `stamp` and `utc_offset`."""
@@ -161,4 +163,15 @@ def report(S: Mapping, draws: int) -> dict:
             }
             for name, entry in S["sets"].items()
         },
+    }
+
+
+def asked(S: Mapping, version: str) -> dict:
+    """Settings of the files beside the tables: GeoJSON and NetCDF. version: of Headland."""
+    return {
+        "title": S["title"],
+        "site": place_of(S),
+        "naming": S["positions"]["field_name"],
+        "version": version,
+        "credit": credit.of(S),
     }

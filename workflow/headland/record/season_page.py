@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import pandas as pd
 
 from headland.files import settings, tables
+from headland.files.digests import digest
 from headland.files.schemas import table_schema
 from headland.files.surfaces import surface_classes
 from headland.record import season
-from headland.report import figures, page, wording
+from headland.report import figures, package, page, wording
 
 
 def read(campaign: Path, results: Path, config: Path) -> dict:
@@ -136,3 +137,19 @@ def _values(
         "surfaces_figure": page.embedded(figures.svg(season.surfaces_figure(table, classes))),
         "heads_figure": page.embedded(figures.svg(season.heads_figure(heads))),
     }
+
+
+TABLES = {"season.csv": "season", "heads.csv": "season_heads"}
+"""The season's tables and their schemas."""
+
+
+def described(folder: Path, quantities: Sequence[Mapping[str, str]]) -> dict:
+    """The Data Package of the season's tables: title, unit and meaning of every column. folder: theirs."""
+    by_quantity = {row["quantity"]: row for row in quantities}
+    resources = [
+        package.resource(
+            name, digest(folder / name), (folder / name).stat().st_size, table_schema(kind), by_quantity
+        )
+        for name, kind in TABLES.items()
+    ]
+    return package.package("season", "A season of net-radiation surveys", resources)
