@@ -12,12 +12,6 @@ changed module's own room come first, then those of other rooms, each only where
 from __future__ import annotations
 
 import argparse
-<<<<<<< HEAD
-import ast
-=======
-import contextlib
-import filecmp
->>>>>>> main
 import json
 import os
 import subprocess
