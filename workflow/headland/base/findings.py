@@ -59,7 +59,14 @@ FOLLOWS = {
     ),
     "sampling-interval": ("rows-duplicated", "segment-unused"),
     **dict.fromkeys(
-        ("pair-broken", "decimal-comma", "wrong-delimiter", "wrong-encoding", "file-empty"),
+        (
+            "pair-broken",
+            "decimal-comma",
+            "wrong-delimiter",
+            "wrong-encoding",
+            "layout-mismatch",
+            "file-empty",
+        ),
         ("note-without-data",),
     ),
     **dict.fromkeys(
@@ -110,8 +117,8 @@ WITHHELD = frozenset(
     }
 )
 """Codes that, as errors, make a number wrong by more than its interval covers: those numbers are withheld."""
-DOUBTS = frozenset({"undecided", "one-of-two", "fits-nowhere"})
-"""Variants of these codes that are not errors, because they can't be decided."""
+DOUBTS = frozenset({"undecided", "one-of-two", "fits-nowhere", "against-air"})
+"""Variants of these codes that are not errors, because they can't be decided, or not surely enough."""
 STAND = frozenset({("clock-against-sun", ""), ("clock-against-sun", "noted")})
 """Clocks that are off by little, or together with the notes: the means are of the noted surfaces and are
 kept."""

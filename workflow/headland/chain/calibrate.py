@@ -16,7 +16,7 @@ import pandas as pd
 from headland.base.findings import Finding
 from headland.base.frames import Made, Pieces, Table
 from headland.chain.crossed_factors import REGISTER, exchanged_factors
-from headland.physics import instruments
+from headland.physics import instruments, thermometers
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.longwave import own_emission
 
@@ -131,7 +131,44 @@ def choose_certificates(
         findings += found
     table = pd.DataFrame(records, columns=["set", "channel", "age_months", *CERTIFICATE])
     units = {channel: channels[channel]["unit"] for channel in RADIATION}
-    return table, findings + exchanged_factors(set_name, table, own, units)
+    written, found = _thermometers(own, channels)
+    table["thermometer"] = [written.get(channel, "") for channel in table["channel"]]
+    return table, findings + exchanged_factors(set_name, table, own, units) + found
+
+
+def _thermometers(own: pd.DataFrame, channels: Mapping[str, Mapping]) -> tuple[dict[str, str], list[Finding]]:
+    """The thermometer of each longwave head whose body temperature is logged as a resistance.
+
+    The register's comes first, of the latest row, then the layout's, then a Pt100. Findings name what can't
+    be read in the register.
+    """
+    written: dict[str, str] = {}
+    findings = []
+    for channel in ("lw_in", "lw_out"):
+        column = body_column(channel, channels)
+        if channels.get(column, {}).get("unit") not in thermometers.OHMS:
+            continue
+        written[channel] = channels[column].get("thermometer", thermometers.USUAL)
+        if "thermometer" not in own:
+            continue
+        rows = own[own["channel"].eq(column) & own["thermometer"].ne("")].sort_values("certificate_date")
+        if rows.empty:
+            continue
+        text, line = str(rows["thermometer"].iloc[-1]), int(rows["line"].iloc[-1])
+        try:
+            thermometers.read_thermometer(text)
+            written[channel] = text
+        except ValueError as problem:
+            allowed = f"such as {thermometers.EXAMPLES}, but {problem}"
+            facts = {"column": "thermometer", "value": text[:60], "allowed": allowed, "hint": ""}
+            findings.append(Finding("value-invalid", file=REGISTER, line=line, facts=facts))
+    return written, list({finding.line: finding for finding in findings}.values())
+
+
+def body_column(channel: str, channels: Mapping[str, Mapping]) -> str:
+    """The channel with the body temperature of a longwave head: its own thermometer's, or the common one."""
+    own = f"body_temperature_{channel}"
+    return own if own in channels else "body_temperature"
 
 
 def _usable(register: pd.DataFrame) -> pd.Series:
@@ -222,8 +259,9 @@ def calibrate(
     result = pd.DataFrame({"time_utc": raw["time_utc"]})
     for channel in ("lw_in", "lw_out"):
         own = f"body_temperature_{channel}"
-        column = own if own in channels else "body_temperature"
-        result[own] = instruments.body_celsius(raw[column], channels[column]["unit"])
+        column = body_column(channel, channels)
+        written = str(table.loc[channel].get("thermometer", ""))
+        result[own] = thermometers.body_celsius(raw[column], channels[column]["unit"], written)
     for channel in RADIATION:
         unit, row = channels[channel]["unit"], table.loc[channel]
         signal = raw[channel].to_numpy(dtype=float)
