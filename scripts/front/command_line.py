@@ -132,8 +132,10 @@ def add_other_verbs(verb: Verbs) -> None:
     text = "whether an archive is intact and complete; with --run, whether it gives the same numbers"
     verify = verb.add("verify", verbs.run_verify, text)
     verify.add_argument("file", type=Path, metavar="FILE.zip", help="the archive")
-    text = "run the programs in the archive, in an environment of their own, and compare the tables"
+    text = "compute the archive's inputs again, with the programs here if its own are the same, and compare"
     verify.add_argument("--run", action="store_true", help=text)
+    text = "with --run, run the archive's own programs where they differ: a stranger's, with your rights"
+    verify.add_argument("--run-foreign-code", action="store_true", help=text)
     text = "the checks of the code and the project's tests; other arguments go to pytest, without the checks"
     usage = "headland test [--cores N] [--install] [arguments of pytest]"
     verb.add("test", verbs.run_test, text, usage=usage)

@@ -152,6 +152,7 @@ def run_verify(arguments: argparse.Namespace, screen: Screen) -> int:
     words = [
         absolute(arguments.file),
         *(["--run", "--cores", arguments.cores] if arguments.run else []),
+        *(["--run-foreign-code"] if arguments.run_foreign_code else []),
         *(["--mend"] if arguments.install else []),
     ]
     script = places.ROOT / "scripts" / "verbs" / "verify.py"

@@ -32,9 +32,10 @@ def test_one_process_gives_the_tables_of_the_rules(project, tmp_path):
         mine, theirs = getattr(outcome.result, name), rules.table(name)
         for column in theirs.columns:
             if pd.api.types.is_float_dtype(theirs[column]):
-                # tables round: half of the last of two decimals, or of four for the albedo
+                # tables round, to two decimals or to four for the albedo: half of the last when written,
+                # and as much again in the tables between the steps, which one process doesn't write
                 assert mine[column].to_numpy(float) == pytest.approx(
-                    theirs[column].to_numpy(float), abs=0.0051, nan_ok=True
+                    theirs[column].to_numpy(float), abs=0.01, nan_ok=True
                 ), (name, column)
 
 

@@ -332,5 +332,30 @@ def test_slips_that_make_no_difference_are_no_candidates():
     values = Outcome(
         pd.DataFrame(), pd.DataFrame({"albedo": [0.1702, np.nan]}, index=["short_grass", "snow"])
     )
-    assert answers.candidates("surfaces", "short_grass", "albedo", 0.17, [("mean-of-ratios", values)]) == []
-    assert answers.candidates("surfaces", "snow", "albedo", 0.8, [("mean-of-ratios", values)]) == []
+    assert answers.candidates("surfaces", "short_grass", "albedo", [0.17], [("mean-of-ratios", values)]) == []
+    assert answers.candidates("surfaces", "snow", "albedo", [0.8], [("mean-of-ratios", values)]) == []
+
+
+def test_the_number_by_hand_and_the_best_estimate_are_both_right():
+    by_hand = pd.DataFrame(
+        {"surface": ["snow"], "albedo": [0.80], "albedo_low": [0.76], "albedo_high": [0.88]}
+    )
+    best = by_hand.assign(albedo=0.84)
+    wrong = [("mean-of-ratios", Outcome(pd.DataFrame(), pd.DataFrame({"albedo": [0.82]}, index=["snow"])))]
+    reference = answers.Reference(
+        {"surfaces": by_hand, "segments": pd.DataFrame({"segment": []})},
+        {},
+        wrong,
+        {"mean-of-ratios": {"hint": "?", "formula": ""}},
+        reported={"surfaces": best},
+    )
+    given = pd.DataFrame(
+        [
+            dict.fromkeys(("question", "who", "segment", "unit", "uncertainty"), "")
+            | {"line": n, "surface": "snow", "quantity": "albedo", "value": value}
+            for n, value in enumerate(("0.801", "0.839", "0.82", "0.7"))
+        ]
+    )
+    got = answers.check(given, reference)
+    assert list(got["verdict"]) == ["right", "right", "mistake", "other"]
+    assert list(got["reference"]) == [0.80, 0.84, 0.80, 0.80]

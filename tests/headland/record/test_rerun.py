@@ -25,11 +25,11 @@ def forged(tmp_path):
 
 def verify(path, *options, **more):
     return subprocess.run(
-        [sys.executable, ROOT / "scripts/verbs/verify.py", path, *options],
+        [sys.executable, ROOT / "scripts/headland.py", "verify", path, *options],
         capture_output=True,
         text=True,
         timeout=120,
-        env=os.environ | {"PYTHONPATH": str(ROOT / "workflow")} | more,
+        env=os.environ | more,
     )
 
 

@@ -95,9 +95,9 @@ def test_every_column_of_the_segments_is_printed():
 @pytest.mark.parametrize("name", ["surfaces", "fields"])
 def test_every_quantity_of_the_groups_is_printed(name):
     table = groups(name, 1)
-    values = {
-        f["name"]: 11.0 + 7 * n for n, f in enumerate(table_schema(name)["fields"]) if f["type"] == "number"
-    }
+    numbers = [field["name"] for field in table_schema(name)["fields"] if field["type"] == "number"]
+    # the numbers by hand are in the attached tables; the page prints best estimates
+    values = {column: 11.0 + 7 * n for n, column in enumerate(numbers) if not column.endswith("_by_hand")}
     table = table.assign(**values, segments=421.0, samples_used=98765.0)
     text = Page(html(tables=with_tables(**{name: table}))).text
     for column, value in values.items():

@@ -155,6 +155,8 @@ def test_nothing_in_a_page_is_read_as_an_instruction(text):
         "\u200d",
         "\U000f0000",
         "\ufeff",
+        "\u0e33",
+        "\u0eb3",
     ],
 )
 def test_a_letter_that_no_font_has_is_shown_as_such_and_the_page_comes(letter):

@@ -1,7 +1,8 @@
 """Students' numbers against the chain's, and what may have happened where they differ.
 
-Right means that the same data gave the same number. Whether a number lies within the measurement's
-uncertainty is another question, and has a column of its own.
+Right means that the same data gave the same number: the one that the textbook formulas give by hand, or the
+chain's best estimate, from which known effects have been taken out. Whether a number lies within the
+measurement's uncertainty is another question, and has a column of its own.
 """
 
 from __future__ import annotations
@@ -83,12 +84,13 @@ def _no_reasons(kind: str, item: str, quantity: str) -> list[str]:
 class Reference:
     """What answers are compared with.
 
-    tables: `segments` and `surfaces` as users get them, and `questions`, the key of the sheet of questions,
-    where answers to it are checked. labels: what people call a surface, by its name. wrong: outcomes of the
-    slips, each with its code. slips: rows of wrong_answers.csv by code. formulas: by quantity. pairs: as
-    `two_slips` gives it; asked only where no single slip gives a number. reasons: from (`segments` or
-    `surfaces`, name, quantity) to sentences that say why the chain withholds it. attempt: which try this is;
-    hints say more from the second on.
+    tables: `segments` and `surfaces` with the numbers that students get by hand, and `questions`, the key
+    of the sheet of questions, where answers to it are checked. labels: what people call a surface, by its
+    name. wrong: outcomes of the slips, each with its code. slips: rows of wrong_answers.csv by code.
+    formulas: by quantity. pairs: as `two_slips` gives it; asked only where no single slip gives a number.
+    reasons: from (`segments` or `surfaces`, name, quantity) to sentences that say why the chain withholds
+    it. attempt: which try this is; hints say more from the second on. reported: `segments` and `surfaces`
+    with the best estimates, which are right as well.
     """
 
     tables: Mapping[str, pd.DataFrame]
@@ -99,10 +101,19 @@ class Reference:
     pairs: Callable[[str, str, str, float], Sequence[tuple[str, float]]] = _no_pairs
     reasons: Callable[[str, str, str], Sequence[str]] = _no_reasons
     attempt: int = 1
+    reported: Mapping[str, pd.DataFrame] = field(default_factory=dict)
 
     @property
     def by_name(self) -> dict[str, pd.DataFrame]:
         return {kind: table.set_index(kind[:-1]) for kind, table in self.tables.items()}
+
+    def best_estimate(self, asked: Asked, by_hand: float) -> float:
+        """What the report prints for a quantity; the number by hand where it prints nothing else."""
+        table = self.reported.get(asked.kind)
+        if table is None or asked.quantity not in table:
+            return by_hand
+        own = table.loc[table[asked.kind[:-1]] == asked.item, asked.quantity]
+        return float(own.iloc[0])
 
 
 @dataclass(frozen=True)
@@ -127,14 +138,18 @@ class Verdict:
 
 
 def candidates(
-    kind: str, item: str, quantity: str, right: float, wrong: Sequence[tuple[str, Outcome]]
+    kind: str, item: str, quantity: str, right: Sequence[float], wrong: Sequence[tuple[str, Outcome]]
 ) -> list[tuple[str, float]]:
     """The named wrong values of one quantity of one segment or surface, without those that are right all the
-    same."""
+    same. right: every number that is."""
     if kind == "questions":
         return []
     values = [(code, value_in(outcome, kind, item, quantity)) for code, outcome in wrong]
-    return [(code, value) for code, value in values if abs(value - right) > tolerance(quantity, right)]
+    return [
+        (code, value)
+        for code, value in values
+        if all(abs(value - number) > tolerance(quantity, number) for number in right)
+    ]
 
 
 def fitting(number: Number, quantity: str, wrong: Sequence[tuple[str, float]]) -> dict[str, float]:
@@ -273,12 +288,19 @@ def without_reference(reasons: Sequence[str], quantity: str) -> tuple[str, str]:
 def _against(asked: Asked, written: Written, unit: str, record: Mapping, reference: Reference) -> dict:
     """The verdict on a number, of the reading that fits best where it can be read in two ways."""
     right, low, high = (record[name] for name in ("reference", "reference_low", "reference_high"))
-    named = candidates(asked.kind, asked.item, asked.quantity, right, reference.wrong)
+    rights = (right, reference.best_estimate(asked, right))
+    named = candidates(asked.kind, asked.item, asked.quantity, rights, reference.wrong)
     numbers = [_in_own_unit(reading, unit, asked.quantity) for reading in written.readings]
-    verdicts = [judged(number, asked.quantity, right, named) for number in numbers]
-    best = min(range(len(numbers)), key=lambda place: ORDER.index(verdicts[place].verdict))
-    number, verdict = numbers[best], verdicts[best]
-    if verdict.verdict == "other" and _fits_another_unit(written.readings[best].value, asked.quantity, right):
+    verdicts = [
+        (place, number, judged(numbers[place], asked.quantity, number, named))
+        for place in range(len(numbers))
+        for number in rights
+    ]
+    place, right, verdict = min(verdicts, key=lambda entry: ORDER.index(entry[2].verdict))
+    number = numbers[place]
+    if verdict.verdict == "other" and _fits_another_unit(
+        written.readings[place].value, asked.quantity, right
+    ):
         verdict = Verdict("mistake", ["unit-mistaken"])
     pairs = {}
     if verdict.verdict == "other" and asked.kind != "questions":
@@ -288,6 +310,7 @@ def _against(asked: Asked, written: Written, unit: str, record: Mapping, referen
     own *= UNITS[kind_of(asked.quantity)][bare_unit(unit)][0]
     result = {
         "verdict": verdict.verdict,
+        "reference": right,
         "difference": number.value - right,
         "mistake": next(iter(verdict.codes), ""),
         "also_possible": " ".join(verdict.codes[1:]),

@@ -15,6 +15,7 @@ from headland.course.pairs import two_slips
 from headland.course.rerun import NO_SLIP, Outcome, Survey, through
 from headland.course.slips import slips_of
 from headland.course.withheld import withholding
+from headland.course.written import OF_SURFACES
 from headland.files import tables
 from headland.files.config_tables import config_rows
 from headland.files.surfaces import surface_classes
@@ -37,13 +38,19 @@ def formulas() -> dict[str, str]:
 
 
 def reference_of(
-    survey: Survey, got: Mapping[str, pd.DataFrame], labels: Mapping[str, str], attempt: int = 1
+    survey: Survey, reported: Mapping[str, pd.DataFrame], labels: Mapping[str, str], attempt: int = 1
 ) -> Reference:
-    """What answers are compared with. got: `segments` and `surfaces` as users get them."""
+    """What answers are compared with. reported: `segments` and `surfaces` as users get them, and the key of
+    the sheet of questions where there is one.
+    """
     slips = slips_of(survey)
     made: dict = {}
     wrong: list[tuple[str, Outcome]] = [(code, through(survey, slip, made)) for code, slip in slips]
-    segments = through(survey, NO_SLIP, made).segments
+    right = through(survey, NO_SLIP, made)
+    segments = right.segments
+    got = {**reported} | {
+        kind: by_hand(reported[kind], getattr(right, kind)) for kind in ("segments", "surfaces")
+    }
 
     sentences = findings.sentences()
 
@@ -53,20 +60,24 @@ def reference_of(
         return list(dict.fromkeys(said))
 
     pairs = two_slips(survey, slips, wrong)
-    return Reference(got, labels, wrong, known_slips(), formulas(), pairs, reasons, attempt)
+    return Reference(got, labels, wrong, known_slips(), formulas(), pairs, reasons, attempt, reported)
 
 
-def by_hand(table: pd.DataFrame) -> pd.DataFrame:
-    """A table of results with the textbook values that students get by hand in place of the best estimates.
+def by_hand(table: pd.DataFrame, followed: pd.DataFrame) -> pd.DataFrame:
+    """A table of results with the values that students get by hand in place of the best estimates.
 
-    Intervals reach to both, so that the best estimate is right as well.
+    followed: the same quantities without the correction of known effects, by segment or surface. Intervals
+    reach to both, so that either number lies within the uncertainty.
     """
+    followed = followed.reindex(table[table.columns[0]])
     columns = {}
-    for column in table.columns[table.columns.str.endswith("_by_hand")]:
-        name = column.removesuffix("_by_hand")
-        columns[name] = table[column]
-        columns[f"{name}_low"] = table[[f"{name}_low", column]].min(axis=1, skipna=False)
-        columns[f"{name}_high"] = table[[f"{name}_high", column]].max(axis=1, skipna=False)
+    for name in OF_SURFACES:
+        if name not in table or name not in followed:
+            continue
+        value = followed[name].set_axis(table.index).fillna(table[name]).where(table[name].notna())
+        columns[name] = value
+        columns[f"{name}_low"] = table[f"{name}_low"].clip(upper=value)
+        columns[f"{name}_high"] = table[f"{name}_high"].clip(lower=value)
     return table.assign(**columns)
 
 
@@ -80,8 +91,7 @@ def checked(
     surfaces = surface_classes(CONFIG / "surfaces.csv", S["overrides"]["surfaces"])
     labels = {name: entry["label"]["value"] for name, entry in surfaces.items()}
     survey = survey_of(campaign, results, S, surfaces, CONFIG)
-    read = {name: tables.read_table(results / f"{name}.csv", name) for name in ("segments", "surfaces")}
-    got = {name: by_hand(table) for name, table in read.items()}
+    got = {name: tables.read_table(results / f"{name}.csv", name) for name in ("segments", "surfaces")}
     if given["question"].str.strip().any():
         got["questions"] = exercises.key(exercises.questions(sheet.numbers_of(results, S)))
     table = check(given, reference_of(survey, got, labels, attempt))

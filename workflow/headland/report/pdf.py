@@ -88,12 +88,25 @@ def pdf(page: str, attached: Mapping[str, bytes] | None = None) -> bytes:
     """
     text = _printable(ON_SCREEN.sub("", page))
     made, warned = _laid_out(text, attached or {})
-    lacking = {int(letter, 16) for line in warned for letter in NO_GLYPH.findall(line)}
+    lacking = {chr(int(letter, 16)) for line in warned for letter in NO_GLYPH.findall(line)}
     if lacking:
-        made, warned = _laid_out(text.translate(dict.fromkeys(lacking, REPLACEMENT)), attached or {})
+        made, warned = _laid_out(_replaced(text, lacking), attached or {})
     if warned:
         raise LayoutError("; ".join(dict.fromkeys(warned[:5])))
     return made
+
+
+def _replaced(text: str, lacking: set[str]) -> str:
+    """A page's text with the sign of replacement for each letter that is drawn with a glyph that no font has.
+
+    Some letters are drawn in parts (Thai sara am as nikhahit and sara aa), and the warning names the part.
+    """
+    without = {
+        ord(letter): REPLACEMENT
+        for letter in set(text)
+        if lacking.intersection(letter + unicodedata.normalize("NFKD", letter))
+    }
+    return text.translate(without)
 
 
 def _laid_out(text: str, attached: Mapping[str, bytes]) -> tuple[bytes, list[str]]:
