@@ -98,6 +98,10 @@ OF_LABELS = frozenset(
 by the same time (fact `labels_hold`)."""
 
 
+OF_TIMES = frozenset({"note-without-data", "data-without-note", "segment-unused", "interval-unknown"})
+"""What notes that are off by a minute may explain."""
+
+
 WITHHELD = frozenset(
     {
         "longwave-corrected-twice",
@@ -119,9 +123,8 @@ WITHHELD = frozenset(
 """Codes that, as errors, make a number wrong by more than its interval covers: those numbers are withheld."""
 DOUBTS = frozenset({"undecided", "one-of-two", "fits-nowhere", "against-air"})
 """Variants of these codes that are not errors, because they can't be decided, or not surely enough."""
-STAND = frozenset({("clock-against-sun", ""), ("clock-against-sun", "noted")})
-"""Clocks that are off by little, or together with the notes: the means are of the noted surfaces and are
-kept."""
+STAND = frozenset({("clock-against-sun", ""), ("clock-against-sun", "noted"), ("notes-shifted", "small")})
+"""Clocks and notes that are off by little, or together: the means are of the noted surfaces and are kept."""
 
 
 OF_CLOCKS = frozenset({"clock-reset", "clock-backwards", "clock-check-far-off"})
@@ -235,6 +238,8 @@ def explains(cause: Finding, finding: Finding) -> bool:
     It does for the same set, time and channels, except what remains once the cause is corrected.
     """
     if cause.set and finding.set and cause.set not in sets_of(finding):
+        return False
+    if (cause.code, cause.variant) == ("notes-shifted", "small") and finding.code not in OF_TIMES:
         return False
     if cause.code in LABELLING:
         left = {tuple(entry) for entry in cause.facts.get("left", ())}

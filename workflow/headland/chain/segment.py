@@ -20,6 +20,7 @@ from headland.base.untold import Untold
 from headland.chain import clock_checks, covers, notes, place
 from headland.chain.recording import Recording, Screened, recording
 from headland.checks import clocks, ground_noted, notes_and_runs, shade
+from headland.checks.runs import close, noted_within, runs, spans_of
 from headland.physics import geometry, instruments
 
 FLAGS = ("", "edge", "low-head", "overlap")
@@ -154,21 +155,34 @@ def _texts(places: np.ndarray, words: Sequence[str]) -> pd.Categorical:
     return pd.Categorical.from_codes(places, pd.Index(list(words), dtype="str"))
 
 
-def counts(segments: pd.DataFrame, samples: pd.DataFrame, excluded) -> list[Finding]:
-    """Findings on segments without samples, or with none left to average. excluded: one truth value each."""
+def counts(
+    segments: pd.DataFrame, samples: pd.DataFrame, excluded, recorded=(), within: float = 0.0
+) -> list[Finding]:
+    """Findings on segments without samples, or with none left to average. excluded: one truth value each.
+
+    recorded, within: runs of the set, s (n x 2), and how far notes may be from them, s. A note that misses
+    its run by less is no walk without storage, and a lost pass is a small loss where others of its field
+    count: these are variants of their own.
+    """
     stored = samples["segment"].value_counts()
     used = samples.loc[~np.asarray(excluded, bool), "segment"].unique()
     told = samples.loc[
         samples["flags"].str.contains("cover|-impossible|battery-low"), "segment"
     ].unique()  # these have findings of their own
+    ground = ["field", "surface"]
+    counting = set(segments[segments["segment"].isin(used)][ground].itertuples(index=False, name=None))
+    spans = dict(zip(segments["segment"], spans_of(segments), strict=True))
     findings = []
     for row in segments[~segments["segment"].isin(used)].to_dict("records"):
         count = int(stored.get(row["segment"], 0))
         if not count or (row["height"] >= geometry.SMALLEST_HEIGHT and row["segment"] not in told):
             start, end = time_text(pd.DatetimeIndex([row["start_utc"], row["end_utc"]]))
+            others = (row["field"], row["surface"]) in counting
+            near = close(spans[row["segment"]], np.asarray(recorded, float).reshape(-1, 2), within)
             findings.append(
                 Finding(
                     "segment-unused" if count else "note-without-data",
+                    ("others" if others else "") if count else ("near" if near and within else ""),
                     set=row["set"],
                     line=row["notes_row"],
                     start_utc=start,
@@ -309,7 +323,8 @@ class _Survey:
         frame = one.samples.assign(segment=placed["segment"], flags=flags)
         frame["flags"] = covers.without_meant_covers(own, frame)
         out = has_any(frame["flags"], self.excluding)
-        self.of_notes(found + covers.covers(own, frame) + counts(own, frame, out))
+        recorded, within = runs(self.moments[name], one.interval), noted_within(self.segments)
+        self.of_notes(found + covers.covers(own, frame) + counts(own, frame, out, recorded, within))
         return placed.assign(flags=frame["flags"]), located
 
     def clock_against_sun(self, name: str, placed: pd.DataFrame) -> list[Finding]:

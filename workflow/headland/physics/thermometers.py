@@ -85,9 +85,7 @@ def _steinhart_hart_fault(numbers: tuple[float, ...]) -> str:
         return "steinhart-hart needs three numbers: A, B and C, for ohm and K"
     a, b, c = numbers
     usual = 0.0 <= a < 0.01 and 0.0 < b < 0.01 and abs(c) < 1e-4
-    return (
-        "" if usual else "A, B and C must be those for the natural logarithm of ohm, giving 1/K"
-    )
+    return "" if usual else "A, B and C must be those for the natural logarithm of ohm, giving 1/K"
 
 
 def _table_fault(numbers: tuple[float, ...]) -> str:
