@@ -20,7 +20,19 @@ SEVERITIES = ("error", "warning", "note")
 
 
 FOLLOWS = {
+    "value-invalid": ("certificate-missing",),
+    "certificate-missing": ("channel-empty",),
+    "body-temperature-unit": (
+        "channel-empty",
+        "sets-disagree",
+        "station-disagrees",
+        "head-tilted",
+        "upward-shaded",
+    ),
+    "channel-empty": ("set-unused", "segment-unused"),
+    "notes-unknown-name": ("set-unused", "data-without-note"),
     "clock-against-sun": (
+        "set-unused",
         "notes-shifted",
         "clock-check-far-off",
         "note-without-data",
@@ -34,6 +46,7 @@ FOLLOWS = {
         "beyond-possible",
     ),
     "notes-shifted": (
+        "set-unused",
         "clock-check-far-off",
         "note-without-data",
         "data-without-note",
@@ -44,6 +57,7 @@ FOLLOWS = {
         "interval-unknown",
     ),
     "notes-sets-swapped": (
+        "set-unused",
         "clock-check-far-off",
         "note-without-data",
         "data-without-note",
@@ -55,7 +69,7 @@ FOLLOWS = {
     ),
     **dict.fromkeys(
         ("clock-reset", "clock-backwards"),
-        ("note-without-data", "beyond-possible", "certificate-later", "segment-unused"),
+        ("note-without-data", "beyond-possible", "certificate-later", "segment-unused", "set-unused"),
     ),
     "sampling-interval": ("rows-duplicated", "segment-unused"),
     **dict.fromkeys(
@@ -80,7 +94,6 @@ FOLLOWS = {
             "longwave-corrected-twice",
             "longwave-not-corrected",
             "longwave-corrected-one-channel",
-            "body-temperature-unit",
             "cover-left-on",
         ),
         ("sets-disagree", "station-disagrees", "head-tilted", "upward-shaded"),
@@ -92,7 +105,14 @@ LABELLING = frozenset({"clock-against-sun", "notes-shifted", "notes-sets-swapped
 """Causes that put samples under wrong notes. Their fact `left` lists what remains once they are corrected:
 code, set and start (UTC) of each."""
 OF_LABELS = frozenset(
-    {"notes-shifted", "note-without-data", "data-without-note", "segment-unused", "surface-mislabelled"}
+    {
+        "notes-shifted",
+        "note-without-data",
+        "data-without-note",
+        "segment-unused",
+        "surface-mislabelled",
+        "set-unused",
+    }
 )
 """What a wrong clock does not explain where notes and runs fit each other: watch and logger are then wrong
 by the same time (fact `labels_hold`)."""
@@ -171,14 +191,17 @@ def folded(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
 
     A follower belongs to a cause that explains it, of the same set or of all sets. What follows from a
     follower belongs to the first cause."""
+    found = _once(found)
     cause_of: dict[int, int] = {}
     for cause_code, followers in FOLLOWS.items():
         for number, (_, cause) in enumerate(found):
-            if cause.code != cause_code or number in cause_of:
+            if cause.code != cause_code:
                 continue
+            first = cause_of.get(number, number)
             for other, (_, finding) in enumerate(found):
-                if finding.code in followers and other not in cause_of and explains(cause, finding):
-                    cause_of[other] = number
+                known = other in cause_of or other == first
+                if finding.code in followers and not known and explains(cause, finding):
+                    cause_of[other] = first
     result = []
     for number, (step, finding) in enumerate(found):
         if number in cause_of:
@@ -189,6 +212,15 @@ def folded(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
             (step, replace(finding, facts={**finding.facts, "follows": listed}) if listed else finding)
         )
     return result
+
+
+def _once(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
+    """Findings with their steps, those of one line of a table once: each set reads the register again."""
+    known: dict[tuple[str, str], tuple[str, Finding]] = {}
+    for number, (step, finding) in enumerate(found):
+        of_table = finding.file and finding.line is not None and not finding.set
+        known.setdefault((step, repr(finding) if of_table else str(number)), (step, finding))
+    return list(known.values())
 
 
 OF_PLACE = frozenset({"segment", "field", "samples", "count"})
@@ -238,6 +270,11 @@ def explains(cause: Finding, finding: Finding) -> bool:
     It does for the same set, time and channels, except what remains once the cause is corrected.
     """
     if cause.set and finding.set and cause.set not in sets_of(finding):
+        return False
+    if cause.code == "value-invalid":
+        lines = {cause.line, *cause.facts.get("lines", ())}
+        return cause.file == finding.file and bool(lines & set(finding.facts.get("lines", ())))
+    if finding.code == "set-unused" and cause.variant in (*DOUBTS, "small"):
         return False
     if (cause.code, cause.variant) == ("notes-shifted", "small") and finding.code not in OF_TIMES:
         return False

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pandas as pd
 
 from headland.base.findings import Finding
 from headland.base.frames import Made, Pieces, Table
+from headland.base.words import did_you_mean
 from headland.chain.crossed_factors import REGISTER, exchanged_factors
 from headland.physics import instruments, thermometers
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
@@ -119,7 +120,8 @@ def choose_certificates(
         rows = own[_usable(own) & (own["channel"] == channel)]
         place = {"set": set_name, "channel": channel}
         if rows.empty:
-            record, found = _missing(place, channels[channel]["unit"])
+            lines = _lines_meant(register, place)
+            record, found = _missing(place, channels[channel]["unit"], lines)
         else:
             chosen = certificate_in_force(rows, day, method)
             age = age_in_months(chosen["certificate_date"], day)
@@ -192,13 +194,35 @@ def _other_loggers(own: pd.DataFrame, logger_id: str) -> list[Finding]:
     ]
 
 
-def _missing(place: Mapping[str, str], unit: str) -> tuple[dict, list[Finding]]:
+def _lines_meant(register: pd.DataFrame, place: Mapping[str, str]) -> list[int]:
+    """Lines of the register that may be meant for a channel of a set, but can't be read as its row."""
+    own, channel = register["set"] == place["set"], register["channel"] == place["channel"]
+    nearly = own & (channel | register["channel"].eq(""))
+    misspelt = [bool(did_you_mean(str(name), [place["set"]])) for name in register["set"]]
+    nearly |= channel & np.array(misspelt, bool)
+    return [int(line) for line in register.loc[nearly, "line"]]
+
+
+def _unknown_sets(register: pd.DataFrame, sets: Sequence[str]) -> list[Finding]:
+    """A finding for each set of the register that the settings don't have but nearly have, with its lines."""
+    findings = []
+    for name, rows in register[~register["set"].isin([*sets, ""])].groupby("set", sort=False):
+        hint = did_you_mean(str(name), sets)
+        if hint:
+            lines = [int(line) for line in rows["line"]]
+            facts: dict[str, object] = {"column": "set", "value": name, "hint": hint, "lines": lines}
+            facts["allowed"] = " or ".join(sets)
+            findings.append(Finding("value-invalid", file=REGISTER, line=lines[0], facts=facts))
+    return findings
+
+
+def _missing(place: Mapping[str, str], unit: str, lines: Sequence[int]) -> tuple[dict, list[Finding]]:
     """The row of a channel without a certificate: a logger's flux is taken as it is, a voltage has no
-    factor.
+    factor. lines: of the register that may be meant for it.
     """
     needed = unit in instruments.MILLIVOLTS
     variant = "needed" if needed else "as-logged"
-    facts = {"set": place["set"], "unit": unit}
+    facts = {"set": place["set"], "unit": unit, "lines": list(lines)}
     found = Finding(
         "certificate-missing", variant, place["set"], REGISTER, channel=place["channel"], facts=facts
     )
@@ -303,8 +327,8 @@ def run(samples: Table, register: pd.DataFrame, settings: Mapping) -> Made:
     """What each head of a set sensed, and the certificates in force.
 
     samples: as step 1 leaves them. register: rows of instruments.csv. settings: `set`, `logger_id`,
-    `channels`, `longwave` and `certificate`, the method to choose one. Makes `certificates` and
-    `calibrated`.
+    `channels`, `longwave`, `certificate`, the method to choose one, and `sets`, all names. Makes
+    `certificates` and `calibrated`.
     """
     channels = settings["channels"]
     certificates, findings = choose_certificates(
@@ -315,5 +339,6 @@ def run(samples: Table, register: pd.DataFrame, settings: Mapping) -> Made:
         day=measurement_day(samples["time_utc"]),
         method=settings["certificate"],
     )
+    findings += _unknown_sets(register, settings["sets"])
     pieces = (calibrate(piece, channels, certificates, settings["longwave"]) for piece in samples.pieces())
     return Made({"certificates": certificates, "calibrated": Pieces(pieces)}, findings, [])

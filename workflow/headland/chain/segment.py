@@ -15,6 +15,7 @@ import pandas as pd
 from headland.base.findings import Finding
 from headland.base.flags import also_flagged, excluding_flags, has_any, merged
 from headland.base.frames import Made, Pieces
+from headland.base.groups import COUNTED
 from headland.base.time_text import time_decimals, time_text
 from headland.base.untold import Untold
 from headland.chain import clock_checks, covers, notes, place
@@ -169,6 +170,8 @@ def counts(
     told = samples.loc[
         samples["flags"].str.contains("cover|-impossible|battery-low"), "segment"
     ].unique()  # these have findings of their own
+    if len(samples) and has_any(samples["flags"], {"missing"}).all():
+        told = segments["segment"].to_numpy()  # a channel is empty, which has a finding of its own
     ground = ["field", "surface"]
     counting = set(segments[segments["segment"].isin(used)][ground].itertuples(index=False, name=None))
     spans = dict(zip(segments["segment"], spans_of(segments), strict=True))
@@ -325,7 +328,15 @@ class _Survey:
         out = has_any(frame["flags"], self.excluding)
         recorded, within = runs(self.moments[name], one.interval), noted_within(self.segments)
         self.of_notes(found + covers.covers(own, frame) + counts(own, frame, out, recorded, within))
+        counts_for = frame["segment"].isin(own.loc[own["activity"].isin(COUNTED), "segment"])
+        if len(own):
+            self.look_for_unused(name, counts_for.to_numpy() & ~np.asarray(out, bool))
         return placed.assign(flags=frame["flags"]), located
+
+    def look_for_unused(self, name: str, used: np.ndarray) -> None:
+        """Say where a set stored samples and none of them counts. used: a truth value a sample."""
+        if len(used) and not used.any():
+            self.findings.append(Finding("set-unused", set=name, facts={"count": len(used)}))
 
     def clock_against_sun(self, name: str, placed: pd.DataFrame) -> list[Finding]:
         """Whether the sun's course agrees with a set's clock."""

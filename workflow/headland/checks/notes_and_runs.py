@@ -280,6 +280,7 @@ def _without_note(name: str, recorded: np.ndarray, noted: np.ndarray, within: fl
         start, end = time_text(pd.to_datetime(run * 1e9, unit="ns", utc=True).round("s"))
         facts = {"minutes": f"{lasts / 60:.1f}"}
         variant = "near" if within and close(run, noted, within) else ""
-        place = {"start_utc": start, "end_utc": end}
-        findings.append(Finding("data-without-note", variant, name, **place, facts=facts))
+        findings.append(
+            Finding("data-without-note", variant, name, start_utc=start, end_utc=end, facts=facts)
+        )
     return findings

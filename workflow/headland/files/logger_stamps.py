@@ -220,10 +220,12 @@ def spread_rounded_stamps(stamps: np.ndarray, interval: float) -> np.ndarray:
         return stamps
     times = round(float(np.median(apart)) / step)
     usual = (apart % round(times * step) == 0).mean() if times > 1 else 0.0
-    if times < 2 or usual < ROUNDED or (counts == times).mean() < ROUNDED or counts.max() > times:
+    paused = apart > 1.5 * times * step
+    begins, ends = np.concatenate([[True], paused]), np.concatenate([paused, [True]])
+    inner = counts[~begins & ~ends]
+    if usual < ROUNDED or not len(inner) or (inner == times).mean() < ROUNDED or counts.max() > times:
         return stamps
     # a group at the edge of a pause may lack rows: the first ones where it begins a run, else the last
-    begins = np.concatenate([[True], apart > 1.5 * times * step])
     missing = np.where(begins, times - counts, 0)
     rank = np.arange(len(stamps)) - np.repeat(starts - missing, counts)
     return stamps + np.round((rank - (times - 1) / 2.0) * step).astype(np.int64)

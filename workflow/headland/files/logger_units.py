@@ -33,8 +33,8 @@ def unit_faults(layout: Mapping, header: Sequence[str], reading: Reading, report
     for (found, declared), channels in differing.items():
         facts = {"found": found, "declared": declared, "channels": ", ".join(channels)}
         variant = _variant(found, declared)
-        place = {"line": line, "channel": " ".join(channels)}
-        findings.append(report("layout-mismatch", variant, **place, facts=facts))
+        named = " ".join(channels)
+        findings.append(report("layout-mismatch", variant, line=line, channel=named, facts=facts))
     return findings
 
 
