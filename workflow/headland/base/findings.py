@@ -118,6 +118,8 @@ OF_LABELS = frozenset(
 by the same time (fact `labels_hold`)."""
 
 
+OF_VISITS = frozenset({"part", "part-either"})
+"""Sets exchanged for some visits: nothing else follows, and only these visits are doubtful."""
 OF_TIMES = frozenset({"note-without-data", "data-without-note", "segment-unused", "interval-unknown"})
 """What notes that are off by a minute may explain."""
 
@@ -141,7 +143,7 @@ WITHHELD = frozenset(
     }
 )
 """Codes that, as errors, make a number wrong by more than its interval covers: those numbers are withheld."""
-DOUBTS = frozenset({"undecided", "one-of-two", "fits-nowhere", "against-air"})
+DOUBTS = frozenset({"undecided", "one-of-two", "fits-nowhere", "against-air", "part", "part-either"})
 """Variants of these codes that are not errors, because they can't be decided, or not surely enough."""
 STAND = frozenset({("clock-against-sun", ""), ("clock-against-sun", "noted"), ("notes-shifted", "small")})
 """Clocks and notes that are off by little, or together: the means are of the noted surfaces and are kept."""
@@ -271,6 +273,8 @@ def explains(cause: Finding, finding: Finding) -> bool:
     """
     if cause.set and finding.set and cause.set not in sets_of(finding):
         return False
+    if cause.variant in OF_VISITS:
+        return False
     if cause.code == "value-invalid":
         lines = {cause.line, *cause.facts.get("lines", ())}
         return cause.file == finding.file and bool(lines & set(finding.facts.get("lines", ())))
@@ -399,6 +403,8 @@ def _withheld_by(finding: Finding) -> Withheld:
     sets: tuple[str, ...] = (finding.set,) if finding.set else ()
     if not finding.set and finding.code == "notes-sets-swapped":
         sets = (str(finding.facts["a"]), str(finding.facts["b"]))
+    if finding.variant in OF_VISITS:
+        return Withheld(sets, RADIATION, finding.start_utc, finding.end_utc)
     if finding.code in LABELLING:
         # found in one channel by day, but every sample of the set is under a wrong note
         return Withheld(sets, RADIATION)
