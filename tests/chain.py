@@ -114,8 +114,7 @@ class Chain:
         notes, found = self.notes()
         outlines, tracks = self.files(S["outlines_file"]), self.files(*S["track_files"].values())
         ground, more = place.read(outlines, tracks, S["track_files"], S["positions"]["field_name"])
-        given = {**step_settings.segment(S), "notes_file": S["notes_file"]}
-        made = segment.run(notes, recorded, self.lookup.limits, ground, given)
+        made = segment.run(notes, recorded, self.lookup.limits, ground, step_settings.segment(S))
         made = outcome.keep("segment", made, found + more)
         outcome.noted = made["noted"]
         for name, pieces in made["segmented"].items():
@@ -160,11 +159,10 @@ class Chain:
         result = outcome.keep("propagate", made)
         outcome.result = SimpleNamespace(**result, findings=made.findings)
         station, found = user_tables.read_station(self.files(S["station_file"]))
-        given = {"notes_file": S["notes_file"], "surfaces": list(lookup.surfaces)}
         made = diagnose.run(
             self.segmented,
             {"means": outcome.segments, "segments": result["segments"], "fields": result["fields"]},
-            {**step_settings.diagnose(S), **given},
+            step_settings.diagnose(S),
             notes=self.notes()[0],
             certificates=certificates,
             lookup=lookup,

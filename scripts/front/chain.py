@@ -1,6 +1,6 @@
 """Bringing results up to date.
 
-What is checked before, the locks, Snakemake, and what is said of a failure.
+The checks before it, the locks, Snakemake, and the words for a failure.
 """
 
 import contextlib
@@ -18,6 +18,8 @@ from front.problems import CannotStart, Fault, please_report
 from front.screen import Screen, plain
 from front.steps import Steps, to_report
 
+BELL = "\a"
+"""A line by which a page's script asks for a beep."""
 RUNNING_HERE = """
 import os, psutil, sys
 for process in psutil.process_iter(["cmdline", "cwd"]):
@@ -241,9 +243,12 @@ def run_page(script: str, words: Sequence, screen: Screen) -> int:
         return any(line.startswith("Traceback") for line in lines)
 
     def show(line: str) -> None:
-        lines.append(plain(line))
+        if line == BELL:
+            screen.beep()
+            return
+        lines.append("  " * line.startswith("  ") + plain(line))
         if follow and not traced():
-            screen.line(plain(line))
+            screen.line(lines[-1])
 
     status = call([places.ROOT / "scripts" / "verbs" / script, *words], show)
     if status not in (0, 1, 2) or traced():

@@ -47,13 +47,13 @@ class Verbs:
     def add(self, name: str, function: Callable, text: str, **more) -> argparse.ArgumentParser:
         added = self.parsers.add_parser(name, help=text, description=text, allow_abbrev=False, **more)
         added.set_defaults(function=function, rest=[])
-        text = "how many to use (default: all)"
+        text = "how many cores to use (default: all)"
         added.add_argument("--cores", type=count_of_cores, default=cores_here(), metavar="N", help=text)
         added.add_argument(
             "--install",
             "--mend",
             action="store_true",
-            help="install what this machine lacks, with its own installer, each command printed first",
+            help="install what is missing with this machine's own installer; each command is printed first",
         )
         return added
 
@@ -68,16 +68,18 @@ class Verbs:
 def add_main_verbs(verb: Verbs) -> None:
     """Verbs for a campaign's results."""
     where = "where results go"
-    verb.add("demo", verbs.run_demo, "the whole chain on the example campaign in demo_inputs")
-    text = "the whole chain on a campaign folder; what is up to date is not done again"
+    verb.add("demo", verbs.run_demo, "run the whole chain on the example campaign in demo_inputs")
+    text = "run the whole chain on a campaign folder; steps that are up to date are skipped"
     verb.on_campaign("report", verbs.run_report, text, where)
-    text = "the field plan and the notes form for a day to come, from the campaign's plan.csv"
+    text = "plan a day from the campaign's plan.csv: order, headings and a form for the notes"
     verb.on_campaign("plan", verbs.run_plan, text, where)
-    text = "the quick look before driving home: no notes needed, one page"
+    text = "take a quick look before driving home: one page, no notes needed"
     look = verb.on_campaign("look", verbs.run_look, text, where)
     text = "look again whenever a file arrives or grows, until Ctrl-C"
     look.add_argument("--follow", action="store_true", help=text)
-    season = verb.add("season", verbs.run_season, "many campaigns, and the table across them")
+    text = "sound the terminal's bell whenever a new lamp says look or act (with --follow)"
+    look.add_argument("--beep", action="store_true", help=text)
+    season = verb.add("season", verbs.run_season, "run many campaigns and make one table across them")
     season.add_argument("folders", type=Path, nargs="+", metavar="FOLDER", help="campaign folders")
     text = "where the table goes (default: results/season)"
     season.add_argument("--results", type=Path, metavar="DIR", help=text)
@@ -87,12 +89,12 @@ def add_main_verbs(verb: Verbs) -> None:
 
 def add_class_verbs(verb: Verbs) -> None:
     """Verbs for a class."""
-    text = "a campaign folder to fill in; or, with --from and --groups, a pack for each group of a class"
+    text = "make a campaign folder to fill in; or, with --from and --groups, a pack for each group of a class"
     new = verb.add("new", class_verbs.run_new, text)
     new.add_argument("folder", type=Path, metavar="FOLDER", help="the folder to make or to preview")
-    text = "a file off a logger, or a folder of them, from which layouts are worked out; may be repeated"
+    text = "a logger's file, or a folder of them; layouts are worked out from it; may be repeated"
     new.add_argument("--from-file", dest="sample", action="append", type=Path, metavar="FILE", help=text)
-    text = "show the first rows of each set as they are read, with names, units and times; makes nothing"
+    text = "only show the first rows of each set as they are read, with names, units and times"
     new.add_argument("--preview", action="store_true", help=text)
     text = "the campaign whose surfaces and files are dealt to groups"
     new.add_argument("--from", dest="source", type=Path, metavar="CAMPAIGN", help=text)
@@ -106,11 +108,11 @@ def add_class_verbs(verb: Verbs) -> None:
     answers.add_argument("answers", type=Path, metavar="ANSWERS.csv", help=text)
     text = "leave the chain's own numbers out of all pages and tables"
     answers.add_argument("--hide-values", action="store_true", help=text)
-    text = "which attempt of the students this is: from the second on, hints give formula and tolerance"
+    text = "number of the attempt; from the second on, hints give the formula and the tolerance"
     answers.add_argument("--attempt", type=int, default=1, metavar="N", help=text)
-    text = "a sheet of questions from the campaign's own numbers, with the key apart"
+    text = "make a sheet of questions from the campaign's own numbers, and the key in a file of its own"
     exercises = verb.on_campaign("exercises", class_verbs.run_exercises, text, where)
-    text = "several people's notes of one walk, compared"
+    text = "compare several people's notes of one walk"
     notes = verb.on_campaign("class-notes", class_verbs.run_class_notes, text, where)
     text = "a file of notes for each person, named after who wrote it"
     notes.add_argument("notes", type=Path, nargs="+", metavar="NOTES", help=text)
@@ -121,22 +123,22 @@ def add_class_verbs(verb: Verbs) -> None:
 
 def add_other_verbs(verb: Verbs) -> None:
     """Verbs for keeping, checking and developing."""
-    text = "one file that holds inputs, results, settings, the workflow and its checksums"
+    text = "pack inputs, results, settings and the workflow into one file with checksums"
     archive = verb.on_campaign("archive", class_verbs.run_archive, text, "where results go")
     text = "the archive (default: beside the results)"
     archive.add_argument("--out", type=Path, metavar="FILE.zip", help=text)
     text = "leave out remarks, and columns that Headland does not use, in notes and register"
     archive.add_argument("--without-remarks", action="store_true", help=text)
-    text = "hold the libraries too, for a rerun on a machine like this one without a network"
+    text = "include the libraries, so that a machine like this one can rerun it without a network"
     archive.add_argument("--wheels", action="store_true", help=text)
-    text = "whether an archive is intact and complete; with --run, whether it gives the same numbers"
+    text = "check whether an archive is intact and complete; with --run, whether it gives the same numbers"
     verify = verb.add("verify", verbs.run_verify, text)
     verify.add_argument("file", type=Path, metavar="FILE.zip", help="the archive")
-    text = "compute the archive's inputs again, with the programs here if its own are the same, and compare"
+    text = "compute the archive's inputs again with these programs, if its own are the same, and compare"
     verify.add_argument("--run", action="store_true", help=text)
-    text = "with --run, run the archive's own programs where they differ: a stranger's, with your rights"
+    text = "with --run, run the archive's own programs if they differ; they then run with your rights"
     verify.add_argument("--run-foreign-code", action="store_true", help=text)
-    text = "the checks of the code and the project's tests; other arguments go to pytest, without the checks"
+    text = "check the code and run the tests; other arguments go to pytest, and the code is not checked"
     usage = "headland test [--cores N] [--install] [arguments of pytest]"
     verb.add("test", verbs.run_test, text, usage=usage)
 

@@ -1,9 +1,9 @@
 """What the machine must have, how the user gets it, and why setting up failed."""
 
-import ctypes
 import importlib.util
 import os
 import re
+import runpy
 import shlex
 import shutil
 import subprocess
@@ -29,12 +29,9 @@ VENV_MODULE = Need(
     (f"python3.{sys.version_info[1]}-venv",),
     (f"python@3.{sys.version_info[1]}",),
 )
-PANGO = Need(
-    "Pango, which lays out the PDF",
-    ("libpango-1.0-0", "libpangoft2-1.0-0", "libharfbuzz-subset0"),
-    ("pango",),
-)
-LIBRARIES_OF_PANGO = ("pango-1.0", "pangoft2-1.0", "harfbuzz-subset")
+_PANGO = runpy.run_path(str(places.ROOT / "workflow" / "headland" / "report" / "pango.py"))
+"""The workflow's own test for Pango, run as a file: the package may not be importable yet."""
+PANGO = Need("Pango, which lays out the PDF", _PANGO["APT"], _PANGO["BREW"])
 
 
 def can_make_environments() -> bool:
@@ -44,21 +41,7 @@ def can_make_environments() -> bool:
 
 def has_pango() -> bool:
     """Whether the libraries that WeasyPrint opens are there."""
-    return all(_opens(name) for name in LIBRARIES_OF_PANGO)
-
-
-def _opens(name: str) -> bool:
-    files = [f"lib{name}.so.0"]
-    if sys.platform == "darwin":
-        folders = ("", "/opt/homebrew/lib/", "/usr/local/lib/")
-        files = [f"{folder}lib{name}{ending}.dylib" for folder in folders for ending in (".0", "")]
-    for file in files:
-        try:
-            ctypes.CDLL(file)
-        except OSError:
-            continue
-        return True
-    return False
+    return not _PANGO["is_missing"]()
 
 
 def remedy(need: Need) -> str:

@@ -32,6 +32,13 @@ class Screen:
             self.stream.write(("\r\x1b[K" if self.bottom else "") + text + "\n")
             self._draw()
 
+    def beep(self) -> None:
+        """Sound the terminal's bell; nothing in a file or a pipe."""
+        if self.stream.isatty():
+            with self.lock:
+                self.stream.write("\a")
+                self.stream.flush()
+
     def lines(self, texts: "list[str]") -> None:
         """What a program of ours said, made safe, with its indentation kept."""
         for text in texts:

@@ -79,7 +79,8 @@ def run_report(arguments: argparse.Namespace, screen: Screen) -> int:
 def run_look(arguments: argparse.Namespace, screen: Screen) -> int:
     campaign, results = folders(arguments.campaign, arguments.results)
     begin(arguments, screen, results, campaign, results)
-    page, follow = places.short(results / "look.html"), ["--follow"] if arguments.follow else []
+    page = places.short(results / "look.html")
+    follow = ["--follow", *(["--beep"] if arguments.beep else [])] if arguments.follow else []
     if follow:
         screen.line(f"Watching {places.short(campaign)}; end with Ctrl-C. The page: {page}")
     status = chain.run_page("look.py", [campaign, results, *follow], screen)
@@ -114,7 +115,7 @@ def run_season(arguments: argparse.Namespace, screen: Screen) -> int:
         screen.line(f"== {plain(places.short(folder))}")
         screen.lines(lines)
     if not campaigns:
-        raise CannotStart("None of the campaigns could be worked out.")
+        raise CannotStart("None of the campaigns could be computed.")
     screen.line("== season")
     pairs = [path for results, campaign in campaigns.items() for path in (campaign, results)]
     status = max(status, chain.run_page("season.py", [summary, *pairs], screen))

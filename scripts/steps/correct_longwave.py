@@ -5,9 +5,8 @@ from headland.files import step
 
 
 def main() -> None:
-    args = step.arguments(one=("calibrated", "corrected"))
-    made = correct_longwave.run(step.Stored(args.calibrated, "samples_calibrated"))
-    step.write(args, made, {"corrected": "samples_corrected"})
+    files = step.Files(correct_longwave.READS, correct_longwave.WRITES)
+    files.write(correct_longwave.run(files["calibrated"]))
 
 
 if __name__ == "__main__":

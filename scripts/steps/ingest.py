@@ -5,9 +5,8 @@ from headland.files import step
 
 
 def main() -> None:
-    args = step.arguments(one=("samples", "findings"), many=("raw",))
-    made = ingest.run(step.opened(args.raw, args.settings["raw"]), args.settings)
-    step.write(args, made, {"samples": "samples_raw"})
+    files = step.Files(ingest.READS, ingest.WRITES, ("findings",))
+    files.write(ingest.run(step.opened(files["raw"], files.settings["raw"]), files.settings))
 
 
 if __name__ == "__main__":

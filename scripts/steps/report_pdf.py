@@ -1,18 +1,14 @@
 """Step 9, last part: the report's page as a PDF, with tables and unprinted figures attached."""
 
 from headland.files import step
-from headland.report.pdf import lay_out
+from headland.report import attached, pdf
 
 
 def main() -> None:
-    args = step.arguments(one=("page", "figures", "pdf"), many=("attached",))
-    unprinted = [
-        path
-        for kind in ("transects_*", "map", "sun_path")
-        for path in sorted(args.figures.glob(f"{kind}.svg"))
-    ]
-    lay_out(args.page, args.pdf, [*args.attached, *unprinted])
+    files = step.Files(attached.READS, {}, ("pdf",))
+    others = [*files["attached"], *attached.unprinted(files["figures"])]
+    pdf.lay_out(files["page"], files.paths["pdf"], others)
 
 
 if __name__ == "__main__":
-    main()
+    step.run(main)

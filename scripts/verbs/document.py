@@ -1,4 +1,4 @@
-"""Make docs/results.md and docs/findings.md anew from the project's own tables. No part of a run: call it
+"""Make docs/results.md and docs/findings.md again from the project's own tables. No part of a run: call it
 when a table has changed.
 
 Usage: python scripts/verbs/document.py

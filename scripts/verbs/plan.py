@@ -1,7 +1,7 @@
 """The field plan and the notes form for a day to come.
 
 Usage: python scripts/verbs/plan.py CAMPAIGN RESULTS
-Leaves plan.html, plan.pdf, timetable.csv, form.html, form.pdf and notes.xlsx.
+Leaves plan.html, plan.pdf, timetable.csv, form.html, form.pdf, notes.xlsx and phone.html.
 Exit status: 0 done, 2 campaign.yaml or plan.csv can't be used.
 """
 
@@ -10,7 +10,7 @@ import sys
 from pathlib import Path
 
 from headland.base.errors import UserErrors
-from headland.field import form, plan
+from headland.field import form, phone, plan
 from headland.files import settings, tables
 from headland.files.config_tables import config_rows
 from headland.files.surfaces import surface_classes
@@ -37,10 +37,15 @@ def main() -> int:
         return 2
     write_text(args.results / "plan.html", page.page("plan", plan.context(made, S)))
     write_text(args.results / "form.html", page.page("form", form.context(made.visits, S)))
+    zone = S["notes"]["timezone"]
+    write_text(
+        args.results / "phone.html",
+        phone.made(S["title"], zone, list(S["sets"]), list(S["surfaces"]), made.visits),
+    )
     tables.write_table(args.results / "timetable.csv", made.visits, "timetable")
     form.workbook(made.visits, S).save(args.results / "notes.xlsx")
     print(*pdf.beside([args.results / "plan.html", args.results / "form.html"]), sep="\n")
-    print(args.results / "notes.xlsx")
+    print(args.results / "notes.xlsx", args.results / "phone.html", sep="\n")
     return 0
 
 

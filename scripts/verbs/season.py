@@ -47,7 +47,7 @@ def read(campaign: Path, results: Path) -> dict:
         "title": S["title"],
         "date": segments["start_utc"].min().strftime("%Y-%m-%d"),
         "surfaces": surfaces,
-        "air": dict(zip(air["surface"], air["air_temperature"])),
+        "air": dict(zip(air["surface"], air["air_temperature"], strict=True)),
         "classes": surface_classes(ROOT / "config" / "surfaces.csv", S["overrides"]["surfaces"]),
         "certificates": certificates,
         "compared": tables.read_table(compared, "intercomparison") if compared.is_file() else None,
@@ -55,24 +55,36 @@ def read(campaign: Path, results: Path) -> dict:
     }
 
 
+def gathered(parts: list[pd.DataFrame], kind: str) -> pd.DataFrame:
+    """One table of a kind, with its columns even where no campaign has a row."""
+    if parts:
+        return pd.concat(parts, ignore_index=True)
+    return pd.DataFrame(columns=[field["name"] for field in table_schema(kind)["fields"]])
+
+
+def cell(row: dict, quantity: str, digits: int) -> dict[str, str]:
+    """A value of the season's page and its interval, in words."""
+    low, high = (row.get(f"{quantity}_{end}", float("nan")) for end in ("low", "high"))
+    return {
+        "value": wording.number(row[quantity], digits),
+        "interval": wording.interval(low, high, digits),
+    }
+
+
 def main(summary: Path, places: list[Path]) -> int:
     read_, failed = [], []
-    for campaign, results in zip(places[::2], places[1::2]):
+    for campaign, results in zip(places[::2], places[1::2], strict=True):
         try:
             read_.append(read(campaign, results))
         except (UserErrors, OSError, KeyError, ValueError) as problem:
             failed.append((campaign.name, " ".join(str(problem).split())[:200]))
     sky = season.season_sky([c["surfaces"] for c in read_])
     read_.sort(key=lambda c: (c["date"], c["name"]))
-    names = lambda kind: [f["name"] for f in table_schema(kind)["fields"]]
-    gather = lambda parts, kind: (
-        pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=names(kind))
-    )
-    table = gather(
+    table = gathered(
         [season.rows(c["name"], c["date"], c["surfaces"], c["air"], c["classes"], sky=sky) for c in read_],
         "season",
     )
-    heads = gather(
+    heads = gathered(
         [
             part
             for c in read_
@@ -84,12 +96,6 @@ def main(summary: Path, places: list[Path]) -> int:
     classes = {name: entry for c in read_ for name, entry in c["classes"].items()}
     tables.write_table(summary / "season.csv", table, "season")
     tables.write_table(summary / "heads.csv", heads, "season_heads")
-    cell = lambda row, q, d: {
-        "value": wording.number(row[q], d),
-        "interval": wording.interval(
-            row.get(f"{q}_low", float("nan")), row.get(f"{q}_high", float("nan")), d
-        ),
-    }
     values = {
         "campaigns": [
             {"name": c["name"], "title": c["title"], "date": c["date"], "surfaces": len(c["surfaces"])}

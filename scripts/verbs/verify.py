@@ -102,9 +102,7 @@ def describe(archive: bag.Bag) -> None:
     size = f"{len(archive.entries)} files, {archive.size} bytes, each as its checksum says."
     if archive.packed_anew:
         print(f"The files are whole: {size}")
-        print(
-            "Another program packed the zip anew, so bytes beside the files are not as Headland writes them."
-        )
+        print("Another program packed the zip again, so bytes beside the files are not those of Headland.")
     else:
         print(f"Intact and complete: {size}")
     made_by = [shown(str(versions.get(key, ""))) for key in ("headland", "python", "system")]
@@ -119,8 +117,9 @@ def run_again(archive: bag.Bag, other: Sequence[str], args: argparse.Namespace) 
         return 1
     if other and not args.run_foreign_code:
         print(
-            "It is not run: its programs are not those that check it, and a program that made a record can also",
-            "make a rerun agree with it. Get the version of Headland that made it from where its authors publish it,",
+            "It is not run: its programs are not those that check it. A program that made a record can",
+            "also make a rerun agree with it. Get the version of Headland that made it from where its",
+            "authors publish it,",
             "compare its SHA-256 above, and check the archive with that. Or add --run-foreign-code.",
             sep="\n",
         )

@@ -19,7 +19,8 @@ LEFT_OUT = (
     "Left out: remarks and columns that Headland does not use, in notes, register, weather and station;",
     "  authors, devices, names and heights in tracks; other properties than the field's name in outlines;",
     "  comments in campaign.yaml.",
-    "Not changed: title, site and authors in campaign.yaml, and logger files with their header lines. Read them.",
+    "Not changed: title, site and authors in campaign.yaml, and logger files with their header lines.",
+    "  Read them.",
 )
 
 
@@ -42,7 +43,10 @@ def main(campaign: Path, copy: Path) -> int:
 
 
 def without_private(name: str, path: Path, naming: str) -> bytes | None:
-    """A file's content without what is private; None where it stays as it is. naming: the outlines' property."""
+    """A file's content without what is private; None where it stays as it is.
+
+    naming: the property of the outlines that names the field.
+    """
     kind, ending = Path(name).stem, Path(name).suffix
     if name == "campaign.yaml":
         return private.without_comments(path)

@@ -13,6 +13,8 @@ from headland.chain import calibrate, segment
 from headland.files.surfaces import surface_classes
 from headland.physics import constants, evaporation, geometry, heat, longwave, radiation, series, sun
 from headland.physics.constants import ZERO_CELSIUS
+from published import counted
+from published.other_adapters import ADAPTERS as OTHERS
 from published.station_adapters import ADAPTERS as OF_STATION
 
 HERE = Path(__file__).parent
@@ -163,6 +165,7 @@ ADAPTERS = {
     "balance.priestley_taylor": evaporation.priestley_taylor,
     "balance.energy_balance.bowen_ratio": bowen_ratio,
     **OF_STATION,
+    **OTHERS,
 }
 
 
@@ -197,3 +200,20 @@ def test_each_value_has_its_source_and_a_justified_tolerance(path):
 
 def test_no_adapter_is_left_without_a_value():
     assert set(ADAPTERS) == {row.values[0]["function"] for row in rows()}
+
+
+def test_each_row_is_of_one_kind_and_of_a_work():
+    for row in counted.rows():
+        assert counted.kind(row) in counted.KINDS and counted.work(row), row["id"]
+
+
+def test_a_printed_value_is_not_an_entry_of_our_own_tables():
+    by_function = {row["function"] for row in counted.rows() if counted.kind(row) == "printed"}
+    assert not by_function & counted.TABLES
+    for name in counted.TABLES:
+        assert name in ADAPTERS
+
+
+def test_the_page_counts_what_the_tables_hold():
+    told = "run PYTHONPATH=tests:workflow python -m published.counted"
+    assert counted.PAGE.read_text(encoding="utf-8") == counted.page(), told

@@ -12,7 +12,8 @@ from .helpers import FRONT_DOOR, call
 
 gate = runpy.run_path(str(FRONT_DOOR), run_name="gate")
 unsuited = gate["unsuited"]
-PARTS = [FRONT_DOOR, *sorted((FRONT_DOOR.parent / "front").glob("*.py"))]
+SHARED = FRONT_DOOR.parents[1] / "workflow" / "headland" / "report" / "pango.py"
+PARTS = [FRONT_DOOR, *sorted((FRONT_DOOR.parent / "front").glob("*.py")), SHARED]
 
 
 @pytest.mark.parametrize("file", PARTS, ids=lambda file: file.stem)

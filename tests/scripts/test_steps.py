@@ -1,4 +1,4 @@
-"""What Snakemake says, and how it is told."""
+"""What Snakemake says, and what the screen shows of it."""
 
 import io
 

@@ -19,7 +19,8 @@ def main(folder: Path = FOLDER) -> None:
     campaign.write(folder)
     total = sum(path.stat().st_size for path in folder.rglob("*") if path.is_file())
     print(
-        f"{folder}: {len(campaign.notes)} notes, {sum(map(len, campaign.records.values()))} records, {total / 1e6:.2f} MB"
+        f"{folder}: {len(campaign.notes)} notes, "
+        f"{sum(map(len, campaign.records.values()))} records, {total / 1e6:.2f} MB"
     )
 
 

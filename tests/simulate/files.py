@@ -87,7 +87,7 @@ def logger_text(
 
 
 def table(frame: pd.DataFrame, places: dict[str, int] | None = None) -> bytes:
-    """A CSV table; floats with four decimals unless `places` says otherwise, missing values as empty cells."""
+    """A CSV table; floats with four decimals or those of `places`, missing values as empty cells."""
     out = frame.copy()
     for column in out.columns:
         if pd.api.types.is_float_dtype(out[column]):

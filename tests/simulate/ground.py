@@ -86,6 +86,7 @@ def shadow_view(
     canopy: float,
     elevation: np.ndarray,
     azimuth: np.ndarray,
+    *,
     heading: np.ndarray,
 ) -> np.ndarray:
     """Share of the downward view that the carrier's shadow fills; by quadrature over the shadow's rectangle.

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 import zlib
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -106,28 +107,39 @@ def beam_on_tilted(
     return np.maximum(np.cos(elevation) * (nx * np.cos(turn) + ny * np.sin(turn)) + nz * np.sin(elevation), 0)
 
 
-def sense(
-    seed: int,
-    s: Set,
-    errors: Errors,
-    wrong: dict[str, float],
-    step: float,
-    time: np.ndarray,
-    real: dict[str, np.ndarray],
-    heading: np.ndarray,
-    shade: np.ndarray,
-    blocked: float,
-    moving: np.ndarray,
-) -> dict[str, np.ndarray]:
+@dataclass(frozen=True)
+class Maker:
+    """A set with its errors: what they may be, and what was drawn of them (`draw_errors`)."""
+
+    seed: int
+    set: Set
+    errors: Errors
+    wrong: dict[str, float]
+
+
+@dataclass(frozen=True)
+class Carried:
+    """How a set is carried, sample by sample: heading (degrees), shares of the downward view that the
+    carrier's shadow and body fill, and whether it moves (0 or 1).
+    """
+
+    heading: np.ndarray
+    shade: np.ndarray
+    blocked: np.ndarray
+    moving: np.ndarray
+
+
+def sense(maker: Maker, step: float, real: dict[str, np.ndarray], carried: Carried) -> dict[str, np.ndarray]:
     """Fluxes as the four sensors feel them, in W m-2 by their certificates, and the body temperature as it is
     read (K).
 
-    `real` holds elevation, azimuth, beam, direct, diffuse, sw_in, sw_out, lw_in, lw_out (as the heads see
-    them), air and body. `shade` and `blocked` are the shares of the downward view that the carrier's shadow
-    and body fill.
+    `step` is the time between samples, s. `real` holds elevation, azimuth, beam, direct, diffuse, sw_in,
+    sw_out, lw_in, lw_out (as the heads see them), air and body.
     """
+    seed, s, errors, wrong = maker.seed, maker.set, maker.errors, maker.wrong
+    heading, shade, blocked, moving = carried.heading, carried.shade, carried.blocked, carried.moving
     rng = stream(seed, "noise", s.name)
-    n = time.size
+    n = real["body"].size
     ratio = {
         c: wrong[f"factor_shared.{c}"]
         + wrong[f"factor.{c}"]

@@ -131,7 +131,13 @@ class Overhead:
 
 
 def make_sky(
-    rng: Callable[[str], np.random.Generator], site: Site, sky: Sky, begin: float, end: float, step: float
+    rng: Callable[[str], np.random.Generator],
+    site: Site,
+    sky: Sky,
+    *,
+    begin: float,
+    end: float,
+    step: float,
 ) -> Overhead:
     """Draw the sky between two times. Broken: on and off; overcast: diffuse only, slowly changing. Longwave
     rises with the cloud.

@@ -16,6 +16,8 @@ from pathlib import Path
 import numpy as np
 import yaml
 
+from .classes import GROUNDS
+
 CHANNELS = ("sw_in", "sw_out", "lw_in", "lw_out")
 LAYOUTS = Path(__file__).resolve().parents[2] / "config" / "layouts"
 
@@ -227,6 +229,8 @@ class Spec:
     workflow_seed: int | None = None  # `seed` of campaign.yaml: the workflow's own draws
     declare_emissivity: bool = False  # write the true emissivities into campaign.yaml
     comment: str = ""  # first lines of campaign.yaml
+    plan: dict = default(default_factory=dict)  # `plan` of campaign.yaml
+    to_plan: tuple[str, ...] = ()  # lines of plan.csv under its names; none: no such file
 
     def with_(self, **changes) -> Spec:
         """The same campaign with something changed."""
@@ -238,105 +242,6 @@ class Spec:
 # prints in Tables 1.1 and 8.3, with these outside: water and short grass emit more, as thermal remote sensing
 # and
 # Brutsaert (1982) have it, and gravel reflects more than the gravel roof printed there.
-GROUNDS = {
-    "short_grass": dict(
-        albedo=0.19,
-        emissivity=0.97,
-        warming=0.012,
-        lag=400,
-        canopy_height=0.05,
-        patch_albedo=0.010,
-        patch_temperature=0.6,
-        ground_fraction=0.10,
-        evaporative_fraction=0.70,
-    ),
-    "tall_crop": dict(
-        albedo=0.20,
-        emissivity=0.98,
-        warming=0.007,
-        lag=300,
-        canopy_height=0.40,
-        patch_albedo=0.012,
-        patch_temperature=0.5,
-        ground_fraction=0.06,
-        evaporative_fraction=0.78,
-    ),
-    "stubble": dict(
-        albedo=0.23,
-        emissivity=0.96,
-        warming=0.019,
-        lag=500,
-        canopy_height=0.10,
-        patch_albedo=0.015,
-        patch_temperature=1.0,
-        ground_fraction=0.18,
-        evaporative_fraction=0.30,
-    ),
-    "bare_dry_soil": dict(
-        albedo=0.26,
-        emissivity=0.94,
-        warming=0.024,
-        lag=700,
-        patch_albedo=0.015,
-        patch_temperature=1.0,
-        ground_fraction=0.28,
-        evaporative_fraction=0.12,
-    ),
-    "bare_wet_soil": dict(
-        albedo=0.11,
-        emissivity=0.97,
-        warming=0.011,
-        lag=900,
-        patch_albedo=0.010,
-        patch_temperature=0.8,
-        ground_fraction=0.22,
-        evaporative_fraction=0.65,
-    ),
-    "gravel": dict(
-        albedo=0.20,
-        emissivity=0.94,
-        warming=0.024,
-        lag=800,
-        patch_albedo=0.008,
-        patch_temperature=0.8,
-        ground_fraction=0.28,
-        evaporative_fraction=0.04,
-    ),
-    "paving": dict(
-        albedo=0.16,
-        emissivity=0.95,
-        warming=0.027,
-        lag=1500,
-        patch_albedo=0.006,
-        patch_temperature=0.5,
-        ground_fraction=0.32,
-        evaporative_fraction=0.0,
-    ),
-    "shallow_water": dict(
-        albedo=0.07,
-        emissivity=0.98,
-        warming=0.003,
-        lag=3600,
-        patch_albedo=0.004,
-        patch_temperature=0.1,
-        ground_fraction=0.5,
-        evaporative_fraction=0.8,
-    ),
-    "deep_water": dict(
-        albedo=0.06, emissivity=0.98, warming=0.001, lag=7200, patch_albedo=0.002, patch_temperature=0.05
-    ),
-    "snow": dict(
-        albedo=0.80,
-        emissivity=0.98,
-        warming=0.010,
-        lag=600,
-        night_offset=-3.0,
-        patch_albedo=0.02,
-        patch_temperature=0.2,
-    ),
-}
-
-
 def field(name: str, surface: str, **changes) -> Field:
     """A field of a class with typical ground, and whatever else is said."""
     return Field(name, surface, **{**GROUNDS[surface], **changes})
@@ -346,6 +251,7 @@ def make_set(
     name: str,
     logger_id: str,
     date: str = "2024-10-08",
+    *,
     factor_unit: str = "uV per W m-2",
     percent: tuple = (3.0, 5.0),
     **changes,
@@ -380,6 +286,7 @@ def walks(
     at: float,
     passes: int = 2,
     speed: float = 0.8,
+    *,
     turn: float = 40.0,
     first: int = 1,
     **changes,
@@ -392,6 +299,49 @@ def walks(
         )
         at += duration(visits[-1], field, speed) + turn
     return visits, at - turn
+
+
+def rounds(
+    sets: tuple[Set, ...],
+    fields: tuple[Field, ...],
+    *,
+    at: float = 120.0,
+    passes: int = 2,
+    speed: float = 0.8,
+    between: float = 240.0,
+    checks: bool = True,
+) -> tuple[Visit, ...]:
+    """Every set goes round all fields, each from another one on; clocks are read at the start and the end."""
+    visits, ends = [], []
+    for i, s in enumerate(sets):
+        now = at + 15.0 * i
+        for k in range(len(fields)):
+            some, now = walks(s.name, fields[(i + k) % len(fields)], now, passes, speed, transect=1 + i % 2)
+            visits += some
+            now += between
+        ends.append(now)
+    if checks:
+        visits += [
+            Visit(s.name, t + 5.0 * i, activity="clock_check")
+            for i, s in enumerate(sets)
+            for t in (0.0, max(ends))
+        ]
+    return tuple(visits)
+
+
+def two_sets() -> tuple[Set, ...]:
+    return (
+        make_set("curlew", "C-11", utc_offset="+01:00", digits=4, body_digits=2, clock_error=2.0),
+        make_set(
+            "lapwing",
+            "L-24",
+            layout="semicolon-day",
+            utc_offset="+00:00",
+            digits=2,
+            body_digits=2,
+            clock_error=-1.0,
+        ),
+    )
 
 
 def duration(visit: Visit, field: Field | None, walking_speed: float) -> float:

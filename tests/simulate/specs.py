@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import dataclasses
 
-import numpy as np
 import yaml
 
 from .spec import (
-    CHANNELS,
     LAYOUTS,
     Carrying,
     Certificate,
     Errors,
     Field,
-    Set,
     Site,
     Sky,
     Spec,
@@ -22,23 +19,29 @@ from .spec import (
     duration,
     field,
     make_set,
+    rounds,
+    two_sets,
     walks,
 )
+from .specs_sets import inline_layout, many_sets
+from .specs_sound import sound
 
-BIRDS = (
-    "curlew",
-    "lapwing",
-    "godwit",
-    "dunlin",
-    "snipe",
-    "bittern",
-    "teal",
-    "pipit",
-    "wagtail",
-    "dipper",
-    "linnet",
-    "whinchat",
-)
+__all__ = [
+    "clock_change",
+    "demo",
+    "exact",
+    "fast",
+    "inline_layout",
+    "many_sets",
+    "minimal",
+    "over_midnight",
+    "polar_day",
+    "polar_night",
+    "sound",
+    "southern",
+    "station",
+    "two_days",
+]
 
 
 def minimal(**changes) -> Spec:
@@ -193,11 +196,18 @@ def demo() -> Spec:
         workflow_seed=20250820,
         comment="A campaign of our own invention, made by tests/simulate: `python -m simulate.demo`.\n"
         "What was really there stands in truth/, which the workflow never reads.",
+        plan={"date": "2025-08-21", "start": "10:00", "end": "15:00", "rounds": 1},
+        to_plan=tuple(f"{f.name},{f.surface},{f.length:g},{_free(f)}," for f in fields),
     )
 
 
+def _free(one: Field) -> str:
+    """Directions for a transect of the demo's plan: along the field, or any way over the soils."""
+    return "" if one.surface.startswith("bare") else f"{one.heading:g}"
+
+
 def exact(spec: Spec) -> Spec:
-    """The same campaign with nothing wrong: the chain must give truth/segments.csv to the last printed digit."""
+    """The same campaign with nothing wrong: the chain must give truth/segments.csv to its last digit."""
     fields = tuple(dataclasses.replace(f, surround_albedo=None) for f in spec.fields)
     sets = tuple(
         dataclasses.replace(
@@ -206,33 +216,6 @@ def exact(spec: Spec) -> Spec:
         for s in spec.sets
     )
     return spec.with_(fields=fields, sets=sets, errors=Errors.none(), declare_emissivity=True)
-
-
-def rounds(
-    sets: tuple[Set, ...],
-    fields: tuple[Field, ...],
-    at: float = 120.0,
-    passes: int = 2,
-    speed: float = 0.8,
-    between: float = 240.0,
-    checks: bool = True,
-) -> tuple[Visit, ...]:
-    """Every set goes round all fields, each from another one on; clocks are read at the start and the end."""
-    visits, ends = [], []
-    for i, s in enumerate(sets):
-        now = at + 15.0 * i
-        for k in range(len(fields)):
-            some, now = walks(s.name, fields[(i + k) % len(fields)], now, passes, speed, transect=1 + i % 2)
-            visits += some
-            now += between
-        ends.append(now)
-    if checks:
-        visits += [
-            Visit(s.name, t + 5.0 * i, activity="clock_check")
-            for i, s in enumerate(sets)
-            for t in (0.0, max(ends))
-        ]
-    return tuple(visits)
 
 
 def station(interval: float = 1800.0, kind: str = "clear", **changes) -> Spec:
@@ -265,106 +248,8 @@ def station(interval: float = 1800.0, kind: str = "clear", **changes) -> Spec:
     ).with_(**changes)
 
 
-# What sets can differ in; many_sets deals them out in turn.
-VARIANTS = (
-    dict(layout="comma-clock", utc_offset="+01:00", digits=4, body_digits=2),
-    dict(layout="semicolon-day", utc_offset="+00:00", digits=2, body_digits=2),
-    dict(layout="comma-clock", unit="uV", utc_offset="+02:00", digits=1, body_digits=2, body_thermometers=2),
-    dict(
-        layout="semicolon-day",
-        longwave="corrected",
-        utc_offset="+00:00",
-        digits=2,
-        body_digits=2,
-        body_unit="K",
-        body_thermometers=2,
-    ),
-    dict(layout="comma-clock", utc_offset="+01:00", digits=4, body_digits=3, body_unit="ohm", split="run"),
-    dict(layout="semicolon-day", longwave="corrected", utc_offset="-03:30", digits=2, body_digits=2),
-    dict(layout="by position", unit="mV", utc_offset="+05:45", digits=4, body_digits=2),
-    dict(layout="seconds", unit="uV", utc_offset="+00:00", digits=1, body_digits=2),
-    dict(layout="comma-clock", interval=5.0, utc_offset="+01:00", digits=4, body_digits=2),
-)
-
-
-def other_layout(name: str) -> dict:
-    """Two more ways to write the same file: columns by position with the parts of the time, and seconds since
-    a day.
-    """
-    channels = ("sw_in", "sw_out", "lw_in", "lw_out", "body_temperature")
-    units = ("mV", "mV", "mV", "mV", "degC")
-    common = {"decimal": ".", "encoding": "utf-8", "skip_lines": 0, "missing": ["NaN"], "interval": 1.0}
-    if name == "by position":
-        return {
-            "delimiter": "whitespace",
-            **common,
-            "names": False,
-            "lines_after_names": 0,
-            "time": {"year": 2, "day_of_year": 3, "hhmm": 4, "second": 5},
-            "stamp": "start",
-            "channels": {
-                c: {"column": 6 + i, "unit": u} for i, (c, u) in enumerate(zip(channels, units, strict=False))
-            },
-        }
-    return {
-        "delimiter": ",",
-        **common,
-        "names": True,
-        "lines_after_names": 0,
-        "time": {"column": "t", "unit": "s", "since": "2025-01-01"},
-        "stamp": "instant",
-        "channels": {
-            c: {"column": f"v{i}", "unit": u} for i, (c, u) in enumerate(zip(channels, units, strict=False))
-        },
-    }
-
-
-def variant(i: int) -> Set:
-    """The i-th set of many, unlike its neighbours in units, clock, file and thermometers."""
-    name = BIRDS[i % len(BIRDS)] + ("" if i < len(BIRDS) else f"-{1 + i // len(BIRDS)}")
-    options = dict(VARIANTS[i % len(VARIANTS)])
-    if options["layout"] in ("by position", "seconds"):
-        options["layout"] = other_layout(options["layout"])
-    factor = ("uV per W m-2", "W m-2 per mV")[i % 2]
-    return make_set(name, f"M-{i + 1:02d}", factor_unit=factor, clock_error=(i * 7) % 11 - 5.0, **options)
-
-
-def many_sets(n: int = 9, **changes) -> Spec:
-    """n sets that differ in everything a set can differ in, going round three fields."""
-    fields = (
-        field("Ridge pasture", "short_grass"),
-        field("Long ley", "tall_crop"),
-        field("Sandpit floor", "bare_dry_soil", sky_lag=15),
-    )
-    sets = tuple(variant(i) for i in range(n))
-    return Spec(
-        f"{n} sets at once",
-        "2025-07-03 11:00:00",
-        fields,
-        sets,
-        rounds(sets, fields),
-        sky=Sky("broken", cloud_share=0.2),
-        seed=9,
-    ).with_(**changes)
-
-
-def two_sets() -> tuple[Set, ...]:
-    return (
-        make_set("curlew", "C-11", utc_offset="+01:00", digits=4, body_digits=2, clock_error=2.0),
-        make_set(
-            "lapwing",
-            "L-24",
-            layout="semicolon-day",
-            utc_offset="+00:00",
-            digits=2,
-            body_digits=2,
-            clock_error=-1.0,
-        ),
-    )
-
-
 def southern(**changes) -> Spec:
-    """South of the equator: the sun stands in the north and goes from right to left."""
+    """South of the equator: the sun is in the north and goes from right to left."""
     fields = (field("Vlei edge", "bare_wet_soil"), field("Koppie path", "gravel", sky_lag=12))
     return Spec(
         "Summer practical in the south",
@@ -463,126 +348,3 @@ def two_days(**changes) -> Spec:
     return Spec(
         "Two afternoons", "2025-08-20 13:00:00", fields, sets, first + second, sky=Sky("broken"), seed=10
     ).with_(**changes)
-
-
-def inline_layout(**changes) -> Spec:
-    """A layout that stands in campaign.yaml, microvolts, a thermometer for each longwave head (ohm above, K
-    below), notes in a workbook.
-    """
-    channels = {
-        c: {"column": name, "unit": "uV"}
-        for c, name in zip(CHANNELS, ("s_top", "s_base", "l_top", "l_base"), strict=False)
-    }
-    channels |= {
-        "body_temperature_lw_in": {"column": "r_top", "unit": "ohm"},
-        "body_temperature_lw_out": {"column": "t_base", "unit": "K"},
-    }
-    layout = {
-        "delimiter": "\t",
-        "decimal": ".",
-        "encoding": "utf-8",
-        "skip_lines": 1,
-        "names": True,
-        "lines_after_names": 0,
-        "missing": ["NaN"],
-        "interval": 1.0,
-        "stamp": "start",
-        "channels": channels,
-        "time": {name: name for name in ("year", "month", "day", "hour", "minute", "second")},
-    }
-    fields = (field("Lower meadow", "short_grass"), field("Dry tilth", "bare_dry_soil", sky_lag=10))
-    s = make_set(
-        "pipit",
-        "P-07",
-        layout=layout,
-        utc_offset="+00:00",
-        body_thermometers=2,
-        digits=2,
-        body_digits=3,
-        clock_error=3.0,
-    )
-    return Spec(
-        "A layout of one's own",
-        "2025-08-20 12:30:00",
-        fields,
-        (s,),
-        rounds((s,), fields),
-        sky=Sky("broken", cloud_share=0.2),
-        notes_xlsx=True,
-        seed=11,
-    ).with_(**changes)
-
-
-def sound(seed: int, kind: str | None = None) -> Spec:
-    """A campaign drawn at random in which nobody made a mistake: any sky, schedule, season, sets; true
-    grounds off the tables.
-    """
-    rng = np.random.default_rng([seed, 2])
-    kind = kind or str(rng.choice(["clear", "broken", "overcast"]))
-    winter, night = rng.random() < 0.15, rng.random() < 0.15
-    site = Site(
-        "Practice ground",
-        round(float(rng.uniform(40, 56)) * float(rng.choice([1, 1, 1, -0.8])), 2),
-        round(float(rng.uniform(5, 20)), 2),
-        round(float(rng.uniform(0, 900))),
-        "Europe/Ljubljana",
-    )
-    classes = ["short_grass", "tall_crop", "stubble", "bare_dry_soil", "bare_wet_soil", "gravel", "paving"]
-    chosen = ["snow"] if winter else list(rng.choice(classes, size=int(rng.integers(2, 5)), replace=False))
-    grounds = {
-        c: {
-            "emissivity": float(np.clip(field("", c).emissivity + rng.uniform(-0.01, 0.01), 0.9, 0.99)),
-            "albedo": field("", c).albedo * float(rng.uniform(0.95, 1.05)),
-        }
-        for c in chosen
-    }
-    fields = tuple(
-        field(
-            f"Field {i + 1}",
-            str(c),
-            length=float(rng.integers(60, 121)),
-            heading=float(rng.integers(0, 4)) * 90 + 80,
-            patch_size=float(rng.uniform(0, 5)),
-            sky_lag=float(rng.uniform(0, 30)),
-            **grounds[c],
-        )
-        for i, c in enumerate(chosen)
-    )
-    sets = (two_sets(), two_sets()[:1], tuple(variant(int(i)) for i in rng.choice(9, 2, replace=False)))[
-        int(rng.integers(3))
-    ]
-    month = (
-        (1 if winter else int(rng.integers(4, 10)))
-        if site.latitude > 0
-        else (7 if winter else int(rng.choice([11, 12, 1, 2])))
-    )
-    hour = 22 if night else int(rng.integers(9, 15))
-    # Warm enough for the season, and moist enough for the air: between 40 and 75 % of saturation.
-    air = float(rng.uniform(-8, -2) if winter else rng.uniform(10, 24))
-    vapour = float(rng.uniform(0.4, 0.75)) * 6.11 * float(np.exp(17.6 * air / (243 + air)))
-    visits = rounds(
-        sets,
-        fields,
-        passes=int(rng.integers(1, 4)),
-        speed=round(float(rng.uniform(0.7, 1.0)), 2),
-        between=float(rng.integers(120, 420)),
-    )
-    return Spec(
-        f"Sound campaign {seed}",
-        f"2025-{month:02d}-{int(rng.integers(1, 25)):02d} {hour}:{int(rng.integers(0, 60)):02d}:00",
-        fields,
-        sets,
-        visits,
-        site=site,
-        seed=seed,
-        sky=Sky(
-            kind,
-            transmittance=float(rng.uniform(0.70, 0.78)),
-            cloud_share=float(rng.uniform(0.1, 0.6)),
-            cloud_length=float(rng.uniform(40, 300)),
-            air_temperature=air,
-            air_amplitude=3.0,
-            vapour_pressure=vapour,
-            wind_speed=float(rng.uniform(1, 5)),
-        ),
-    )

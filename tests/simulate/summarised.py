@@ -8,7 +8,6 @@ mean.
 
 from __future__ import annotations
 
-import dataclasses
 import datetime as dt
 from dataclasses import dataclass
 
@@ -16,8 +15,9 @@ import numpy as np
 import pandas as pd
 
 from . import ground, instruments, sky
+from .classes import GROUNDS
 from .sky import KELVIN, SIGMA
-from .spec import GROUNDS, Carrying, Errors, make_set
+from .spec import Carrying, Errors, make_set
 
 DAY = dt.date(2025, 8, 20)
 CLASSES = ("short_grass", "tall_crop", "stubble", "bare_dry_soil", "bare_wet_soil", "gravel")
@@ -71,10 +71,13 @@ def erbs(clearness: np.ndarray) -> np.ndarray:
     return np.select([k <= 0.22, k <= 0.8], [1 - 0.09 * k, between], 0.165)
 
 
+STEADY = Errors(swing=0.0, response=False)
+
+
 def simulate(
     seed: int,
     ranges: dict[str, dict],
-    errors: Errors = dataclasses.replace(Errors(), swing=0.0, response=False),
+    errors: Errors = STEADY,
 ) -> Summarised:
     """One campaign of one or two sets over six fields of six classes.
 
@@ -167,7 +170,12 @@ def simulate(
     shade = np.array(
         [
             ground.shadow_view(
-                CARRYING, CARRYING.sensor_height, 0.0, up[i : i + 1], azimuth[i : i + 1], heading[i : i + 1]
+                CARRYING,
+                CARRYING.sensor_height,
+                0.0,
+                up[i : i + 1],
+                azimuth[i : i + 1],
+                heading=heading[i : i + 1],
             )[0]
             for i in range(n)
         ]
@@ -177,17 +185,10 @@ def simulate(
     for head in heads:
         mine = (frame["set"] == head.name).to_numpy()
         flux = instruments.sense(
-            seed,
-            head,
-            errors,
-            instruments.draw_errors(seed, head, errors, DAY),
+            instruments.Maker(seed, head, errors, instruments.draw_errors(seed, head, errors, DAY)),
             SECONDS,
-            middle[mine],
             {k: v[mine] for k, v in real.items()},
-            heading[mine],
-            shade[mine],
-            blocked[mine],
-            np.zeros(mine.sum()),
+            instruments.Carried(heading[mine], shade[mine], blocked[mine], np.zeros(mine.sum())),
         )
         for name, channel in (
             ("sw_in", "sw_in"),

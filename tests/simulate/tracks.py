@@ -13,8 +13,9 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from .campaign import Campaign, Stay, _stay
+from .campaign import Campaign
 from .spec import Field
+from .stays import Stay, stay_of
 
 MARGIN, SIDE, APART = (
     14.0,
@@ -51,11 +52,11 @@ def on_ground(
     ) - across * np.sin(turn)
 
 
-def outlines(campaign: Campaign, naming: str = "field", rename: dict[str, str] = {}) -> bytes:
+def outlines(campaign: Campaign, naming: str = "field", rename: dict[str, str] | None = None) -> bytes:
     """fields.geojson: a rectangle about the transects of each field. rename: fields whose outline bears
     another one's name.
     """
-    spec, features = campaign.spec, []
+    spec, features, rename = campaign.spec, [], rename or {}
     for f in spec.fields:
         along = np.array([-MARGIN, f.length + MARGIN, f.length + MARGIN, -MARGIN, -MARGIN])
         across = np.array([-SIDE, -SIDE, SIDE + 16, SIDE + 16, -SIDE])
@@ -83,12 +84,15 @@ def stays(campaign: Campaign, set_name: str) -> list[Stay]:
         .timestamp()
     )
     known = {f.name: f for f in spec.fields}
-    every = [_stay(v, known, start, spec) for v in spec.visits]
+    every = [stay_of(v, known, start, spec) for v in spec.visits]
     return sorted((s for s in every if s.visit.set == set_name and s.field), key=lambda s: s.start)
 
 
 def wandering(rng: np.random.Generator, n: int, step: float, size: float, memory: float = 60.0) -> np.ndarray:
-    """The error of a hand-held receiver: a first-order process of a standard deviation, m, and a memory, s."""
+    """The error of a hand-held receiver, m: a first-order process.
+
+    size: its standard deviation, m. memory: its time constant, s.
+    """
     keep = np.exp(-step / memory)
     steps, out = rng.standard_normal(n), np.empty(n)
     out[0] = steps[0]
@@ -124,10 +128,14 @@ def gpx(campaign: Campaign, set_name: str, error: float = 3.0, step: float = 2.0
         campaign.spec.site.longitude,
     )
     rows = [
-        f'<trkpt lat="{b:.8f}" lon="{a:.8f}"><time>{dt.datetime.fromtimestamp(float(t), dt.UTC):%Y-%m-%dT%H:%M:%S}Z</time></trkpt>'
+        f'<trkpt lat="{b:.8f}" lon="{a:.8f}">'
+        f"<time>{dt.datetime.fromtimestamp(float(t), dt.UTC):%Y-%m-%dT%H:%M:%S}Z</time></trkpt>"
         for t, a, b in zip(np.round(time), lon, lat, strict=False)
     ]
-    head = '<?xml version="1.0" encoding="UTF-8"?>\n<gpx xmlns="http://www.topografix.com/GPX/1/1" version="1.1" creator="invented">\n<trk><trkseg>\n'
+    head = (
+        '<?xml version="1.0" encoding="UTF-8"?>\n'
+        '<gpx xmlns="http://www.topografix.com/GPX/1/1" version="1.1" creator="invented">\n<trk><trkseg>\n'
+    )
     return (head + "\n".join(rows) + "\n</trkseg></trk>\n</gpx>\n").encode()
 
 

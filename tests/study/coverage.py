@@ -41,8 +41,8 @@ CLASSES = surface_classes(ROOT / "config" / "surfaces.csv", {})
 TERMS = uncertainty_terms(ROOT / "config" / "uncertainty.csv")
 COURSE = course_sizes(config_rows(ROOT / "config" / "course.csv"))
 LOWEST, HIGHEST, LOWEST_UNDER_STRESS = 0.937, 0.962, 0.90
-"""Bounds that the study must keep, and those under stress (methods of this project, section 8)."""
-STEADY = dataclasses.replace(Errors(), swing=0.0, response=False)
+"""Bounds that the study must keep, and those under stress (common practice, no source)."""
+STEADY = summarised.STEADY
 
 Counts = dict[tuple[str, str], list[int]]
 """Hits and trials by (kind, quantity); kind: segment, surface, difference."""
@@ -323,7 +323,7 @@ Made by `PYTHONPATH=tests:workflow python -m study.coverage` on {date}, with Pyt
 numpy {numpy}, scipy {scipy}, pandas {pandas}.
 
 Truth and errors are drawn by the code in `tests/simulate`, which shares no formula with the workflow. An
-interval of 95 % should hold the truth in 95 of 100 cases. Wanted is {low} to {high} for surfaces and
+interval of 95 % should hold the truth in 95 of 100 cases. The target is {low} to {high} for surfaces and
 differences, and at least {stress} under stress.
 
 Outside these bounds: {outside}.

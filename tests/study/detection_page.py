@@ -22,15 +22,14 @@ def alone(results: dict[str, dict]) -> list[str]:
     lines = [
         "## One mistake",
         "",
-        "Each mistake is put into one sound simulated campaign a seed (*in turn*: the three skies from "
-        "seed to seed). *Can be decided*: campaigns in which what was "
-        "recorded can show it by the rule in the last column, which is worked out from the truth of "
-        "the simulation; *named* are those of them in which the "
-        'code stands without "Can\'t be decided", at its severity. *Open*: what was said in the '
-        "others: *undecided* where a finding says \"Can't be "
-        'decided" or the check is listed, for this set, among those that could not be made; *silent* '
-        "where neither is so. *Wrong names*: campaigns with an error or warning, not called undecided, "
-        "that names something else which did not happen.",
+        "Each mistake is put into one sound simulated campaign a seed (*in turn*: the three skies "
+        "from seed to seed). *Can be decided*: campaigns whose records can show the mistake, by the "
+        "rule in the last column; the rule is computed from the truth of the simulation. *Named*: "
+        'those of them whose findings list the code at its severity, without "Can\'t be decided". '
+        '*Open*: the result in the others. It is *undecided* where a finding says "Can\'t be decided",'
+        " or where the check is listed for this set among those that could not be made; it is "
+        "*silent* otherwise. *Wrong names*: campaigns with an error or warning, not called undecided,"
+        " for something that did not happen.",
         "",
         "| mistake | code | sky | campaigns | can be decided | named | open | wrong names | can be "
         "decided where |",
@@ -125,8 +124,8 @@ def sound(results: dict[str, dict]) -> list[str]:
         "",
         "Sets in a campaign: "
         + ", ".join(f"{sets} in {n}" for sets, n in sorted(count.items()))
-        + ". They store mV, uV and W m-2; those drawn at random take in winter with snow, night, both "
-        "halves of the globe.",
+        + ". They store mV, uV and W m-2. The random ones include winter with snow, night, and both "
+        "hemispheres.",
         "",
     ]
 
@@ -135,11 +134,11 @@ def several(results: dict[str, dict]) -> list[str]:
     lines = [
         "## Several at once",
         "",
-        "Two or three mistakes in one campaign of two sets, drawn at random from all rows above (each "
-        "code as likely as another, no code twice) among those that can be decided in that "
-        "campaign alone, and that don't change the same thing of the same set. *Named*: as above. "
-        "*Folded*: the code is not listed, but a finding that names another "
-        "mistake of the same campaign says that it follows from it. *Told* is both.",
+        "Two or three mistakes are put into one campaign of two sets. They are drawn at random from "
+        "all rows above, each code with the same probability and none twice, among those that can be "
+        "decided in that campaign alone and that don't change the same thing of the same set. "
+        "*Named*: as above. *Folded*: the code is not listed, but a finding on another mistake of the"
+        " campaign says that it follows from it. *Found*: named or folded.",
         "",
     ]
     counts: dict[str, Counter] = {}
@@ -151,12 +150,12 @@ def several(results: dict[str, dict]) -> list[str]:
             if key.startswith(f"together/{count}/")
         ]
         verdicts = Counter(verdict for _, entry in mine for verdict in entry["verdicts"])
-        told, whole = verdicts["named"] + verdicts["folded"], sum(verdicts.values())
-        totals.append(told >= ENOUGH_TOGETHER * whole)
+        found, whole = verdicts["named"] + verdicts["folded"], sum(verdicts.values())
+        totals.append(found >= ENOUGH_TOGETHER * whole)
         lines.append(
             f"- {len(mine)} campaigns with {count}: of {whole} mistakes {verdicts['named']} named and "
-            f"{verdicts['folded']} folded, {share(told, whole)} told; "
-            f"{verdicts['undecided']} called undecided, {verdicts['silent']} not told; wrong names in "
+            f"{verdicts['folded']} folded, {share(found, whole)} found; "
+            f"{verdicts['undecided']} called undecided, {verdicts['silent']} not found; wrong names in "
             f"{sum(bool(entry['wrong']) for _, entry in mine)} campaigns."
         )
         for number, entry in mine:
@@ -177,7 +176,7 @@ def several(results: dict[str, dict]) -> list[str]:
             )
     lines += [
         "",
-        "| code | drawn | named | folded | undecided | not told | told |",
+        "| code | drawn | named | folded | undecided | not found | found |",
         "|---|---|---|---|---|---|---|",
     ]
     for code, count in sorted(counts.items()):
@@ -192,7 +191,7 @@ def several(results: dict[str, dict]) -> list[str]:
         f"{'reached by both' if all(totals) else 'not reached by both'}.",
         "",
     ]
-    lines += ["Not told (how many at once, draw):", "", *missed, ""] if missed else []
+    lines += ["Not found (how many at once, draw):", "", *missed, ""] if missed else []
     return lines + (["Wrong names:", "", *wrong, ""] if wrong else ["No wrong name.", ""])
 
 
@@ -202,7 +201,7 @@ def page(results: dict[str, dict], remark: str = "") -> str:
     seeds = max((int(key.rsplit("/", 1)[1]) + 1 for key in results if key.startswith("alone/")), default=0)
     days = sorted({entry["day"] for entry in results.values()})
     lines = [
-        "# How well mistakes are told",
+        "# How often mistakes are found",
         "",
         f"Made by `PYTHONPATH=tests:workflow python -m study.detection` from {len(results)} simulated "
         f"campaigns, {' and '.join(dict.fromkeys((days[0], days[-1])))}, "
@@ -210,9 +209,9 @@ def page(results: dict[str, dict], remark: str = "") -> str:
         f"{', '.join(f'{name} {version(name)}' for name in LIBRARIES)}; seeds 0 to {seeds - 1} a row "
         f"and sky, {trial.DRAWS} draws of the "
         "propagation. Pictures of the mistakes: [mistakes.md](mistakes.md). The rows are those of "
-        "`tests/study/instruments.py` and `tests/study/sources.py`; the first are run up to the step "
-        "that assigns samples to notes, for the numbers after it name no mistake of one set alone; "
-        "sound campaigns and several at once are run to the end.",
+        "`tests/study/instruments.py` and `tests/study/sources.py`. Mistakes of one set are run up to"
+        " the step that assigns samples to notes, because later steps name none of them. Sound "
+        "campaigns and several mistakes at once are run to the end.",
         "",
         f"State of the code: commit {states[0][0]}"
         + (

@@ -199,11 +199,10 @@ def page(parts: list[str]) -> str:
     head = [
         "# Mistakes, and how they look",
         "",
-        "Made by `PYTHONPATH=tests:workflow python -m study.gallery` from simulated campaigns: on the "
-        "left the day as it should be, on the right the same day with one mistake. Numbers in the "
-        "sentences are those of that run. "
-        "Every finding stands in [findings.md](findings.md), and how well each is told in "
-        "[detection.md](detection.md).",
+        "Made by `PYTHONPATH=tests:workflow python -m study.gallery` from simulated campaigns. The left "
+        "side shows a sound day, the right side the same day with one mistake. The numbers are those of "
+        "this run. [findings.md](findings.md) lists every finding; [detection.md](detection.md) shows how "
+        "often each mistake is found.",
         "",
     ]
     return "\n".join(
@@ -212,9 +211,8 @@ def page(parts: list[str]) -> str:
             *parts,
             "## Without a picture",
             "",
-            "These show in a sentence, not in a curve; see [findings.md](findings.md): "
-            + ", ".join(f"`{code}`" for code in without)
-            + ".",
+            "These findings have no picture, because they do not show in a curve; see "
+            "[findings.md](findings.md): " + ", ".join(f"`{code}`" for code in without) + ".",
             "",
         ]
     )
@@ -249,7 +247,7 @@ def main() -> None:
                 "",
                 f"![{mistake.title}: sound on the left, mistaken on the right](mistakes/{mistake.code}.png)",
                 "",
-                f"**In the data.** {seen} **How it is told** (`{mistake.code}`, {severity}). {told} "
+                f"**In the data.** {seen} **How it is found** (`{mistake.code}`, {severity}). {told} "
                 f"**In the field.** {mistake.avoided}",
                 "",
             ]

@@ -124,10 +124,10 @@ GALLERY: tuple[Mistake, ...] = (
         "A cover left on",
         lambda c: heads.cover_left_on(c, "curlew", visit=1),
         SHORTWAVE,
-        "All shortwave falls to nothing in the middle of the day, as sharply as a switch.",
+        "All shortwave drops to zero at once in the middle of the day.",
         "Under 2 % of the sun's light at the top of the atmosphere for a minute, and both longwave "
         "signals next to 0.",
-        "Count the covers in your pocket before the storage is switched on.",
+        "Before you switch the storage on, count the covers in your pocket.",
     ),
     Mistake(
         "head-inverted",
@@ -136,7 +136,8 @@ GALLERY: tuple[Mistake, ...] = (
         SHORTWAVE + LONGWAVE,
         "More light seems to come from the ground than from the sky, and more longwave from the sky "
         "than from the ground.",
-        "Both bands are the wrong way round nearly all the time: so the set, not two plugs.",
+        "Both bands are reversed nearly all the time, so the whole set was upside down; exchanged plugs "
+        "would reverse one band.",
         "Look for the level or the mark on the upper side before each walk.",
     ),
     Mistake(
@@ -144,8 +145,8 @@ GALLERY: tuple[Mistake, ...] = (
         "Two shortwave plugs exchanged",
         lambda c: heads.exchanged(c, "curlew", ("sw",)),
         SHORTWAVE + LONGWAVE,
-        "More light from below than from above, while the longwave is as it should be.",
-        "Shortwave the wrong way round, longwave the right way: so the plugs, not the set.",
+        "More light comes from below than from above, while the longwave is normal.",
+        "Shortwave is reversed and longwave is not, so the plugs were exchanged and the set was upright.",
         "Cover one head after the other before leaving and watch which number falls.",
     ),
     Mistake(
@@ -154,7 +155,7 @@ GALLERY: tuple[Mistake, ...] = (
         lambda c: heads.sign_reversed(c, "curlew", "sw_in"),
         SHORTWAVE,
         "One channel goes down where it should go up.",
-        "Shortwave below 0 by day cannot be.",
+        "By day shortwave can't be negative.",
         "Look at the signs before the first walk: by day both shortwave channels are positive.",
     ),
     Mistake(
@@ -162,7 +163,7 @@ GALLERY: tuple[Mistake, ...] = (
         "A broken lead",
         lambda c: heads.channel_frozen(c, "curlew", "sw_out"),
         SHORTWAVE,
-        "One line becomes as straight as a ruler while the other goes on.",
+        "One line becomes flat while the other goes on changing.",
         "The same value for two minutes and more, while another channel moves by many steps of its "
         "resolution.",
         "Move the plugs gently while somebody watches the numbers.",
@@ -172,8 +173,8 @@ GALLERY: tuple[Mistake, ...] = (
         "A responsivity entered as a factor",
         lambda c: heads.factor_inverted(c, "curlew"),
         ("sw_in", "sw_clear"),
-        "The incoming shortwave has the right shape and an absurd size: {ratio:.2g} times what it should be.",
-        "The ratio to a clear sky is just the one that the other reading of the factor mends.",
+        "The incoming shortwave has the right shape but the wrong size: {ratio:.2g} times what it should be.",
+        "The ratio to a clear sky is the one that the factor's other unit would cause.",
         "Copy the number with its unit from the certificate, and compare the first values with what "
         "the sun can give.",
         numbers=lambda right, wrong: {
@@ -186,7 +187,7 @@ GALLERY: tuple[Mistake, ...] = (
         "One longwave channel with its own emission, one without",
         lambda c: heads.corrected_one_channel(c, "lapwing", "lw_out"),
         LONGWAVE,
-        "One longwave term is {apart:.0f} W m⁻² off, further than any weather makes it.",
+        "One longwave term is {apart:.0f} W m⁻² off, more than any weather can cause.",
         "Each channel is held against 0, 1 and 2 times the emission of its own body; here they differ.",
         "Ask who programmed the logger whether it adds σT⁴, and to which channels.",
         set="lapwing",
@@ -197,7 +198,7 @@ GALLERY: tuple[Mistake, ...] = (
         "Water on a window",
         lambda c: heads.dome_wet(c, "curlew"),
         LONGWAVE,
-        "The longwave from the sky jumps up to that of the head itself, although the sun shines.",
+        "The longwave from the sky rises to the emission of the head itself, although the sun is shining.",
         "The net signal of the upper head stays next to 0 under a sky with a beam.",
         "Dry the window with a soft cloth, and look at it again after each pause.",
     ),
@@ -225,7 +226,7 @@ GALLERY: tuple[Mistake, ...] = (
         "A swinging head",
         heads.swinging(day(), 15.0),
         ("sw_in",),
-        "The incoming shortwave frays from second to second under a steady sun.",
+        "The incoming shortwave scatters from second to second under a steady sun.",
         "Its fast scatter is what a swing of {degrees} degrees or more makes; the slow head hides most "
         "of it.",
         "Hold the stick with both hands, and walk slower.",
@@ -256,7 +257,7 @@ GALLERY: tuple[Mistake, ...] = (
         lambda c: across.scaled(c, "curlew", "sw_in", 1.25),
         ("sw_in",),
         "One set sees {percent} % {direction} sunlight than the other all day long.",
-        "The ratio of both is further from 1 than the {allowed} % that their uncertainties allow; "
+        "Their ratio differs from 1 by more than the {allowed} % that their uncertainties allow; "
         "which of the two is off needs a station or a third set.",
         "Put both sets side by side for five minutes at the start.",
         beside="lapwing",
@@ -296,7 +297,7 @@ GALLERY: tuple[Mistake, ...] = (
         "Notes by a watch in another zone",
         lambda c: across.notes_late(c, 3600.0),
         (),
-        "Every note lies beside its run, all by the same time.",
+        "Every note is off its run by the same time.",
         "Once {shift} their times, notes and runs share {fit} % of their time; as noted {now} %.",
         "Set the watch by the logger before the first walk and read both clocks together, at the start "
         "and at the end.",
@@ -306,9 +307,9 @@ GALLERY: tuple[Mistake, ...] = (
         "Two sets exchanged in the notes",
         lambda c: across.sets_swapped(c, "curlew", "lapwing"),
         (),
-        "Each set's notes lie over the runs of the other.",
+        "The notes of each set cover the runs of the other.",
         "Exchanged they share {other} % of their time with the runs, as noted {own} %.",
-        "Mark each set with its name where whoever notes can read it.",
+        "Write its name on each set where the person who takes notes can read it.",
         base="turns",
     ),
     Mistake(
@@ -316,7 +317,7 @@ GALLERY: tuple[Mistake, ...] = (
         "A walk that was not stored",
         lambda c: across.storage_forgotten(c, "curlew", 2),
         (),
-        "A note has no run under it.",
+        "Nothing was recorded during this note.",
         "Nothing was stored between the noted start and end, while the other notes fit their runs.",
         'Say aloud "storage on" and wait for the lamp before walking off.',
     ),
@@ -325,7 +326,7 @@ GALLERY: tuple[Mistake, ...] = (
         "A walk that was not noted",
         lambda c: across.note_forgotten(c, 3),
         (),
-        "A run has no note over it.",
+        "No note covers this run.",
         "{minutes} minutes were stored that no note claims.",
         "Write the start down before the first step, not after the walk.",
     ),
@@ -335,7 +336,7 @@ GALLERY: tuple[Mistake, ...] = (
         lambda c: across.logger_late(c, "curlew", 120.0, checks=True),
         (),
         "The runs begin {ahead:.0f} s after the notes by the logger's own clock, all of them.",
-        "The clock checks say so: the samples are shifted accordingly, and a note tells by how much.",
+        "The clock checks show it. The samples are shifted accordingly, and a note says by how much.",
         "Read the logger's clock beside a reference at the start and at the end: the second reading "
         "shows the drift.",
         numbers=lambda right, wrong: {
@@ -349,7 +350,7 @@ GALLERY: tuple[Mistake, ...] = (
         "A logger on local time taken for another zone",
         lambda c: across.logger_late(c, "curlew", 7200.0),
         ("sw_in", "sw_clear"),
-        "The day's curve of sunlight lies beside that of the sun.",
+        "The day's curve of sunlight is shifted in time against the sun's.",
         "Under this clear sky it follows the sun of a time {minutes} minutes away ({rms} % residual "
         "there, {now} % by its own clock).",
         "Leave the logger in UTC or in winter time, and write its offset on it.",

@@ -54,7 +54,7 @@ def out_of_step(checks: bool) -> Callable[[Campaign, str, int], bool]:
 
 
 def _apart(campaign: Campaign, names: list[str]) -> float:
-    """1 less the share of their recorded time that two sets have in common."""
+    """1 minus the share of their recorded time that two sets have in common."""
     times = [set(np.round(campaign.samples[name]["time_utc"] / 5).astype(int)) for name in names]
     return 1.0 - len(times[0] & times[1]) / len(times[0] | times[1])
 

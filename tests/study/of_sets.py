@@ -87,7 +87,7 @@ def four_passes(seed: int, kind: str) -> Spec:
     return by_day(seed, kind, passes=4)
 
 
-def leaning(campaign: Campaign, name: str, seed: int) -> Campaign:
+def leaning(campaign: Campaign, name: str, seed: int, degrees: float = 8.0) -> Campaign:
     """Towards the sun or away from it at the first walk: across the sun no heading of a walk there and back
     shows a lean."""
     spec = campaign.spec
@@ -96,7 +96,7 @@ def leaning(campaign: Campaign, name: str, seed: int) -> Campaign:
     return mistakes.tilted(
         campaign,
         name,
-        8.0,
+        degrees,
         float(np.degrees(campaign.samples[name]["azimuth"].iloc[0])) - way + 180.0 * (seed % 2),
     )
 
@@ -134,7 +134,7 @@ def in_shadow(campaign: Campaign, name: str, seed: int) -> bool:
         0.0,
         sun["elevation"].to_numpy(),
         sun["azimuth"].to_numpy(),
-        np.full(len(sun), spec.fields[0].heading),
+        heading=np.full(len(sun), spec.fields[0].heading),
     )
     return bool(spec.sky.kind == "clear" and np.mean(share * view) > 0.19)
 

@@ -12,7 +12,6 @@ import argparse
 import dataclasses
 import datetime as dt
 import functools
-import platform
 import sys
 import tempfile
 from collections.abc import Callable, Iterable
@@ -20,19 +19,19 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
-import scipy
 
 import chain
 from headland.chain import calibrate, segment
 from headland.field import day as days
 from headland.field import expected, timetable
-from headland.files import settings, user_tables
-from headland.files.surfaces import surface_classes
+from headland.files import settings, step_settings, user_tables
 from headland.files.config_tables import config_rows
+from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.uncertainty.course import course_sizes
 from simulate import simulate, specs
 from simulate.spec import Carrying, Field, Site, Sky, Spec, Visit
+from study import plans_page
 
 ROOT = Path(__file__).parents[2]
 CLASSES = surface_classes(ROOT / "config" / "surfaces.csv", {})
@@ -40,8 +39,6 @@ TERMS = uncertainty_terms(ROOT / "config" / "uncertainty.csv")
 COURSE = course_sizes(config_rows(ROOT / "config" / "course.csv"))
 WALKED = ("short_grass", "tall_crop", "stubble", "bare_dry_soil", "bare_wet_soil", "gravel", "paving")
 """Classes that one walks over by day."""
-WITHIN, KEPT = 0.20, 0.90
-"""The predicted half width is that of the chain to so much; of the promised pairs, so many are told apart."""
 
 
 @dataclasses.dataclass(frozen=True)
@@ -116,17 +113,7 @@ def _register() -> tuple[pd.DataFrame, dict]:
 def _certificates(day: dt.date) -> pd.DataFrame:
     register, S = _register()
     return pd.concat(
-        [
-            calibrate.choose_certificates(
-                register,
-                name,
-                entry["logger_id"],
-                entry["layout"]["channels"],
-                day=day,
-                method=S["methods"]["certificate"],
-            )[0]
-            for name, entry in S["sets"].items()
-        ],
+        [calibrate.in_force(register, day, step_settings.calibrate(S, name))[0] for name in S["sets"]],
         ignore_index=True,
     )
 
@@ -177,7 +164,10 @@ def drawn(seed: int) -> Day:
 
 def ground(day: Day) -> tuple[Field, ...]:
     """Ground as the plan takes it: values of the table, warmed in proportion to the sun."""
-    value = lambda row, key: day.surfaces[row["surface"]][key]["value"]
+
+    def value(row, key):
+        return day.surfaces[row["surface"]][key]["value"]
+
     return tuple(
         specs.field(
             row["field"],
@@ -197,8 +187,11 @@ def ground(day: Day) -> tuple[Field, ...]:
 
 def followed(day: Day) -> tuple[Visit, ...]:
     """The plan's visits as they were made, channel checks left out."""
-    at = lambda moment: (moment - day.start).total_seconds()
     made = []
+
+    def at(moment):
+        return (moment - day.start).total_seconds()
+
     for row in day.visits.to_dict("records"):
         lasts = (row["end_utc"] - row["start_utc"]).total_seconds()
         if row["activity"] == "walk":
@@ -286,7 +279,7 @@ def worked_out(day: Day, visits: tuple[Visit, ...], draws: int) -> pd.DataFrame:
         told=lambda f: (
             (f["distinguishable"] == "true") & (np.sign(f["difference_found"]) == np.sign(f["difference"]))
         ),
-    )  # noqa: E712
+    )
 
 
 def study(
@@ -300,60 +293,6 @@ def study(
             parts.append(worked_out(day, visits, draws).assign(seed=seed, kind=kind))
         progress(done)
     return pd.concat(parts, ignore_index=True)
-
-
-# What is reported -------------------------------------------------------------------------------------------
-
-EASY = 2
-"""Passes over a surface that make a campaign that does not follow the plan: one of each set."""
-
-
-def agreement(rows: pd.DataFrame) -> pd.DataFrame:
-    """Predicted over reported half width in the campaigns that follow the plan, by quantity and together: how
-    many, the median, the share WITHIN 20 %, and the same of each campaign's median.
-    """
-    followed_ = rows[rows["kind"] == "followed"]
-    ratio = followed_.assign(ratio=followed_["half_width"] / followed_["found_half_width"]).dropna(
-        subset="ratio"
-    )
-    near = lambda x: float((np.abs(x - 1.0) <= WITHIN).mean())
-    return pd.DataFrame(
-        [
-            {
-                "quantity": name,
-                "compared": len(part),
-                "median": part["ratio"].median(),
-                "within": near(part["ratio"]),
-                "campaigns": near(part.groupby("seed")["ratio"].median()),
-            }
-            for name, part in (*ratio.groupby("quantity", sort=False), ("together", ratio))
-        ]
-    )
-
-
-def told_apart(rows: pd.DataFrame) -> pd.DataFrame:
-    """Share of pairs told apart, the right way round: promised ones that so few passes as without the plan
-    should tell, promised ones that need more, all promised, and those not promised.
-    """
-    easy = rows["passes_needed"] <= EASY
-    return pd.DataFrame(
-        [
-            {
-                "pairs": name,
-                "number": int((chosen & (rows["kind"] == "followed")).sum()),
-                **{
-                    kind: float(rows.loc[chosen & (rows["kind"] == kind), "told"].mean())
-                    for kind in ("followed", "not followed")
-                },
-            }
-            for name, chosen in (
-                ("promised", rows["promised"]),
-                (f"promised, {EASY} passes needed at most", rows["promised"] & easy),
-                ("promised, more passes needed", rows["promised"] & ~easy),
-                ("not promised", ~rows["promised"]),
-            )
-        ]
-    )
 
 
 def main() -> None:
@@ -372,69 +311,7 @@ def main() -> None:
             flush=True,
         ),
     )
-    line = lambda cells: "| " + " | ".join(cells) + " |"
-    one = [
-        line(
-            (
-                r["quantity"],
-                str(r["compared"]),
-                f"{r['median']:.2f}",
-                f"{100 * r['within']:.0f} %",
-                f"{100 * r['campaigns']:.0f} %",
-            )
-        )
-        for r in agreement(rows).to_dict("records")
-    ]
-    two = [
-        line(
-            (r["pairs"], str(r["number"]), f"{100 * r['followed']:.0f} %", f"{100 * r['not followed']:.0f} %")
-        )
-        for r in told_apart(rows).to_dict("records")
-    ]
-    args.page.write_text(
-        PAGE.format(
-            date=dt.date.today().isoformat(),
-            python=platform.python_version(),
-            numpy=np.__version__,
-            scipy=scipy.__version__,
-            pandas=pd.__version__,
-            days=args.days,
-            draws=args.draws,
-            within=round(100 * WITHIN),
-            kept=round(100 * KEPT),
-            one="\n".join(one),
-            two="\n".join(two),
-        ),
-        encoding="utf-8",
-    )
-
-
-PAGE = """# Whether plans keep their promises
-
-Made by `PYTHONPATH=tests:workflow python -m study.plans` on {date}, with Python {python}, numpy {numpy}, scipy {scipy}, pandas {pandas}.
-
-{days} days drawn at random, each with a plan of two rounds by two sets over three or four fields, and two campaigns simulated on each: {days} that follow the plan and {days} that do not (each set one pass over
-each field, both one after the other, A A B B, all the same way, never side by side). Sun, clear sky, heads, carriers and ground are those of `tests/simulate`, which shares no formula with the workflow; the
-surfaces are as warm and as bright as the plan expects, with patches of its own. What the plan expects of the classes differs as in the table of surfaces, or up to 30 times less. The whole chain works out
-each campaign, with {draws} draws.
-
-## Half widths: predicted over reported
-
-Wanted is agreement within {within} %. The plan can't know how uneven the ground is: it takes one size for all, while the patches simulated go from smooth paving to rough stubble. So single pairs whose interval is mostly
-ground scatter more than the median.
-
-| quantity | pairs compared | median of predicted over reported | pairs within {within} % | campaigns whose median is within {within} % |
-|---|---|---|---|---|
-{one}
-
-## Pairs told apart
-
-Of pairs, and of albedo, surface temperature and net radiation under the common sky, as the chain says it, and the right way round. Wanted of the promised ones, with the plan: {kept} % at least.
-
-| pairs | number | plan followed | not followed |
-|---|---|---|---|
-{two}
-"""
+    args.page.write_text(plans_page.page(rows, args.days, args.draws), encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -6,7 +6,7 @@ import dataclasses
 
 import numpy as np
 
-from simulate import specs
+from simulate import specs, specs_sets
 from simulate.spec import Site, Spec, Visit, field, walks
 from study.trial import SKIES
 
@@ -129,7 +129,7 @@ def irregular(seed: int) -> Spec:
 def more_sets(seed: int) -> Spec:
     """Three or four sets, unlike each other in units, clocks and files."""
     rng, spec = np.random.default_rng([seed, 9]), specs.sound(seed)
-    sets = tuple(specs.variant(int(i)) for i in rng.choice(9, 3 + seed // 10 % 2, replace=False))
+    sets = tuple(specs_sets.variant(int(i)) for i in rng.choice(9, 3 + seed // 10 % 2, replace=False))
     return spec.with_(sets=sets, visits=specs.rounds(sets, spec.fields))
 
 

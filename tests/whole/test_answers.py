@@ -164,7 +164,7 @@ def of_segments_by_hand(folder: Path) -> pd.DataFrame:
     yard = pd.read_csv(folder / "segments.csv").query("set == 'lapwing' and surface == 'paving'")
     rows = [
         ("factor-outdated", name, "sw_out", value * 14.99 / 15.17)
-        for name, value in zip(yard["segment"], yard["sw_out_by_hand"])
+        for name, value in zip(yard["segment"], yard["sw_out_by_hand"], strict=True)
     ]
     for row in (
         pd.read_csv(folder / "segments.csv", parse_dates=["start_utc", "end_utc"])
@@ -193,10 +193,10 @@ def test_every_wrong_answer_made_by_hand_is_named(project, demo, tmp_path):
         .dropna()
         .replace({"quantity": measured})
     )
-    share = CLASSES.query("property == 'ground_heat_fraction_day'").set_index("surface")["value"].astype(float)
+    share = CLASSES.query("property == 'ground_heat_fraction_day'").set_index("surface")["value"]
     # of the number by hand, as a student goes on from it
     ground = surfaces.assign(
-        value=surfaces["surface"].map(share) * surfaces["net_radiation_by_hand"],
+        value=surfaces["surface"].map(share.astype(float)) * surfaces["net_radiation_by_hand"],
         quantity="ground_heat",
         code="right",
     )[["surface", "quantity", "value", "code"]]
@@ -209,8 +209,9 @@ def test_every_wrong_answer_made_by_hand_is_named(project, demo, tmp_path):
         "": [("W/m²", 1.0, 0.0), ("kW m-2", 1e-3, 0.0), ("MJ m⁻² h⁻¹", 0.0036, 0.0)],
     }
     kinds = [written.get(q, written[""]) for q in made["quantity"]]
-    made["unit"], factor, offset = zip(*(kind[n % len(kind)] for kind, n in zip(kinds, turn)))
-    made["value"] = [f"{v * a + b:.6f}" for v, a, b in zip(made["value"], factor, offset)]
+    chosen = [kind[n % len(kind)] for kind, n in zip(kinds, turn, strict=True)]
+    made["unit"], factor, offset = zip(*chosen, strict=True)
+    made["value"] = [f"{v * a + b:.6f}" for v, a, b in zip(made["value"], factor, offset, strict=True)]
     made[["segment", "surface", "quantity", "value", "unit"]].to_csv(tmp_path / "answers.csv", index=False)
     run = subprocess.run(
         [

@@ -11,76 +11,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from columns import COLUMNS
+from columns import SEVEN as MEASURED
 from headland.files import tables
 
 ROOT = Path(__file__).parents[2]
 TRUTH = ROOT / "demo_inputs" / "truth"
-MEASURED = ("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation")
-# the tables of results.md, written out here so that a column lost from a schema is noticed
-INTERVALS = [f"{q}{end}" for q in MEASURED for end in ("", "_low", "_high", "_by_hand")]
-ESTIMATES = [
-    f"{q}{end}"
-    for q in (
-        "net_radiation_common_sky",
-        "ground_heat",
-        "sensible_heat",
-        "latent_heat",
-        "evaporation",
-        "bowen_ratio",
-    )
-    for end in ("", "_low", "_high")
-]
-COLUMNS = {
-    "segments": [
-        "segment",
-        "set",
-        "field",
-        "surface",
-        "activity",
-        "transect",
-        "pass",
-        "start_utc",
-        "end_utc",
-        "samples",
-        "samples_used",
-        *INTERVALS,
-        "body_temperature",
-        "solar_elevation",
-        "solar_azimuth",
-        "sky",
-        "notes_row",
-        "state",
-    ],
-    "surfaces": ["surface", "segments", "samples_used", *INTERVALS, *ESTIMATES, "state"],
-    "fields": ["surface", "field", "segments", "samples_used", *INTERVALS, *ESTIMATES, "state"],
-    "differences": [
-        "surface_a",
-        "surface_b",
-        "quantity",
-        "difference",
-        "difference_low",
-        "difference_high",
-        "distinguishable",
-        "why",
-        "as_visited",
-    ],
-    "uncertainty_budget": ["surface", "quantity", "source", "half_width_95", "share"],
-    "checks": [
-        "severity",
-        "code",
-        "step",
-        "set",
-        "file",
-        "line",
-        "start_utc",
-        "end_utc",
-        "channel",
-        "what",
-        "remedy",
-        "count",
-        "places",
-    ],
-}
 
 
 @pytest.fixture(scope="module")

@@ -15,7 +15,7 @@ def edited(project, tmp_path):
     """A copy of the demo that has been run once, to edit."""
     campaign = shutil.copytree(project.folder / "demo_inputs", tmp_path / "campaign")
     (tmp_path / "results").mkdir()
-    (tmp_path / "results" / "report.html").touch()  # what differs is told of whole runs only
+    (tmp_path / "results" / "report.html").touch()  # only whole runs are compared
     first = project.run(campaign, tmp_path / "results")
     assert first.status == 0, first.printed[-2000:]
     return campaign, tmp_path / "results"

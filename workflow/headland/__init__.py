@@ -1,7 +1,6 @@
 """Headland: from a walked net-radiation survey to a lab report.
 
-One module a step, each a set of pure functions on arrays and numbers: `ingest`, `calibrate`,
-`correct_longwave`, `screen`, `segment`, `summarise`, `balance`, `propagate`, `report`; beside them `sun` and
-`constants`. Only `settings`, `tables` and `step` touch files, and `bag`, which packs and opens archives
-(`archive`, `netcdf`, `verify`, `workbook`).
+A room a subject, through which data goes one way: base, physics, files, uncertainty, checks, chain, report;
+then field, course and record. DEVELOPERS.md says what each holds. A step is a module of `chain` with one
+`run`.
 """

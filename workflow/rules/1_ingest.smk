@@ -7,15 +7,13 @@ rule ingest:
     input:
         code=code("ingest"),
         schemas=schemas("samples_raw", "findings"),
-        # a file may be large: the digest below stands for its content, and its date is ignored
+        # a file may be large: the digest below represents its content, and its date is ignored
         raw=lambda w: ancient(of(w).raw(w.set)),
     output:
         samples="{results}/steps/1_ingest/{set}.csv",
         findings="{results}/steps/1_ingest/{set}_findings.csv",
     params:
-        settings=lambda w: as_json(
-            {"set": w.set, **of(w).of_set(w.set, "logger_id", "utc_offset", "files", "layout", "raw")}
-        ),
+        settings=lambda w: as_json(step_settings.ingest(of(w).S, w.set)),
         digests=lambda w: held(of(w).raw(w.set)),
     resources:
         mem_mb=memory(300, 2),

@@ -15,14 +15,7 @@ rule calibrate:
         findings="{results}/steps/2_calibrate/{set}_findings.csv",
     params:
         digests=lambda w: held([of(w).register]),
-        settings=lambda w: as_json(
-            {
-                "set": w.set,
-                **of(w).of_set(w.set, "logger_id", "longwave"),
-                "channels": of(w).channels[w.set],
-                **of(w).methods("certificate"),
-            }
-        ),
+        settings=lambda w: as_json(step_settings.calibrate(of(w).S, w.set)),
     group:
         "campaign"
     log:

@@ -28,16 +28,7 @@ rule screen:
         untold="{results}/steps/4_screen/{set}_untold.csv",
     params:
         digests=lambda w: held(of(w).weather),
-        settings=lambda w: as_json(
-            {
-                "set": w.set,
-                "site": of(w).site,
-                "weather": of(w).S["weather"],
-                **of(w).clocks[w.set],
-                "channels": of(w).channels[w.set],
-                **of(w).of_set(w.set, "longwave"),
-            }
-        ),
+        settings=lambda w: as_json(step_settings.screen(of(w).S, w.set)),
     resources:
         mem_mb=memory(400, 3),
     group:

@@ -34,16 +34,7 @@ rule segment:
         untold=steps("5_segment", "untold.csv"),
     params:
         digests=lambda w: held([of(w).notes, *of(w).outlines, *of(w).tracks]),
-        settings=lambda w: as_json(
-            {
-                "sets": of(w).clocks,
-                **of(w).S["notes"],
-                "surfaces": of(w).S["surfaces"],
-                "site": of(w).site,
-                **of(w).positions(),
-                **{key: of(w).S["carrying"][key] for key in ("sensor_height", "walking_speed")},
-            }
-        ),
+        settings=lambda w: as_json(step_settings.segment(of(w).S)),
     resources:
         mem_mb=memory(400, 3),
     group:

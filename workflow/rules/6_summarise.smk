@@ -29,14 +29,7 @@ rule summarise:
         findings=steps("6_summarise", "all_findings.csv"),
     params:
         digests=lambda w: held(of(w).station),
-        settings=lambda w: as_json(
-            {
-                "sets": of(w).clocks,
-                "notes": of(w).S["notes_file"],
-                "overrides": of(w).S["overrides"]["surfaces"],
-                **({"stamp": of(w).S["station"]["stamp"]} if of(w).by_station else {}),
-            }
-        ),
+        settings=lambda w: as_json(step_settings.summarise(of(w).S)),
     resources:
         mem_mb=memory(400, 2),
     group:

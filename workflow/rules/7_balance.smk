@@ -6,7 +6,15 @@ rule balance:
         "Estimating the energy balance"
     input:
         code=code("balance"),
-        schemas=schemas("segment_means", "group_means", "group_balance", "visit_balance", "weather_station", "weather", "findings"),
+        schemas=schemas(
+            "segment_means",
+            "group_means",
+            "group_balance",
+            "visit_balance",
+            "weather_station",
+            "weather",
+            "findings",
+        ),
         segments=steps("6_summarise", "segments.csv"),
         fields=steps("6_summarise", "fields.csv"),
         surfaces=steps("6_summarise", "surfaces.csv"),
@@ -20,14 +28,7 @@ rule balance:
         findings=steps("7_balance", "all_findings.csv"),
     params:
         digests=lambda w: held(of(w).weather),
-        settings=lambda w: as_json(
-            {
-                "site": of(w).site,
-                "weather": of(w).S["weather"],
-                "overrides": of(w).S["overrides"]["surfaces"],
-                "methods": of(w).methods("ground_heat", "green_cover"),
-            }
-        ),
+        settings=lambda w: as_json(step_settings.balance(of(w).S)),
     group:
         "campaign"
     log:

@@ -36,16 +36,7 @@ rule diagnose:
         untold=steps("8_diagnose", "untold.csv"),
     params:
         digests=lambda w: held([of(w).notes, *of(w).weather, *of(w).station]),
-        settings=lambda w: as_json(
-            {
-                "sets": of(w).clocks,
-                **of(w).S["notes"],
-                "overrides": of(w).S["overrides"]["surfaces"],
-                "weather": of(w).S["weather"],
-                "carrying": of(w).S["carrying"],
-                "stamp": of(w).S["station"]["stamp"],
-            }
-        ),
+        settings=lambda w: as_json(step_settings.diagnose(of(w).S)),
     resources:
         mem_mb=memory(400, 2),
     group:

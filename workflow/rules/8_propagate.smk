@@ -48,16 +48,7 @@ rule propagate:
         findings=steps("8_propagate", "all_findings.csv"),
     params:
         digests=lambda w: held(of(w).weather),
-        settings=lambda w: as_json(
-            {
-                "overrides": of(w).S["overrides"]["surfaces"],
-                "weather": of(w).S["weather"],
-                "carrying": of(w).S["carrying"],
-                "seed": of(w).S["seed"],
-                "draws": config["draws"],
-                "methods": of(w).methods("set_scale", "one_sided"),
-            }
-        ),
+        settings=lambda w: as_json(step_settings.propagate(of(w).S, config["draws"])),
     resources:
         # the draws of all segments at once
         mem_mb=memory(900, 1),

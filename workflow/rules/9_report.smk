@@ -4,37 +4,103 @@ from headland.report import attached, pango
 
 TABLES = ("segments", "surfaces", "fields", "differences", "uncertainty_budget", "checks")
 TABLE_FILES = [f"{{results}}/{name}.csv" for name in TABLES]
-REPORTS = [*TABLE_FILES, *(f"{{results}}/{name}" for name in ("datapackage.json", "tables.xlsx", "figures", "report.html"))]
+REPORTS = [
+    *TABLE_FILES,
+    *(f"{{results}}/{name}" for name in ("datapackage.json", "tables.xlsx", "figures", "report.html")),
+]
 if pango.is_missing():
     if workflow.is_main_process:
         print(pango.HOW_TO_INSTALL, file=sys.stderr)
 else:
     REPORTS.append("{results}/report.pdf")
-PAGES = [f"workflow/headland/report/{name}" for name in (
-    "style.css", "report.html.jinja", "macros.html.jinja", "appendix.html.jinja", "questions.html.jinja",
-    *(f"page_{name}.html.jinja" for name in (
-        "answer", "differences", "recorded", "balance", "uncertainty", "one_number", "findings", "methods")))]
-ATTACHED = [*TABLE_FILES, "{results}/tables.xlsx", "config/surfaces.csv", TERMS, "workflow/headland/quantities.csv"]
+PARTS = (
+    "answer",
+    "differences",
+    "recorded",
+    "balance",
+    "uncertainty",
+    "one_number",
+    "findings",
+    "methods",
+)
+PAGES = [
+    f"workflow/headland/report/{name}"
+    for name in (
+        "style.css",
+        "report.html.jinja",
+        "macros.html.jinja",
+        "appendix.html.jinja",
+        "questions.html.jinja",
+        *(f"page_{part}.html.jinja" for part in PARTS),
+    )
+]
+ATTACHED = [
+    *TABLE_FILES,
+    "{results}/tables.xlsx",
+    "config/surfaces.csv",
+    TERMS,
+    "workflow/headland/quantities.csv",
+]
 
 
 def inputs(wildcards):
     """Everything that went into a campaign's results but the logger files."""
     c = of(wildcards)
-    return [f"{c.folder}/campaign.yaml", c.register, c.notes, *c.weather, *c.station, *c.outlines, *c.tracks, "config/config.yaml", CLASSES, LIMITS, TERMS, COURSE,
-            *sorted({f"config/layouts/{entry['layout_name']}.yaml" for entry in c.S["sets"].values() if entry["layout_name"]})]
+    layouts = {entry["layout_name"] for entry in c.S["sets"].values() if entry["layout_name"]}
+    return [
+        f"{c.folder}/campaign.yaml",
+        c.register,
+        c.notes,
+        *c.weather,
+        *c.station,
+        *c.outlines,
+        *c.tracks,
+        "config/config.yaml",
+        CLASSES,
+        LIMITS,
+        TERMS,
+        COURSE,
+        *(f"config/layouts/{name}.yaml" for name in sorted(layouts)),
+    ]
 
 
 def inputs_by_content(wildcards):
     """Name, size and SHA-256 of every file that went in, as the report lists them."""
     c = of(wildcards)
     paths = [*inputs(wildcards), *(path for name in c.sets for path in c.raw(name))]
-    shown = [str(Path(path).relative_to(c.folder)) if Path(path).is_relative_to(c.folder) else path for path in paths]
+    inside = [Path(path).is_relative_to(c.folder) for path in paths]
+    shown = [str(Path(p).relative_to(c.folder)) if is_in else p for p, is_in in zip(paths, inside)]
     return [[name, (ROOT / path).stat().st_size, digest(path)] for name, path in zip(shown, paths)]
 
 
 def findings(wildcards):
     """What every step found, in the order of the chain."""
-    return found_before(wildcards) + [f"{wildcards.results}/steps/{step}/all_findings.csv" for step in ("6_summarise", "7_balance", "8_propagate", "8_diagnose")]
+    later = ("6_summarise", "7_balance", "8_propagate", "8_diagnose")
+    return [
+        *found_before(wildcards),
+        *(f"{wildcards.results}/steps/{step}/all_findings.csv" for step in later),
+    ]
+
+
+def unknown(wildcards):
+    """What the steps could not check."""
+    later = ("5_segment", "8_diagnose")
+    return [
+        *of_sets("4_screen", "_untold.csv")(wildcards),
+        *(f"{wildcards.results}/steps/{step}/untold.csv" for step in later),
+    ]
+
+
+def settings_of_report(wildcards):
+    """What the report needs beside the tables."""
+    S = of(wildcards).S
+    return {
+        **step_settings.report(S, config["draws"]),
+        "version": VERSION,
+        "attached": attached.names(ATTACHED),
+        "inputs": inputs_by_content(wildcards),
+        "changed": settings.changed(S),
+    }
 
 
 rule checks:
@@ -46,12 +112,14 @@ rule checks:
         reasons="workflow/headland/checks/untold.csv",
         schemas=schemas("findings", "checks", "untold"),
         findings=findings,
-        unknown=lambda w: [*of_sets("4_screen", "_untold.csv")(w), *(f"{w.results}/steps/{step}/untold.csv" for step in ("5_segment", "8_diagnose"))],
+        unknown=unknown,
     output:
         checks="{results}/checks.csv",
         untold=steps("9_report", "untold.csv"),
     params:
-        settings=lambda w: as_json({"steps": [Path(path).parent.name.split("_", 1)[1] for path in findings(w)]}),
+        settings=lambda w: as_json(
+            {"steps": [Path(path).parent.name.split("_", 1)[1] for path in findings(w)]}
+        ),
     group:
         "campaign"
     log:
@@ -71,7 +139,9 @@ rule datapackage:
     output:
         package="{results}/datapackage.json",
     params:
-        settings=lambda w: as_json({"title": of(w).S["title"], "name": Path(of(w).folder).name, "tables": TABLES}),
+        settings=lambda w: as_json(
+            {"title": of(w).S["title"], "name": Path(of(w).folder).name, "tables": TABLES}
+        ),
     group:
         "campaign"
     log:
@@ -97,7 +167,7 @@ rule workbook:
         job("workbook", input, output, params, log)
 
 
-# two rules for the figures, because what was recorded can be drawn while the numbers are still worked out
+# two rules for the figures, because what was recorded can be drawn while the numbers are still being computed
 rule figures_of_samples:
     message:
         "Drawing what was recorded"
@@ -114,10 +184,7 @@ rule figures_of_samples:
         figures=directory(steps("9_report", "figures_of_samples")),
     params:
         digests=lambda w: held(of(w).outlines),
-        settings=lambda w: as_json({
-            "sets": of(w).clocks, "overrides": of(w).S["overrides"]["surfaces"], "site": of(w).site, "carrying": of(w).S["carrying"],
-            "zone": of(w).S["notes"]["timezone"],
-            **({"positions": of(w).S["positions"]} if of(w).placed else {})}),
+        settings=lambda w: as_json(step_settings.figures_of_samples(of(w).S)),
     group:
         "campaign"
     log:
@@ -135,11 +202,13 @@ rule figures:
         classes=CLASSES,
         drawn=steps("9_report", "figures_of_samples"),
         means=steps("6_summarise", "segments.csv"),
-        tables=[f"{{results}}/{name}.csv" for name in ("surfaces", "fields", "differences", "uncertainty_budget")],
+        tables=[
+            f"{{results}}/{name}.csv" for name in ("surfaces", "fields", "differences", "uncertainty_budget")
+        ],
     output:
         figures=directory("{results}/figures"),
     params:
-        settings=lambda w: as_json({"overrides": of(w).S["overrides"]["surfaces"]}),
+        settings=lambda w: as_json(step_settings.figures(of(w).S)),
     group:
         "campaign"
     log:
@@ -153,7 +222,15 @@ rule worked:
         "Following one number all the way"
     input:
         code=code("worked"),
-        schemas=schemas("samples_raw", "samples_segmented", "certificates", "instruments", "segment_means", "visit_balance", "worked"),
+        schemas=schemas(
+            "samples_raw",
+            "samples_segmented",
+            "certificates",
+            "instruments",
+            "segment_means",
+            "visit_balance",
+            "worked",
+        ),
         classes=CLASSES,
         limits=LIMITS,
         register=lambda w: of(w).register,
@@ -166,9 +243,7 @@ rule worked:
         worked=steps("9_report", "worked.csv"),
     params:
         digests=lambda w: held([of(w).register]),
-        settings=lambda w: as_json({
-            "overrides": of(w).S["overrides"]["surfaces"],
-            "sets": {name: {"channels": of(w).channels[name], "longwave": of(w).S["sets"][name]["longwave"]} for name in of(w).sets}}),
+        settings=lambda w: as_json(step_settings.worked(of(w).S)),
     group:
         "campaign"
     log:
@@ -182,7 +257,19 @@ rule report:
         "Writing the report"
     input:
         code=code("report"),
-        schemas=schemas("samples_segmented", "certificates", "segment_means", "group_balance", "linear_check", "intercomparison", "against_station", "weather", "worked", "untold", *TABLES),
+        schemas=schemas(
+            "samples_segmented",
+            "certificates",
+            "segment_means",
+            "group_balance",
+            "linear_check",
+            "intercomparison",
+            "against_station",
+            "weather",
+            "worked",
+            "untold",
+            *TABLES,
+        ),
         layout=PAGES,
         program="workflow/headland/report/explore.js",
         equations="workflow/headland/report/equations.csv",
@@ -206,13 +293,7 @@ rule report:
     output:
         page="{results}/report.html",
     params:
-        settings=lambda w: as_json({
-            "title": of(w).S["title"], "site": of(w).S["site"], "zone": of(w).S["notes"]["timezone"], "weather": of(w).S["weather"],
-            "draws": config["draws"], "version": VERSION, "attached": attached.names(ATTACHED),
-            **{key: of(w).S["methods"][key] for key in ("certificate", "ground_heat", "set_scale", "one_sided")},
-            "overrides": of(w).S["overrides"]["surfaces"], "inputs": inputs_by_content(w), "changed": settings.changed(of(w).S), "seed": of(w).S["seed"],
-            "sets": {name: {"logger_id": entry["logger_id"], "raw": entry["raw"], "interval": entry["layout"]["interval"]}
-                     for name, entry in of(w).S["sets"].items()}}),
+        settings=lambda w: as_json(settings_of_report(w)),
     group:
         "campaign"
     log:

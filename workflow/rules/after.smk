@@ -1,4 +1,5 @@
-# After a run: what differs from the run before. No step of the chain, because it knows of that run; the report does not.
+# After a run: what differs from the run before. It is no step of the chain, because it depends on that run;
+# the report does not.
 
 from types import SimpleNamespace
 
@@ -9,9 +10,12 @@ def run_inputs(results):
     listed = {name: sha for name, size, sha in inputs_by_content(SimpleNamespace(results=results))}
     raw = {file for name in c.sets for file in c.S["sets"][name]["raw"]}
     ours = {name: sha for name, sha in listed.items() if name.startswith("config/")}
-    return {"weather": {name: sha for name, sha in listed.items() if name == c.S["weather_file"]}, "tables": ours,
-            "files": {name: sha for name, sha in listed.items() if name in raw},
-            "program": {"version": VERSION, **{path: digest(path) for step in CHAIN for path in code(step)}}}
+    return {
+        "weather": {name: sha for name, sha in listed.items() if name == c.S["weather_file"]},
+        "tables": ours,
+        "files": {name: sha for name, sha in listed.items() if name in raw},
+        "program": {"version": VERSION, **{path: digest(path) for step in CHAIN for path in code(step)}},
+    }
 
 
 def compare_with_the_run_before():
@@ -20,8 +24,12 @@ def compare_with_the_run_before():
         page, memory = folder / "report.html", folder / "steps" / "previous_run" / "inputs.json"
         # a run that had nothing to do leaves no newer report
         if page.exists() and not (memory.exists() and memory.stat().st_mtime_ns > page.stat().st_mtime_ns):
-            given = as_json({"title": c.S["title"], "notes_file": c.S["notes_file"], "inputs": run_inputs(results)})
-            jobs.run(ROOT / "scripts" / "steps" / "changes.py", jobs.words({"campaign": c.folder, "results": results}, given), folder / "steps" / "9_report" / "changes.log")
+            given = as_json(
+                {"title": c.S["title"], "notes_file": c.S["notes_file"], "inputs": run_inputs(results)}
+            )
+            line = jobs.words({"campaign": c.folder, "results": results}, given)
+            log = folder / "steps" / "9_report" / "changes.log"
+            jobs.run(ROOT / "scripts" / "steps" / "changes.py", line, log)
 
 
 onsuccess:

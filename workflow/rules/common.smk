@@ -17,7 +17,7 @@ ROOT = Path(workflow.basedir)
 sys.path.insert(0, str(ROOT / "workflow"))
 
 from headland.base.errors import UserErrors
-from headland.files import digests, imports, jobs, settings
+from headland.files import digests, imports, jobs, settings, step_settings
 from headland.files.uncertainty_terms import uncertainty_terms
 
 VERSION = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
@@ -64,11 +64,7 @@ class Campaign:
     def __init__(self, folder):
         self.folder = folder
         self.S = settings.load(ROOT / folder, ROOT / "config")
-        entries = self.S["sets"]
-        self.sets = list(entries)
-        self.site = {key: self.S["site"][key] for key in ("latitude", "longitude", "elevation")}
-        self.channels = {name: entry["layout"]["channels"] for name, entry in entries.items()}
-        self.clocks = {name: self._clock(entry) for name, entry in entries.items()}
+        self.sets = list(self.S["sets"])
         self.notes = f"{folder}/{self.S['notes_file']}"
         self.register = f"{folder}/instruments.csv"
         self.weather = self._inside(self.S["weather_file"])
@@ -82,35 +78,12 @@ class Campaign:
         raw = [path for name in self.sets for path in self.raw(name)]
         self.raw_mb = sum((ROOT / path).stat().st_size for path in raw) / 1e6
 
-    @staticmethod
-    def _clock(entry):
-        layout = entry["layout"]
-        return {
-            "interval": layout["interval"],
-            "stamp": layout["stamp"],
-            "utc_offset": entry["utc_offset"],
-        }
-
     def _inside(self, name):
         return [f"{self.folder}/{name}"] if name else []
 
     def raw(self, name):
         """The logger files of a set."""
         return [f"{self.folder}/{file}" for file in self.S["sets"][name]["raw"]]
-
-    def of_set(self, name, *keys):
-        """Some settings of a set."""
-        return {key: self.S["sets"][name][key] for key in keys}
-
-    def methods(self, *names):
-        """Some of the chosen methods."""
-        return {name: self.S["methods"][name] for name in names}
-
-    def positions(self):
-        """Settings for positions by place; none where a campaign has neither outlines nor tracks."""
-        if not (self.outlines or self.tracks):
-            return {}
-        return {"positions": self.S["positions"], "tracks": self.S["track_files"]}
 
 
 def folders_of_run():

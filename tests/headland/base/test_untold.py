@@ -1,5 +1,5 @@
 """What a day can't tell: each check that lacks what it needs says so, none that has it, and every word
-stands in the table of reasons."""
+is in the table of reasons."""
 
 import dataclasses
 import re

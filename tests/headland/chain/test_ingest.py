@@ -192,7 +192,7 @@ def test_interval_that_stamps_round():
     assert codes(join_files([half_hours], 1750.0)[1]) == [("sampling-interval", "")]
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.lists(st.integers(1, 10), min_size=1, max_size=12), st.randoms(use_true_random=False))
 def test_runs_of_files_in_any_order_join_to_one_order(counts, rng):
     """Files that each hold a few seconds at 0.1 s, handed over in any order."""

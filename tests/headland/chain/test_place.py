@@ -57,7 +57,8 @@ POINT = '<trkpt lat="46.9" lon="7.1"><time>2026-05-21T09:30:00Z</time></trkpt>'
 
 def as_gpx(body, head=""):
     return io.BytesIO(
-        f'<?xml version="1.0"?>\n{head}<gpx xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>\n{body}\n</trkseg></trk></gpx>'.encode()
+        f'<?xml version="1.0"?>\n{head}<gpx xmlns="http://www.topografix.com/GPX/1/1">'
+        f"<trk><trkseg>\n{body}\n</trkseg></trk></gpx>".encode()
     )
 
 

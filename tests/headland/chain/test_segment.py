@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from headland.base.times import recorded_runs
-from headland.chain import clock_checks, segment
+from headland.chain import clock_checks, segment, unused
 from headland.physics import geometry, instruments
 
 START = pd.Timestamp("2026-05-21T09:00:00Z")
@@ -259,9 +259,9 @@ def test_a_clock_far_off_is_questioned_not_corrected():
 def test_notes_without_samples_and_segments_without_a_used_one():
     rows = listed({}, {"start_utc": 3600, "end_utc": 3660, "notes_row": 3})
     samples = pd.DataFrame({"segment": ["heron-0521-0900"] * 3, "flags": ["", "edge", "edge"]})
-    (empty,) = segment.counts(rows, samples, [False, True, True])
+    (empty,) = unused.counts(rows, samples, [False, True, True])
     assert (empty.code, empty.line, empty.facts["segment"]) == ("note-without-data", 3, "heron-0521-1000")
-    assert [f.code for f in segment.counts(rows, samples, [True] * 3)] == [
+    assert [f.code for f in unused.counts(rows, samples, [True] * 3)] == [
         "segment-unused",
         "note-without-data",
     ]

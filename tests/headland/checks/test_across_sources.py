@@ -24,7 +24,7 @@ def codes(campaign, to="segment"):
 
 
 def test_a_walk_not_stored_stands_beside_shifted_notes():
-    """Of the notes that have no data as they stand, the one whose walk was never stored is told beside the
+    """Of the notes that have no data, the one whose walk was never stored is found beside the
     cause, and it alone."""
     campaign = simulate(bases.by_day(7, "clear", 2))
     lost = mistakes.storage_forgotten(campaign, campaign.spec.sets[0].name, 3)

@@ -61,9 +61,11 @@ def test_a_sound_campaign_is_good_and_asks_for_nothing(run, campaign, tmp_path):
     )  # wider, its letters would shrink on the page
 
 
-PHONE = """<iframe id="phone" src="look.html" style="width:390px;height:800px;border:0"></iframe><script>onload = function () {
+PHONE = """<iframe id="phone" src="look.html" style="width:390px;height:800px;border:0"></iframe><script>
+onload = function () {
   var cells = document.getElementById("phone").contentDocument.querySelectorAll("table.lamps td");
-  document.body.setAttribute("data-right", Math.max.apply(null, Array.from(cells).map(function (cell) { return cell.getBoundingClientRect().right; })));
+  var ends = Array.from(cells).map(function (cell) { return cell.getBoundingClientRect().right; });
+  document.body.setAttribute("data-right", Math.max.apply(null, ends));
 };</script>"""
 
 
@@ -179,9 +181,11 @@ def test_what_is_found_is_what_the_chain_finds_in_its_words(script, campaign, tm
             ]
         )
     ]
-    place = lambda row: (
-        row["file"] + (f", line {row['line']}" if row["line"] else "") + ": " if row["file"] else ""
-    )
+
+    def place(row):
+        line = f", line {row['line']}" if row["line"] else ""
+        return f"{row['file']}{line}: " if row["file"] else ""
+
     theirs = sorted(
         (row["code"], row["set"], place(row) + row["what"]) for row in rows if row["severity"] != "note"
     )
@@ -213,7 +217,10 @@ def test_without_notes_a_cover_is_told_of_its_run(script, campaign, tmp_path):
 
 
 def test_nothing_heavy_is_loaded_that_is_not_used():
-    code = "import sys; sys.path[:0] = ['scripts/verbs', 'workflow']; import look; print([m for m in ('scipy.stats', 'typst', 'openpyxl', 'snakemake') if m in sys.modules])"
+    code = (
+        "import sys; sys.path[:0] = ['scripts/verbs', 'workflow']; import look; "
+        "print([m for m in ('scipy.stats', 'typst', 'openpyxl', 'snakemake') if m in sys.modules])"
+    )
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=60)
     assert done.stdout.strip() == "[]", done.stdout + done.stderr
 
@@ -226,7 +233,7 @@ class Enough(Exception):
 
 
 def watched(script, folder, results, *between):
-    """The page after each look, with something done to the folder during each wait; one look a wait at most."""
+    """The page after each look. Something is done to the folder during each wait; one look a wait at most."""
     pages, left = [], list(between)
 
     def wait(seconds):
@@ -254,8 +261,8 @@ def test_watching_shows_a_new_file_within_one_interval_and_survives_one_that_is_
     )
     assert "Nothing was stored" in first and "Nothing was stored" not in partly
     assert 'class="lamp red"' not in whole and 'class="lamp amber"' not in whole and whole == same
-    samples = lambda page: int(re.search(r"(\d+) samples of 2 sets", page)[1])
-    assert samples(first) < samples(partly) < samples(whole)
+    samples = [int(re.search(r"(\d+) samples of 2 sets", page)[1]) for page in (first, partly, whole)]
+    assert samples[0] < samples[1] < samples[2]
     assert 'http-equiv="refresh" content="3"' in whole
 
 
@@ -275,3 +282,58 @@ def test_watching_outlives_a_folder_that_is_being_worked_on(script, campaign, tm
     said = capsys.readouterr().out
     assert pages[0] == pages[1] == pages[2] and pages[3] != pages[2] and len(pages) == 5
     assert "campaign.yaml" in said and "Traceback" not in said
+
+
+# What is said on the terminal -------------------------------------------------------------------------------
+
+
+def test_what_asks_for_something_is_said_with_the_walk_to_do_again(script, campaign, tmp_path, capsys):
+    folder = of_heads(campaign).write(tmp_path / "day")
+    script.look_at(folder, tmp_path / "results", 0.0)
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0].startswith("ACT: ")
+    covered = next(place for place, line in enumerate(lines) if "curlew, covers" in line)
+    noted = next(
+        line for line in (folder / "notes.csv").read_text("utf-8").splitlines() if "11:04:32" in line
+    )
+    assert "Ridge pasture" in noted and "curlew" in noted
+    assert lines[covered + 1].startswith("  do: Take the covers off")
+    assert lines[covered + 2] == "  walk again: Ridge pasture, transect 1, pass 2, 11:04:32 to 11:06:24."
+    reversed_ = next(place for place, line in enumerate(lines) if "signs and places" in line)
+    assert "walk again:" not in lines[reversed_ + 2]  # the chain can't, but a person can correct that later
+    page = (tmp_path / "results" / "look.html").read_text("utf-8")
+    assert "<b>Walk again:</b> Ridge pasture, transect 1, pass 2, 11:04:32 to 11:06:24." in page
+
+
+def test_without_notes_the_run_to_do_again_is_that_of_the_set_alone(script, campaign, tmp_path, capsys):
+    folder = wrong.cover_left_on(campaign, list(campaign.records)[0], visit=1).write(tmp_path / "day")
+    (folder / "notes.csv").unlink()
+    script.look_at(folder, tmp_path / "results", 0.0)
+    (line,) = [line for line in capsys.readouterr().out.splitlines() if "walk again" in line]
+    assert re.fullmatch(r"  walk again: run 2, from 11:04:\d\d to 11:06:\d\d\.", line)
+
+
+def test_following_says_what_is_new_and_what_is_solved_and_beeps_only_for_new(
+    script, campaign, tmp_path, capsys
+):
+    sound = campaign.write(tmp_path / "day")
+    files = {path.name: path.read_bytes() for path in (sound / "logger").iterdir()}
+    of_heads(campaign).write(sound)
+    said, left = [], [lambda: (sound / "more.txt").write_text("x")]
+
+    def wait(seconds):
+        said.append(capsys.readouterr().out.splitlines())
+        if left:
+            left.pop()()
+        elif files:
+            for name in list(files):
+                (sound / "logger" / name).write_bytes(files.pop(name))
+        else:
+            raise Enough
+
+    with pytest.raises(Enough):
+        script.follow(sound, tmp_path / "results", 3.0, wait, beep=True)
+    first, same, solved = said[:3]
+    assert script.BELL in first and script.BELL not in same and script.BELL not in solved
+    assert "0 new, 3 as before, 0 solved" in same[0] and len(same) == 1
+    assert "0 new, 0 as before, 3 solved" in solved[0] and "  solved: curlew, covers" in solved

@@ -47,7 +47,7 @@ def test_the_layouts_of_the_demo_are_worked_out(file, layout, logger):
 
 
 def rows(
-    start: str, form: str, delimiter: str = ",", decimal: str = ".", count: int = 30, step: float = 1.0
+    start: str, form: str, delimiter: str = ",", decimal: str = ".", *, count: int = 30, step: float = 1.0
 ) -> str:
     first = datetime.datetime.fromisoformat(start)
     return (
@@ -176,6 +176,8 @@ def test_an_empty_folder_asks_for_each_thing_once(tmp_path):
     assert (
         loaded["sets"]["curlew"]["raw"] == ["logger/curlew_01.csv"] and loaded["notes_file"] == "notes.xlsx"
     )
+    assert (tmp_path / "day" / "plan.csv").read_text("utf-8") == "field,surface,length,headings,outline\n"
+    assert "Add a visit" in (tmp_path / "day" / "phone.html").read_text("utf-8")
     again = subprocess.run(
         [
             sys.executable,

@@ -2,26 +2,24 @@
 the script says of a folder.
 """
 
-import json
 import math
+import re
 import subprocess
 import sys
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pypdf
 import pytest
 
-from headland.base.errors import UserErrors
 from headland.field import day as days
-from headland.field import expected, form, plan, plan_figures, timetable
+from headland.field import expected, form, plan_figures, timetable
 from headland.files import user_tables
 from headland.files.schemas import table_schema
-from headland.files.surfaces import surface_classes
-from headland.physics import geometry, plane
+from headland.physics import geometry
 
-ROOT = Path(__file__).parents[3]
+from .made_plan import ROOT, folder
+
 SITE = {"latitude": 45.93, "longitude": 14.87, "elevation": 310.0}
 CARRYING = {
     "sensor_height": 1.5,
@@ -193,7 +191,10 @@ def test_a_sky_monitor_stands_through_all_walks(fields):
 
 def test_passes_needed_is_the_solution_of_its_own_equation():
     needed = expected.passes_needed(10.0, 8.0, 3.0, 4)
-    width = lambda n: math.sqrt(3.0**2 + (8.0**2 - 3.0**2) * 4 / n)
+
+    def width(n):
+        return math.sqrt(3.0**2 + (8.0**2 - 3.0**2) * 4 / n)
+
     assert expected.PROMISE * width(needed) <= 10.0 < expected.PROMISE * width(needed - 1)
     assert (
         expected.passes_needed(1.0, 8.0, 3.0, 4) == math.inf
@@ -217,14 +218,6 @@ def test_the_workbook_is_read_by_the_chain_as_it_was_written(fields, tmp_path):
     for name in ("date", "set", "field", "surface", "activity", "transect", "pass"):
         assert read[name].tolist() == rows[name].tolist(), name
     assert read["heading"].fillna(-1).tolist() == visits["heading"].fillna(-1).tolist()
-
-
-def folder(path, rows, more='plan: {date: "2026-05-21"}\n'):
-    path.mkdir()
-    text = (ROOT / "demo_inputs" / "campaign.yaml").read_text(encoding="utf-8")
-    (path / "campaign.yaml").write_text(text + more, encoding="utf-8")
-    (path / "plan.csv").write_text("field,surface,length,headings,outline\n" + rows, encoding="utf-8")
-    return path
 
 
 def call(campaign, results):
@@ -269,6 +262,32 @@ def test_a_plan_leaves_its_pages_and_the_form(tmp_path):
         "timetable.csv",
     }
     assert len(pypdf.PdfReader(tmp_path / "results" / "plan.pdf").pages) == 2
+    assert page.index("Timetable") < page.index("What the day can show")
+
+
+def test_the_demos_plan_is_two_pages_and_its_form_a_page_a_set(tmp_path):
+    done = call(ROOT / "demo_inputs", tmp_path)
+    assert done.returncode == 0, done.stderr
+    pages = [page.extract_text() for page in pypdf.PdfReader(tmp_path / "form.pdf").pages]
+    assert [re.search(r"Notes of (\w+)", page)[1] for page in pages] == ["curlew", "lapwing"]
+    assert len(pypdf.PdfReader(tmp_path / "plan.pdf").pages) == 2
+    planned = set(pd.read_csv(ROOT / "demo_inputs" / "plan.csv")["field"])
+    assert planned <= {name for name in planned if name in " ".join(pages).replace("\n", " ")}
+    assert (tmp_path / "phone.html").is_file()
+
+
+def test_there_and_back_share_a_row_of_the_paper_form(fields):
+    visits, _ = table(fields)
+    columns = [f["name"] for f in table_schema("notes")["fields"]]
+    rows = form.rows(visits, "Europe/Ljubljana", columns)
+    sets = {name: {"logger_id": "X", "utc_offset": "+01:00"} for name in ("curlew", "lapwing")}
+    for page in form.pages(rows, sets):
+        walks = [row for row in page["rows"] if row["back"] and row["what"]]
+        assert len(walks) == 2 * 2 * len(fields)
+        own = rows[(rows["set"] == page["set"]) & (rows["activity"] == "walk")]
+        assert [row["headings"].count("°") for row in walks] == [2] * len(walks) and len(own) == 2 * len(
+            walks
+        )
 
 
 def circumstances(levelling):
@@ -291,85 +310,3 @@ def test_a_surface_remembers_the_sun_of_the_way_there(fields):
     # there and back, a lean is there with either sign
     assert (leans[1::2] > 1.0).all() and (leans < 2.0 * np.sqrt(2.0) * days.tilt_cost(day).max()).all()
     assert np.sqrt(twice**2 - level**2)[1::2] == pytest.approx(2.0 * leans[1::2], rel=0.03)
-
-
-# Outlines ---------------------------------------------------------------------------------------------------
-
-
-def square(side_east, side_north):
-    return np.array([(0.0, 0.0), (side_east, 0.0), (side_east, side_north), (0.0, side_north), (0.0, 0.0)])
-
-
-@pytest.mark.parametrize(
-    "heading, length",
-    [
-        (0.0, 60.0),
-        (180.0, 60.0),
-        (90.0, 80.0),
-        (math.degrees(math.atan2(80.0, 60.0)), 100.0),
-        (45.0, 60.0 * math.sqrt(2.0)),
-    ],
-)
-def test_the_longest_line_in_a_rectangle(heading, length):
-    assert plane.longest_chord([square(80.0, 60.0)], heading) == pytest.approx(length, rel=1e-4)
-
-
-def test_a_pond_cuts_the_lines_and_a_bay_too():
-    pond = square(80.0, 60.0)[::-1] * 0.5 + [20.0, 15.0]
-    assert plane.longest_chord([square(80.0, 60.0), pond], math.degrees(math.atan2(80.0, 60.0))) < 60.0
-    assert plane.longest_chord([square(80.0, 60.0), pond], 90.0) == pytest.approx(80.0, rel=1e-4)
-    bay = np.array([(0, 0), (90, 0), (90, 60), (60, 60), (60, 5), (30, 5), (30, 60), (0, 60), (0, 0)], float)
-    assert plane.longest_chord([bay], 90.0) == pytest.approx(90.0, rel=1e-4) and plane.longest_chord(
-        [bay], 0.0
-    ) == pytest.approx(60.0, rel=1e-4)
-
-
-def test_many_corners_are_a_circle():
-    turn = np.radians(np.arange(0.0, 360.1, 0.4))
-    assert plane.longest_chord([50.0 * np.column_stack([np.sin(turn), np.cos(turn)])], 33.0) == pytest.approx(
-        100.0, rel=1e-3
-    )
-
-
-def test_short_ways_over_a_field_are_not_chosen():
-    free, lengths = days.along_outline([square(200.0, 20.0)], [0.0, 80.0, 90.0], math.nan)
-    assert free == [90.0] and lengths == pytest.approx([200.0], rel=1e-4)
-    assert days.along_outline([square(200.0, 20.0)], [0.0, 90.0], 25.0)[0] == [0.0, 90.0]
-
-
-def test_an_outline_gives_the_length_and_faults_of_it_are_told(tmp_path):
-    ring = [
-        [14.87, 45.93],
-        [14.8726, 45.93],
-        [14.8726, 45.9303],
-        [14.87, 45.9303],
-        [14.87, 45.93],
-    ]  # some 200 m by 33 m
-    shape = {
-        "type": "FeatureCollection",
-        "features": [
-            {
-                "type": "Feature",
-                "properties": {"field": "Meadow"},
-                "geometry": {"type": "Polygon", "coordinates": [ring]},
-            }
-        ],
-    }
-    day = folder(tmp_path / "day", "Meadow,short_grass,,,meadow.geojson\nYard,paving,60,,\n")
-    (day / "meadow.geojson").write_text(json.dumps(shape), encoding="utf-8")
-    surfaces = surface_classes(ROOT / "config" / "surfaces.csv", {})
-    fields = plan.fields_of(day, surfaces, "field")
-    assert len(fields["free"][1]) == 36 and set(fields["lengths"][1]) == {60.0}
-    assert fields["free"][0] == [80.0, 85.0, 90.0, 95.0, 100.0] and fields["lengths"][0][2] == pytest.approx(
-        201.6, abs=0.5
-    )
-    for rows, part in (
-        ("Meadows,short_grass,,,meadow.geojson\n", 'did you mean "Meadow"'),
-        ("Meadow,short_grass,,,../meadow.geojson\n", "no file in the campaign folder"),
-        ("Meadow,short_grass,,,campaign.yaml\n", "no JSON"),
-        (f"Meadow,short_grass,,,{'x' * 290}\n", "no file in the campaign folder"),
-        ("Meadow,short_grass,,,\n", "neither length nor outline"),
-    ):
-        (day / "plan.csv").write_text("field,surface,length,headings,outline\n" + rows, encoding="utf-8")
-        with pytest.raises(UserErrors, match=part):
-            plan.fields_of(day, surfaces, "field")

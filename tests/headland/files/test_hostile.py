@@ -6,19 +6,19 @@ Seeds of what broke under `study.fuzz` are kept here.
 import datetime
 import io
 import random
-import time
 import zipfile
 
 import openpyxl
 import pytest
 import yaml
 
+from hang import ends
 from headland.base import findings
 from headland.base.errors import UserError, UserErrors
 from headland.base.words import LONGEST_LINE, harmful, plain
 from headland.files import campaign_files, logger_files, settings, tables, user_rows, user_tables, yaml_files
 from headland.report import page
-from study import fuzz, mutate
+from study import fuzz, fuzz_guard, fuzz_inputs, fuzz_readers, mutate, mutate_packed, mutate_text
 
 HEAD = "date,set,start,end,field,surface,remark\n"
 ROW = "2025-08-20,curlew,12:31:00,12:32:52,{field},short_grass,{remark}\n"
@@ -45,11 +45,11 @@ def codes(found):
 
 
 def sentences(found):
-    return [findings.describe(finding, "segment", fuzz.SENTENCES) for finding in found]
+    return [findings.describe(finding, "segment", fuzz_guard.SENTENCES) for finding in found]
 
 
 # Limits
-# ------------------------------------------------------------------------------------------------------------------
+# ----------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -78,58 +78,57 @@ def test_a_table_beyond_the_limits_is_refused_with_its_line(tmp_path, text, want
 
 
 def test_a_long_row_of_digits_does_not_hold_up(tmp_path):
-    began = time.process_time()
-    read(tmp_path, HEAD.replace("remark", "length") + ROW.format(field="a", remark="1" * 19_999 + "x") * 50)
-    assert time.process_time() - began < 2.0
+    with ends():
+        table, _ = read(
+            tmp_path, HEAD.replace("remark", "length") + ROW.format(field="a", remark="1" * 19_999 + "x") * 50
+        )
+    assert len(table) in (0, 50)
 
 
 def campaign_of(folder):
-    case = fuzz.folders()[0]
-    return fuzz.laid_out(folder, case)
+    case = fuzz_inputs.folders()[0]
+    return fuzz_readers.laid_out(folder, case)
 
 
 def test_a_logger_file_beyond_the_limit_is_named(tmp_path, monkeypatch):
     monkeypatch.setattr(campaign_files, "LARGEST_LOGGER_FILE", 100)
     with pytest.raises(UserErrors, match="logger/curlew_01.csv: the file has .* bytes; expected at most 100"):
-        settings.load(campaign_of(tmp_path / "x"), fuzz.ROOT / "config")
+        settings.load(campaign_of(tmp_path / "x"), fuzz_guard.ROOT / "config")
 
 
 def test_too_many_files_of_a_set_are_told(tmp_path, monkeypatch):
     monkeypatch.setattr(campaign_files, "MOST_FILES", 0)
     with pytest.raises(UserErrors, match="line .*: sets.curlew.files matches 1 files; expected at most 0"):
-        settings.load(campaign_of(tmp_path / "x"), fuzz.ROOT / "config")
+        settings.load(campaign_of(tmp_path / "x"), fuzz_guard.ROOT / "config")
 
 
 def sheet(tmp_path, xml):
     """A workbook whose first sheet has the given rows of XML."""
     book, stream = openpyxl.Workbook(), io.BytesIO()
     book.save(stream)
-    files = mutate.unzipped(stream.getvalue())
+    files = mutate_packed.unzipped(stream.getvalue())
     files["xl/worksheets/sheet1.xml"] = (
         b'<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>'
         + xml
         + b"</sheetData></worksheet>"
     )
-    return read(tmp_path, mutate.zipped(files), name="notes.xlsx")
+    return read(tmp_path, mutate_text.zipped(files), name="notes.xlsx")
 
 
 @pytest.mark.parametrize(
     "xml",
     [
-        b'<row r="1"><c r="A1" t="str"><v>set</v></c></row><row r="900000000"><c r="A900000000" t="str"><v>x</v></c></row>',
+        b'<row r="1"><c r="A1" t="str"><v>set</v></c></row>'
+        b'<row r="900000000"><c r="A900000000" t="str"><v>x</v></c></row>',
         b'<row r="1"><c r="A1" t="str"><v>set</v></c><c r="XFD1" t="str"><v>x</v></c></row>',
         b'<row r="1"><c r="A1" t="str"><v>' + b"a" * 30_000 + b"</v></c></row>",
     ],
     ids=["a row far down", "a column far out", "a cell"],
 )
 def test_a_sheet_beyond_the_limits_is_refused(tmp_path, xml):
-    began = time.process_time()
-    table, found = sheet(tmp_path, xml)
-    assert (
-        codes(found) == ["table-unreadable"]
-        and "more than" in sentences(found)[0]["what"]
-        and time.process_time() - began < 10.0
-    )
+    with ends():
+        table, found = sheet(tmp_path, xml)
+    assert codes(found) == ["table-unreadable"] and "more than" in sentences(found)[0]["what"]
 
 
 def test_a_workbook_that_unpacks_without_end_is_refused(tmp_path):
@@ -143,10 +142,10 @@ def test_a_workbook_that_unpacks_without_end_is_refused(tmp_path):
 def test_entities_of_a_workbook_do_not_multiply(tmp_path):
     stream = io.BytesIO()
     openpyxl.Workbook().save(stream)
-    files = mutate.unzipped(stream.getvalue()) | {"xl/worksheets/sheet1.xml": mutate.BOMB}
-    began = time.process_time()
-    read(tmp_path, mutate.zipped(files), name="notes.xlsx")
-    assert time.process_time() - began < 2.0
+    files = mutate_packed.unzipped(stream.getvalue()) | {"xl/worksheets/sheet1.xml": mutate_packed.BOMB}
+    with ends():
+        _, found = read(tmp_path, mutate_text.zipped(files), name="notes.xlsx")
+    assert codes(found) == ["table-unreadable"]
 
 
 @pytest.mark.parametrize(
@@ -183,7 +182,7 @@ def test_yaml_beyond_plain_text_is_refused(tmp_path, text):
 
 @pytest.mark.parametrize("pattern", ["(a+)+b", "(a|a)*c", "((a*)*)*b", "(.*)(.*)(.*)(.*)(.*)x"])
 def test_no_pattern_of_a_layout_holds_up(pattern):
-    layout = fuzz.loggers()[0][0]
+    layout = fuzz_inputs.loggers()[0][0]
     layout = {
         "encoding": "utf-8",
         "missing": [""],
@@ -191,25 +190,25 @@ def test_no_pattern_of_a_layout_holds_up(pattern):
         **layout,
         "identity": {"logger_id": {"line": 1, "pattern": pattern}},
     }
-    began = time.process_time()
-    _, found = logger_files.read_logger_file(
-        io.BytesIO(b"a" * 400 + b"!\n" + fuzz.loggers()[0][1]),
-        "l.csv",
-        "curlew",
-        layout,
-        utc_offset=datetime.timedelta(0),
-        logger_id="C-11",
-    )
-    assert time.process_time() - began < 1.0 and found
+    with ends():
+        _, found = logger_files.read_logger_file(
+            io.BytesIO(b"a" * 400 + b"!\n" + fuzz_inputs.loggers()[0][1]),
+            "l.csv",
+            "curlew",
+            layout,
+            utc_offset=datetime.timedelta(0),
+            logger_id="C-11",
+        )
+    assert found
 
 
 def test_no_missing_marker_of_a_layout_holds_up(tmp_path):
-    case = fuzz.READERS["layout"].seeds()[0]
+    case = fuzz_readers.READERS["layout"].seeds()[0]
     case["config/layouts/mine.yaml"] = yaml.safe_dump(
-        fuzz.loggers()[0][0] | {"missing": ["1" * 100_000 + "x"]}
+        fuzz_inputs.loggers()[0][0] | {"missing": ["1" * 100_000 + "x"]}
     ).encode()
     with pytest.raises(UserErrors, match="layouts/mine.yaml, line .*: missing.0 is"):
-        settings.load(fuzz.laid_out(tmp_path / "x", case), tmp_path / "x" / "config", needs=())
+        settings.load(fuzz_readers.laid_out(tmp_path / "x", case), tmp_path / "x" / "config", needs=())
 
 
 # Names and remarks
@@ -245,7 +244,7 @@ def test_a_line_for_people_is_one_printable_line(text):
 
 
 # What broke
-# ----------------------------------------------------------------------------------------------------------------
+# ----------------------------------------------------------------------------------------------------
 
 
 BROKE = {
@@ -278,8 +277,8 @@ BROKE = {
 @pytest.mark.parametrize("name", BROKE)
 def test_what_broke_once_ends_plainly(tmp_path, name):
     reader, files = BROKE[name]
-    sound = fuzz.READERS[reader].seeds()[0] if reader in ("layout", "to-intervals") else {}
-    assert fuzz.ended(fuzz.READERS[reader], fuzz.laid_out(tmp_path / "x", sound | files)) in (
+    sound = fuzz_readers.READERS[reader].seeds()[0] if reader in ("layout", "to-intervals") else {}
+    assert fuzz.ended(fuzz_readers.READERS[reader], fuzz_readers.laid_out(tmp_path / "x", sound | files)) in (
         "findings",
         "refused",
     )
@@ -292,9 +291,9 @@ def test_the_fuzzing_sees_a_break_and_keeps_its_seed(tmp_path, monkeypatch):
         raise KeyError("x")
 
     monkeypatch.setitem(
-        fuzz.READERS,
+        fuzz_readers.READERS,
         "bad",
-        fuzz.Reader(
+        fuzz_readers.Reader(
             lambda: [{"a.csv": b"a,b\n1,2\n"}],
             lambda folder: 0 if (folder / "a.csv").read_bytes() == b"a,b\n1,2\n" else bad(folder),
         ),
@@ -305,16 +304,17 @@ def test_the_fuzzing_sees_a_break_and_keeps_its_seed(tmp_path, monkeypatch):
         lambda folder: (folder.parent / "evil").write_text("x"),
         lambda folder: [i for i in iter(int, 1)],
     ):
-        with pytest.raises(fuzz.Broken):
-            fuzz.ended(fuzz.Reader(list, read_, times=0.1), fuzz.laid_out(tmp_path / "y", {}))
+        with pytest.raises(fuzz_guard.Broken):
+            fuzz.ended(fuzz_readers.Reader(list, read_, times=0.1), fuzz_readers.laid_out(tmp_path / "y", {}))
 
 
-@pytest.mark.parametrize("reader", [name for name in fuzz.READERS if not name.startswith("to-")])
+@pytest.mark.parametrize("reader", [name for name in fuzz_readers.READERS if not name.startswith("to-")])
 def test_a_few_changed_inputs_of_each_reader_end_plainly(tmp_path, reader):
-    chosen, draw = fuzz.READERS[reader], random.Random(7)
+    chosen, draw = fuzz_readers.READERS[reader], random.Random(7)
     for case in chosen.seeds()[:4]:
         fuzz.ended(
-            chosen, fuzz.laid_out(tmp_path / "x", mutate.mutated(case, draw, chosen.kinds, chosen.fixed))
+            chosen,
+            fuzz_readers.laid_out(tmp_path / "x", mutate.mutated(case, draw, chosen.kinds, chosen.fixed)),
         )
 
 
@@ -327,7 +327,7 @@ def test_what_the_workbook_library_warns_of_is_not_shown(tmp_path, recwarn):
     book.active.append(["date", "set", "start", "end", "field", "surface"])
     book.active.append([datetime.date(2025, 8, 20), "curlew", "12:31:00", "12:32:52", "a", "short_grass"])
     book.save(stream)
-    files = mutate.unzipped(stream.getvalue())
+    files = mutate_packed.unzipped(stream.getvalue())
     files["xl/worksheets/sheet1.xml"] = files["xl/worksheets/sheet1.xml"].replace(
         b"<v>45889</v>", b"<v>99999999</v>"
     )
@@ -335,7 +335,7 @@ def test_what_the_workbook_library_warns_of_is_not_shown(tmp_path, recwarn):
         ("date.xlsx", files),
         ("style.xlsx", {name: content for name, content in files.items() if name != "xl/styles.xml"}),
     ):
-        (tmp_path / name).write_bytes(mutate.zipped(changed))
+        (tmp_path / name).write_bytes(mutate_text.zipped(changed))
         table, _ = user_tables.read_user_table(tmp_path / name, "notes")
         assert len(table) == 1 and str(table["date"].iloc[0]) != "2025-08-20"
     assert not [warning.message for warning in recwarn]

@@ -57,7 +57,8 @@ def test_all_modules_that_a_step_loads_are_known(script, tmp_path):
     """Compared with what a fresh Python really loads."""
     code = (
         f"import runpy, sys; runpy.run_path({str(script)!r}, run_name='a module'); "
-        "print(*(m.__file__ for n, m in sys.modules.items() if n.startswith('headland') and m.__file__), sep=chr(10))"
+        "ours = (m for n, m in sys.modules.items() if n.startswith('headland') and m.__file__); "
+        "print(*(m.__file__ for m in ours), sep=chr(10))"
     )
     loaded = subprocess.run(
         [sys.executable, "-c", code],

@@ -90,7 +90,8 @@ def test_a_job_ends_with_the_run_that_asked_for_it(tmp_path):
         [
             sys.executable,
             "-c",
-            f"from pathlib import Path; from headland.files import jobs; jobs.run(Path({str(step)!r}), [], Path({str(tmp_path / 'log')!r}))",
+            "from pathlib import Path; from headland.files import jobs; "
+            f"jobs.run(Path({str(step)!r}), [], Path({str(tmp_path / 'log')!r}))",
         ],
         env=os.environ | {"PYTHONPATH": str(ROOT / "workflow")},
     )

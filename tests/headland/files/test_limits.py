@@ -1,4 +1,7 @@
-"""Small files that would need much memory or time: each is refused or read within bounds, in its own process."""
+"""Small files that would need much memory or time: each is refused or read within bounds.
+
+Each is read in its own process.
+"""
 
 import io
 import os
@@ -11,7 +14,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from study import mutate
+from study import mutate_packed
 
 ROOT = Path(__file__).parents[3]
 MEMORY, SECONDS = 1_500_000_000, 40
@@ -63,7 +66,7 @@ def book(**parts):
     openpyxl.Workbook().save(stream)
     names = {"sheet": "xl/worksheets/sheet1.xml", "styles": "xl/styles.xml", "texts": "xl/sharedStrings.xml"}
     parts.setdefault("texts", TEXTS + b"</sst>")
-    files = mutate.unzipped(stream.getvalue()) | {names.get(k, k): v for k, v in parts.items()}
+    files = mutate_packed.unzipped(stream.getvalue()) | {names.get(k, k): v for k, v in parts.items()}
     types = "[Content_Types].xml"
     files[types] = files[types].replace(b"</Types>", SHARED + b"</Types>")
     out = io.BytesIO()
@@ -107,7 +110,7 @@ BOOKS = {
         + b"</sheetData></worksheet>",
     ),
     "nested without end": lambda: book(sheet=SHEET + b"<row>" * 100_000),
-    "entities": lambda: book(sheet=mutate.BOMB),
+    "entities": lambda: book(sheet=mutate_packed.BOMB),
     "a thousand parts": lambda: book(**{f"xl/worksheets/more{n}.xml": b"<a/>" for n in range(1_000)}),
     "a part without end": lambda: book(styles=b"\0" * 60_000_000),
 }

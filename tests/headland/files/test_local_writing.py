@@ -12,11 +12,16 @@ from headland.files.workbooks import cell_text
 
 NOTES = {
     "plain": "date,set,start,end,field,surface,heading\n2026-05-21,heron,09:31,24:00,Mill,stubble,80.5\n",
-    "German": "Datum;Gerät;Beginn;Ende;Feld;Oberfläche;Richtung\n21.05.2026;heron;9.31;24:00;Mill;stubble;80,5\n",
-    "French": "Date;Appareil;Début;Fin;Parcelle;Couverture;Cap\n21/05/2026;heron;9h31;24h00;Mill;stubble;80,5\n",
-    "Spanish": "Fecha\tEquipo\tInicio\tFin\tParcela\tCubierta\tRumbo\n21/05/2026\theron\t09.31\t24.00\tMill\tstubble\t80,5\n",
-    "Italian": "Data;Strumento;Inizio;Fine;Campo;Copertura;Direzione\n21-05-2026;heron;09.31;24.00;Mill;stubble;80,5\n",
-    "Dutch": "Datum;Toestel;Begin;Einde;Veld;Bedekking;Richting\n21-05-2026;heron;09.31;24.00;Mill;stubble;80,5\n",
+    "German": "Datum;Gerät;Beginn;Ende;Feld;Oberfläche;Richtung\n"
+    "21.05.2026;heron;9.31;24:00;Mill;stubble;80,5\n",
+    "French": "Date;Appareil;Début;Fin;Parcelle;Couverture;Cap\n"
+    "21/05/2026;heron;9h31;24h00;Mill;stubble;80,5\n",
+    "Spanish": "Fecha\tEquipo\tInicio\tFin\tParcela\tCubierta\tRumbo\n"
+    "21/05/2026\theron\t09.31\t24.00\tMill\tstubble\t80,5\n",
+    "Italian": "Data;Strumento;Inizio;Fine;Campo;Copertura;Direzione\n"
+    "21-05-2026;heron;09.31;24.00;Mill;stubble;80,5\n",
+    "Dutch": "Datum;Toestel;Begin;Einde;Veld;Bedekking;Richting\n"
+    "21-05-2026;heron;09.31;24.00;Mill;stubble;80,5\n",
 }
 WANTED = ["2026-05-21", "heron", "09:31", "24:00", "Mill", "stubble", 80.5]
 

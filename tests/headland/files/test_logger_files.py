@@ -1,13 +1,14 @@
 """Rows of one raw file: sound files, the identity of the logger, damaged lines."""
 
 import datetime
-import time
 
 import numpy as np
 import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
+from hang import ends
 
 from .made_logger import CHANNELS, HEADER, SOUND, codes, identified, layout, moments, only, read
 
@@ -116,7 +117,7 @@ def test_missing_markers_are_missing_values():
     assert findings == [] and np.isnan(frame["body_temperature"][0])
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.data())
 def test_a_written_frame_reads_back(data):
     draw = data.draw
@@ -203,9 +204,9 @@ def test_a_pattern_that_can_not_be_used(pattern):
     "pattern", [r"^(a+)+$", r"((a|aa)+)+$", r"(a*)*b", r"(.*a){20}(b)", r"(\w+\s?)*!", r"(a?){50}a{50}(b)"]
 )
 def test_no_pattern_hangs(pattern):
-    start = time.perf_counter()
-    read("a" * 400_000 + "\n" + HEADER + SOUND, identified(pattern))
-    assert time.perf_counter() - start < 2.0
+    with ends():
+        _, findings = read("a" * 400_000 + "\n" + HEADER + SOUND, identified(pattern))
+    assert findings
 
 
 @pytest.mark.parametrize(

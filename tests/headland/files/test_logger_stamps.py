@@ -100,7 +100,7 @@ def test_printed_decimals_tell_the_resolution():
         assert (frame["time"].dt.microsecond // 1000).tolist() == [50, 100, 150, 200]
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.data())
 def test_partial_seconds_are_put_back(data):
     """Rows stored in runs at 1/m s, their stamps cut off to the second: each run's times come back to
@@ -125,7 +125,7 @@ def test_partial_seconds_are_put_back(data):
     np.testing.assert_allclose(spread, index * 1e6 / m, atol=1)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(
     st.lists(st.tuples(st.integers(0, 30), st.integers(1, 25)), min_size=1, max_size=30), st.floats(0.05, 0.9)
 )

@@ -2,8 +2,6 @@
 Published values stand in tests/published.
 """
 
-import time
-
 import numpy as np
 import pandas as pd
 import pvlib
@@ -26,7 +24,7 @@ def directions(elevation, azimuth):
     return np.array([np.cos(up) * np.sin(azimuth), np.cos(up) * np.cos(azimuth), np.sin(up)])
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(latitudes, longitudes, days, st.integers(0, 86399))
 def test_interpolated_position_is_within_a_thousandth_of_a_degree_of_the_direct_one(
     latitude, longitude, day, second
@@ -104,12 +102,16 @@ def test_no_times_give_no_values():
     ) == 0
 
 
-def test_a_hundred_thousand_samples_in_well_under_a_second():
-    times = second_by_second("2026-05-21", 100_000, "00:00")
-    sun.position(times[:1000], 46.9, 7.1, 430.0)
-    begin = time.process_time()
-    sun.position(times, 46.9, 7.1, 430.0)
-    assert time.process_time() - begin < 1.0
+def test_a_hundred_thousand_samples_are_worked_out_at_few_nodes(monkeypatch):
+    worked_out, direct = [], pvlib.solarposition.spa_python
+
+    def counting(times, *place):
+        worked_out.append(len(times))
+        return direct(times, *place)
+
+    monkeypatch.setattr(pvlib.solarposition, "spa_python", counting)
+    sun.position(second_by_second("2026-05-21", 100_000, "00:00"), 46.9, 7.1, 430.0)
+    assert sum(worked_out) <= 100_000 / 60 + 3
 
 
 def test_clear_sky_knows_the_elevation_of_the_site():

@@ -174,20 +174,15 @@ def test_settings_are_flattened():
 
 
 def test_the_page_names_quantities_as_the_report_does_and_gives_their_units():
-    row = lambda kind, item, quantity, before="1", after="2": {
-        "kind": kind,
-        "item": item,
-        "quantity": quantity,
-        "before": before,
-        "after": after,
-    }
+    names = ("kind", "item", "quantity", "before", "after")
     found = pd.DataFrame(
         [
-            row("field", "Low_yard / bare_dry_soil", "lw_in"),
-            row("surface", "bare_dry_soil", "albedo"),
-            row("segment", "a_b-0931", "surface", "short_grass", "tall_crop"),
-            row("note", "line 2", "canopy_height"),
-        ]
+            ("field", "Low_yard / bare_dry_soil", "lw_in", "1", "2"),
+            ("surface", "bare_dry_soil", "albedo", "1", "2"),
+            ("segment", "a_b-0931", "surface", "short_grass", "tall_crop"),
+            ("note", "line 2", "canopy_height", "1", "2"),
+        ],
+        columns=names,
     )
     assert [(r["item"], r["quantity"], r["unit"], r["before"], r["after"]) for r in changes.shown(found)] == [
         ("Low_yard / bare dry soil", "longwave in", "W m⁻²", "1", "2"),

@@ -176,13 +176,11 @@ def test_a_season_of_one_day_is_told_as_one():
         "drift": [],
         "heads": [],
     }
-    of = lambda *dates: page.page(
-        "season",
-        {
-            **given,
-            "campaigns": [{"date": date, "name": "day", "title": "Day", "surfaces": 1} for date in dates],
-        },
-    )
+
+    def of(*dates):
+        campaigns = [{"date": date, "name": "day", "title": "Day", "surfaces": 1} for date in dates]
+        return page.page("season", {**given, "campaigns": campaigns})
+
     one, two = of("2026-04-01"), of("2026-04-01", "2026-07-10")
     assert (
         "<title>Season: 1 campaign<" in one

@@ -1,8 +1,6 @@
 """What the tests of the report share: a small campaign as the steps leave it, and its page."""
 
 import dataclasses
-import importlib
-import sys
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -15,15 +13,8 @@ from headland.files.surfaces import surface_classes
 from headland.report import explore, page, report
 from headland.report.given import Given
 
-sys.path.insert(0, str(Path(__file__).parent))
-test_figures = importlib.import_module("figures_made")
-sys.path.pop(0)
-frame, samples, groups, NASTY = (
-    test_figures.frame,
-    test_figures.samples,
-    test_figures.groups,
-    test_figures.NASTY,
-)
+from . import figures_made as test_figures
+from .figures_made import frame, groups, samples
 
 ROOT = Path(__file__).parents[3]
 OURS = ROOT / "workflow" / "headland" / "report"

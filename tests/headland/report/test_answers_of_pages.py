@@ -1,8 +1,6 @@
 """What the pages answer: which surfaces differ, what is sure, what is withheld, where and when."""
 
-import importlib
-import sys
-from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -12,67 +10,43 @@ from headland.files.surfaces import surface_classes
 from headland.report import (
     appendix,
     differences,
+    page_answer,
     page_differences,
     page_methods,
+    page_one_number,
     page_recorded,
 )
 
-sys.path.insert(0, str(Path(__file__).parent))
-made = importlib.import_module("report_made")
-sys.path.pop(0)
-test_figures = made.test_figures
-EMPTY, FIGURES, NASTY, PICTURE, ROOT, TERMS = (
-    made.EMPTY,
-    made.FIGURES,
-    made.NASTY,
-    made.PICTURE,
-    made.ROOT,
-    made.TERMS,
-)
-Page, finding, frame, given, groups, html, samples, segments, with_tables = (
-    made.Page,
-    made.finding,
-    made.frame,
-    made.given,
-    made.groups,
-    made.html,
-    made.samples,
-    made.segments,
-    made.with_tables,
-)
+from . import figures_made as test_figures
+from .figures_made import frame, groups, samples
+from .report_made import ROOT, TERMS, Page, given, html, with_tables
 
-
-@pytest.fixture(autouse=True)
-def quick_equations(monkeypatch):
-    """Drawing 22 equations for each page takes seconds; one test draws them."""
-    monkeypatch.setattr(page_methods, "equation", lambda text: PICTURE)
+pytestmark = pytest.mark.usefixtures("quick_equations")
 
 
 def pairs_words(table) -> str:
     return page_differences.pairs_words(differences.of_quantity(table))
 
 
-def test_how_many_pairs_differ_by_chance_and_after_a_correction():
+def test_how_many_pairs_differ_and_how_many_would_by_chance():
     words = pairs_words(test_figures.differences(5))
-    assert "10 of 10 pairs of surfaces differ" in words and "about 0.5 of 10" in words
-    assert "0 of them differ" in words  # each at 2.6 standard uncertainties
+    assert "10 of 10 pairs of surfaces differ" in words and "outside about 0.5 of them" in words
     two = test_figures.differences(2)
     assert "1 of 1 pair of surfaces differ" in pairs_words(two) and "one case of twenty" in pairs_words(two)
     assert "none of 1 pair" in pairs_words(two.assign(distinguishable=None))
     assert "no two surfaces" in pairs_words(test_figures.differences(1))
 
 
-def test_fewer_pairs_differ_after_the_correction():
-    """At 2.1 standard uncertainties a pair differs alone, but not among 21: that takes 3.04."""
-    rows = differences.of_quantity(test_figures.differences(7))
-    rows["difference"], half = 2.1, 1.96
-    rows["difference_low"], rows["difference_high"] = 2.1 - half, 2.1 + half
-    assert differences.differ_after_correction(rows) == 0
-    rows.loc[:3, ["difference", "difference_low", "difference_high"]] = [3.1, 3.1 - half, 3.1 + half]
-    assert differences.differ_after_correction(rows) == 4
-    assert differences.probabilities(rows)[0] == pytest.approx(
-        0.00194, abs=1e-5
-    )  # table of the normal distribution
+def test_an_interval_that_excludes_zero_and_a_verdict_are_counted_apart():
+    """Among many pairs an interval may exclude zero although its pair does not pass the correction."""
+    table = test_figures.differences(5)
+    common = table.index[table["quantity"] == differences.COMMON]
+    table.loc[common[:2], "distinguishable"] = False
+    words = pairs_words(table)
+    assert "8 of 10 pairs of surfaces differ, after a correction" in words
+    assert "Zero lies outside 10 of the 10 intervals" in words
+    table.loc[common[1:], ["difference_low", "difference_high"]] = [-1.0, 1.0]
+    assert "Zero lies outside 1 of the 10 intervals" in pairs_words(table)
 
 
 def test_a_pair_that_the_day_can_not_decide_is_hatched_and_says_why():
@@ -97,16 +71,36 @@ def test_what_an_error_makes_doubtful_is_marked_and_what_it_makes_wrong_is_withh
 
 
 def test_the_first_page_says_which_surface_absorbed_most_and_whether_that_is_sure():
-    text = Page(html()).text
-    assert (
-        "Paving absorbed most: 541 W m⁻² under the common sky, 12 more than the other surface." in text
-        or ("Paving absorbed most: 541 W m⁻² under the common sky" in text)
-    )
+    assert "Paving absorbed most: 541 W m⁻² under the common sky." in Page(html()).text
     same = test_figures.differences().assign(distinguishable=False)
     assert (
         "It can't be told apart from short grass at 95 %"
         in Page(html(tables=with_tables(differences=same))).text
     )
+
+
+@pytest.mark.parametrize(
+    ("others", "expected"),
+    [
+        ([], "under the common sky."),
+        ([20.4], "under the common sky, 20 more than b."),
+        ([20.4, -3.0, 80.6], "under the common sky, 20 more than b and 81 more than d."),
+    ],
+)
+def test_the_first_sentence_names_the_nearest_and_the_farthest(others, expected):
+    names = "bcd"[: len(others)]
+    rows = pd.DataFrame(
+        {"surface_a": list(names), "surface_b": "a", "difference": [-other for other in others]}
+    )
+    ranked = pd.DataFrame({"surface": ["a", *names], differences.COMMON: 500.0})
+    said = page_answer.sentence(SimpleNamespace(ranked=ranked, name=str), rows)
+    assert said == f"A absorbed most: 500 W m⁻² {expected}"
+
+
+def test_a_flux_without_width_is_assumed_not_known():
+    row = {"latent_heat": 0.0, "latent_heat_low": 0.0, "latent_heat_high": 0.0}
+    assert page_answer.estimate(row, "latent_heat") == ("0", "assumed")
+    assert page_answer.estimate(row | {"latent_heat_high": 4.0}, "latent_heat") == ("0", "[0, 4]")
 
 
 def test_local_time_is_beside_utc():
@@ -235,3 +229,34 @@ def test_one_checksum_stands_for_all_inputs_whatever_their_order():
     inputs = [["b.csv", 1, "1" * 64], ["a.csv", 2, "0" * 64]]
     assert page_methods.checksum(inputs) == page_methods.checksum(inputs[::-1])
     assert page_methods.checksum(inputs) != page_methods.checksum(inputs[:1])
+
+
+@pytest.mark.parametrize(
+    ("scale", "by_hand", "expected"),
+    [
+        ("none", 603.39, "603.39 − 1.40 (known effects)"),
+        ("mean", 600.0, "600.00 + 1.99 (known effects and scale of the sets)"),
+    ],
+)
+def test_the_ladder_goes_from_the_mean_by_hand_to_the_best_estimate(scale, by_hand, expected):
+    ranked = {"surface": ["snow"], differences.COMMON: [601.99]}
+    ranked |= {f"{differences.COMMON}_low": [570.4], f"{differences.COMMON}_high": [639.6]}
+    columns = ["set", "part", "item", "meaning", "working", "value", "unit", "key"]
+    worked = pd.DataFrame(
+        [
+            ("heron", "segment", "heron-1", "m", "w", 1.0, "1", ""),
+            ("heron", "surface", "snow", "mean", "w", by_hand, "W m-2", ""),
+        ],
+        columns=columns,
+    )
+    given = SimpleNamespace(
+        worked=worked,
+        means=pd.DataFrame({"segment": ["heron-1"], "surface": ["snow"]}),
+        ranked=pd.DataFrame(ranked),
+        settings={"set_scale": scale, "draws": 100},
+        keys={},
+        name=str,
+    )
+    ladder = page_one_number.context(given)["ladder"][-1]["rows"]
+    assert (ladder[0]["working"], ladder[0]["value"]) == (expected, "601.99")
+    assert ladder[-1]["value"] == "602 [570, 640]"

@@ -72,7 +72,7 @@ def test_the_manual_names_every_setting(name):
 def test_the_gallery_of_mistakes_names_pictures_and_codes_that_are_there():
     page = (ROOT / "docs" / "mistakes.md").read_text(encoding="utf-8")
     entries = re.findall(
-        r"\]\(mistakes/([^)]+)\.png\)\n\n.*\*\*How it is told\*\* \(`([^`]+)`, (\w+)\)", page
+        r"\]\(mistakes/([^)]+)\.png\)\n\n.*\*\*How it is found\*\* \(`([^`]+)`, (\w+)\)", page
     )
     pictures, codes = {picture for picture, _, _ in entries}, {code for _, code, _ in entries}
     known = {(row["code"], row["severity"]) for row in rows("checks/findings")}

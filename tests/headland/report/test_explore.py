@@ -2,13 +2,10 @@
 a screen.
 """
 
-import importlib
 import json
 import re
 import shutil
 import subprocess
-import sys
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -16,9 +13,8 @@ import pytest
 
 from headland.report import explore
 
-sys.path.insert(0, str(Path(__file__).parent))
-test_report = importlib.import_module("report_made")
-sys.path.pop(0)
+from . import report_made as test_report
+
 BROWSER = next(
     (found for name in ("chromium", "chromium-browser", "google-chrome") if (found := shutil.which(name))),
     None,

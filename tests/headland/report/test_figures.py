@@ -2,7 +2,6 @@
 that a campaign can hold.
 """
 
-import importlib
 import os
 import re
 import subprocess
@@ -18,22 +17,19 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from headland.report import figures, figures_transects, figures_uncertainty
 
-sys.path.insert(0, str(Path(__file__).parent))
-made = importlib.import_module("figures_made")
-sys.path.pop(0)
-ROOT = made.ROOT
-SURFACES = made.SURFACES
-NASTY = made.NASTY
-frame = made.frame
-samples = made.samples
-noted = made.noted
-groups = made.groups
-differences = made.differences
-budget = made.budget
-means = made.means
-campaign = made.campaign
-SETTINGS = made.SETTINGS
-drawn = made.drawn
+from .figures_made import (
+    NASTY,
+    ROOT,
+    budget,
+    campaign,
+    differences,
+    drawn,
+    frame,
+    groups,
+    means,
+    noted,
+    samples,
+)
 
 
 def test_the_same_bytes_each_time():
@@ -269,10 +265,9 @@ def test_fonts_are_those_that_the_library_ships_whatever_the_user_has(tmp_path):
         if broken:
             forgetting = python(
                 tmp_path / name,
-                "from matplotlib import font_manager as f; m = f.fontManager; m.ttflist = [e for e in "
-                "m.ttflist if 'DejaVu' not in e.name]; "
-                "f.json_dump(m, "
-                "next(__import__('pathlib').Path(__import__('matplotlib').get_cachedir()).glob('fontlist*.json')))",
+                "import matplotlib; from pathlib import Path; from matplotlib import font_manager as f; "
+                "m = f.fontManager; m.ttflist = [e for e in m.ttflist if 'DejaVu' not in e.name]; "
+                "f.json_dump(m, next(Path(matplotlib.get_cachedir()).glob('fontlist*.json')))",
             )
             assert forgetting.returncode == 0, forgetting.stderr
         said.append(python(tmp_path / name, code).stdout)

@@ -1,9 +1,6 @@
 """What the report prints of the tables, the findings and the certificates."""
 
-import importlib
 import re
-import sys
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -13,39 +10,13 @@ from headland.files.schemas import table_schema
 from headland.report import (
     appendix,
     page_findings,
-    page_methods,
     wording,
 )
 
-sys.path.insert(0, str(Path(__file__).parent))
-made = importlib.import_module("report_made")
-sys.path.pop(0)
-test_figures = made.test_figures
-EMPTY, FIGURES, NASTY, PICTURE, ROOT, TERMS = (
-    made.EMPTY,
-    made.FIGURES,
-    made.NASTY,
-    made.PICTURE,
-    made.ROOT,
-    made.TERMS,
-)
-Page, finding, frame, given, groups, html, samples, segments, with_tables = (
-    made.Page,
-    made.finding,
-    made.frame,
-    made.given,
-    made.groups,
-    made.html,
-    made.samples,
-    made.segments,
-    made.with_tables,
-)
+from .figures_made import NASTY, frame, groups
+from .report_made import EMPTY, FIGURES, PICTURE, Page, finding, html, segments, with_tables
 
-
-@pytest.fixture(autouse=True)
-def quick_equations(monkeypatch):
-    """Drawing 22 equations for each page takes seconds; one test draws them."""
-    monkeypatch.setattr(page_methods, "equation", lambda text: PICTURE)
+pytestmark = pytest.mark.usefixtures("quick_equations")
 
 
 def test_every_column_of_the_segments_is_printed():

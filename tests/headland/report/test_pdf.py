@@ -136,7 +136,8 @@ def test_nothing_in_a_page_is_read_as_an_instruction(text):
     assert shown in words(
         pdf.pdf(
             page(
-                f"<p>{text}</p><table><thead><tr><th>{text}</th></tr></thead><tbody><tr><td>1</td></tr></tbody></table>"
+                f"<p>{text}</p><table><thead><tr><th>{text}</th></tr></thead>"
+                "<tbody><tr><td>1</td></tr></tbody></table>"
             )
         )
     )
@@ -163,7 +164,7 @@ def test_a_letter_that_no_font_has_is_shown_as_such_and_the_page_comes(letter):
     assert "field B" in words(pdf.pdf(page(f"<p>A{letter}</p><p>field B</p>")))
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=12)
 @given(st.text(max_size=40))
 def test_any_text_can_stand_on_a_page(text):
     import html

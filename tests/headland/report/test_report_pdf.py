@@ -1,6 +1,5 @@
 """The report as a PDF: eight pages, the same bytes, tagged, fit for an archive."""
 
-import importlib
 import re
 import subprocess
 import sys
@@ -10,37 +9,12 @@ from pathlib import Path
 import pypdf
 import pytest
 
-from headland.report import page_answer, page_methods
+from headland.report import page_answer
 
-sys.path.insert(0, str(Path(__file__).parent))
-made = importlib.import_module("report_made")
-sys.path.pop(0)
-EQUATIONS, FIGURES, NASTY, OURS, PICTURE, QUANTITIES, ROOT = (
-    made.EQUATIONS,
-    made.FIGURES,
-    made.NASTY,
-    made.OURS,
-    made.PICTURE,
-    made.QUANTITIES,
-    made.ROOT,
-)
-Page, finding, frame, given, groups, html, samples, segments, with_tables = (
-    made.Page,
-    made.finding,
-    made.frame,
-    made.given,
-    made.groups,
-    made.html,
-    made.samples,
-    made.segments,
-    made.with_tables,
-)
+from .figures_made import groups
+from .report_made import FIGURES, ROOT, given, html, segments, with_tables
 
-
-@pytest.fixture(autouse=True)
-def quick_equations(monkeypatch):
-    """Drawing 22 equations for each page takes seconds; one test draws them."""
-    monkeypatch.setattr(page_methods, "equation", lambda text: PICTURE)
+pytestmark = pytest.mark.usefixtures("quick_equations")
 
 
 # The layout

@@ -1,9 +1,6 @@
 """The sun's path with the walks on it, and the carrier's shadow in the view."""
 
-import importlib
-import sys
 import xml.etree.ElementTree as ElementTree
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -12,8 +9,7 @@ from matplotlib.text import Text
 
 from headland.report import appendix, figures, sun_path
 
-sys.path.insert(0, str(Path(__file__).parent))
-frame = importlib.import_module("figures_made").frame
+from .figures_made import frame
 
 SITE = {"latitude": 46.0, "longitude": 14.0, "elevation": 300.0}
 CARRYING = {

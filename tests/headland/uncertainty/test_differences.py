@@ -104,7 +104,7 @@ def test_the_linear_check_by_hand():
 
 
 def test_holm_stops_at_the_first_that_fails():
-    """Five tests: 0.05/5, 0.05/4, 0.05/3 … in order of size. 0.02 is over 0.05/3, so 0.024 is not looked at."""
+    """Five tests: 0.05/5, 0.05/4, 0.05/3 … in order of size. 0.02 is over 0.05/3, so 0.024 is not tested."""
     p = np.array([0.02, 0.001, 0.024, 0.011, 0.9])
     assert significant(p, np.ones(5, bool)).tolist() == [False, True, False, True, False]
 

@@ -1,4 +1,4 @@
-"""A fixed station's record: the time that each row stands for, and its incoming terms as those of the sky
+"""A fixed station's record: the time that each row covers, and its incoming terms as those of the sky
 over the walks.
 """
 
@@ -10,7 +10,7 @@ import pandas as pd
 from headland.base.times import since_1970
 
 NAME = "station.csv"
-"""What stands as `incoming_set` where the incoming terms are the station's: no set can have this name."""
+"""The value of `incoming_set` where the incoming terms are the station's; no set can have this name."""
 
 STAMP_TO_END = {"start": 1.0, "middle": 0.5, "end": 0.0}
 """Intervals from the stamp to the end of the averaging interval, by what a stamp names."""

@@ -45,7 +45,10 @@ def described(
     """The rows of all steps in words, in the order of the reasons, except those that a finding already
     covers.
 
-    Parameters: table, as `frame` gives it; reasons, rows of `untold.csv`.
+    Parameters
+    ----------
+    table : as `frame` gives it.
+    reasons : rows of `untold.csv`.
     """
     order = {row["reason"]: number for number, row in enumerate(reasons)}
     unmade = [Untold(*row) for row in table[[*Untold.__dataclass_fields__]].itertuples(index=False)]

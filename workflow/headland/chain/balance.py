@@ -18,7 +18,22 @@ from headland.base.frames import Made
 from headland.base.groups import COUNTED, GROUPINGS
 from headland.base.times import since_1970
 from headland.chain import weather, weather_station
+from headland.files import options, step
 from headland.physics import evaporation, heat, sun
+
+READS = {
+    "segments": step.table("segment_means"),
+    "fields": step.table("group_means"),
+    "surfaces": step.table("group_means"),
+    "classes": options.CLASSES,
+    "weather": options.WEATHER,
+}
+WRITES = {
+    "fields_balance": "group_balance",
+    "surfaces_balance": "group_balance",
+    "visits_balance": "visit_balance",
+    "weather_station": "weather_station",
+}
 
 OF_SEGMENT = (
     "segment",
@@ -261,7 +276,7 @@ def over_visits(visits: pd.DataFrame) -> dict:
 
 
 def _doubts(row: Mapping, mean: Mapping, visits: pd.DataFrame, name: str) -> list[Finding]:
-    """What is to be said of a group whose ground heat flux is estimated."""
+    """Findings on a group whose ground heat flux is estimated."""
     if row["reason"]:
         return []
     if np.isfinite(row["latent_heat"]):
@@ -320,7 +335,7 @@ def run(
     segments, means: step 6's segments, and its groups by kind (`fields`, `surfaces`). surfaces: class
     properties. air: rows of the weather table. settings: `site`, `weather` and `methods`. Makes
     `visits_balance`, `weather_station`, `fields_balance` and `surfaces_balance`. Findings are those of the
-    surfaces: each is spoken of once, not once more for each of its fields.
+    surfaces: each appears once, not again for each of its fields.
     """
     site, methods = settings["site"], settings["methods"]
     usual = {"pressure": 10.0 * float(evaporation.pressure_at(site["elevation"])), **settings["weather"]}

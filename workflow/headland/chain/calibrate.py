@@ -17,9 +17,13 @@ from headland.base.findings import Finding
 from headland.base.frames import Made, Pieces, Table
 from headland.base.words import did_you_mean
 from headland.chain.crossed_factors import REGISTER, exchanged_factors
+from headland.files import options, step
 from headland.physics import instruments, thermometers
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.longwave import own_emission
+
+READS = {"samples": step.stored("samples_raw"), "register": options.REGISTER}
+WRITES = {"certificates": "certificates", "calibrated": "samples_calibrated"}
 
 CERTIFICATE = (
     "sensor_id",
@@ -109,9 +113,17 @@ def choose_certificates(
     """The certificate in force for each radiation channel of a set, and what is wrong with the register for
     that set.
 
-    Parameters: register, rows of instruments.csv; channels, of the layout, with their units; day, of the
-    measurements; method, as for `certificate_in_force`. Returns one row a channel
-    (`workflow/schemas/certificates.json`), with a factor of NaN where the register has no usable row.
+    Parameters
+    ----------
+    register : rows of instruments.csv.
+    channels : of the layout, with their units.
+    day : of the measurements.
+    method : as for `certificate_in_force`.
+
+    Returns
+    -------
+    One row a channel (`workflow/schemas/certificates.json`), with a factor of NaN where the register has no
+    usable row.
     """
     own = register_factors(register[register["set"] == set_name])
     findings = _other_loggers(own, logger_id)
@@ -323,6 +335,26 @@ def measurement_day(times: pd.Series) -> datetime.date:
     return times.sort_values().iloc[3 * len(times) // 4].date() if len(times) else datetime.date.max
 
 
+def in_force(
+    register: pd.DataFrame, day: datetime.date, settings: Mapping
+) -> tuple[pd.DataFrame, list[Finding]]:
+    """The certificates in force of a set on a day, and what is wrong with them. settings: as for `run`."""
+    return choose_certificates(
+        register,
+        settings["set"],
+        settings["logger_id"],
+        settings["channels"],
+        day=day,
+        method=settings["certificate"],
+    )
+
+
+def sensed(samples: Table, certificates: pd.DataFrame, settings: Mapping) -> Pieces:
+    """What each head of a set sensed by its certificates. settings: `channels` and `longwave`."""
+    channels, kind = settings["channels"], settings["longwave"]
+    return Pieces(calibrate(piece, channels, certificates, kind) for piece in samples.pieces())
+
+
 def run(samples: Table, register: pd.DataFrame, settings: Mapping) -> Made:
     """What each head of a set sensed, and the certificates in force.
 
@@ -330,15 +362,7 @@ def run(samples: Table, register: pd.DataFrame, settings: Mapping) -> Made:
     `channels`, `longwave`, `certificate`, the method to choose one, and `sets`, all names. Makes
     `certificates` and `calibrated`.
     """
-    channels = settings["channels"]
-    certificates, findings = choose_certificates(
-        register,
-        settings["set"],
-        settings["logger_id"],
-        channels,
-        day=measurement_day(samples["time_utc"]),
-        method=settings["certificate"],
-    )
+    certificates, findings = in_force(register, measurement_day(samples["time_utc"]), settings)
     findings += _unknown_sets(register, settings["sets"])
-    pieces = (calibrate(piece, channels, certificates, settings["longwave"]) for piece in samples.pieces())
-    return Made({"certificates": certificates, "calibrated": Pieces(pieces)}, findings, [])
+    calibrated = sensed(samples, certificates, settings)
+    return Made({"certificates": certificates, "calibrated": calibrated}, findings, [])

@@ -9,7 +9,16 @@ import pandas as pd
 from headland.base import findings, untold
 from headland.base.findings import Finding
 from headland.base.frames import Made
+from headland.files import options, step
 from headland.files.schemas import table_schema
+
+READS = {
+    "sentences": options.SENTENCES,
+    "reasons": options.ROWS,
+    "findings": options.FINDINGS_OF_STEPS,
+    "unknown": step.together("untold"),
+}
+WRITES = {"checks": "checks", "untold": "untold"}
 
 
 def run(

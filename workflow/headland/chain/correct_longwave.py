@@ -10,8 +10,12 @@ from __future__ import annotations
 import pandas as pd
 
 from headland.base.frames import Made, Pieces, Table
+from headland.files import step
 from headland.physics import longwave
 from headland.physics.constants import ZERO_CELSIUS
+
+READS = {"calibrated": step.stored("samples_calibrated")}
+WRITES = {"corrected": "samples_corrected"}
 
 
 def corrected(samples: pd.DataFrame) -> pd.DataFrame:

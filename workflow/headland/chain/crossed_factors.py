@@ -52,8 +52,11 @@ def exchanged_factors(
 ) -> list[Finding]:
     """A finding for each pair of channels whose factors are exchanged.
 
-    Parameters: certificates, those in force, a row a channel; register, all rows of the set; units, of each
-    channel's signal.
+    Parameters
+    ----------
+    certificates : those in force, a row a channel.
+    register : all rows of the set.
+    units : of each channel's signal.
     """
     rows = {row["channel"]: row for row in certificates.to_dict("records")}
     known = {channel: _known_factor(row, register) for channel, row in rows.items()}

@@ -21,7 +21,24 @@ from headland.checks.against_station import Station
 from headland.checks.campaign import Campaign
 from headland.checks.surfaces import Means
 from headland.checks.together import checked_together
+from headland.files import options, step
 from headland.uncertainty import inputs
+
+NUMBERS = ("means", "segments", "fields")
+READS = {
+    "classes": options.CLASSES,
+    "limits": options.LIMITS,
+    "terms": options.TERMS,
+    "notes": options.silent(options.NOTES),
+    "means": step.table("segment_means"),
+    "segments": step.table("segments"),
+    "fields": step.table("fields"),
+    "segmented": step.stored_of_sets("samples_segmented"),
+    "certificates": step.together("certificates"),
+    "weather": options.silent(options.WEATHER),
+    "station": options.STATION,
+}
+WRITES = {"against_station": "against_station"}
 
 
 class Lookup(NamedTuple):

@@ -17,8 +17,8 @@ from headland.base.times import since_1970
 from headland.physics import series
 
 MONITORED = 0.9
-"""Share of a segment's used samples that a sky monitor must cover to give it its incoming terms (methods of
-this project).
+"""Share of a segment's used samples that a sky monitor must cover to give it its incoming terms
+(docs/method.md, section 6.9: common practice, no source).
 """
 
 

@@ -17,9 +17,13 @@ from headland.base.findings import Finding
 from headland.base.frames import Made, Pieces
 from headland.base.time_text import time_decimals, time_text
 from headland.chain.notes import offset_of
+from headland.files import step
 from headland.files.logger_files import frame_of, read_logger_file, read_nothing
 from headland.files.logger_stamps import ENOUGH_STEPS, MICRO, TOLERANCE, grid, micros
 from headland.files.tables import pieces_of
+
+READS = {"raw": step.PATHS}
+WRITES = {"samples": "samples_raw"}
 
 MOST = 0.5
 """Share of the steps that must be near the declared interval for their mean to be compared with it."""

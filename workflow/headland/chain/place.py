@@ -44,7 +44,7 @@ ELSEWHERE = 0.5
 
 
 FEWEST = 10
-"""Samples clear of all guards below which nothing is said of the notes (common practice, no source)."""
+"""Fewest samples clear of all guards for a check of the notes (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -108,8 +108,10 @@ def places(moments, track: pd.DataFrame, outlines: Outlines, origin: tuple[float
     track : as `read_track` returns it.
     outlines, origin : m, as `on_plane` returns them.
 
-    Returns ------- `east` and `north` (m, NaN where the track says nothing), `field` (empty: in none) and
-    `edge_distance` (m).
+    Returns
+    -------
+    `east` and `north` (m, NaN where the track says nothing), `field` (empty: in none) and `edge_distance`
+    (m).
     """
     count = len(moments)
     east = north = np.full(count, np.nan)
@@ -151,8 +153,10 @@ def placed(
     uncertainty : of a position, m (one standard uncertainty in each direction).
     interval, response_time : s.
 
-    Returns ------- The samples, and the findings where the notes name another field. A segment with too few
-    placed samples, or a field without an outline, stays as it was.
+    Returns
+    -------
+    The samples, and the findings where the notes name another field. A segment with too few placed samples,
+    or a field without an outline, stays as it was.
     """
     result, findings = assigned.copy(), []
     flags = result["flags"].to_numpy(object, copy=True)

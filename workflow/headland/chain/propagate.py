@@ -3,14 +3,79 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
 import pandas as pd
 
 from headland.base.frames import Made
 from headland.base.groups import GROUPINGS
 from headland.chain import states, weather
+from headland.files import options, step
 from headland.uncertainty import inputs, propagate
-from headland.uncertainty.course import course_sizes
+from headland.uncertainty.course import CourseSizes, course_sizes
+
+BALANCES = ("visits_balance", "fields_balance", "surfaces_balance")
+READS = {
+    "segments_means": step.table("segment_means"),
+    "fields_means": step.table("group_means"),
+    "surfaces_means": step.table("group_means"),
+    "visits_balance": step.table("visit_balance"),
+    "fields_balance": step.table("group_balance"),
+    "surfaces_balance": step.table("group_balance"),
+    "certificates": step.together("certificates"),
+    "classes": options.CLASSES,
+    "terms": options.TERMS,
+    "course": options.ROWS,
+    "weather": options.silent(options.WEATHER),
+}
+WRITES = {
+    **{name: name for name in ("segments", "fields", "surfaces", "differences", "intercomparison", "clouds")},
+    "visits": "visits",
+    "budget": "uncertainty_budget",
+    "linear": "linear_check",
+}
+
+
+class Known(NamedTuple):
+    """What the intervals need beside the numbers: certificates in force, of all sets; class properties; rows
+    of uncertainty.csv; sizes of the course between visits by quantity; rows of the weather table.
+    """
+
+    certificates: pd.DataFrame
+    surfaces: Mapping[str, Mapping]
+    terms: Mapping[str, Mapping]
+    course: Mapping[str, CourseSizes]
+    air: pd.DataFrame
+
+
+def intervals(
+    averaged: Mapping[str, pd.DataFrame],
+    balances: Mapping[str, pd.DataFrame],
+    settings: Mapping,
+    known: Known,
+) -> propagate.Result:
+    """The interval of every number. The rest as for `run`."""
+    carrying, segments = settings["carrying"], averaged["segments"]
+    temperature = weather.temperature_of(segments, known.air, settings)
+    return propagate.propagate(
+        inputs.Inputs(
+            inputs.prepare(segments, carrying, temperature, known.surfaces),
+            {kind: averaged[kind] for kind in GROUPINGS},
+            {
+                "visits": balances["visits_balance"],
+                **{kind: balances[f"{kind}_balance"] for kind in GROUPINGS},
+            },
+            known.certificates,
+            known.surfaces,
+            known.terms,
+            carrying,
+            known.course,
+        ),
+        settings["seed"],
+        settings["draws"],
+        settings["methods"]["set_scale"],
+        settings["methods"]["one_sided"],
+    )
 
 
 def run(
@@ -32,27 +97,8 @@ def run(
     `carrying`, `weather`, `seed`, `draws` and `methods` (`set_scale`, `one_sided`). Makes `segments`,
     `fields`, `surfaces`, `visits`, `differences`, `budget`, `linear`, `intercomparison` and `clouds`.
     """
-    carrying, segments = settings["carrying"], averaged["segments"]
-    temperature = weather.temperature_of(segments, air, settings)
-    result = propagate.propagate(
-        inputs.Inputs(
-            inputs.prepare(segments, carrying, temperature, surfaces),
-            {kind: averaged[kind] for kind in GROUPINGS},
-            {
-                "visits": balances["visits_balance"],
-                **{kind: balances[f"{kind}_balance"] for kind in GROUPINGS},
-            },
-            certificates,
-            surfaces,
-            terms,
-            carrying,
-            course_sizes(course),
-        ),
-        settings["seed"],
-        settings["draws"],
-        settings["methods"]["set_scale"],
-        settings["methods"]["one_sided"],
-    )
+    known = Known(certificates, surfaces, terms, course_sizes(course), air)
+    result = intervals(averaged, balances, settings, known)
     names = ("segments", "fields", "surfaces", "visits", "differences", "budget", "linear", "intercomparison")
     made = {name: getattr(result, name) for name in names}
     for kind in GROUPINGS:

@@ -22,7 +22,7 @@ class Screened:
 
 @dataclass(frozen=True)
 class Recording:
-    """A set while its notes are held against it: of all sets at once only this is held.
+    """A set while its notes are compared with it. Of all sets at once, only this is in memory.
 
     samples: `time_utc`, `sw_in` and `flags`. stamp, interval: as for `middle_of_interval`.
     """
@@ -37,7 +37,7 @@ class Recording:
         return middle_of_interval(self.samples["time_utc"], self.stamp, self.interval)
 
     def sky(self) -> pd.DataFrame:
-        """What tells of a shadow on the upper head: `sw_in`, `solar_elevation`, `sw_clear`."""
+        """What shows a shadow on the upper head: `sw_in`, `solar_elevation`, `sw_clear`."""
         return self.tables.screened.beside(self.samples[["sw_in"]], ["solar_elevation", "sw_clear"])
 
     def rows(self, found: pd.DataFrame) -> Iterator[pd.DataFrame]:

@@ -20,10 +20,21 @@ from headland.chain import weather
 from headland.chain.ingest import middle_of_interval
 from headland.checks import instruments
 from headland.checks.one_set import SetRecord
+from headland.files import options, step
 from headland.files.tables import gathered, pieces_of
 from headland.physics import sun
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.longwave import own_emission
+
+READS = {
+    "raw": step.stored("samples_raw"),
+    "calibrated": step.stored("samples_calibrated"),
+    "corrected": step.stored("samples_corrected"),
+    "certificates": step.table("certificates"),
+    "limits": options.LIMITS,
+    "weather": options.WEATHER,
+}
+WRITES = {"screened": "samples_screened"}
 
 GUARD = 1e-9
 """W m-2: limits are compared exactly, with this much for rounding."""
@@ -172,7 +183,7 @@ class _Surroundings:
         return middle_of_interval(times, self.settings["stamp"], self.settings["interval"])
 
     def seen(self, samples: pd.DataFrame) -> dict[str, np.ndarray]:
-        """Sun and air at some samples, and the tests of each of them by itself."""
+        """Sun and air at some samples, and the tests of single samples."""
         at = self.middle(self.times.loc[samples.index])
         elevation, _ = self.position(at)
         toa = sun.top_of_atmosphere(at)

@@ -15,14 +15,25 @@ import pandas as pd
 from headland.base.findings import Finding
 from headland.base.flags import also_flagged, excluding_flags, has_any, merged
 from headland.base.frames import Made, Pieces
-from headland.base.groups import COUNTED
-from headland.base.time_text import time_decimals, time_text
+from headland.base.time_text import time_decimals
 from headland.base.untold import Untold
-from headland.chain import clock_checks, covers, notes, place
+from headland.chain import clock_checks, covers, notes, place, unused
 from headland.chain.recording import Recording, Screened, recording
 from headland.checks import clocks, ground_noted, notes_and_runs, shade
-from headland.checks.runs import close, noted_within, runs, spans_of
+from headland.checks.runs import noted_within, runs
+from headland.files import options, step
 from headland.physics import geometry, instruments
+
+READS = {
+    "notes": options.NOTES,
+    "limits": options.LIMITS,
+    "corrected": step.stored_of_sets("samples_corrected"),
+    "screened": step.stored_of_sets("samples_screened"),
+    "certificates": step.of_sets("certificates"),
+    "outlines": step.PATHS,
+    "tracks": step.PATHS,
+}
+WRITES = {"segmented": "samples_segmented*", "noted": "noted", "places": "places*"}
 
 FLAGS = ("", "edge", "low-head", "overlap")
 """What `assign` says of a sample."""
@@ -75,8 +86,11 @@ def list_segments(
     Adds the name of each, the head's height over its canopy and the speed in it. Clock checks are no
     segments.
 
-    Parameters: noted, as `notes.intervals` returns them; sensor_height, m; walking_speed, m s-1, 0 where
-    nobody walks.
+    Parameters
+    ----------
+    noted : as `notes.intervals` returns them.
+    sensor_height : m.
+    walking_speed : m s-1, 0 where nobody walks.
     """
     rows = noted[noted["activity"] != "clock_check"].copy().reset_index(drop=True)
     named = zip(rows["set"], rows["start_utc"], strict=True)
@@ -98,9 +112,14 @@ def assign(
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Segment, position and guard flags of each sample of one set, and findings on its clock.
 
-    Parameters: middle, of each sample's averaging interval by the logger's clock, in UTC, ascending;
-    checks, the set's clock checks; segments, the set's own; interval, s; response_time, s (95 %); walks,
-    whether anybody walks in this campaign: where nobody does there are no edges.
+    Parameters
+    ----------
+    middle : of each sample's averaging interval by the logger's clock, in UTC, ascending.
+    checks : the set's clock checks.
+    segments : the set's own.
+    interval : s.
+    response_time : s (95 %).
+    walks : whether anybody walks in this campaign: where nobody does there are no edges.
 
     Returns, in the samples' order: `middle_utc` (the middle by the corrected clock), `segment` (empty where
     no note covers the sample), `position` (m) and `flags` (of this step).
@@ -134,10 +153,14 @@ def assign(
 def guards(
     row: Mapping, moments: np.ndarray, interval: float, response_time: float
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Position (m, NaN where nobody walked) of a segment's samples, and the place in FLAGS of what keeps
-    each apart.
+    """Position (m, NaN where nobody walked) of a segment's samples, and the place in FLAGS of what keeps each
+    apart.
 
-    Parameters: row, the segment; moments, of its samples, s; interval, response_time (95 %), s.
+    Parameters
+    ----------
+    row : the segment.
+    moments : of its samples, s.
+    interval, response_time : s (the response to 95 %).
     """
     count = len(moments)
     nowhere = np.full(count, np.nan)
@@ -154,50 +177,6 @@ def guards(
 
 def _texts(places: np.ndarray, words: Sequence[str]) -> pd.Categorical:
     return pd.Categorical.from_codes(places, pd.Index(list(words), dtype="str"))
-
-
-def counts(
-    segments: pd.DataFrame, samples: pd.DataFrame, excluded, recorded=(), within: float = 0.0
-) -> list[Finding]:
-    """Findings on segments without samples, or with none left to average. excluded: one truth value each.
-
-    recorded, within: runs of the set, s (n x 2), and how far notes may be from them, s. A note that misses
-    its run by less is no walk without storage, and a lost pass is a small loss where others of its field
-    count: these are variants of their own.
-    """
-    stored = samples["segment"].value_counts()
-    used = samples.loc[~np.asarray(excluded, bool), "segment"].unique()
-    told = samples.loc[
-        samples["flags"].str.contains("cover|-impossible|battery-low"), "segment"
-    ].unique()  # these have findings of their own
-    if len(samples) and has_any(samples["flags"], {"missing"}).all():
-        told = segments["segment"].to_numpy()  # a channel is empty, which has a finding of its own
-    ground = ["field", "surface"]
-    counting = set(segments[segments["segment"].isin(used)][ground].itertuples(index=False, name=None))
-    spans = dict(zip(segments["segment"], spans_of(segments), strict=True))
-    findings = []
-    for row in segments[~segments["segment"].isin(used)].to_dict("records"):
-        count = int(stored.get(row["segment"], 0))
-        if not count or (row["height"] >= geometry.SMALLEST_HEIGHT and row["segment"] not in told):
-            start, end = time_text(pd.DatetimeIndex([row["start_utc"], row["end_utc"]]))
-            others = (row["field"], row["surface"]) in counting
-            near = close(spans[row["segment"]], np.asarray(recorded, float).reshape(-1, 2), within)
-            findings.append(
-                Finding(
-                    "segment-unused" if count else "note-without-data",
-                    ("others" if others else "") if count else ("near" if near and within else ""),
-                    set=row["set"],
-                    line=row["notes_row"],
-                    start_utc=start,
-                    end_utc=end,
-                    facts={
-                        "segment": row["segment"],
-                        "field": row["field"] or row["activity"],
-                        "samples": count,
-                    },
-                )
-            )
-    return findings
 
 
 def in_file(findings: Sequence[Finding], file: str) -> list[Finding]:
@@ -234,6 +213,33 @@ def noted_intervals(
         settings["surfaces"],
         offsets,
     )
+
+
+def listed(
+    table: pd.DataFrame, moments: tuple | None, settings: Mapping
+) -> tuple[pd.DataFrame, pd.DataFrame, list[Finding], list[Finding]]:
+    """The noted intervals, those of them that may hold samples, and what is wrong with the notes and with
+    the ground that they note. As for `noted_intervals`, with `sensor_height` and `walking_speed`.
+    """
+    noted, findings = noted_intervals(table, moments, settings)
+    segments, of_ground = list_segments(noted, settings["sensor_height"], settings["walking_speed"])
+    return noted, segments, findings, of_ground
+
+
+def in_segments(
+    middle: pd.Series,
+    own: pd.DataFrame,
+    checks: pd.DataFrame,
+    certificates: pd.DataFrame,
+    *,
+    interval: float,
+    walks: bool,
+) -> tuple[pd.DataFrame, list[Finding]]:
+    """Where the samples of one set are, as `assign` returns it. own, checks: the set's segments and clock
+    checks. certificates: its own, in force.
+    """
+    slowest = response_time(certificates)
+    return assign(middle, checks, own, interval=interval, response_time=slowest, walks=walks)
 
 
 @dataclass
@@ -307,8 +313,9 @@ class _Survey:
         """
         one, own = self.sets[name], self.segments[self.segments["set"] == name]
         given = {"interval": one.interval, "response_time": response_time(one.tables.certificates)}
-        placed, found = assign(
-            one.middle(), clock_checks.checks_of(self.noted, name), own, walks=self.walks, **given
+        checks, certificates = clock_checks.checks_of(self.noted, name), one.tables.certificates
+        placed, found = in_segments(
+            one.middle(), own, checks, certificates, interval=one.interval, walks=self.walks
         )
         located = self.ground.located(name, self.moments[name]) if self.ground else None
         if self.ground and located is not None and self.walks:
@@ -327,16 +334,9 @@ class _Survey:
         frame["flags"] = covers.without_meant_covers(own, frame)
         out = has_any(frame["flags"], self.excluding)
         recorded, within = runs(self.moments[name], one.interval), noted_within(self.segments)
-        self.of_notes(found + covers.covers(own, frame) + counts(own, frame, out, recorded, within))
-        counts_for = frame["segment"].isin(own.loc[own["activity"].isin(COUNTED), "segment"])
-        if len(own):
-            self.look_for_unused(name, counts_for.to_numpy() & ~np.asarray(out, bool))
+        self.of_notes(found + covers.covers(own, frame) + unused.counts(own, frame, out, recorded, within))
+        self.findings += unused.set_unused(name, own, frame["segment"], out)
         return placed.assign(flags=frame["flags"]), located
-
-    def look_for_unused(self, name: str, used: np.ndarray) -> None:
-        """Say where a set stored samples and none of them counts. used: a truth value a sample."""
-        if len(used) and not used.any():
-            self.findings.append(Finding("set-unused", set=name, facts={"count": len(used)}))
 
     def clock_against_sun(self, name: str, placed: pd.DataFrame) -> list[Finding]:
         """Whether the sun's course agrees with a set's clock."""
@@ -371,8 +371,7 @@ def run(
     """
     recordings = {name: recording(one, settings["sets"][name]) for name, one in sets.items()}
     moments = clock_checks.span(one.middle() for one in recordings.values())
-    noted, findings = noted_intervals(table, moments, settings)
-    segments, too_low = list_segments(noted, settings["sensor_height"], settings["walking_speed"])
+    noted, segments, findings, too_low = listed(table, moments, settings)
     survey = _Survey(settings, recordings, segments, noted, excluding_flags(limits), ground)
     survey.findings += findings
     survey.of_notes(too_low)

@@ -62,7 +62,7 @@ AVERAGED = (
 def segment_means(
     samples: pd.DataFrame, used, *, interval: float, emissivity: float, height: float, speed: float
 ) -> dict:
-    """One segment's means and what its scatter tells, from its samples.
+    """One segment's means and scatter, from its samples.
 
     samples: sw_in, sw_out, lw_in, lw_out, lw_in_net, lw_out_net, sw_in_memory (W m-2), body_temperature,
     incoming_body_temperature (degC), solar_elevation, solar_azimuth, sw_clear, seconds. used: which samples

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -19,8 +19,20 @@ from headland.chain.incoming import OfMonitors, OfStation, Parts, with_sky_memor
 from headland.chain.segment import in_file
 from headland.chain.segment_means import MEANS, segment_means
 from headland.chain.withholding import untrustworthy, without
+from headland.files import options, step
 from headland.physics import longwave, radiation, series
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
+
+READS = {
+    "noted": step.table("noted"),
+    "calibrated": step.stored_of_sets("samples_calibrated"),
+    "segmented": step.stored_of_sets("samples_segmented"),
+    "classes": options.CLASSES,
+    "limits": options.LIMITS,
+    "found": options.FINDINGS,
+    "station": options.silent(options.STATION),
+}
+WRITES = {"segments": "segment_means", "fields": "group_means", "surfaces": "group_means"}
 
 
 def reference_sky(segments: pd.DataFrame) -> tuple[float, float]:
@@ -67,13 +79,21 @@ def groups(
 ) -> pd.DataFrame:
     """Means over fields or surfaces.
 
-    Parameters: segments, their means with names; by, `["surface"]` or `["surface", "field"]`; surfaces,
-    class properties; sky, SW_ref and L_ref. Segments count by their recorded time.
+    Parameters
+    ----------
+    segments : their means with names.
+    by : `["surface"]` or `["surface", "field"]`.
+    surfaces : class properties.
+    sky : SW_ref and L_ref.
 
-    Returns one row a group. `independent` is the number of independent looks at the ground: passes over the
-    same transect see the same ground, so only the best pass of each transect counts. `sky_memory` (W m-2)
-    is the standard deviation of the shortwave to which a surface had adjusted about the measured one: over
-    the campaign, divided by the root of the number of visits to the group.
+    Segments count by their recorded time.
+
+    Returns
+    -------
+    One row a group. `independent` is the number of independent looks at the ground: passes over the same
+    transect see the same ground, so only the best pass of each transect counts. `sky_memory` (W m-2) is the
+    standard deviation of the shortwave to which a surface had adjusted about the measured one: over the
+    campaign, divided by the root of the number of visits to the group.
     """
     standing = counted_segments(segments)
     off = (standing["sw_in_memory"] - standing["sw_in"]).dropna().to_numpy(float)
@@ -95,7 +115,11 @@ def groups(
 def group_means(rows: pd.DataFrame, properties: Mapping[str, Mapping], sky: tuple[float, float]) -> dict:
     """The measured quantities of a group, from its segments.
 
-    Parameters: rows, the segments; properties, of the class; sky, SW_ref and L_ref.
+    Parameters
+    ----------
+    rows : the segments.
+    properties : of the class.
+    sky : SW_ref and L_ref.
     """
     emissivity, response = (properties[name]["value"] for name in ("emissivity", "sky_response"))
     names = ("sw_in", "sw_out", "lw_in", "lw_out", "solar_elevation")
@@ -165,7 +189,7 @@ def segments(
     fixed: pd.DataFrame | None = None,
     stamp: str = "end",
 ) -> tuple[pd.DataFrame, list[Finding]]:
-    """One row a noted interval: its names and `segment_means`; and what is to be said of sky monitors.
+    """One row a noted interval: its names and `segment_means`; and findings on sky monitors.
 
     noted: intervals with `segment`, `height`, `speed`. samples: of each set, at least those in a segment,
     with `segment`, `flags`, `middle_utc`, and as `with_sky_memory` returns them. intervals: s between the
@@ -263,6 +287,42 @@ class Segmented(NamedTuple):
         )
 
 
+def averaged(
+    noted: pd.DataFrame,
+    samples: Mapping[str, pd.DataFrame],
+    settings: Mapping,
+    *,
+    excluding: set[str],
+    surfaces: Mapping[str, Mapping],
+    found_before: Sequence[Finding],
+    fixed: pd.DataFrame | None,
+) -> tuple[pd.DataFrame, list[Finding]]:
+    """Means of every segment, and findings on sky monitors. samples: by set, as for `segments`.
+    excluding: flags that keep a sample out. The rest as for `run`.
+    """
+    return segments(
+        noted,
+        samples,
+        intervals={name: entry["interval"] for name, entry in settings["sets"].items()},
+        excluding=excluding,
+        surfaces=surfaces,
+        withheld=withheld(found_before),
+        fixed=fixed,
+        stamp=settings.get("stamp", "end"),
+    )
+
+
+def under_one_sky(
+    means: pd.DataFrame, surfaces: Mapping[str, Mapping], kinds: Iterable[str] = tuple(GROUPINGS)
+) -> tuple[pd.DataFrame, dict[str, pd.DataFrame], tuple[float, float]]:
+    """Segments under their common sky, their groups by kind, and that sky (`reference_sky`). means: of
+    segments.
+    """
+    sky = reference_sky(means)
+    made = {kind: groups(means, GROUPINGS[kind], surfaces, sky) for kind in kinds}
+    return with_common_sky(means, surfaces, sky), made, sky
+
+
 def run(
     noted: pd.DataFrame,
     sets: Mapping[str, Segmented],
@@ -281,22 +341,19 @@ def run(
     file), and `stamp` of the station's times. Makes `segments`, `fields` and `surfaces`.
     """
     excluding = excluding_flags(limits)
-    means, findings = segments(
+    samples = {name: one.in_segments(excluding) for name, one in sets.items()}
+    means, findings = averaged(
         noted,
-        {name: one.in_segments(excluding) for name, one in sets.items()},
-        intervals={name: entry["interval"] for name, entry in settings["sets"].items()},
+        samples,
+        settings,
         excluding=excluding,
         surfaces=surfaces,
-        withheld=withheld(found_before),
+        found_before=found_before,
         fixed=fixed,
-        stamp=settings.get("stamp", "end"),
     )
     findings = in_file(findings, settings["notes"])
-    sky = reference_sky(means)
     means = states.with_states(means, found_before)
-    made = {
-        kind: states.of_groups(groups(means, by, surfaces, sky), means, kind)
-        for kind, by in GROUPINGS.items()
-    }
+    means, made, sky = under_one_sky(means, surfaces)
+    made = {kind: states.of_groups(table, means, kind) for kind, table in made.items()}
     findings += found(made["surfaces"], sky)
-    return Made({"segments": with_common_sky(means, surfaces, sky), **made}, findings, [])
+    return Made({"segments": means, **made}, findings, [])

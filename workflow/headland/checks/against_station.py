@@ -79,8 +79,12 @@ def _station_windows(
 ) -> pd.DataFrame:
     """Means of a set over each of the station's intervals, with the station's values as `sw_in_b`, `lw_in_b`.
 
-    Parameters: record, a set's windows with the number of the station's `record`; known, the station's rows;
-    step, s, the station's interval; interval, s, the set's.
+    Parameters
+    ----------
+    record : a set's windows with the number of the station's `record`.
+    known : the station's rows.
+    step : s, the station's interval.
+    interval : s, the set's.
     """
     rows = []
     sw_in, lw_in = (known[term].to_numpy(float) for term in ("sw_in", "lw_in"))
@@ -127,8 +131,11 @@ def station_disagrees(
     """Sets whose incoming terms are off a fixed station's by E_n over 1.8, that is 3.6 standard
     uncertainties.
 
-    Parameters: compared, as `against_station` gives it; names, of all sets; tell, called with each check that
-    could not be made.
+    Parameters
+    ----------
+    compared : as `against_station` gives it.
+    names : of all sets.
+    tell : called with each check that could not be made.
     """
     findings = [
         _finding(row, station.stamp) for row in compared[compared["e_n"] > LARGEST_E_N].to_dict("records")

@@ -38,14 +38,20 @@ def clocks_against_sun(
     site: Mapping[str, float],
     tell: Tell = unheard,
 ) -> list[Finding]:
-    """`clock_against_sun` of each set, and whether its notes fit the same wrong clock: then its surfaces
-    are right.
+    """`clock_against_sun` of each set, and whether its notes fit the same wrong clock: then its surfaces are
+    right.
 
-    Parameters: samples, of each set, with `sw_in`, `segment` and `flags`; middles, of the samples, by the
-    set's own clock; moments, the same, s, corrected by clock checks; intervals, s; noted, intervals with
-    `segment`, `set`, `heading`, `start_utc`, `end_utc`; excluding, flags that keep a sample out; walks,
-    whether anybody walks (else the heading is a constant); tell, called with each check that could not be
-    made."""
+    Parameters
+    ----------
+    samples : of each set, with `sw_in`, `segment` and `flags`.
+    middles : of the samples, by the set's own clock.
+    moments : the same, s, corrected by clock checks.
+    intervals : s.
+    noted : intervals with `segment`, `set`, `heading`, `start_utc`, `end_utc`.
+    excluding : flags that keep a sample out.
+    walks : whether anybody walks (else the heading is a constant).
+    tell : called with each check that could not be made.
+    """
     heading = noted.set_index("segment")["heading"].astype(float)
     findings = []
     for name, frame in samples.items():

@@ -38,7 +38,13 @@ def lag_between(a: pd.Series, b: pd.Series) -> float:
 
     They do not on a cloudless day, under an even layer, and where another lag fits nearly as well.
 
-    Parameters: a, b, `clearness` of two sets. Returns the lag of b, in steps of LAG_BIN up to LONGEST_LAG.
+    Parameters
+    ----------
+    a, b : `clearness` of two sets.
+
+    Returns
+    -------
+    The lag of b, in steps of LAG_BIN up to LONGEST_LAG.
     """
     first, second = (
         s.groupby(np.floor(s.index.to_numpy() / LAG_BIN).astype(np.int64)).mean() for s in (a, b)

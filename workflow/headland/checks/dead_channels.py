@@ -34,9 +34,17 @@ def frozen(
     A logger with coarse steps repeats sound values for minutes. So the channel, or the logger's others, must
     otherwise change from sample to sample.
 
-    Parameters: values, the channel as logged; others, the other channels as logged; interval, s; shortest,
-    s, and fewest, samples, that it must last. Returns two truth values a sample: frozen, and constant but
-    doubtful."""
+    Parameters
+    ----------
+    values : the channel as logged.
+    others : the other channels as logged.
+    interval : s.
+    shortest, fewest : s, and number of samples, that it must last.
+
+    Returns
+    -------
+    Two truth values a sample: frozen, and constant but doubtful.
+    """
     values, others = np.asarray(values, float), [np.asarray(other, float) for other in others]
     constant = np.zeros(len(values), bool)
     if len(values) < fewest:

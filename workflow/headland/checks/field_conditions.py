@@ -194,8 +194,13 @@ def _out_of_a_car(one: OneSet, at: np.ndarray, warmth: np.ndarray) -> bool:
 def _change_of_sun(one: OneSet, at: np.ndarray, later: np.ndarray) -> np.ndarray:
     """Range of SW_in, W m-2, from SUN_MEMORY s before each moment to the end of its trend.
 
-    Parameters: at, moments, s; later, the number of the moment at which each trend ends. Before the record,
-    and in its pauses, the sun is taken as it was in the record."""
+    Parameters
+    ----------
+    at : the moments, s.
+    later : the number of the moment at which each trend ends.
+
+    Before the record, and in its pauses, the sun is taken as it was in the record.
+    """
     known = np.isfinite(one.flux["sw_in"])
     if not known.any():
         return np.full(len(at), np.inf)

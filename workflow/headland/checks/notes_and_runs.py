@@ -77,11 +77,16 @@ def notes_against_runs(
 ) -> list[Finding]:
     """Whether the notes belong to these recordings: a shift, sets exchanged, runs that nobody noted.
 
-    Parameters: noted, intervals with `set`, `start_utc`, `end_utc`; checks, clock checks with `set`,
-    `start_utc`, `logger_utc`; moments, of each set's samples, s, ascending, by the clock as far as it is
-    corrected; intervals, of each set's samples, s; entered, the shift that campaign.yaml has already, s;
-    walks, whether anybody walks (else a set records all day, and notes what is needed); tell, called with
-    each check that could not be made."""
+    Parameters
+    ----------
+    noted : intervals with `set`, `start_utc`, `end_utc`.
+    checks : clock checks with `set`, `start_utc`, `logger_utc`.
+    moments : of each set's samples, s, ascending, by the clock as far as it is corrected.
+    intervals : of each set's samples, s.
+    entered : the shift that campaign.yaml has already, s.
+    walks : whether anybody walks (else a set records all day, and notes what is needed).
+    tell : called with each check that could not be made.
+    """
     names = list(moments)
     recorded = {name: runs(moments[name], intervals[name]) for name in names}
     claimed = {name: union(spans_of(noted[noted["set"] == name])) for name in names}
@@ -118,9 +123,17 @@ def unexplained(
 ) -> list[list[str]]:
     """Notes without data and runs without a note that remain once the notes are corrected.
 
-    Parameters: noted, intervals with `set`, `start_utc`, `end_utc`; recorded, disjoint runs of each set, s;
-    whose, for each set, in whose name its runs were noted; shifts, s to add to the notes of a set's runs,
-    none where a set has no entry. Returns code, set and start (UTC) of each."""
+    Parameters
+    ----------
+    noted : intervals with `set`, `start_utc`, `end_utc`.
+    recorded : disjoint runs of each set, s.
+    whose : for each set, in whose name its runs were noted.
+    shifts : s to add to the notes of a set's runs, none where a set has no entry.
+
+    Returns
+    -------
+    Code, set and start (UTC) of each.
+    """
     left = []
     for name, source in whose.items():
         own = noted[noted["set"] == source]

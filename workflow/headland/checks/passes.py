@@ -1,4 +1,4 @@
-"""Passes over one field against each other: those that fit another one, and sets exchanged for some visits."""
+"""Passes over one field against each other: which fit another one, and sets exchanged for some visits."""
 
 from __future__ import annotations
 

@@ -17,7 +17,10 @@ no source)."""
 def runs(moments, interval: float) -> np.ndarray:
     """Start and end of each uninterrupted run of samples, s: (runs x 2).
 
-    Parameters: moments, ascending middles of samples, s; interval, s.
+    Parameters
+    ----------
+    moments : ascending middles of samples, s.
+    interval : s.
     """
     moments = np.asarray(moments, dtype=float)
     if not len(moments):
@@ -72,8 +75,14 @@ def duration(intervals: np.ndarray) -> float:
 def shared(recorded: np.ndarray, noted: np.ndarray, shift=0.0) -> np.ndarray:
     """Seconds that disjoint runs and notes have in common once the notes' times are shifted.
 
-    Parameters: recorded, noted, (n x 2), s; shift, s to add to the notes' times, array or number.
-    Returns an array shaped like `shift`.
+    Parameters
+    ----------
+    recorded, noted : (n x 2), s.
+    shift : s to add to the notes' times, array or number.
+
+    Returns
+    -------
+    An array shaped like `shift`.
     """
     shift = np.asarray(shift, dtype=float)
     if not len(recorded) or not len(noted):

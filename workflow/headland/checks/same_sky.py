@@ -178,8 +178,14 @@ def ratio(
     """Ratio of one incoming term of two records over their common windows, and its relative standard
     uncertainty.
 
-    Parameters: weights, seconds of each window; one, two, of both sides; chance, of a false alarm; also, a
-    further relative standard uncertainty, as a station's own. None where they have too little in common.
+    Parameters
+    ----------
+    weights : seconds of each window.
+    one, two : of both sides.
+    chance : of a false alarm.
+    also : a further relative standard uncertainty, as a station's own.
+
+    None where they have too little in common.
     """
     a, b = one.values[name], two.values[name]
     use = (weights > 0) & np.isfinite(a) & np.isfinite(b) & (a > 0) & (b > 0)

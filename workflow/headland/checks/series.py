@@ -11,8 +11,16 @@ RUN_FEWEST = 5
 def lasting(count, interval: float, shortest: float, fewest: int):
     """Whether consecutive samples are enough, and last long enough, to count.
 
-    Parameters: count, number or array of samples; interval, s between samples; shortest, s; fewest, samples.
-    Returns a truth value, or an array of them shaped like `count`.
+    Parameters
+    ----------
+    count : number or array of samples.
+    interval : s between samples.
+    shortest : s.
+    fewest : samples.
+
+    Returns
+    -------
+    A truth value, or an array of them shaped like `count`.
     """
     return (count >= fewest) & (count * interval >= shortest)
 
@@ -26,7 +34,14 @@ def stretches(hit) -> list[tuple[int, int]]:
 def long_runs(hit, interval: float, shortest: float, fewest: int = RUN_FEWEST) -> np.ndarray:
     """Where a truth value holds for at least `shortest` s and `fewest` consecutive samples.
 
-    Parameters: hit, one value a sample; interval, s between samples. Returns one truth value a sample.
+    Parameters
+    ----------
+    hit : one value a sample.
+    interval : s between samples.
+
+    Returns
+    -------
+    One truth value a sample.
     """
     hit = np.asarray(hit, bool)
     kept = np.zeros(len(hit), bool)
@@ -38,7 +53,13 @@ def long_runs(hit, interval: float, shortest: float, fewest: int = RUN_FEWEST) -
 def running_mean(values: np.ndarray, width: int) -> np.ndarray:
     """Means over each `width` neighbours in a row, without those cut off at the ends.
 
-    Parameters: values, rows x n. Returns rows x (n - width + 1).
+    Parameters
+    ----------
+    values : rows x n.
+
+    Returns
+    -------
+    Rows x (n - width + 1).
     """
     sums = np.cumsum(np.pad(values, ((0, 0), (1, 0))), axis=1)
     return (sums[:, width:] - sums[:, :-width]) / width

@@ -58,9 +58,17 @@ def upward_shaded(
     A drop in both sets is a cloud. With one set alone, under clouds, or beside a head that stands still,
     nothing is flagged and `tell` is called.
 
-    Parameters: sky, gives a set's sw_in, sw_clear (W m-2) and solar_elevation (degrees), one set after
-    another; flags, of each set's samples; moments, s, ascending; intervals, s. Returns a truth value a
-    sample for each set."""
+    Parameters
+    ----------
+    sky : gives a set's sw_in, sw_clear (W m-2) and solar_elevation (degrees), one set after another.
+    flags : of each set's samples.
+    moments : s, ascending.
+    intervals : s.
+
+    Returns
+    -------
+    A truth value a sample for each set.
+    """
     result = {name: np.zeros(len(texts), dtype=bool) for name, texts in flags.items()}
     usable = [
         name
@@ -139,7 +147,12 @@ def shaded_findings(
 ) -> list[Finding]:
     """One finding for each segment in which the upper head was in a shadow.
 
-    Parameters: name, of the set; segments, of each sample; shaded, as `upward_shaded` gives it; moments, s.
+    Parameters
+    ----------
+    name : of the set.
+    segments : of each sample.
+    shaded : as `upward_shaded` gives it.
+    moments : s.
     """
     findings = []
     labels, moments = np.asarray(pd.Series(segments)[shaded], dtype=object), moments[shaded]
@@ -161,10 +174,13 @@ def own_shade(segments: pd.DataFrame, shade: Callable, tell: Tell = unheard) -> 
     """Walks in which the carrier's shadow took too much of the reflected light: one finding a set.
 
     The loss is the beam's fraction times the shadow's share of the view. What was measured is given beside
-    it: the mean log ratio of albedos between shaded and other passes of the same ground, where there are
-    two of each.
+    it: the mean log ratio of albedos between shaded and other passes of the same ground, where there are two
+    of each.
 
-    Parameters: segments, as `inputs.prepare` gives them; shade, as `inputs.shade_of` gives it.
+    Parameters
+    ----------
+    segments : as `inputs.prepare` gives them.
+    shade : as `inputs.shade_of` gives it.
     """
     phi = segments["solar_azimuth"].to_numpy(float) - segments["heading"].to_numpy(float)
     high = segments["solar_elevation"] > LOWEST_SUN

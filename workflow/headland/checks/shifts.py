@@ -60,8 +60,11 @@ def best_fit(recorded: Sequence[np.ndarray], noted: Sequence[np.ndarray], checke
     The overlap is piecewise linear in the shift. It peaks where a note's start meets a run's start, or an end
     an end: all these are tried, and a grid between them.
 
-    Parameters: recorded, noted, for each set (n x 2), s; checked, the shift that clock checks support, s,
-    which decides between peaks."""
+    Parameters
+    ----------
+    recorded, noted : for each set (n x 2), s.
+    checked : the shift that clock checks support, s, which decides between peaks.
+    """
     shifts = _candidates(recorded, noted)
     fits = agreement(recorded, noted, shifts)
     unshifted = float(agreement(recorded, noted))

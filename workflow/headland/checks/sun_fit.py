@@ -94,13 +94,18 @@ def fit_to_sun(
     site: Mapping[str, float],
     noted: pd.DataFrame | None = None,
 ) -> SunFit | None:
-    """The shift of a set's clock at which its minutes of SW_in fit a clear sky; None where the record is
-    too short or long.
+    """The shift of a set's clock at which its minutes of SW_in fit a clear sky; None where the record is too
+    short or long.
 
-    Parameters: moments, middles of the samples in UTC by the set's own clock, s; sw_in, W m-2; heading,
-    degrees, NaN where unknown (there a lean counts as scatter); site, latitude, longitude (degrees),
-    elevation (m); noted, the set's notes with `heading`, `start_utc`, `end_utc`: if only the clock is
-    wrong, the headings are those noted at t + shift."""
+    Parameters
+    ----------
+    moments : middles of the samples in UTC by the set's own clock, s.
+    sw_in : W m-2.
+    heading : degrees, NaN where unknown (there a lean counts as scatter).
+    site : latitude, longitude (degrees), elevation (m).
+    noted : the set's notes with `heading`, `start_utc`, `end_utc`: if only the clock is wrong, the headings
+        are those noted at t + shift.
+    """
     good = np.isfinite(sw_in)
     if good.sum() < 2:
         return None
@@ -143,8 +148,12 @@ class _ClearSky:
     def misfit(self, shift: float, ways: np.ndarray, *, clear_sky: bool = True, held: float = 1.0) -> Misfit:
         """What a shift leaves of ln(SW_in / a SW_clear), haze and lean included.
 
-        Parameters: ways, headings of the minutes, degrees; clear_sky, whether a misfit that no clear sky
-        leaves counts as infinite; held, how firmly haze and lean are held."""
+        Parameters
+        ----------
+        ways : headings of the minutes, degrees.
+        clear_sky : whether a misfit that no clear sky leaves counts as infinite.
+        held : how firmly haze and lean are held.
+        """
         model, high = self.at(self.clear, shift), np.maximum(self.at(self.up, shift), LEAST_SINE)
         if model.min() < LEAST_CLEAR:
             return math.inf, math.inf

@@ -61,8 +61,12 @@ def head_tilted(
 ) -> list[Finding]:
     """Upper heads that lean by more than 4 degrees, by a fit and its F test: a lower bound of the lean.
 
-    Parameters: segments, as `inputs.prepare` gives them; samples, as step 5 leaves them; excluding,
-    flags that keep a sample out, as while a head settles after a turn."""
+    Parameters
+    ----------
+    segments : as `inputs.prepare` gives them.
+    samples : as step 5 leaves them.
+    excluding : flags that keep a sample out, as while a head settles after a turn.
+    """
     findings = []
     for name in segments["set"].unique():
         rows, index, calm = _walks(segments[segments["set"] == name], samples[name], excluding)
@@ -104,12 +108,15 @@ def _walks(
 def fitted_lean(rows: pd.DataFrame, relative: np.ndarray) -> Lean | None:
     """The lean of a head by its walks; None where the headings can't show any.
 
-    SW_in over the clear-sky model is fitted by cos and sin of the sun's azimuth minus the heading, each
-    times beam share times tan Z, beside a constant and, with enough walks, time. Directions of lean that
-    the headings can't show are taken as 0: the answer is a lower bound.
+    SW_in over the clear-sky model is fitted by cos and sin of the sun's azimuth minus the heading, each times
+    beam share times tan Z, beside a constant and, with enough walks, time. Directions of lean that the
+    headings can't show are taken as 0: the answer is a lower bound.
 
-    Parameters: rows, a clear walk each; relative, its SW_in over the clear-sky model over the mean of all
-    walks."""
+    Parameters
+    ----------
+    rows : a clear walk each.
+    relative : its SW_in over the clear-sky model over the mean of all walks.
+    """
     radians = np.radians((rows["solar_azimuth"] - rows["heading"]).to_numpy(float))
     tangent = np.tan(np.radians(rows["solar_elevation"].to_numpy(float)))
     lever = (1.0 - rows["diffuse_fraction"].median()) / tangent * math.radians(1.0)

@@ -28,8 +28,13 @@ def checked_together(
 ) -> tuple[list[Finding], pd.DataFrame]:
     """Findings across sources, and each set against the station (`against_station`).
 
-    Parameters: campaign, with step 6's segments as `inputs.prepare` gives them; means, of step 8;
-    surfaces, by class; tell, called with each check that could not be made."""
+    Parameters
+    ----------
+    campaign : with step 6's segments as `inputs.prepare` gives them.
+    means : of step 8.
+    surfaces : by class.
+    tell : called with each check that could not be made.
+    """
     compared = against_station(campaign, station)
     findings = sets_disagree(campaign, tell)
     findings += station_disagrees(compared, station, campaign.samples, tell)

@@ -1,4 +1,4 @@
-"""The comparison of several people's notes: read, worked out, and as tables of a page."""
+"""The comparison of several people's notes: read, computed, and shown as tables of a page."""
 
 from __future__ import annotations
 

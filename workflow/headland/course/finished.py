@@ -1,4 +1,4 @@
-"""What the chain worked on in a finished run, read again for those verbs that run a part of it anew."""
+"""The data of a finished run, read again for verbs that repeat a part of the chain."""
 
 from __future__ import annotations
 
@@ -29,9 +29,7 @@ def noted_in(
     table, wrong = user_tables.read_user_table(path, "notes")
     moments = clock_checks.span(frame["time_utc"] for frame in raw.values())
     given = {**step_settings.segment(S), "notes_file": path.name}
-    noted, found = segment.noted_intervals(table, moments, given)
-    carrying = S["carrying"]
-    segments, more = segment.list_segments(noted, carrying["sensor_height"], carrying["walking_speed"])
+    noted, segments, found, more = segment.listed(table, moments, given)
     return noted, segments, [*wrong, *found, *more]
 
 

@@ -1,7 +1,7 @@
 """The chain once more on a finished run, from the samples as stored to the balance, with or without a slip in
 it.
 
-A wrong answer is no formula of its own: it is the chain with one thing done otherwise (`Slip`), so that
+A wrong answer has no formula of its own: it is the chain with one thing changed (`Slip`), so that
 everything that follows from the slip follows here as well.
 """
 
@@ -16,6 +16,7 @@ import pandas as pd
 
 from headland.base import findings
 from headland.base.flags import merged
+from headland.base.frames import Held
 from headland.base.groups import GROUPINGS
 from headland.chain import calibrate, incoming, segment, summarise
 from headland.chain.ingest import middle_of_interval
@@ -71,7 +72,7 @@ class Outcome:
 
 @dataclass(frozen=True)
 class Slip:
-    """What is done otherwise; what stays None is done right.
+    """What is changed; what stays None is done right.
 
     lw_in, lw_out: how the longwave term comes from the net signal, W m-2, and the body temperature, K. body:
     by set, what is taken for the body temperature, K. certificates: by set. shift: s by which a set's notes
@@ -97,7 +98,7 @@ class Slip:
 
     @property
     def parts(self) -> dict[str, Any]:
-        """What is done otherwise, by name."""
+        """What is changed, by name."""
         every = {field.name: getattr(self, field.name) for field in fields(self)}
         return {name: value for name, value in every.items() if value is not None}
 
@@ -118,9 +119,7 @@ def samples_of(survey: Survey, slip: Slip = NO_SLIP) -> dict[str, pd.DataFrame]:
     result = {}
     certificates = slip.certificates or survey.certificates
     for name, entry in survey.sets.items():
-        sensed = calibrate.calibrate(
-            survey.raw[name], entry["channels"], certificates[name], entry["longwave"]
-        )
+        sensed = calibrate.sensed(Held(survey.raw[name]), certificates[name], entry).whole()
         terms = {column: sensed[column] for column in ("sw_in", "sw_out", "lw_in_net", "lw_out_net")}
         for channel, rule in (("lw_in", slip.lw_in), ("lw_out", slip.lw_out)):
             kelvin = sensed[f"body_temperature_{channel}"].to_numpy(float) + ZERO_CELSIUS
@@ -134,19 +133,19 @@ def samples_of(survey: Survey, slip: Slip = NO_SLIP) -> dict[str, pd.DataFrame]:
 def placed(
     survey: Survey, samples: Mapping[str, pd.DataFrame], shift: Callable | None = None
 ) -> dict[str, pd.DataFrame]:
-    """The same samples placed anew in the survey's segments. shift: as in `Slip`."""
+    """The same samples, assigned again to the survey's segments. shift: as in `Slip`."""
     result = {}
     for name, frame in samples.items():
         entry, own = survey.sets[name], survey.segments[survey.segments["set"] == name].copy()
         for column in ("start_utc", "end_utc"):
             own[column] += pd.to_timedelta(shift(entry) if shift else 0.0, unit="s")
         checks = survey.noted[(survey.noted["set"] == name) & (survey.noted["activity"] == "clock_check")]
-        found, _ = segment.assign(
+        found, _ = segment.in_segments(
             middle_of_interval(frame["time_utc"], entry["stamp"], entry["interval"]),
-            checks,
             own,
+            checks,
+            survey.certificates[name],
             interval=entry["interval"],
-            response_time=segment.response_time(survey.certificates[name]),
             walks=survey.walks,
         )
         others = {text: _without_place(text) for text in frame["flags"].unique()}
@@ -167,15 +166,14 @@ def segments_of(survey: Survey, samples: Mapping[str, pd.DataFrame], slip: Slip 
     """Means of the segments, as step 6 has them."""
     excluding = set(survey.excluding - (slip.kept or frozenset()))
     samples = {name: incoming.with_sky_memory(frame, excluding) for name, frame in samples.items()}
-    return summarise.segments(
+    return summarise.averaged(
         survey.segments,
         samples,
-        intervals={name: entry["interval"] for name, entry in survey.sets.items()},
+        {"sets": survey.sets, "stamp": survey.stamp},
         excluding=excluding,
         surfaces=slip.surfaces or survey.surfaces,
-        withheld=findings.withheld(survey.found),
+        found_before=survey.found,
         fixed=survey.fixed,
-        stamp=survey.stamp,
     )[0]
 
 
@@ -198,8 +196,7 @@ def outcome(survey: Survey, segments: pd.DataFrame, slip: Slip = NO_SLIP) -> Out
     """Segments and surfaces from the means of segments; without a slip what the chain reports."""
     surfaces, net = slip.surfaces or survey.surfaces, slip.net or radiation.net_radiation
     segments = on_scale(survey, segments, surfaces)
-    sky = summarise.reference_sky(segments)
-    groups = summarise.groups(segments, GROUPINGS["surfaces"], surfaces, sky)
+    groups = summarise.under_one_sky(segments, surfaces, ["surfaces"])[1]["surfaces"]
     off = net(*(groups[name] for name in RADIATION)) - groups["net_radiation"]
     groups = groups.assign(
         **{name: groups[name] + off for name in ("net_radiation", "net_radiation_common_sky")}
@@ -240,7 +237,7 @@ def through(survey: Survey, slip: Slip, made: dict) -> Outcome:
 
 
 def _changed(survey: Survey, slip: Slip) -> Survey:
-    """The survey as a slip leaves it before the samples are worked out."""
+    """The survey as a slip leaves it before the samples are computed."""
     names = ("certificates", "set_scale", "found")
     changed = replace(survey, **{name: slip.parts[name] for name in names if name in slip.parts})
     if slip.swap is None:

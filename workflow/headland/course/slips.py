@@ -1,4 +1,4 @@
-"""The wrong answers that have names: each known slip as something that the chain does otherwise."""
+"""The wrong answers that have names: each known slip as a change of the chain."""
 
 from __future__ import annotations
 

@@ -198,7 +198,8 @@ def _apart(text: str) -> tuple[str, str]:
     """A number, and the unit that follows it."""
     text = text.strip().strip("()")
     match = re.fullmatch(
-        r"([^A-Za-z°%]*?(?:[eE][-+]?\d{1,2}|\s*[x×·*]\s*10\s*(?:\^|\*\*)?\s*[-+]?\d{1,2})?)\s*([A-Za-z°%].*)?",
+        r"([^A-Za-z°%]*?(?:[eE][-+]?\d{1,2}|\s*[x×·*]\s*10\s*(?:\^|\*\*)?\s*[-+]?\d{1,2})?)"
+        r"\s*([A-Za-z°%].*)?",
         text,
     )
     return (match[1], match[2] or "") if match else (text, "")

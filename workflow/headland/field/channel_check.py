@@ -148,9 +148,13 @@ def check(
     """What one check shows: for each channel of the order a state and words on sign, place, response and
     level.
 
-    Parameters: samples, with seconds, sw_in, sw_out, lw_in_net, lw_out_net (W m-2), body_temperature (degC),
-    solar_elevation (degrees), sw_clear (W m-2); start, end, s, of the noted interval, which is divided evenly
-    among the heads; order, of the covered heads; stated, 95 % response times in s, NaN where unknown.
+    Parameters
+    ----------
+    samples : with seconds, sw_in, sw_out, lw_in_net, lw_out_net (W m-2), body_temperature (degC),
+        solar_elevation (degrees), sw_clear (W m-2).
+    start, end : s, of the noted interval, which is divided evenly among the heads.
+    order : of the covered heads.
+    stated : 95 % response times in s, NaN where unknown.
     """
     course = _where_it_fell(samples, start, end, list(order))
     return {c: _channel(course, w, c, stated.get(c, math.nan)) for w, c in enumerate(course.order)}
@@ -261,8 +265,13 @@ def checks(
 ) -> list[dict]:
     """Every noted channel check: its set, times, order, what each channel shows, and its lamps.
 
-    Parameters: noted, intervals and clock checks, as `notes.intervals` gives them; samples, of each set, with
-    `seconds` by its own clock; certificates, of each set. Clock checks are applied.
+    Parameters
+    ----------
+    noted : intervals and clock checks, as `notes.intervals` gives them.
+    samples : of each set, with `seconds` by its own clock.
+    certificates : of each set.
+
+    Clock checks are applied.
     """
     found = []
     for row in noted[noted["activity"] == "channel_check"].to_dict("records"):

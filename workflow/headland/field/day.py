@@ -20,7 +20,7 @@ from headland.physics.longwave import own_emission
 from headland.uncertainty.model import LOWEST_SUN
 
 STEP = 300.0
-"""s between the moments of the day that are worked out."""
+"""s between the moments of the day that are computed."""
 AIR, HUMIDITY = 20.0, 60.0
 """degC and %: used where campaign.yaml gives no weather."""
 CHEAP_TILT = 1.25
@@ -58,9 +58,16 @@ def headings_of(text: str) -> list[float]:
 def sky(times, site: Mapping[str, float], air: float, humidity: float) -> pd.DataFrame:
     """Sun and clear sky at times in UTC.
 
-    Parameters: site with latitude, longitude, elevation; air in degC; humidity in %. Returns a row a time:
-    elevation and azimuth (degrees), sw_in, beam on a plane normal to it and lw_in (W m-2), diffuse_fraction.
-    Longwave by Prata 1996.
+    Parameters
+    ----------
+    site : latitude, longitude, elevation.
+    air : degC.
+    humidity : %.
+
+    Returns
+    -------
+    A row a time: elevation and azimuth (degrees), sw_in, beam on a plane normal to it and lw_in (W m-2),
+    diffuse_fraction. Longwave by Prata 1996.
     """
     times = pd.DatetimeIndex(times)
     elevation, azimuth = sun.position(times, site["latitude"], site["longitude"], site["elevation"])

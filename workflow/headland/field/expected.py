@@ -14,17 +14,16 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from headland.base.groups import GROUPINGS
 from headland.base.times import since_1970
-from headland.chain import balance, summarise
+from headland.chain import balance, propagate, summarise
 from headland.chain.calibrate import CERTIFICATE
 from headland.field.day import sky
-from headland.physics import evaporation, geometry, radiation, series, sun
+from headland.files import user_tables
+from headland.physics import geometry, radiation, series
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.geometry import GUARD_RADIUS
 from headland.physics.instruments import RESPONSE_TIME
 from headland.physics.longwave import own_emission
-from headland.uncertainty import inputs, propagate
 from headland.uncertainty.course import CourseSizes
 from headland.uncertainty.terms import of_term
 
@@ -40,7 +39,7 @@ PROMISE = 1.65
 """Half widths of the 95 % interval by which two surfaces must differ to be told apart nine times in ten:
 (1.960 + 1.282) / 1.960 (normal distribution)."""
 MEMORY_STEP = 10.0
-"""s between the moments at which a surface's memory of the sun is worked out."""
+"""s between the moments at which a surface's memory of the sun is computed."""
 COMPARED = ("albedo", "surface_temperature", "net_radiation_common_sky")
 
 
@@ -63,6 +62,23 @@ class Circumstances:
 
     def sky(self, times) -> pd.DataFrame:
         return sky(times, self.site, self.air, self.humidity)
+
+    def settings(self, seed: int, draws: int) -> dict[str, Any]:
+        """What steps 7 and 8 take of a campaign's settings."""
+        methods = {
+            "ground_heat": "class_fraction",
+            "green_cover": "priestley_taylor",
+            "set_scale": "none",
+            "one_sided": "correct",
+        }
+        return {
+            "site": self.site,
+            "weather": {"air_temperature": self.air},
+            "carrying": self.carrying,
+            "methods": methods,
+            "seed": seed,
+            "draws": draws,
+        }
 
     @property
     def levelling(self) -> float:
@@ -213,23 +229,17 @@ def expected_differences(
     number of passes.
     """
     frame = segments[segments["weight"] > 0].reset_index(drop=True)
-    common = summarise.reference_sky(frame)
-    frame = inputs.prepare(
-        summarise.with_common_sky(frame, given.surfaces, common),
-        given.carrying,
-        np.full(len(frame), given.air),
-        given.surfaces,
-    )
-    means = {kind: summarise.groups(frame, by, given.surfaces, common) for kind, by in GROUPINGS.items()}
-    balances = _balances(means, frame, given)
+    frame, means, _ = summarise.under_one_sky(frame, given.surfaces)
+    settings = given.settings(seed, draws)
+    no_table, _ = user_tables.read_weather(())
+    balances = balance.run(frame, means, given.surfaces, no_table, settings).tables
     calm = {**given.terms, "ground": {**given.terms["ground"], "enabled": "false"}}
     full, firm = (
-        propagate.propagate(
-            inputs.Inputs(
-                frame, means, balances, certificates, given.surfaces, terms, given.carrying, given.course
-            ),
-            seed,
-            draws,
+        propagate.intervals(
+            {"segments": frame, **means},
+            balances,
+            settings,
+            propagate.Known(certificates, given.surfaces, terms, given.course, no_table),
         ).differences
         for terms in (given.terms, calm)
     )
@@ -240,31 +250,6 @@ def expected_differences(
         if row["quantity"] in COMPARED
     ]
     return pd.DataFrame(records, columns=DIFFERENCE_COLUMNS)
-
-
-def _balances(
-    means: Mapping[str, pd.DataFrame], frame: pd.DataFrame, given: Circumstances
-) -> dict[str, pd.DataFrame]:
-    """The expected energy balance of visits, surfaces and fields."""
-    known = {
-        "air_temperature": given.air,
-        "air_source": "",
-        "pressure": 10.0 * float(evaporation.pressure_at(given.site["elevation"])),
-        "wind_speed": math.nan,
-    }
-    middle = frame["start_utc"] + (frame["end_utc"] - frame["start_utc"]) / 2
-    methods = {"ground_heat": "class_fraction", "green_cover": "priestley_taylor"}
-    visits = balance.visits_of(
-        frame,
-        surfaces=given.surfaces,
-        methods=methods,
-        air=pd.DataFrame(known, index=range(len(frame))),
-        after_noon=sun.seconds_after_noon(middle, given.site["longitude"]),
-    )
-    made = {"visits": visits}
-    for kind, table in means.items():
-        made[kind] = balance.groups(table, visits, GROUPINGS[kind], methods)[0]
-    return made
 
 
 DIFFERENCE_COLUMNS = (

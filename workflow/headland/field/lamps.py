@@ -9,12 +9,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import pandas as pd
+
 from headland.base import findings
 from headland.base.findings import Finding
+from headland.field import again
 from headland.report.wording import ALIKE
 
 WORDS = {"green": "good", "amber": "look", "red": "act", "grey": "not tested"}
-"""What each colour says, so that no colour stands alone."""
+"""The words for each colour, so that no colour is used without words."""
 WORST = ("grey", "green", "amber", "red")
 STATES = {"error": "red", "warning": "amber", "note": "green"}
 """Colour of a finding of the chain, by its severity."""
@@ -82,7 +85,8 @@ class Lamp:
     """One thing looked at.
 
     set: whose; several names, or empty for all. state: a key of WORDS. what, remedy: sentences; no remedy
-    where there is nothing to do. code: of the chain's finding, empty where it is none.
+    where there is nothing to do. code: of the chain's finding, empty where it is none. again: the walks to do
+    again because of it.
     """
 
     set: str
@@ -91,6 +95,7 @@ class Lamp:
     what: str
     remedy: str = ""
     code: str = ""
+    again: str = ""
 
 
 def worst(lamps: Sequence[Lamp]) -> str:
@@ -98,17 +103,23 @@ def worst(lamps: Sequence[Lamp]) -> str:
     return max((lamp.state for lamp in lamps), key=WORST.index, default="grey")
 
 
-def of_findings(found: Sequence[tuple[str, Finding]], sentences: Mapping) -> list[Lamp]:
+def of_findings(
+    found: Sequence[tuple[str, Finding]], sentences: Mapping, visits: pd.DataFrame, zone: str
+) -> list[Lamp]:
     """The lamps of what the chain finds, in the report's words; notes light none.
 
     Of findings that follow from one cause only the cause has a lamp. found: findings with their steps.
-    sentences: as `findings.describe` wants it.
+    sentences: as `findings.describe` wants it. visits: noted intervals, or runs where nothing is noted. zone:
+    of the place, for the times of walks to do again.
     """
     groups: dict[tuple, list[Lamp]] = {}
-    for step, finding in findings.gathered(findings.folded(found)):
+    causes = findings.folded(found)
+    walks = again.walks_again(causes, visits, zone)
+    for step, finding in findings.gathered(causes):
         row = findings.describe(finding, step, sentences)
         if row["severity"] != "note":
-            lamp = _of_row(row, step)
+            spoilt = again.sentence(walks, (finding.code, finding.set, finding.channel))
+            lamp = replace(_of_row(row, step), again=spoilt)
             groups.setdefault((lamp.set, lamp.code, lamp.state), []).append(lamp)
     return [lamp for alike in groups.values() for lamp in _first(alike)]
 

@@ -182,8 +182,9 @@ NOTED = "%Y-%m-%d %H:%M:%S.%fZ"
 """A moment as notes may write it."""
 
 
-def against_notes(seen: Mapping[str, Seen], campaign: Campaign) -> tuple[pd.DataFrame, Found]:
-    """The noted intervals, and what notes, sun and the sets show of each other, as steps 5 and 8 find it.
+def against_notes(seen: Mapping[str, Seen], campaign: Campaign) -> tuple[pd.DataFrame, pd.DataFrame, Found]:
+    """The noted intervals, the same or the runs where nothing is noted, and what notes, sun and the sets show
+    of each other, as steps 5 and 8 find it.
 
     Places by a track, and what needs means, are left to the report.
     """
@@ -203,7 +204,9 @@ def against_notes(seen: Mapping[str, Seen], campaign: Campaign) -> tuple[pd.Data
     noted, _ = segment.noted_intervals(campaign.notes, moments, given)
     segments = made.tables["noted"]
     disagree = _disagreement(there, samples, segments, noted, campaign)
-    return noted, [("segment", one) for one in found] + [("diagnose", one) for one in disagree]
+    every = [*(("segment", one) for one in found), *(("diagnose", one) for one in disagree)]
+    visits, _ = segment.noted_intervals(table, moments, given)
+    return noted, visits, every
 
 
 def _disagreement(
@@ -246,9 +249,9 @@ def seen_in(folder: Path, config: Path) -> dict:
         unopened += dark
     records = {name: one.record for name, one in seen.items()}
     samples = {name: record.samples for name, record in records.items()}
-    noted, more = against_notes(seen, campaign)
+    noted, visits, more = against_notes(seen, campaign)
     found += more
-    lit = [*unopened, *lamps.of_findings(found, findings.sentences())]
+    lit = [*unopened, *lamps.of_findings(found, findings.sentences(), visits, zone)]
     sets = [_set_entry(name, record, lit, S) for name, record in records.items()]
     together = [
         *common_lamps.between_sets(samples, lit),

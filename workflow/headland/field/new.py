@@ -45,6 +45,7 @@ carrying:
   carrier_width: 0.5     # m
   walking_speed: 0.8     # m s-1; 0 where nobody walks
 # weather: {air_temperature: 18.0, relative_humidity: 60}   # where there is no weather.csv
+# plan: {date: "2026-05-21", start: "10:00", end: "15:00"}   # the day to plan for, with plan.csv
 """
 OFFSET = (
     "    utc_offset:              # of the logger's clock, fixed, such as "
@@ -144,13 +145,23 @@ def register_csv(sets: Mapping[str, str], columns: Sequence[str]) -> str:
 GUIDE = """\
 # From this folder to a report
 
+**The day before, if you like.** Write the fields into `plan.csv`, a row each: field (its name), surface (its
+class), length (m that can be walked), headings (such as `80` or `60-120`; empty: any). Such as
+`Lower meadow,short_grass,85,60-120,`. Set `plan` in `campaign.yaml` to the day. Then
+
+    python3 scripts/headland.py plan {folder}
+
+makes the plan, a form on paper (a page a set) and `phone.html` with the planned visits.
+
 **Before.** Fill in `campaign.yaml` (what is empty, what is marked CHECK) and `instruments.csv`: serial
 number, factor and date from each certificate, and one more row where a head has an older one. Set the
 loggers' clocks. Then look at how the files are read:
 
     python3 scripts/headland.py new {folder} --preview
 
-**In the field.** Write into `notes.xlsx`, one row an interval: set ({sets}), start and end by one watch,
+**In the field.** Write into `notes.xlsx`, or open `phone.html` in the browser of a phone: it needs no
+network, a button notes each time, and it saves `notes.csv`. Keep one of the two files of notes. One row an
+interval: set ({sets}), start and end by one watch,
 field (its name), surface (its class), heading.
 1. Clock check: activity `clock_check`, start = the watch, logger_shows = the logger's clock. Once at the
    start, once at the end.
@@ -171,6 +182,11 @@ command again. An empty cell that you can't fill is better than a guess.
 **Cautions.** Heat and sun; no raised mast when thunder is about; traffic, livestock, water, uneven ground;
 ask permission to enter. Local rules and the responsible person decide.
 """
+
+
+def plan_csv(columns: Sequence[str]) -> str:
+    """plan.csv with its line of names, to be filled in with a row a field."""
+    return ",".join(columns) + "\n"
 
 
 def guide(sets: Sequence[str], surfaces: Mapping[str, str], folder: str) -> str:

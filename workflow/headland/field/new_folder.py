@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from headland.base.errors import refuse
-from headland.field import new, preview
+from headland.field import new, phone, preview
 from headland.field.grouping import Group, grouped
 from headland.field.notes_workbook import notes_workbook
 from headland.files.schemas import table_schema
@@ -41,9 +41,13 @@ def made(folder: Path, samples: Sequence[Path], shown: str, surfaces: Mapping[st
     loggers = {name: entry.logger_id if entry else "" for name, entry in sets.items()}
     write_text(folder / "instruments.csv", new.register_csv(loggers, register))
     notes_workbook(table_schema("notes")["fields"], list(sets), list(surfaces)).save(folder / "notes.xlsx")
+    plan = [field["name"] for field in table_schema("plan")["fields"]]
+    write_text(folder / "plan.csv", new.plan_csv(plan))
+    write_text(folder / "phone.html", phone.made(TITLE, "", list(sets), list(surfaces)))
     write_text(folder / "GUIDE.md", new.guide(list(sets), surfaces, shown))
     return [
-        f"Made {shown} with campaign.yaml, instruments.csv, notes.xlsx, GUIDE.md and the folder logger.",
+        f"Made {shown} with campaign.yaml, instruments.csv, notes.xlsx, phone.html (notes on a phone), "
+        "plan.csv, GUIDE.md and the folder logger.",
         *(line for group in groups for line in _said(group)),
         *(f"  Left out: {text}." for text in left),
         f"Fill in what is empty, then run: python3 scripts/headland.py new {shown} --preview. "

@@ -17,7 +17,7 @@ from headland.chain import calibrate, notes, segment
 from headland.field import day as days
 from headland.field import expected, plan_figures, plan_page
 from headland.field.timetable import SIDE_MINUTES, Day, timetable
-from headland.files import geojson, user_tables
+from headland.files import geojson, step_settings, user_tables
 from headland.files.required import read_with_errors
 from headland.physics import plane
 from headland.report import figures, page
@@ -156,17 +156,7 @@ def certificates_of(folder: Path, S: Mapping, day: datetime.date) -> tuple[pd.Da
         whose = "There is no instruments.csv yet: sensors a year after an ordinary certificate are assumed."
         return expected.default_certificates(list(S["sets"])), whose
     register, _ = user_tables.read_user_table(folder / "instruments.csv", "instruments")
-    found = [
-        calibrate.choose_certificates(
-            register,
-            name,
-            entry["logger_id"],
-            entry["layout"]["channels"],
-            day=day,
-            method=S["methods"]["certificate"],
-        )[0]
-        for name, entry in S["sets"].items()
-    ]
+    found = [calibrate.in_force(register, day, step_settings.calibrate(S, name))[0] for name in S["sets"]]
     return pd.concat(found, ignore_index=True), "Certificates are those of instruments.csv."
 
 
@@ -228,6 +218,7 @@ def context(plan: Plan, S: Mapping) -> dict[str, object]:
     beyond = plan.visits["end_utc"].max() - end
     sun = plan_figures.sun_figure(plan.day, (start, end), zone)
     heading = plan_figures.heading_figure(plan.fields, plan.inside, given.carrying)
+    worst = 100.0 * days.shade_loss(plan_figures.AROUND, plan.inside, given.carrying).max(axis=1)
     return {
         "title": S["title"],
         "site": S["site"],
@@ -242,6 +233,7 @@ def context(plan: Plan, S: Mapping) -> dict[str, object]:
         "air": given.air,
         "humidity": given.humidity,
         "whose": plan.whose,
+        "edge": f"{plan_figures.compass_edge(worst):.1f}",
         "sun_figure": page.embedded(figures.svg(sun)),
         "heading_figure": page.embedded(figures.svg(heading)),
         "fields": plan_page.field_rows(plan.fields, plan.inside, given.carrying, given.surfaces),
@@ -249,6 +241,7 @@ def context(plan: Plan, S: Mapping) -> dict[str, object]:
         "cheap": plan_page.cheap_hours(plan.day, zone),
         "pairs": plan_page.pair_rows(plan.differences, given.surfaces),
         "titles": plan_page.TITLES,
+        "column_units": plan_page.UNITS,
         "visits": plan_page.visit_rows(plan.visits, zone),
         "short": days.too_short(plan.fields, given.carrying),
         "cautions": plan_page.CAUTIONS,

@@ -32,7 +32,7 @@ def sun_figure(day: pd.DataFrame, hours: tuple[pd.Timestamp, pd.Timestamp], zone
     up = day[day["elevation"] > -3.0]
     x, span = local(up["time_utc"], zone), local(list(hours), zone)
     with rc_context(figures.STYLE):
-        figure = Figure(figsize=(SUN_WIDTH, 3.2), layout="constrained")
+        figure = Figure(figsize=(SUN_WIDTH, 2.7), layout="constrained")
         high, flux, tilt = figure.subplots(3, 1, sharex=True)
         for ax in (high, flux, tilt):
             ax.axvspan(*span, color="#f3f1ec", zorder=0)
@@ -71,20 +71,34 @@ def sun_figure(day: pd.DataFrame, hours: tuple[pd.Timestamp, pd.Timestamp], zone
     return figure
 
 
+ACROSS, NARROW = 8, 5
+"""Compasses in a row at most, and in a row of large ones."""
+
+
+AROUND = np.arange(0.0, 361.0, 5.0)
+"""Headings of a compass, degrees."""
+
+
+def compass_edge(most: np.ndarray) -> float:
+    """The share at the edge of every compass, %. most: of the worst hour, %, by heading."""
+    return max(1.0, float(np.max(most)) * 1.05)
+
+
 def heading_figure(fields: pd.DataFrame, day: pd.DataFrame, carrying: Mapping[str, float]) -> Figure:
     """For each field, the reflected light that the carrier's shadow takes against the heading, as a compass;
     the chosen transect as a line, free directions as ticks.
 
     fields: field, heading, free (list of degrees). day: the hours of the plan.
     """
-    columns = min(4, max(len(fields), 1))
+    columns = min(ACROSS, max(len(fields), 1))
     rows = math.ceil(len(fields) / columns)
-    around = np.arange(0.0, 361.0, 5.0)
+    around = AROUND
     loss = 100.0 * days.shade_loss(around, day, carrying)
     middle, most = loss.mean(axis=1), loss.max(axis=1)
-    top = max(1.0, float(most.max()) * 1.05)
+    top = compass_edge(most)
+    height = 1.2 if columns > NARROW else 1.7
     with rc_context(figures.STYLE):
-        figure = Figure(figsize=(figures.WIDTH, 1.7 * rows), layout="constrained")
+        figure = Figure(figsize=(figures.WIDTH, height * rows), layout="constrained")
         axes = figure.subplots(rows, columns, subplot_kw={"projection": "polar"}, squeeze=False).ravel()
         for ax, row in zip(axes, fields.to_dict("records"), strict=False):  # axes may be more
             ax.set_theta_zero_location("N")
@@ -107,9 +121,9 @@ def heading_figure(fields: pd.DataFrame, day: pd.DataFrame, carrying: Mapping[st
                     np.radians([direction + 180.0] * 2), [0.92 * top, top], color="#1c1c1c", linewidth=0.8
                 )
             ax.set_rlim(0, top)
-            ax.set_rticks([top / 2.0, top], ["", f"{top:.1f} %"])
-            ax.set_xticks(np.radians([0, 90, 180, 270]), ["N", "E", "S", "W"])
-            ax.set_title(figures.shortened(row["field"], 22), fontsize=8)
+            ax.set_rticks([top / 2.0, top], ["", ""])
+            ax.set_xticks(np.radians([0, 90, 180, 270]), ["", "", "", ""])
+            ax.set_title(figures.shortened(row["field"], 13 if columns > NARROW else 22), fontsize=8)
         for ax in axes[len(fields) :]:
             ax.set_axis_off()
     return figure

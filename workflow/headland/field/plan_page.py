@@ -15,11 +15,11 @@ from headland.report.figures import label
 from headland.report.wording import listed, number
 
 DECIMALS = {"albedo": 3, "surface_temperature": 1, "net_radiation_common_sky": 0}
-UNITS = {"albedo": "", "surface_temperature": " K", "net_radiation_common_sky": " W m⁻²"}
+UNITS = {"albedo": "", "surface_temperature": "K", "net_radiation_common_sky": "W m⁻²"}
 TITLES = {
     "albedo": "albedo",
     "surface_temperature": "surface temperature",
-    "net_radiation_common_sky": "net, common sky",
+    "net_radiation_common_sky": "net radiation",
 }
 CAUTIONS = (
     (
@@ -144,15 +144,15 @@ def pair_rows(differences: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> lis
 
 def _pair_cell(row: Mapping) -> dict[str, object]:
     """The expected difference in words, and whether the passes planned are enough."""
-    name, needed, decimals = row["quantity"], row["passes_needed"], DECIMALS[row["quantity"]]
+    needed, decimals = row["passes_needed"], DECIMALS[row["quantity"]]
     enough = needed <= row["passes"]
     if not math.isfinite(row["half_width"]):
-        word = "can't be said: too little ground"
+        word = "too little ground"
     elif not math.isfinite(needed):
-        word = "no number of passes"
+        word = "never"
     else:
-        word = f"{'yes' if enough else 'no'}: {needed:.0f} pass{'es' if needed > 1 else ''}"
-    ends = f"{number(row['difference'], decimals)} ± {number(row['half_width'], decimals)}{UNITS[name]}"
+        word = f"{needed:.0f} pass{'es' if needed > 1 else ''}"
+    ends = f"{number(row['difference'], decimals)} ± {number(row['half_width'], decimals)}"
     return {"value": ends, "word": word, "told": bool(enough and math.isfinite(row["half_width"]))}
 
 

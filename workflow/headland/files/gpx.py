@@ -28,8 +28,10 @@ def read_track(stream: BinaryIO, name: str) -> tuple[pd.DataFrame, list[Finding]
     stream : the file, opened for reading bytes.
     name : as findings name it.
 
-    Returns ------- A frame with `seconds` (since 1970, UTC), `longitude` and `latitude` (degrees, WGS 84),
-    ascending in time, and the findings. A document type, and so any entity, is refused before it is read.
+    Returns
+    -------
+    A frame with `seconds` (since 1970, UTC), `longitude` and `latitude` (degrees, WGS 84), ascending in time,
+    and the findings. A document type, and so any entity, is refused before it is read.
     """
     points = _Points()
     try:

@@ -29,7 +29,7 @@ threads.
 
 
 class JobFailed(Exception):
-    """A script ended with another exit status than 0; its log tells why."""
+    """A script ended with an exit status other than 0; its log says why."""
 
 
 def preload(modules: Iterable[str]) -> None:

@@ -45,16 +45,22 @@ def read_logger_file(
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """The rows of one raw file, and what is wrong in it.
 
-    Parameters ---------- stream : the file, opened for reading bytes at its beginning. name, set_name : the
-    file and the set that findings name. layout : a checked layout with its defaults. utc_offset : local time
-    of the logger's clock minus UTC. logger_id : the logger that the set is declared to use, compared with the
-    file's own where the layout says where.
+    Parameters
+    ----------
+    stream : the file, opened for reading bytes at its beginning.
+    name, set_name : the file and the set that findings name.
+    layout : a checked layout with its defaults.
+    utc_offset : local time of the logger's clock minus UTC.
+    logger_id : the logger that the set is declared to use, compared with the file's own where the layout says
+        where.
 
-    Returns ------- A frame with `time` (datetime64[us, UTC], the moment stamped), one float column for each
-    channel in the logged units (NaN for a missing marker), `file` and `line` (from 1), in the file's order;
-    and the findings. Rows that share a stamp coarser than the interval are spread over it
-    (`spread_shared_stamps`). The frame has no rows where a finding says that the layout doesn't fit the file,
-    or that another logger wrote it.
+    Returns
+    -------
+    A frame with `time` (datetime64[us, UTC], the moment stamped), one float column for each channel in the
+    logged units (NaN for a missing marker), `file` and `line` (from 1), in the file's order; and the
+    findings. Rows that share a stamp coarser than the interval are spread over it (`spread_shared_stamps`).
+    The frame has no rows where a finding says that the layout doesn't fit the file, or that another logger
+    wrote it.
     """
     report = partial(Finding, set=set_name, file=name)
     nothing = frame_of(layout, name, [], [], [])

@@ -315,8 +315,8 @@ def _number_faults(trial: _Trial, sampled: int, report: Callable) -> list[Findin
     """The columns that hold no numbers in most rows; or a finding that most rows have unequal columns."""
     reading, findings = trial.reading, []
     if len(trial.lines) < MOST * sampled:
-        facts = {"columns": reading.width}
-        return [report("layout-mismatch", "uneven", line=int(trial.lines[0]), facts=facts)]
+        uneven = {"columns": reading.width}
+        return [report("layout-mismatch", "uneven", line=int(trial.lines[0]), facts=uneven)]
     places = {f"channels.{channel}.column": (channel, place) for channel, place in reading.channels.items()}
     if reading.numeric_clock:
         places |= {f"time.{key}": ("", place) for key, place in reading.clock.items()}
@@ -329,7 +329,11 @@ def _number_faults(trial: _Trial, sampled: int, report: Callable) -> list[Findin
         if unsound[key].sum() < enough:
             continue
         row = int(np.flatnonzero(unsound[key])[0])
-        facts = {"key": key, "column": place + 1, "found": shown(trial.cells[row].as_py()[place])}
+        facts = {
+            "key": key,
+            "column": place + 1,
+            "found": shown(trial.cells[row].as_py()[place]),
+        }
         line = int(trial.lines[row])
         findings.append(report("layout-mismatch", "number", line=line, channel=channel, facts=facts))
     return findings

@@ -37,7 +37,7 @@ NUMBER = {mark: rf"^[+-]?(?:[0-9]+(?:[{mark}][0-9]*)?|[{mark}][0-9]+)(?:[eE][+-]
 
 @dataclass(frozen=True)
 class Reading:
-    """A layout as it applies to one file: where each value stands in a row (from 0), and how it is written.
+    """A layout as it applies to one file: where each value is in a row (from 0), and how it is written.
 
     channels: columns of the channels, in the layout's order. clock: columns of the time by key of the layout.
     """

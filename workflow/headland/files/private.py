@@ -17,7 +17,10 @@ from headland.base.findings import Finding
 from headland.files.geojson import features_of, read_outlines
 from headland.files.gpx import points_of, read_track
 
-HEAD = '<?xml version="1.0" encoding="UTF-8"?>\n<gpx xmlns="http://www.topografix.com/GPX/1/1" version="1.1" creator="">\n'
+HEAD = (
+    '<?xml version="1.0" encoding="UTF-8"?>\n'
+    '<gpx xmlns="http://www.topografix.com/GPX/1/1" version="1.1" creator="">\n'
+)
 
 
 def track_alone(path: Path) -> bytes:

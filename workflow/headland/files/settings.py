@@ -32,13 +32,22 @@ NO_SHIFT = "00:00:00"
 def load(folder: Path, config: Path, needs: Collection[str] = ("notes", "register", "raw")) -> dict:
     """The settings of a campaign, checked and with every default filled in.
 
-    Parameters ---------- folder : the campaign folder. config : the project's config folder (layouts/,
-    surfaces.csv). needs : what else must be there: field notes, the register of sensors, a raw file. Before
-    and during a day they are not, and `notes_file` is then empty.
+    Parameters
+    ----------
+    folder : the campaign folder.
+    config : the project's config folder (layouts/, surfaces.csv).
+    needs : what else must be there: field notes, the register of sensors, a raw file. Before and during a day
+        they are not, and `notes_file` is then empty.
 
-    Returns ------- The mapping of campaign.yaml. Each set has its `layout` as a mapping and `raw`, its files'
-    names. Added are `notes_file`, `weather_file`, `station_file`, `outlines_file`, `track_files` (of each
-    set) and `surfaces` (the names of the known classes). Raises UserErrors with all errors found.
+    Returns
+    -------
+    The mapping of campaign.yaml. Each set has its `layout` as a mapping and `raw`, its files' names. Added
+    are `notes_file`, `weather_file`, `station_file`, `outlines_file`, `track_files` (of each set) and
+    `surfaces` (the names of the known classes).
+
+    Raises
+    ------
+    UserErrors with all errors found.
     """
     _raise_if(missing_folder_or_settings(folder))
     _raise_if(own_file_errors(folder))
@@ -118,6 +127,7 @@ def _missing_tables(folder: Path, needs: Collection[str]) -> Iterator[UserError]
     if "notes" in needs and len(notes) != 1:
         found = "both are there" if notes else "no such file"
         wanted = "exactly one file of field notes, notes.csv or notes.xlsx"
+        wanted += ": delete the one that you did not fill in" if notes else ""
         yield UserError(" and ".join(notes) or "notes.csv", None, found, wanted)
     if "register" in needs and not (folder / "instruments.csv").is_file():
         wanted = "the register of sensors: one row for each sensor and certificate"

@@ -1,7 +1,8 @@
 """What every step's script shares: its command line, the tables it reads and writes, its plain log.
 
 A script is called as `python scripts/steps/<step>.py --settings '<JSON>' --name path …`. Options that take
-several paths become lists. An option has the name of the table in it.
+several paths become lists. An option has the name of the table in it. A step's module says in `READS` how
+each of its options is read, and in `WRITES` the schema of each table that it makes; `Files` does both.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from types import SimpleNamespace
-from typing import BinaryIO
+from typing import Any, BinaryIO, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -46,7 +47,7 @@ class Stored(tables.OnDisk):
     """
 
     def pieces(self, columns: Sequence[str] | None = None) -> Iterator[pd.DataFrame]:
-        """The rows, some at a time; times are the text that stands there."""
+        """The rows, some at a time; times stay text."""
         return tables.read_pieces(self.path, self.kind, columns)
 
     def read(self, columns: Sequence[str] | None = None, rows: np.ndarray | None = None) -> pd.DataFrame:
@@ -58,21 +59,6 @@ class Stored(tables.OnDisk):
         return tables.beside(left, self.read(columns), self.path)
 
 
-def stored(paths: Iterable[Path], kind: str) -> list[Stored]:
-    """Tables of one kind that stay on disk."""
-    return [Stored(path, kind) for path in paths]
-
-
-def frames(paths: Iterable[Path], kind: str) -> list[pd.DataFrame]:
-    """Tables of one kind in memory."""
-    return [tables.read_table(path, kind) for path in paths]
-
-
-def together(paths: Iterable[Path], kind: str) -> pd.DataFrame:
-    """The rows of several tables of one kind as one frame."""
-    return pd.concat(frames(paths, kind), ignore_index=True)
-
-
 def opened(paths: Iterable[Path], names: Iterable[str]) -> Iterator[tuple[str, BinaryIO]]:
     """Files by the names that findings give them, each open while it is looked at."""
     for path, name in zip(paths, names, strict=True):
@@ -80,24 +66,119 @@ def opened(paths: Iterable[Path], names: Iterable[str]) -> Iterator[tuple[str, B
             yield name, stream
 
 
-def write(args: SimpleNamespace, made: Made, kinds: Mapping[str, str], found: Sequence[Finding] = ()) -> None:
-    """Write what a step made to the paths of its options.
+class Option(NamedTuple):
+    """How an option of a step's command line is read.
 
-    kinds: the schema of each table, by its name, which is that of its option. A table of each set has an
-    option with as many paths, in the order of the sets. found: what reading the user's tables found, before
-    what the step found.
+    read: a function of the option's path (of its paths, where it takes `many`) and of the step's settings.
+    finds: `read` also returns findings, which the step passes on.
     """
-    for name, kind in kinds.items():
-        table, where = made.tables[name], getattr(args, name)
-        several = zip(table.values(), where, strict=True) if isinstance(where, list) else [(table, where)]
-        for one, path in several:
-            say(f"{path.name}: {write_one(path, one, kind)} rows")
-    if isinstance(getattr(args, "findings", None), Path):
-        found = [*found, *made.findings]
-        tables.write_findings(args.findings, found)
-        say(f"{len(found)} findings")
-    if hasattr(args, "untold") and "untold" not in kinds:
-        tables.write_table(args.untold, untold.frame(made.untold), "untold")
+
+    read: Callable[[Any, Mapping], Any]
+    many: bool = False
+    finds: bool = False
+
+
+def table(kind: str) -> Option:
+    """A table of a kind, in memory."""
+    return Option(lambda path, settings: tables.read_table(path, kind))
+
+
+def stored(kind: str) -> Option:
+    """A table of a kind that stays on disk."""
+    return Option(lambda path, settings: Stored(path, kind))
+
+
+def together(kind: str) -> Option:
+    """The rows of several tables of a kind as one frame."""
+    return Option(
+        lambda paths, settings: pd.concat([tables.read_table(p, kind) for p in paths], ignore_index=True),
+        many=True,
+    )
+
+
+def frames(kind: str) -> Option:
+    """Any number of tables of a kind."""
+    return Option(lambda paths, settings: [tables.read_table(p, kind) for p in paths], many=True)
+
+
+def stored_of_sets(kind: str) -> Option:
+    """A table of a kind of each set, by set, that stays on disk. Settings: `sets`."""
+    return Option(
+        lambda paths, settings: _by_set([Stored(path, kind) for path in paths], settings), many=True
+    )
+
+
+def of_sets(kind: str) -> Option:
+    """A table of a kind of each set, by set, in memory. Settings: `sets`."""
+    return Option(
+        lambda paths, settings: _by_set([tables.read_table(path, kind) for path in paths], settings),
+        many=True,
+    )
+
+
+def _by_set(values: Sequence, settings: Mapping) -> dict[str, Any]:
+    return dict(zip(settings["sets"], values, strict=True))
+
+
+PATH = Option(lambda path, settings: path)
+PATHS = Option(lambda paths, settings: paths, many=True)
+
+
+class Files:
+    """The files of a step by the names of its options: what it reads, and where it writes.
+
+    settings: decoded from JSON. found: what reading the user's tables found. Each option of `reads` is read
+    at once, in its order, and is here by its name: `files["weather"]`.
+    """
+
+    def __init__(self, reads: Mapping[str, Option], writes: Mapping[str, str], leaves: Sequence[str] = ()):
+        """reads: how each option is read. writes: the schema of each table that the step makes, by its
+        option, which is also the table's name; of each set where it ends in an asterisk. leaves: further
+        options with a path, of `findings`, `untold` and what the script writes itself.
+        """
+        several = [name for name, kind in writes.items() if kind.endswith("*")]
+        one = [name for name, option in reads.items() if not option.many]
+        many = [name for name, option in reads.items() if option.many]
+        one += [name for name in (*writes, *leaves) if name not in several]
+        args = vars(arguments(one=one, many=[*many, *several]))
+        self.settings: dict = args["settings"]
+        self.paths = args
+        self.found: list[Finding] = []
+        self._leaves = leaves
+        self._kinds = {name: kind.removesuffix("*") for name, kind in writes.items()}
+        self._values = {name: self._read(name, option) for name, option in reads.items()}
+
+    def _read(self, name: str, option: Option) -> Any:
+        value = option.read(self.paths[name], self.settings)
+        if option.finds:
+            value, found = value
+            self.found += found
+        return value
+
+    def __getitem__(self, name: str) -> Any:
+        return self._values[name]
+
+    def some(self, names: Iterable[str]) -> dict[str, Any]:
+        """Several of the options by their names."""
+        return {name: self[name] for name in names}
+
+    def each_set(self, *names: str) -> dict[str, tuple]:
+        """By set, its part of several options that have one for each set."""
+        return {one: tuple(self[name][one] for name in names) for one in self.settings["sets"]}
+
+    def write(self, made: Made) -> None:
+        """Write what a step made: tables, findings (after those of reading), and what it could not check."""
+        for name, kind in self._kinds.items():
+            whole, where = made.tables[name], self.paths[name]
+            several = zip(whole.values(), where, strict=True) if isinstance(where, list) else [(whole, where)]
+            for one, path in several:
+                say(f"{path.name}: {write_one(path, one, kind)} rows")
+        if "findings" in self._leaves:
+            found = [*self.found, *made.findings]
+            tables.write_findings(self.paths["findings"], found)
+            say(f"{len(found)} findings")
+        if "untold" in self._leaves:
+            tables.write_table(self.paths["untold"], untold.frame(made.untold), "untold")
 
 
 def write_one(path: Path, table: pd.DataFrame | Pieces, kind: str) -> int:

@@ -1,4 +1,4 @@
-"""What each step is given of a campaign's settings, and nothing else: another key's change does not rerun it.
+"""What each step gets of a campaign's settings, and nothing else: another key's change does not rerun it.
 
 `S` is what `files.settings.load` returns. The names are those of the steps.
 """
@@ -57,14 +57,16 @@ def screen(S: Mapping, name: str) -> dict:
 
 
 def segment(S: Mapping) -> dict:
-    """Of step 5."""
+    """Of step 5. Positions and tracks are empty where a campaign has neither outlines nor tracks."""
+    placed = bool(S["outlines_file"] or any(S["track_files"].values()))
     return {
         "sets": clocks(S),
         **S["notes"],
+        "notes_file": S["notes_file"],
         "surfaces": S["surfaces"],
         "site": place_of(S),
-        "positions": S["positions"],
-        "tracks": S["track_files"],
+        "positions": S["positions"] if placed else {},
+        "tracks": S["track_files"] if placed else {},
         **{key: S["carrying"][key] for key in ("sensor_height", "walking_speed")},
     }
 
@@ -103,8 +105,58 @@ def diagnose(S: Mapping) -> dict:
     return {
         "sets": clocks(S),
         **S["notes"],
+        "notes_file": S["notes_file"],
+        "surfaces": S["surfaces"],
         "overrides": S["overrides"]["surfaces"],
         "weather": S["weather"],
         "carrying": S["carrying"],
         "stamp": S["station"]["stamp"],
+    }
+
+
+def figures_of_samples(S: Mapping) -> dict:
+    """Of the figures of what was recorded."""
+    return {
+        "sets": clocks(S),
+        "overrides": S["overrides"]["surfaces"],
+        "site": place_of(S),
+        "carrying": S["carrying"],
+        "zone": S["notes"]["timezone"],
+        **({"positions": S["positions"]} if S["outlines_file"] and any(S["track_files"].values()) else {}),
+    }
+
+
+def figures(S: Mapping) -> dict:
+    """Of the report's figures."""
+    return {"overrides": S["overrides"]["surfaces"]}
+
+
+def worked(S: Mapping) -> dict:
+    """Of the numbers that the report follows all the way."""
+    sets = {
+        name: {"channels": entry["layout"]["channels"], "longwave": entry["longwave"]}
+        for name, entry in S["sets"].items()
+    }
+    return {"overrides": S["overrides"]["surfaces"], "sets": sets}
+
+
+def report(S: Mapping, draws: int) -> dict:
+    """Of the report. draws: of the random numbers."""
+    return {
+        "title": S["title"],
+        "site": S["site"],
+        "zone": S["notes"]["timezone"],
+        "weather": S["weather"],
+        "draws": draws,
+        **{key: S["methods"][key] for key in ("certificate", "ground_heat", "set_scale", "one_sided")},
+        "overrides": S["overrides"]["surfaces"],
+        "seed": S["seed"],
+        "sets": {
+            name: {
+                "logger_id": entry["logger_id"],
+                "raw": entry["raw"],
+                "interval": entry["layout"]["interval"],
+            }
+            for name, entry in S["sets"].items()
+        },
     }

@@ -23,10 +23,13 @@ EMPTY = {"low": "", "high": "", "unit": ""}
 def surface_classes(table: Path, overrides: Mapping, document: Document = WITHOUT_LINES) -> dict[str, dict]:
     """Surface classes as {class: {property: {value, low, high, unit, source, how}}}.
 
-    Parameters ---------- table : config/surfaces.csv. overrides : of a campaign, by class and property. A
-    number keeps the table's range, widened to include it; {value, low, high} sets all three. A class of the
-    campaign's own needs every property that each class has. document : campaign.yaml, for the lines of
-    errors.
+    Parameters
+    ----------
+    table : config/surfaces.csv.
+    overrides : of a campaign, by class and property. A number keeps the table's range, widened to include it;
+        {value, low, high} sets all three. A class of the campaign's own needs every property that each class
+        has.
+    document : campaign.yaml, for the lines of errors.
     """
     classes = _from_table(table)
     properties = {name for entry in classes.values() for name in entry}
@@ -117,7 +120,7 @@ def _with_range(value: dict, before: Mapping) -> dict:
 
 
 def _missing(entry: Mapping, needed: set[str]) -> list[str]:
-    """The properties that a class lacks: needed ones, its method's coefficient, one of two that go together."""
+    """Properties that a class lacks: needed ones, its method's coefficient, one of two that go together."""
     wanted = set(needed)
     method = entry.get("latent_method", {}).get("value")
     if method in SPLIT_PROPERTY:

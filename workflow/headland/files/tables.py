@@ -51,9 +51,11 @@ def write_pieces(
 ) -> int:
     """`write_table` for a table that is never held as a whole.
 
-    Parameters ---------- pieces : of the table in their order; the first has all columns. decimals : of a
-    second, for each column of times that is not text as `read_pieces` gives it. All times of a column have
-    the same.
+    Parameters
+    ----------
+    pieces : of the table in their order; the first has all columns.
+    decimals : of a second, for each column of times that is not text as `read_pieces` gives it. All times of
+        a column have the same.
 
     Returns
     -------
@@ -109,7 +111,7 @@ def quoted(cell: str) -> str:
 
 
 def read_pieces(path: Path, kind: str, columns: Sequence[str] | None = None) -> Iterator[pd.DataFrame]:
-    """A table that `write_table` wrote, PIECE rows at a time, for a step that looks at each row by itself.
+    """A table that `write_table` wrote, PIECE rows at a time, for a step that treats each row separately.
 
     A table without rows is one piece without rows. columns: those wanted; all where None. Numbers are
     numbers, all else is the text in the file: times go through `write_pieces` as they are.
@@ -136,9 +138,12 @@ def read_table(
 ) -> pd.DataFrame:
     """Read a table that `write_table` wrote, with the types of its schema.
 
-    Parameters ---------- columns : those wanted; all where None. texts : the type of its text. As `category`
-    (in the order of the alphabet), a row takes a byte or two of a column in which the same words recur. rows
-    : those wanted, a truth value each; all where None.
+    Parameters
+    ----------
+    columns : those wanted; all where None.
+    texts : the type of its text. As `category` (in the order of the alphabet), a row takes a byte or two of a
+        column in which the same words recur.
+    rows : those wanted, a truth value each; all where None.
     """
     types = _types(kind, columns)
     words: dict[str, dict[str, int]] = {name: {} for name in types}

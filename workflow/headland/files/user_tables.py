@@ -35,9 +35,11 @@ def read_user_table(path: Path, kind: str) -> tuple[pd.DataFrame, list[Finding]]
     path : a CSV file or a workbook.
     kind : the schema's name (`instruments`, `notes`, `weather`, `station`).
 
-    Returns ------- A frame with every column of the schema (absent ones empty) and `line`, the line (or the
-    sheet's row) of each record; and the findings. A record with a cell that doesn't fit is kept, with that
-    cell empty and named in a finding. Only blank lines are dropped.
+    Returns
+    -------
+    A frame with every column of the schema (absent ones empty) and `line`, the line (or the sheet's row) of
+    each record; and the findings. A record with a cell that doesn't fit is kept, with that cell empty and
+    named in a finding. Only blank lines are dropped.
     """
     fields = table_schema(kind)["fields"]
     read_rows = workbook_rows if path.suffix == ".xlsx" else csv_rows

@@ -42,8 +42,11 @@ def carrier_of(carrying: Mapping[str, float]) -> Carrier:
 def view_within(radius, height):
     """Fraction of the downward view of a level head from within a radius: r^2 / (r^2 + h^2) (equation 10).
 
-    Parameters: radius, height of the head, in one unit. View factor of a disc below an element parallel to
-    it (closed form).
+    Parameters
+    ----------
+    radius : height of the head, in one unit.
+
+    View factor of a disc below an element parallel to it (closed form).
     """
     return radius**2 / (radius**2 + height**2)
 
@@ -63,7 +66,10 @@ def polygon_view(corners, height):
     Lambert's contour formula: the sum over the edges of the angle subtended times the cosine between the
     edge's normal and the vertical, over 2 pi.
 
-    Parameters: corners, (..., n, 2), m, horizontal, from the point below the head; height, of the head, m.
+    Parameters
+    ----------
+    corners : (..., n, 2), m, horizontal, from the point below the head.
+    height : of the head, m.
     """
     corners = np.asarray(corners, dtype=float)
     rays = np.concatenate([corners, np.full((*corners.shape[:-1], 1), float(height))], axis=-1)
@@ -77,13 +83,16 @@ def polygon_view(corners, height):
 
 
 def perpendicular_rectangle_view(height, width, distance):
-    """Fraction of a level head's view that an upright rectangle fills, with its corner straight ahead at
-    head level.
+    """Fraction of a level head's view that an upright rectangle fills, with its corner straight ahead at head
+    level.
 
     [atan(w/d) - d / sqrt(h^2 + d^2) atan(w / sqrt(h^2 + d^2))] / (2 pi): element to perpendicular rectangle
     through the corner (Siegel & Howell, configuration factors).
 
-    Parameters: height, width, of the rectangle, m, downward and sideways from that corner; distance, m.
+    Parameters
+    ----------
+    height, width : of the rectangle, m, downward and sideways from that corner.
+    distance : m.
     """
     slant = np.hypot(height, distance)
     return (np.arctan2(width, distance) - distance / slant * np.arctan2(width, slant)) / (2.0 * np.pi)
@@ -106,9 +115,14 @@ def shadow_corners(phi, elevation, carrier: Carrier):
     The plate's foot is `reach` behind the head. Its shadow points away from the sun and is cut off at
     LONGEST_SHADOW.
 
-    Parameters: phi, the sun's azimuth minus the heading, degrees; elevation, of the sun, degrees: arrays of
-    one shape. Returns (..., 4, 2), from the point below the head. The first two corners are those at the
-    foot.
+    Parameters
+    ----------
+    phi : the sun's azimuth minus the heading, degrees.
+    elevation : of the sun, degrees: arrays of one shape.
+
+    Returns
+    -------
+    (..., 4, 2), from the point below the head. The first two corners are those at the foot.
     """
     phi, elevation = np.broadcast_arrays(
         np.radians(np.asarray(phi, dtype=float)), np.asarray(elevation, dtype=float)
@@ -126,7 +140,10 @@ def shadow_corners(phi, elevation, carrier: Carrier):
 def shadow_view(phi, elevation, height, carrier: Carrier):
     """Fraction of the downward view that the carrier's shadow fills; 0 with the sun down.
 
-    Parameters: phi, elevation, as for `shadow_corners`; height, of the head over the ground, m.
+    Parameters
+    ----------
+    phi, elevation : as for `shadow_corners`.
+    height : of the head over the ground, m.
     """
     corners = shadow_corners(phi, elevation, carrier)
     return np.where(np.asarray(elevation, dtype=float) > 0.1, polygon_view(corners, height), 0.0)

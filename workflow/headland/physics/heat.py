@@ -20,11 +20,12 @@ GREEN = ("priestley_taylor", "de_bruin_holtslag")
 """The splits of well-watered green cover."""
 
 LEAST_HOURS = 3.0
-"""h on one surface that the hysteresis form needs (methods of this project)."""
+"""h on one surface that the hysteresis form needs (docs/method.md, section 7.1: common practice, no
+source)."""
 
 SMALLEST_AVAILABLE = 50.0
-"""W m-2: the split of well-watered green cover needs more available energy than this (methods of this
-project).
+"""W m-2: the split of well-watered green cover needs more available energy than this (docs/method.md,
+section 7.2: common practice, no source).
 """
 
 SANTANELLO = {"wet": (0.31, 74000.0), "medium": (0.33, 85000.0), "dry": (0.35, 100000.0)}

@@ -15,8 +15,12 @@ def own_emission(temperature):
 def irradiance(net, body_temperature):
     """Longwave irradiance, W m-2: L = N + sigma T_body^4 (equation 6).
 
-    Parameters: net, the net signal N, W m-2; body_temperature, K. The pyrgeometer equation with one
-    thermometer, WMO-No. 8, part I, chapter 7 (from memory).
+    Parameters
+    ----------
+    net : the net signal N, W m-2.
+    body_temperature : K.
+
+    The pyrgeometer equation with one thermometer, WMO-No. 8, part I, chapter 7 (from memory).
     """
     return np.asarray(net, dtype=float) + own_emission(body_temperature)
 

@@ -16,7 +16,13 @@ LARGEST_SKY_DIFFERENCE = 0.25
 def albedo(sw_in, sw_out):
     """Albedo of the samples along the last axis, equation 11: the ratio of sums, never the mean of ratios.
 
-    Parameters: sw_in, sw_out, W m-2. Returns sum SW_out / sum SW_in, NaN where SW_in sums to 0.
+    Parameters
+    ----------
+    sw_in, sw_out : W m-2.
+
+    Returns
+    -------
+    Sum SW_out / sum SW_in, NaN where SW_in sums to 0.
     """
     total = np.sum(np.asarray(sw_in, dtype=float), axis=-1)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -42,12 +48,19 @@ def warming(response, albedo_, sw_in):
 def net_common_sky(net, albedo_, *, sw_in, lw_in, sw_ref, lw_ref, emissivity, sky_response):
     """Net radiation under a common incoming shortwave and longwave, W m-2.
 
-    Equation 14: Q* + (1 - albedo) (1 - lambda) (SW_ref - SW_in) + eps (L_ref - L_in). Without sun the
-    albedo is unknown and the shortwave stays as measured.
+    Equation 14: Q* + (1 - albedo) (1 - lambda) (SW_ref - SW_in) + eps (L_ref - L_in). Without sun the albedo
+    is unknown and the shortwave stays as measured.
 
-    Parameters: net, Q*; sw_in, lw_in, measured; sw_ref, lw_ref, common; emissivity, eps; sky_response,
-    lambda, the part of the absorbed shortwave by which the surface warms. Fluxes in W m-2. Returns NaN
-    where SW_ref is further than 25 % from SW_in (at night: than 25 % of 50 W m-2).
+    Parameters
+    ----------
+    net : Q*.
+    sw_in, lw_in : measured.
+    sw_ref, lw_ref : common.
+    emissivity : eps.
+    sky_response : lambda, the part of the absorbed shortwave by which the surface warms.
+
+    Fluxes in W m-2. Returns NaN where SW_ref is further than 25 % from SW_in (at night: than 25 % of 50 W
+    m-2).
     """
     change = sw_ref - sw_in
     absorbed = warming(1.0 - sky_response, albedo_, change)

@@ -56,8 +56,11 @@ def independent_samples(count: int, length: float, height: float, *residuals) ->
     over the view's correlation length 2.776 h, and the effective number from the autocorrelation of each
     residual.
 
-    Parameters: count, of samples; length, of the walk, m; height, of the head, m; residuals, series of
-    samples.
+    Parameters
+    ----------
+    count : of samples.
+    length : of the walk, m.
+    height : of the head, m; residuals, series of samples.
     """
     numbers = [count, length / (VIEW_LENGTH * height)]
     numbers += [effective_samples(len(r), autocorrelation(r)) for r in residuals if len(r) >= 3]
@@ -86,7 +89,11 @@ def remembered(seconds, values, memory: float = SKY_MEMORY):
     """Mean of all samples so far at each sample, weighted by exp(-age / memory): what a surface has lately
     received.
 
-    Parameters: seconds, ascending; values, of which NaN has no weight; memory, s.
+    Parameters
+    ----------
+    seconds : ascending.
+    values : of which NaN has no weight.
+    memory : s.
     """
     times = pd.to_datetime(np.asarray(seconds, dtype=float) * 1e9)
     half_life = f"{round(memory * math.log(2.0) * 1e9)}ns"
@@ -103,7 +110,10 @@ def noise_of_mean(values, interval: float) -> float:
     within a sample counts as noise. 0 for one sample, and for records 10 s or more apart: these are
     averages that differ by the weather.
 
-    Parameters: values; interval, between samples, s.
+    Parameters
+    ----------
+    values : equally spaced in time.
+    interval : between samples, s.
     """
     values = np.asarray(values, dtype=float)
     if len(values) < 2 or interval >= NOISE_INTERVAL:

@@ -64,13 +64,18 @@ def course(
 ) -> Callable:
     """`position` for times that are looked at piece by piece.
 
-    Reda & Andreas 2004 (NREL/TP-560-34302) through pvlib. For many times it is computed at nodes of 60 s
-    and interpolated as unit vectors between them.
+    Reda & Andreas 2004 (NREL/TP-560-34302) through pvlib. For many times it is computed at nodes of 60 s and
+    interpolated as unit vectors between them.
 
-    Parameters: times, all in UTC; latitude, north positive, and longitude, east positive, degrees;
-    elevation, of the site, m; pressure, Pa, and temperature, degC, for the refraction. Without a pressure
-    that of the standard atmosphere is taken. Returns a function of some of the times, with the same result
-    as for all of them at once.
+    Parameters
+    ----------
+    times : all in UTC.
+    latitude : north positive, and longitude, east positive, degrees.
+    elevation : of the site, m.
+    pressure : Pa, and temperature, degC, for the refraction.
+
+    Without a pressure that of the standard atmosphere is taken. Returns a function of some of the times, with
+    the same result as for all of them at once.
     """
     seconds = _seconds(times)
     if pressure is None:
@@ -134,8 +139,11 @@ def clear_sky_global(solar_elevation, times, elevation: float):
     Simplified Solis model (Ineichen 2008) through pvlib, with the top of atmosphere of the day and the
     aerosol and water of this module.
 
-    Parameters: solar_elevation, apparent, degrees; times, in UTC; elevation, of the site, m: air, haze and
-    vapour above it decrease with it.
+    Parameters
+    ----------
+    solar_elevation : apparent, degrees.
+    times : in UTC.
+    elevation : of the site, m: air, haze and vapour above it decrease with it.
     """
     pressure = float(pvlib.atmosphere.alt2pres(elevation))
     up = np.asarray(solar_elevation, dtype=float)

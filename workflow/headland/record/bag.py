@@ -36,8 +36,8 @@ DESCRIPTOR = (12, 16)
 _END, _ENTRY, _LOCAL = struct.Struct("<4s4H2LH"), 46, 30
 _ZIP64_END, _ZIP64_END_SIZE = b"PK\6\7", 20
 _UNREADABLE = (
-    zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, RuntimeError, EOFError, zlib.error, struct.error,
-    ValueError, OverflowError, IndexError,
+    zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, struct.error,
+    NotImplementedError, RuntimeError, EOFError, ValueError, OverflowError, IndexError,
 )  # fmt: skip
 """What `zipfile` raises on damaged bytes."""
 KINDS = {

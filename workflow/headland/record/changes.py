@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from headland.files.schemas import table_schema
 from headland.report.wording import SHOWN
 
 TABLES = {
@@ -182,7 +183,7 @@ def of_table(kind: str, names: Sequence[str], before: pd.DataFrame, after: pd.Da
 
 
 def _redrawn(before: Sequence[str], after: Sequence[str]) -> bool:
-    """Whether two values with their intervals differ only by what drawing anew does to an interval's ends."""
+    """Whether two values with their intervals differ only because new draws move the ends of the interval."""
     if before[0] != after[0] or not all((*before, *after)):
         return False
     (_, low, high), (_, new_low, new_high) = (map(float, values) for values in (before, after))
@@ -239,6 +240,13 @@ def compared(before: Run, after: Run) -> pd.DataFrame:
         "cause",
     )
     return pd.DataFrame([{name: row.get(name, "") for name in columns} for row in rows], columns=columns)
+
+
+def run(before: Run | None, now: Run) -> tuple[pd.DataFrame, str]:
+    """What differs, none where there was no run before; and what there is to say of it in a sentence."""
+    found = compared(before, now) if before is not None else None
+    names = [field["name"] for field in table_schema("changes")["fields"]]
+    return found if found is not None else pd.DataFrame(columns=names), summary(found)
 
 
 def _cause(row: Mapping) -> str:
@@ -333,7 +341,8 @@ def shown(changes: pd.DataFrame) -> list[dict]:
     surface classes without underscores.
     """
     rows = []
-    for row in changes.to_dict("records"):
+    for record in changes.to_dict("records"):
+        row = {str(name): value for name, value in record.items()}
         title, unit = (
             SHOWN[row["quantity"]][:2]
             if row["quantity"] in SHOWN
@@ -345,10 +354,8 @@ def shown(changes: pd.DataFrame) -> list[dict]:
             if row["kind"] in ("field", "surface")
             else {}
         )
-        classes |= (
-            {name: row[name].replace("_", " ") for name in ("before", "after")}
-            if row["quantity"] == "surface"
-            else {}
-        )
+        if row["quantity"] == "surface":
+            for name in ("before", "after"):
+                classes[name] = row[name].replace("_", " ")
         rows.append({**row, **classes, "quantity": title, "unit": unit})
     return rows

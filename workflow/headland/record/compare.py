@@ -108,7 +108,7 @@ def _columns_apart(first: Iterator[list[str]], again: Iterator[list[str]]) -> tu
     if uneven:
         apart.append("rows of other lengths")
     if not apart and not rounding:
-        rounding.append("the same cells, written otherwise")
+        rounding.append("the same cells in other writing")
     return apart, rounding
 
 

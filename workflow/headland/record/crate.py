@@ -71,9 +71,11 @@ def kind_of(name: str) -> str:
 def crate(record: Mapping, files: Mapping[str, tuple[int, str]]) -> dict:
     """The crate's metadata, ro-crate-metadata.json.
 
-    Parameters ---------- record : title, site, dates (first and last day), authors, licence, version,
-    versions, name (of the campaign folder). files : bytes and SHA-256 of every file of the crate by its path,
-    this one left out.
+    Parameters
+    ----------
+    record : title, site, dates (first and last day), authors, licence, version, versions, name (of the
+        campaign folder).
+    files : bytes and SHA-256 of every file of the crate by its path, this one left out.
     """
     wanted = {path: entry for path, entry in files.items() if not path.startswith(("project/", "wheels/"))}
     for path in (WORKFLOW, LOCK):
@@ -266,7 +268,7 @@ def _kind_of_path(path: str) -> str:
 
 
 def _file(path: str, size: int, kinds: Mapping[str, str], outputs: Sequence[Mapping]) -> dict:
-    """The entity of a file. kinds: identifiers of the parameters by kind. outputs: entities of the results."""
+    """The entity of a file. kinds: identifiers of the parameters by kind. outputs: the results' entities."""
     ending = path[path.rfind(".") :] if "." in path else ""
     entity: dict = {
         "@id": path,

@@ -125,7 +125,7 @@ def _listed(bag: Bag, manifest: str) -> tuple[dict[str, str], list[str]]:
 
 
 def _faults_of_descriptions(bag: Bag) -> list[str]:
-    """Files that the archive's descriptions list and it does not hold, and descriptions that can't be read."""
+    """Files that the archive's descriptions list but it lacks, and descriptions that can't be read."""
     found = []
     if "bagit.txt" in bag.entries and bag.read("bagit.txt") != DECLARATION:
         found.append("bagit.txt: does not declare a bag of version 1.0")

@@ -45,7 +45,7 @@ def fault_of_name(name: str) -> str:
 
 
 def faults_of_names(names: Sequence[str]) -> list[str]:
-    """All that is wrong with names, each by itself and together.
+    """What is wrong with names, alone and together.
 
     Together: two names that some system takes for one, and a file where a folder must be.
     """

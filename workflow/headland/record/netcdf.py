@@ -103,7 +103,8 @@ def dataset(
         ("sample",),
         whole["segment"].map(index).fillna(-1).to_numpy("i4"),
         {
-            "long_name": "place of the sample's segment along the dimension segment, from 0; missing where no note covers it",
+            "long_name": "place of the sample's segment along the dimension segment, from 0; "
+            "missing where no note covers it",
             "_FillValue": np.int32(-1),
         },
     )

@@ -41,7 +41,7 @@ def _lock(bag: Bag) -> list[str]:
 
 
 def faults_of_lock(bag: Bag) -> list[str]:
-    """Lines of the archive's lock that could fetch something else than libraries with the digests it lists."""
+    """Lines of the archive's lock that could fetch anything but libraries with the digests it lists."""
     try:
         lines = _lock(bag)
     except Refused as problem:

@@ -11,8 +11,8 @@ README = """\
 {title}
 {underline}
 
-This is the record of a net-radiation survey: what was measured, what was computed from it, and the program that did so.
-It was measured at {site}, {dates}, and computed by Headland {version}.
+This is the record of a net-radiation survey: what was measured, what was computed from it, and the program
+that did so. It was measured at {site}, {dates}, and computed by Headland {version}.
 
 Is it as it was packed?
     In this folder:   sha256sum --check --quiet manifest-sha256.txt tagmanifest-sha256.txt
@@ -23,10 +23,12 @@ Is it as it was packed?
 
 Does it give the same numbers again?
     python3 scripts/headland.py verify FILE.zip --run
-    Where the programs in this record are those of your copy, yours compute everything again in a folder of their own,
-    and you see in which column of which table a number differs. Other programs don't run unless you ask for it: they
-    could do anything, and could be written to agree. Your copy needs a network once, for its libraries.{wheels}
-    With the versions in data/versions.json the tables have the same bytes; with others, the last digit may differ.
+    Where the programs in this record are those of your copy, yours compute everything again in a folder of
+    their own, and you see in which column of which table a number differs. Other programs don't run unless
+    you ask for it: they could do anything, and could be written to agree. Your copy needs a network once,
+    for its libraries.{wheels}
+    With the versions in data/versions.json the tables have the same bytes; with others, the last digit may
+    differ.
 
 What is where?
     data/results/report.html    the report, with every formula and its source; report.pdf is the same on paper
@@ -36,8 +38,10 @@ What is where?
     data/settings.json          every setting in force, defaults filled in
     data/versions.json          what computed the results
     data/samples_and_segments.nc   samples and segments as NetCDF (CF conventions)
-    data/project/               the program; its README says how to use it, data/project/requirements.lock names its libraries
-    data/ro-crate-metadata.json, bagit.txt, manifest-sha256.txt   the same for machines (RO-Crate 1.1, BagIt 1.0)
+    data/project/               the program; its README says how to use it, its requirements.lock names
+                                the libraries
+    data/ro-crate-metadata.json, bagit.txt, manifest-sha256.txt
+                                the same for machines (RO-Crate 1.1, BagIt 1.0)
 
 Times are UTC. Authors: {authors}. Licence of the data: {licence}.
 {remarks}"""

@@ -89,7 +89,7 @@ def _command(project: Path, folder: Path, name: str, again: Path, options: list[
 
 
 def foreign_environment(folder: Path, brings_libraries: bool) -> dict[str, str]:
-    """The environment of foreign programs: nothing of the user's but the path of programs and the language."""
+    """The environment of foreign programs: nothing of the user's but the programs' path and the language."""
     kept = {name: os.environ[name] for name in FROM_THE_USER if name in os.environ}
     own = {"HOME": str(folder / "home"), "TMPDIR": str(folder / "tmp")}
     if brings_libraries:

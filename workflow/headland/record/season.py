@@ -2,7 +2,7 @@
 a fixed station.
 
 Raw net radiation of different days is never put side by side: it is the sky's. What can be compared are the
-albedo, the surface's temperature less the air's, and the net radiation under one sky for all dates.
+albedo, the surface's temperature minus the air's, and the net radiation under one sky for all dates.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from headland.report.figures import label, look
 
 QUANTITIES = {
     "albedo": ("albedo", 3),
-    "surface_minus_air": ("surface less air, K", 1),
+    "surface_minus_air": ("surface minus air, K", 1),
     "net_radiation_season_sky": ("net under one sky, W m⁻²", 0),
 }
 """What is compared over the dates: title and decimals."""
@@ -70,7 +70,7 @@ def rows(
     """A campaign's surfaces as rows of the season's table.
 
     surfaces: surfaces.csv. air: air temperature by surface, degC. classes: class properties, by which the net
-    radiation under the season's sky (SW_ref, L_ref) is worked out; it is empty where that sky is too
+    radiation under the season's sky (SW_ref, L_ref) is computed; it is empty where that sky is too
     different (`summarise.net_common_sky`).
     """
     keep = ["surface", "segments", *(f"{q}{end}" for q in SHARED for end in ("", "_low", "_high"))]
@@ -155,7 +155,7 @@ def heads_against_station(
     campaign: str, date: str, compared: pd.DataFrame, certificates: pd.DataFrame
 ) -> pd.DataFrame:
     """A campaign's sets against the fixed station as rows like those of `heads`, with the station as second
-    set: what the head's own certificate allows stands there.
+    set: what the head's own certificate allows is given there.
 
     compared: as step 8 leaves it (`compare.against_station`).
     """
@@ -195,16 +195,16 @@ def drift(table: pd.DataFrame) -> list[dict]:
     """
     found = []
     for (a, b, channel), part in table.groupby(["sensor_a", "sensor_b", "channel"], sort=True):
-        part = part.groupby("date", as_index=False)["ratio"].mean().dropna()
-        if len(part) > 1:
-            days = (pd.Timestamp(part["date"].iloc[-1]) - pd.Timestamp(part["date"].iloc[0])).days
+        ratios = part.groupby("date")["ratio"].mean().dropna()
+        if len(ratios) > 1:
+            days = (pd.Timestamp(ratios.index[-1]) - pd.Timestamp(ratios.index[0])).days
             found.append(
                 {
                     "heads": f"{a} over {b}",
                     "channel": channel,
-                    "dates": len(part),
+                    "dates": len(ratios),
                     "days": days,
-                    "percent": 100.0 * (part["ratio"].iloc[-1] / part["ratio"].iloc[0] - 1.0),
+                    "percent": 100.0 * (ratios.iloc[-1] / ratios.iloc[0] - 1.0),
                 }
             )
     return found
@@ -221,7 +221,7 @@ def _dates(axes, days: pd.Series, ticks: int) -> None:
 
 
 def surfaces_figure(table: pd.DataFrame, classes: Mapping[str, Mapping]) -> Figure:
-    """Each surface over the dates: albedo, surface less air, net under one sky; bars are 95 % intervals where
+    """Each surface over the dates: albedo, surface minus air, net under one sky; with 95 % intervals where
     there are any.
     """
     if not len(table):
@@ -231,7 +231,8 @@ def surfaces_figure(table: pd.DataFrame, classes: Mapping[str, Mapping]) -> Figu
         figure = Figure(figsize=(figures.WIDTH, 6.2), layout="constrained")
         axes = figure.subplots(len(QUANTITIES), 1, sharex=True)
         for ax, (name, (title, _)) in zip(axes, QUANTITIES.items(), strict=True):
-            for surface, part in table.groupby("surface", sort=True):
+            for key, part in table.groupby("surface", sort=True):
+                surface = str(key)
                 colour, marker = look(classes, surface)
                 part = part.sort_values("day", kind="stable")
                 y = part[name].to_numpy(float)
@@ -277,7 +278,8 @@ def heads_figure(table: pd.DataFrame) -> Figure:
     with rc_context(figures.STYLE):
         figure = Figure(figsize=(figures.WIDTH, 1.5 * rows_ + 0.4), layout="constrained")
         axes = figure.subplots(rows_, 2, sharex=True, squeeze=False).ravel()
-        for ax, ((channel, a, b), part) in zip(axes[: len(groups)], groups, strict=True):
+        for ax, (key, part) in zip(axes[: len(groups)], groups, strict=True):
+            channel, a, b = map(str, key)
             part = part.sort_values("day", kind="stable")
             ratio = part["ratio"].to_numpy(float)
             allowed = part["allowed_percent"].iloc[-1] / 100.0

@@ -4,7 +4,6 @@ noted intervals, to zoom into and read out.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 
 import numpy as np
@@ -14,6 +13,8 @@ from markupsafe import Markup
 from headland.base.times import recorded_runs, since_1970
 from headland.physics.constants import RADIATION
 from headland.report.figures import COMPONENTS, label
+from headland.report.given import Given
+from headland.report.page import as_json
 
 MOST_POINTS = 1500
 """Points of each line that go into the page: where there are more samples, each point is the mean of a few
@@ -76,5 +77,11 @@ def data(
         "bands": bands,
         "looks": looks,
     }
-    text = json.dumps(held, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-    return Markup(text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e"))
+    return as_json(held)
+
+
+def values(given: Given, program: str) -> dict[str, Markup]:
+    """What the page's small program needs: its data, and itself. program: its text."""
+    intervals = {name: entry["interval"] for name, entry in given.settings["sets"].items()}
+    drawn = data(given.samples, intervals, given.tables["segments"], given.surfaces)
+    return {"explore_data": drawn, "explore_program": Markup(program)}

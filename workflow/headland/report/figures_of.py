@@ -8,11 +8,13 @@ from pathlib import Path
 import pandas as pd
 from matplotlib.figure import Figure
 
+from headland.base.flags import excluding_flags, has_any
 from headland.base.groups import counted_segments
 from headland.chain import place
-from headland.files import geojson
+from headland.files import geojson, options, step, writing
 from headland.physics import plane
 from headland.report import (
+    figures,
     figures_balance,
     figures_differences,
     figures_map,
@@ -22,6 +24,37 @@ from headland.report import (
     sun_path,
 )
 from headland.report.figures_recorded import Record
+
+READS_OF_SAMPLES = {
+    "classes": options.CLASSES,
+    "limits": options.LIMITS,
+    "noted": step.table("noted"),
+    "segmented": step.of_sets("samples_segmented"),
+    "outlines": step.PATHS,
+    "places": step.frames("places"),
+}
+READS = {
+    "classes": options.CLASSES,
+    "drawn": options.PICTURES,
+    "means": step.table("segment_means"),
+    "tables": options.TABLES,
+}
+
+
+def record_of(files: step.Files) -> Record:
+    """What was recorded, from the files of its step."""
+    excluding, samples = excluding_flags(files["limits"]), files["segmented"]
+    excluded = {name: has_any(frame["flags"], excluding) for name, frame in samples.items()}
+    intervals = {name: entry["interval"] for name, entry in files.settings["sets"].items()}
+    return Record(files["noted"], samples, intervals, excluded)
+
+
+def write(folder: Path, pictures: Mapping[str, str | Figure]) -> None:
+    """Write figures as SVG into a folder; those that are drawn already, as they are."""
+    for name, picture in pictures.items():
+        text = picture if isinstance(picture, str) else figures.svg(picture)
+        writing.write_text(folder / f"{name}.svg", text)
+    step.say(f"{len(pictures)} figures")
 
 
 def numbers(

@@ -2,14 +2,45 @@
 
 from __future__ import annotations
 
+import platform
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from importlib.metadata import version
 
 import numpy as np
 import pandas as pd
 
+from headland.base.flags import excluding_flags, has_any
+from headland.chain import summarise
+from headland.files import options, step
 from headland.report import figures
+
+LIBRARIES = ("snakemake", "numpy", "pandas", "scipy", "pvlib", "pyarrow", "matplotlib", "weasyprint")
+FRAMES = {
+    "means": step.table("segment_means"),
+    "balances": step.table("group_balance"),
+    "linear": step.table("linear_check"),
+    "intercomparison": step.table("intercomparison"),
+    "against_station": step.table("against_station"),
+    "worked": step.table("worked"),
+    "untold": step.table("untold"),
+    "certificates": step.together("certificates"),
+    "tables": options.TABLES,
+    "weather": options.silent(options.WEATHER),
+    "terms": options.CONFIG_TABLE,
+    "equations": options.CONFIG_TABLE,
+    "quantities": options.ROWS,
+}
+"""Options that are the report's by their own names."""
+READS = {
+    **FRAMES,
+    "classes": options.CLASSES,
+    "limits": options.LIMITS,
+    "program": options.TEXT,
+    "figures": options.PICTURES,
+    "segmented": step.of_sets("samples_segmented"),
+}
 
 
 @dataclass(frozen=True)
@@ -66,3 +97,23 @@ class Given:
     def name(self, surface: str) -> str:
         """The plain name of a surface class."""
         return figures.label(self.surfaces, surface)
+
+
+def of_files(files: step.Files) -> Given:
+    """The report's material from the files of its step."""
+    excluding, samples = excluding_flags(files["limits"]), files["segmented"]
+    return Given(
+        settings={**files.settings, "versions": versions(files.settings["version"])},
+        samples=samples,
+        excluded={name: has_any(frame["flags"], excluding) for name, frame in samples.items()},
+        sky=summarise.reference_sky(files["means"]),
+        surfaces=files["classes"],
+        pictures=files["figures"],
+        **files.some(FRAMES),
+    )
+
+
+def versions(own: str) -> list[tuple[str, str]]:
+    """What computed these numbers: Headland's own version, Python's and the libraries'."""
+    libraries = [(name, version(name)) for name in LIBRARIES]
+    return [("Headland", own), ("Python", platform.python_version()), *libraries]

@@ -4,6 +4,26 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from headland.files import options, step
+from headland.files.digests import digest
+from headland.files.schemas import table_schema
+
+READS = {"quantities": options.ROWS, "tables": step.PATHS}
+
+
+def of_tables(
+    paths: Sequence[Path], quantities: Sequence[Mapping[str, str]], settings: Mapping
+) -> dict[str, Any]:
+    """The Data Package of a campaign's tables. settings: `name`, `title`, and the schemas of the `tables`."""
+    by_quantity = {row["quantity"]: row for row in quantities}
+    described = [
+        resource(path.name, digest(path), path.stat().st_size, table_schema(name), by_quantity)
+        for path, name in zip(paths, settings["tables"], strict=True)
+    ]
+    return package(settings["name"], settings["title"], described)
 
 
 def package(name: str, title: str, resources: Sequence[Mapping]) -> dict:

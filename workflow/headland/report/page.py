@@ -5,6 +5,7 @@ tables numbered.
 from __future__ import annotations
 
 import base64
+import json
 import re
 from collections.abc import Mapping
 from functools import cache
@@ -57,6 +58,12 @@ def filled(template: jinja2.Template, values: Mapping) -> str:
 def embedded(svg: str) -> str:
     """An SVG as the base64 text of a data address, so that the page is one file."""
     return base64.b64encode(svg.encode("utf-8")).decode("ascii")
+
+
+def as_json(held: Mapping) -> Markup:
+    """Values as JSON that can be inside a page: no text in it can end the element that holds it."""
+    text = json.dumps(held, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    return Markup(text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e"))
 
 
 def numbered(text: str) -> str:

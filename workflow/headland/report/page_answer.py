@@ -56,7 +56,7 @@ def context(given: Given) -> dict:
 
 
 def sentence(given: Given, rows: pd.DataFrame) -> str:
-    """Which surface absorbed most, and by how much more than the others."""
+    """Which surface absorbed most, and by how much more than the nearest and the farthest of the others."""
     ranked = given.ranked
     known = ranked[ranked[COMMON].notna()]
     if not len(known):
@@ -64,11 +64,12 @@ def sentence(given: Given, rows: pd.DataFrame) -> str:
     first = known.iloc[0]
     text = f"{opening(given.name(first['surface']))} absorbed most: {number(first[COMMON], 0)} W m⁻²"
     text += " under the common sky"
-    least, greatest = leads(rows, first["surface"])
-    if math.isfinite(least):
-        others = "others" if len(known) > 2 else "other surface"
-        text += f", {span(least, greatest, 0)} more than the {others}"
-    return text + "."
+    lead = leads(rows, first["surface"])
+    # a surface that is not behind at one moment is named by the next sentence
+    lead = lead[lead > 0]
+    ends = lead.iloc[[0, -1]] if len(lead) > 1 else lead
+    parts = [f"{number(by, 0)} more than {given.name(str(name))}" for name, by in ends.items()]
+    return ", ".join([text, *([" and ".join(parts)] if parts else [])]) + "."
 
 
 def sureness(given: Given, rows: pd.DataFrame) -> str:
@@ -88,7 +89,7 @@ def sureness(given: Given, rows: pd.DataFrame) -> str:
         ]
         lead = f"It can't be told apart from {listed(others)} at 95 %"
     differ, undecided = int((known["verdict"] == TRUE).sum()), int((known["verdict"] == UNDECIDED).sum())
-    text = f"{lead}; {differ} of {count(len(known), 'pair')} of surfaces differ"
+    text = f"{lead}; {differ} of {count(len(known), 'pair')} of surfaces differ in net radiation (page 2)"
     return text + (f", {undecided} can't be decided." if undecided else ".")
 
 
@@ -125,8 +126,15 @@ def _row(given: Given, row: Mapping, scale: figures_answer.Scale | None, lead: M
         "picture_words": f"{opening(given.name(row['surface']))}: {words} W m⁻².",
         "less": less,
         "measured": [value(row, name) for name in ("albedo", "surface_temperature")],
-        "estimated": [value(row, name) for name in ESTIMATED],
+        "estimated": [estimate(row, name) for name in ESTIMATED],
     }
+
+
+def estimate(row: Mapping, quantity: str) -> tuple[str, str]:
+    """As `value`. A flux that is zero for its class has an interval without width, which is no knowledge."""
+    if row[quantity] == row[f"{quantity}_low"] == row[f"{quantity}_high"] == 0.0:
+        return number(0.0, SHOWN[quantity].decimals), "assumed"
+    return value(row, quantity)
 
 
 def value(row: Mapping, quantity: str) -> tuple[str, str]:

@@ -15,7 +15,6 @@ from headland.report.differences import (
     UNDECIDED,
     between,
     by_chance,
-    differ_after_correction,
     of_quantity,
 )
 from headland.report.given import Given
@@ -69,7 +68,7 @@ def _cell(given: Given, row: Mapping | None, above: str) -> dict:
 
 
 def pairs_words(rows: pd.DataFrame) -> str:
-    """How many pairs differ, how many would by chance, and how many are left after a correction for that."""
+    """How many pairs differ, how many intervals exclude zero, and how many would do so by chance."""
     if not len(rows):
         return "There are no two surfaces to compare."
     known = rows[rows["verdict"] != NONE]
@@ -77,20 +76,18 @@ def pairs_words(rows: pd.DataFrame) -> str:
         return f"No difference has an interval, so none of {count(len(rows), 'pair')} can be judged."
     amount, differ = len(known), int((known["verdict"] == TRUE).sum())
     undecided = int((known["verdict"] == UNDECIDED).sum())
-    first = (
-        f"{differ} of {count(amount, 'pair')} of surfaces differ: the interval of their difference "
-        "excludes zero."
-    )
+    first = f"{differ} of {count(amount, 'pair')} of surfaces differ."
+    if amount > 1:
+        first = first.removesuffix(".") + ", after a correction for the number of tests (Holm 1979)."
     if undecided:
         first += f" For {undecided} of them this day can't decide."
     if amount == 1:
         return f"{first} Such a verdict at 95 % is wrong in one case of twenty."
+    beyond = int(((known["difference_low"] > 0) | (known["difference_high"] < 0)).sum())
     chance = number(by_chance(amount), 1)
-    kept = differ_after_correction(rows)
     return (
-        f"{first} If all surfaces were the same, about {chance} of {amount} would still seem different "
-        "by chance. "
-        f"With a correction for the number of tests (Holm 1979), {kept} of them differ."
+        f"{first} Zero lies outside {beyond} of the {amount} intervals; if all surfaces were the same, it "
+        f"would by chance lie outside about {chance} of them."
     )
 
 

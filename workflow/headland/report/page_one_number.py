@@ -33,7 +33,9 @@ def context(given: Given) -> dict:
     ]
     surface = _surface(given, followed)
     if parts and surface in set(given.ranked["surface"]):
-        parts.append({"title": "On the first page", "item": "", "rows": _first_page(given, surface)})
+        parts.append(
+            {"title": "On the first page", "item": "", "rows": _first_page(given, followed, surface)}
+        )
     return {"ladder": parts, "ladder_words": _words(given, followed, surface)}
 
 
@@ -77,20 +79,21 @@ def _rows(given: Given, rows: list[dict]) -> list[dict]:
     ]
 
 
-def _first_page(given: Given, surface: str) -> list[dict]:
-    """From the surface's mean to the figure on the first page."""
+def _on_one_scale(given: Given) -> bool:
+    return given.settings["set_scale"] != "none"
+
+
+def _first_page(given: Given, set_name: str, surface: str) -> list[dict]:
+    """From the surface's mean by hand to the figure on the first page."""
     row = given.ranked[given.ranked["surface"] == surface].iloc[0]
     rows = []
-    by_hand = row.get(f"{COMMON}_by_hand", math.nan)
-    if isinstance(by_hand, float) and math.isfinite(by_hand):
-        corrected = row[COMMON] - by_hand
-        rows.append(
-            _row(
-                "corrections for known effects",
-                f"{number(row[COMMON], 2)} − {number(by_hand, 2)}",
-                number(corrected, 2),
-            )
-        )
+    followed = given.worked[(given.worked["set"] == set_name) & (given.worked["part"] == "surface")]
+    by_hand = followed["value"].iloc[-1] if len(followed) else math.nan
+    if math.isfinite(by_hand) and math.isfinite(row[COMMON]):
+        effects = "known effects and scale of the sets" if _on_one_scale(given) else "known effects"
+        change = row[COMMON] - by_hand
+        working = f"{number(by_hand, 2)} {'−' if change < 0 else '+'} {number(abs(change), 2)} ({effects})"
+        rows.append(_row("best estimate", working, number(row[COMMON], 2)))
     low, high = row[f"{COMMON}_low"], row[f"{COMMON}_high"]
     if math.isfinite(low):
         ends = f"{number(low, 2)} to {number(high, 2)}"

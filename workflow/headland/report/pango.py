@@ -1,28 +1,36 @@
-"""Whether this machine can lay out a PDF:
+"""Whether this machine can lay out a PDF: WeasyPrint needs Pango, which no Python package brings along.
 
-WeasyPrint needs the library Pango, which no Python package brings along.
+The front door runs this file before anything is installed, so it imports the standard library only.
 """
-
-from __future__ import annotations
 
 import ctypes
 import sys
 
-NAMES = ("libpango-1.0.so.0", "libpango-1.0.dylib", "pango-1.0", "libpango-1.0-0.dll")
+LIBRARIES = ("pango-1.0", "pangoft2-1.0")
+APT = ("libpango-1.0-0", "libpangoft2-1.0-0", "libharfbuzz-subset0")
+"""Packages of Debian and Ubuntu; the last makes the embedded fonts small."""
+BREW = ("pango",)
 HOW_TO_INSTALL = (
     "No PDF, because Pango is missing. Install it, then run the same command again: "
-    "Debian or Ubuntu (WSL on Windows too) `sudo apt install libpango-1.0-0 libpangoft2-1.0-0`, "
-    "macOS `brew install pango`. Every page also prints from a browser."
+    f"Debian or Ubuntu (WSL on Windows too) `sudo apt install {' '.join(APT)}`, "
+    f"macOS `brew install {' '.join(BREW)}`. Every page also prints from a browser."
 )
 
 
 def is_missing() -> bool:
-    """Whether Pango can't be loaded. Takes a millisecond, unlike loading WeasyPrint."""
-    folders = ("", "/opt/homebrew/lib/", "/usr/local/lib/") if sys.platform == "darwin" else ("",)
-    for name in (folder + name for folder in folders for name in NAMES):
+    """Whether a library of Pango can't be loaded. Takes a millisecond, unlike loading WeasyPrint."""
+    return not all(_opens(name) for name in LIBRARIES)
+
+
+def _opens(name: str) -> bool:
+    files = [f"lib{name}.so.0", f"lib{name}-0.dll"]
+    if sys.platform == "darwin":
+        folders = ("", "/opt/homebrew/lib/", "/usr/local/lib/")
+        files = [f"{folder}lib{name}{ending}.dylib" for folder in folders for ending in (".0", "")]
+    for file in files:
         try:
-            ctypes.CDLL(name)
+            ctypes.CDLL(file)
         except OSError:
             continue
-        return False
-    return True
+        return True
+    return False

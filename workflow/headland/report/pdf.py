@@ -56,7 +56,8 @@ UA_SCHEMA = """<rdf:Description rdf:about="" xmlns:rdf="http://www.w3.org/1999/0
  xmlns:pdfuaid="http://www.aiim.org/pdfua/ns/id/"><pdfuaid:part>1</pdfuaid:part></rdf:Description>
 <rdf:Description rdf:about="" xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#"
  xmlns:pdfaExtension="http://www.aiim.org/pdfa/ns/extension/"
- xmlns:pdfaSchema="http://www.aiim.org/pdfa/ns/schema#" xmlns:pdfaProperty="http://www.aiim.org/pdfa/ns/property#">
+ xmlns:pdfaSchema="http://www.aiim.org/pdfa/ns/schema#"
+ xmlns:pdfaProperty="http://www.aiim.org/pdfa/ns/property#">
 <pdfaExtension:schemas><rdf:Bag><rdf:li rdf:parseType="Resource">
 <pdfaSchema:schema>PDF/UA identification</pdfaSchema:schema>
 <pdfaSchema:namespaceURI>http://www.aiim.org/pdfua/ns/id/</pdfaSchema:namespaceURI>
@@ -216,12 +217,14 @@ def _identify(document, pdf) -> None:
 def _warnings() -> Iterator[list[str]]:
     """What WeasyPrint warns of meanwhile, one line each."""
     warned: list[str] = []
-    handler = logging.Handler(logging.WARNING)
-    # type: ignore[method-assign]
-    handler.emit = lambda record: warned.append(" ".join(record.getMessage().split()))
+
+    class Keeping(logging.Handler):
+        def emit(self, record: logging.LogRecord) -> None:
+            warned.append(" ".join(record.getMessage().split()))
+
     logger = logging.getLogger("weasyprint")
     before = logger.handlers[:]
-    logger.handlers = [handler]
+    logger.handlers = [Keeping(logging.WARNING)]
     try:
         yield warned
     finally:

@@ -33,7 +33,7 @@ def walks_under_the_sun(
     noted: intervals with `set`, `activity`, `start_utc`, `end_utc`, `heading` (degrees, NaN where not
     noted). site: latitude, longitude (degrees), elevation (m).
     carrying: sensor_height, reach, carrier_height, carrier_width, m. Adds `middle_utc`; `elevation`,
-    `azimuth` and `phi`, the sun's azimuth less the heading, degrees; `view`,
+    `azimuth` and `phi`, the sun's azimuth minus the heading, degrees; `view`,
     the share of the downward view in shadow.
     """
     walks = noted[noted["activity"] == "walk"].reset_index(drop=True)

@@ -18,12 +18,17 @@ from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 from openpyxl.styles import Alignment, Font
 from openpyxl.utils import get_column_letter
 
+from headland.files import options
+
 LONGEST = 32_767
 """Characters that a cell of a spreadsheet holds."""
 FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
 """What a text may begin with that some spreadsheet would take for a formula."""
 NEVER = b"1980-01-01T00:00:00Z"
 _DATES = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*")
+
+
+READS = {"package": options.JSON, "tables": options.TEXTS_OF_TABLES}
 
 
 def workbook(resources: Sequence[Mapping], rows: Mapping[str, Sequence[Sequence[str]]]) -> bytes:

@@ -7,8 +7,10 @@ from typing import NamedTuple
 
 import pandas as pd
 
-from headland.base.flags import excluding_flags, has_any, limits_of
+from headland.base.flags import excluding_flags, has_any
+from headland.base.frames import Made
 from headland.chain import summarise
+from headland.files import options, step
 from headland.report import worked, worked_segment
 from headland.report.figures import label
 
@@ -19,7 +21,7 @@ class Common(NamedTuple):
     """
 
     surfaces: Mapping[str, Mapping]
-    limits: pd.DataFrame
+    limits: Mapping[str, Mapping]
     register: pd.DataFrame
     means: pd.DataFrame
     balances: pd.DataFrame
@@ -27,6 +29,28 @@ class Common(NamedTuple):
 
 Part = tuple[str, str, str, list[dict]]
 """Set, part, item and its rows."""
+COMMON = ("classes", "limits", "register", "means", "balances")
+READS = {
+    "classes": options.CLASSES,
+    "limits": options.LIMITS,
+    "register": options.silent(options.REGISTER),
+    "means": step.table("segment_means"),
+    "balances": step.table("visit_balance"),
+    "raw": step.of_sets("samples_raw"),
+    "certificates": step.of_sets("certificates"),
+    "segmented": step.of_sets("samples_segmented"),
+}
+WRITES = {"worked": "worked"}
+
+
+def run(common: Common, sets: Mapping[str, Sequence[pd.DataFrame]], settings: Mapping) -> Made:
+    """One number of every set, all the way. Makes `worked`.
+
+    sets: by set, its frames as for `of_set`. settings: `sets`.
+    """
+    entries = settings["sets"]
+    parts = [part for name, frames in sets.items() for part in of_set(common, name, entries[name], frames)]
+    return Made({"worked": worked.table(parts)}, [], [])
 
 
 def of_set(common: Common, name: str, entry: Mapping, frames: Sequence[pd.DataFrame]) -> list[Part]:
@@ -41,7 +65,7 @@ def of_set(common: Common, name: str, entry: Mapping, frames: Sequence[pd.DataFr
     if not chosen:
         return []
     raw, certificates, samples = frames
-    excluding = excluding_flags(limits_of(common.limits))
+    excluding = excluding_flags(common.limits)
     excluded = has_any(samples["flags"], excluding)
     own = (samples["segment"] == chosen).to_numpy()
     at = worked.chosen_sample(own, excluded)

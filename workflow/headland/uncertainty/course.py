@@ -74,8 +74,13 @@ class Contrast:
 def slope_and_walk(a: np.ndarray, b: np.ndarray, slope: float, walk: float) -> np.ndarray:
     """Covariance of a random slope plus a random walk, both 0 at time 0, between the moments `a` and `b`.
 
-    Parameters: a, b in h from 0 up; slope per h; walk after 1 h. Returns (a x b): slope^2 a b + walk^2 min(a,
-    b).
+    Parameters
+    ----------
+    a : b in h from 0 up; slope per h; walk after 1 h.
+
+    Returns
+    -------
+    (a x b): slope^2 a b + walk^2 min(a, b).
     """
     return slope**2 * a[:, None] * b[None, :] + walk**2 * np.minimum(a[:, None], b[None, :])
 
@@ -99,7 +104,7 @@ def covariance(visits: Visits, sizes: CourseSizes) -> np.ndarray:
 def of_pair(visits: Visits, a: int, b: int) -> tuple[Visits, np.ndarray]:
     """The visits of two surfaces alone, numbered 0 and 1, and which segments they are.
 
-    What is said of a pair depends on its own visits, so another surface changes nothing of it.
+    The result for a pair depends on its own visits only, so another surface does not change it.
     """
     mine = (visits.surface == a) | (visits.surface == b)
     second = (visits.surface[mine] == b).astype(int)

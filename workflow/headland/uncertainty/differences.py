@@ -1,4 +1,4 @@
-"""Differences between surfaces at a common moment, and what may be said of them.
+"""Differences between surfaces at a common moment, and their verdicts.
 
 A verdict is given on differences at a common moment alone. It is corrected for the number of pairs (Holm
 1979). Where the course between the visits decides, the verdict is `undecided`.
@@ -153,8 +153,8 @@ def p_values(value: np.ndarray, uncertainty: np.ndarray) -> np.ndarray:
 def significant(p: np.ndarray, possible: np.ndarray) -> np.ndarray:
     """Which of several tests are significant together (Holm 1979, from memory).
 
-    In order of size, the k-th smallest of m p-values is held against 0.05 / (m - k + 1); the first that fails
-    ends it. possible: tests that are made at all.
+    In order of size, the k-th smallest of m p-values is compared with 0.05 / (m - k + 1). The first that
+    fails ends it. possible: tests that are made at all.
     """
     result = np.zeros(len(p), dtype=bool)
     places = np.flatnonzero(possible)

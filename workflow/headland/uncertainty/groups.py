@@ -1,6 +1,6 @@
 """Fields and surfaces: what their numbers are made of, and what the errors of their segments make of them.
 
-A group is a field or a surface. Its fluxes are means of its segments'; what follows from them is worked out
+A group is a field or a surface. Its fluxes are means of its segments'; what follows from them is computed
 for each draw. Errors that belong to a group as a whole, beside those of its segments:
 
     ground_sw_out, ground_lw_out   W m-2, by the ground not walked

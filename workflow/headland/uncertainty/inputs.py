@@ -103,7 +103,7 @@ def shade_of(segments: pd.DataFrame, carrying: Carrying) -> Callable[[np.ndarray
     """The fraction of the downward view that the carrier's shadow fills, as a function.
 
     The function takes phi, the sun's azimuth minus the heading in degrees, and returns the fraction, both
-    (draws x segments). It is worked out every 5 degrees and interpolated, since an unknown heading is drawn.
+    (draws x segments). It is computed every 5 degrees and interpolated, since an unknown heading is drawn.
     """
     if not carrying["walking_speed"] > 0 or not carrying["reach"] > 0:
         return no_shade

@@ -50,7 +50,7 @@ def visits_with_intervals(
     scores : gives the scores of further sources.
     fluxes : of the segments: as printed, drawn, and as a function of errors.
 
-    A visit stands for the ground that it saw: the ground not walked is no error of it.
+    A visit represents the ground that it saw: ground that was not walked adds no error to it.
     """
     plain, drawn, measured = fluxes
     visits = visits_at(inputs.balances["visits"], inputs.segments)

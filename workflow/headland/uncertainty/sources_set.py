@@ -50,7 +50,7 @@ def directional_term(name: str, certificates: pd.DataFrame) -> str:
 
 
 def levelling_sources(segments: pd.DataFrame, upper: np.ndarray, name: str, rows: Rows) -> list[Source]:
-    """A set is levelled anew each day: one error along the walk and one across it, for every day."""
+    """A set is levelled again each day: one error along the walk and one across it, for every day."""
     sources = []
     for day in dict.fromkeys(segments["day"]):
         today = upper * (segments["day"] == day).to_numpy(float)

@@ -1,0 +1,352 @@
+"""Study: single changes to the package, and whether the tests notice them.
+
+    PYTHONPATH=tests:workflow python -m study.mutation reach          # once: which tests run what
+    PYTHONPATH=tests:workflow python -m study.mutation run --seed 1 --count 100
+    PYTHONPATH=tests:workflow python -m study.mutation page
+
+Works on a copy of the project in the folder given by --work, and continues where it stopped. The tests of the
+changed module's own room come first, then those of other rooms, each only where it enters the changed block;
+`--wider` tries what is left on the remaining tests of the package and on the whole chain.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import contextlib
+import json
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Sequence
+from dataclasses import asdict
+from datetime import date
+from pathlib import Path
+
+from study.mutants import Mutant, drawn
+from study.mutation_page import PAGE, page
+from study.reached import Watch, blocks
+
+ROOT = Path(__file__).parents[2]
+FOLDERS = ("tests/headland", "tests/published", "tests/simulate")
+"""Whose tests are tried block by block."""
+WIDER = ("tests/scripts", "tests/whole")
+NOTICED, UNENDING, UNNOTICED = "noticed", "does not end", "not noticed"
+FORKED = "-m not study and not slurm", "-p", "no:cacheprovider", "-q", "--no-header", "--tb=no"
+
+
+# A copy of the project --------------------------------------------------------------------------------------
+
+
+def copied(work: Path) -> Path:
+    """The project's files as they are here, in a folder of their own."""
+    tree = work / "tree"
+    listed = subprocess.run(
+        ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
+        cwd=ROOT, check=True, capture_output=True, text=True,
+    ).stdout.split("\0")  # fmt: skip
+    if tree.exists():
+        shutil.rmtree(tree)
+    for name in filter(None, listed):
+        if (ROOT / name).is_file():
+            (tree / name).parent.mkdir(parents=True, exist_ok=True)
+            shutil.copy2(ROOT / name, tree / name)
+    if not (tree / ".venv").exists():
+        (tree / ".venv").symlink_to(sys.prefix)
+    shared = ROOT.parent / "shared"
+    if shared.exists() and not (work / "shared").exists():
+        (work / "shared").symlink_to(shared)
+    return tree
+
+
+def forked(tree: Path, arguments: Sequence[str], plugins: Sequence, limit: float) -> int | None:
+    """What pytest returns in a process of its own that has the libraries already; None beyond the limit in
+    seconds of its processor time, or six times that by the clock."""
+    child = os.fork()
+    if not child:
+        os.setsid()
+        os.chdir(tree)
+        quiet = os.open(os.devnull, os.O_RDWR)
+        for stream in (0, 1, 2):
+            os.dup2(quiet, stream)
+        sys.path[:] = [one for one in sys.path if one and not one.startswith(str(ROOT / "tests"))]
+        sys.path[:] = [one for one in sys.path if not one.startswith(str(ROOT / "workflow"))]
+        for name in [name for name in sys.modules if name.partition(".")[0] in ("study", "headland")]:
+            del sys.modules[name]
+        import pytest
+
+        code = 99
+        try:
+            code = int(pytest.main([*FORKED, *arguments], plugins=list(plugins)))
+        finally:
+            os._exit(code)
+    started = time.monotonic()
+    while True:
+        done, status = os.waitpid(child, os.WNOHANG)
+        if done:
+            _end(child)
+            return os.waitstatus_to_exitcode(status)
+        if _seconds_of(child) > limit or time.monotonic() - started > 6.0 * limit:
+            _end(child)
+            os.waitpid(child, 0)
+            return None
+        time.sleep(0.1)
+
+
+def _end(group: int) -> None:
+    with contextlib.suppress(ProcessLookupError):
+        os.killpg(group, signal.SIGKILL)
+
+
+def _seconds_of(process: int) -> float:
+    try:
+        fields = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()
+    except (FileNotFoundError, ProcessLookupError):
+        return 0.0
+    return sum(map(int, fields[11:15])) / os.sysconf("SC_CLK_TCK")
+
+
+# Which tests run what ---------------------------------------------------------------------------------------
+
+
+class Written(Watch):
+    """Writes down what it saw when pytest ends."""
+
+    def __init__(self, path: Path):
+        super().__init__()
+        self.path = path
+
+    def pytest_sessionfinish(self):
+        self.path.write_text(json.dumps(self.tests))
+
+
+def reach(work: Path, again: Sequence[str] = ()) -> None:
+    """Runs each test file that has changed since, or is named, with the blocks noting their use."""
+    tree, kept = copied(work), work / "reached"
+    kept.mkdir(exist_ok=True)
+    for path in sorted(one for folder in FOLDERS for one in (tree / folder).rglob("test_*.py")):
+        name = path.relative_to(tree).as_posix()
+        target = kept / f"{name.replace('/', '+')}.json"
+        if target.exists() and name not in again and target.stat().st_mtime > path.stat().st_mtime:
+            continue
+        code = forked(tree, [name], [_Late(target)], 900.0)
+        print(f"{time.strftime('%H:%M:%S')} {name}: {code}", flush=True)
+
+
+class _Late:
+    """Makes the plugin in the process that runs the tests."""
+
+    def __init__(self, path: Path):
+        self.path = path
+
+    def pytest_configure(self, config):
+        config.pluginmanager.register(Written(self.path))
+
+
+def reached(work: Path) -> dict[str, dict]:
+    """What `reach` wrote, by test."""
+    found: dict[str, dict] = {}
+    for path in sorted((work / "reached").glob("*.json")):
+        found |= json.loads(path.read_text())
+    return found
+
+
+# One change -------------------------------------------------------------------------------------------------
+
+
+def block_of(mutant: Mutant, tree: Path) -> set[str]:
+    """Names of the blocks that a change is in; on the module's level, of those that use the name."""
+    package = tree / "workflow" / "headland"
+    parsed = ast.parse((package / mutant.module).read_bytes())
+    around = [one for one in blocks(mutant.module, parsed) if one[0] <= mutant.line <= one[1]]
+    if around and mutant.where:
+        return {min(around, key=lambda one: one[1] - one[0])[2]}
+    used = _names_at(parsed, mutant.line)
+    found: set[str] = set()
+    for path in package.glob("*/*.py"):
+        other = ast.parse(path.read_bytes())
+        for _, _, name, body in blocks(path.relative_to(package).as_posix(), other):
+            if used & {text for part in body for text in _uses(part)}:
+                found.add(name)
+    return found
+
+
+def _names_at(parsed: ast.Module, line: int) -> set[str]:
+    """The names that a line on the module's level defines, and those defined with their help."""
+    names: set[str] = set()
+    for _ in range(3):
+        for part in parsed.body:
+            here = part.lineno <= line <= (part.end_lineno or 0) or names & set(_uses(part))
+            if here and isinstance(part, ast.Assign | ast.AnnAssign):
+                targets = part.targets if isinstance(part, ast.Assign) else [part.target]
+                names |= {
+                    one.id for target in targets for one in ast.walk(target) if isinstance(one, ast.Name)
+                }
+            elif here and isinstance(part, ast.ClassDef | ast.FunctionDef):
+                names.add(part.name)
+    return names
+
+
+def _uses(node: ast.AST) -> list[str]:
+    found = [one.id for one in ast.walk(node) if isinstance(one, ast.Name)]
+    return found + [one.attr for one in ast.walk(node) if isinstance(one, ast.Attribute)]
+
+
+class Chosen:
+    """Runs only the chosen tests, in the order given, and writes down the first that failed."""
+
+    def __init__(self, tests: Sequence[str] | None, known: frozenset[str], path: Path):
+        self.order = {name: place for place, name in enumerate(tests)} if tests is not None else None
+        self.known, self.path = known, path
+
+    def pytest_collection_modifyitems(self, items):
+        if self.order is None:
+            items[:] = [one for one in items if one.nodeid not in self.known]
+        else:
+            items[:] = [one for one in items if one.nodeid in self.order]
+            items.sort(key=lambda one: self.order[one.nodeid])
+
+    def pytest_runtest_logreport(self, report):
+        if report.failed:
+            self.path.write_text(report.nodeid)
+
+    def pytest_collectreport(self, report):
+        if report.failed:
+            self.path.write_text(report.nodeid)
+
+
+def stages(mutant: Mutant, tree: Path, known: dict[str, dict]) -> list[list[str]]:
+    """Tests that enter the changed block: first those of the module's own room, then the others; within each,
+    file by file, the quickest first."""
+    places = block_of(mutant, tree)
+    whole = {place.rpartition("#")[0] for place in places}
+    hit = {name for name, one in known.items() if one["ok"] and places & set(one["in"])}
+    if not hit:
+        near = lambda one: {place.rpartition("#")[0] for place in one["in"]} & whole  # noqa: E731
+        hit = {name for name, one in known.items() if one["ok"] and near(one)}
+    cost: dict[str, float] = {}
+    for name in hit:
+        file = name.partition("::")[0]
+        cost[file] = cost.get(file, 0.0) + known[name]["s"]
+    ranked = sorted(hit, key=lambda name: (cost[name.partition("::")[0]], name.partition("::")[0]))
+    own = f"tests/headland/{mutant.room}/"
+    return [
+        [name for name in ranked if name.startswith(own)],
+        [name for name in ranked if not name.startswith(own)],
+    ]
+
+
+def within(tests: list[str], known: dict[str, dict], most: float) -> list[str]:
+    """As many of the tests as take no longer together."""
+    kept, spent = [], 0.0
+    for name in tests:
+        spent += known[name]["s"]
+        if spent > most and kept:
+            break
+        kept.append(name)
+    return kept
+
+
+def tried(mutant: Mutant, tree: Path, known: dict[str, dict], most: float, wider: bool = False) -> dict:
+    """What the tests say to one change."""
+    path, started = tree / "workflow" / "headland" / mutant.module, time.monotonic()
+    source, stamp = path.read_bytes(), path.stat().st_mtime
+    said: dict = {"verdict": UNNOTICED, "by": "", "tests": 0, "left": 0}
+    failing = frozenset(name for name, one in known.items() if not one["ok"])
+    path.write_bytes(mutant.applied(source))
+    try:
+        rounds: list[list[str] | None] = list(stages(mutant, tree, known))
+        if wider:
+            rounds.append(None)
+        for tests in filter(lambda one: one is None or one, rounds):
+            _try(said, tests, tree, (known, failing), most * (10.0 if tests is None else 1.0))
+            if said["verdict"] != UNNOTICED:
+                break
+    finally:
+        path.write_bytes(source)
+        os.utime(path, (stamp, stamp))
+    return {**asdict(mutant), **said, "seconds": round(time.monotonic() - started, 1)}
+
+
+def _try(said: dict, tests: list[str] | None, tree: Path, about: tuple, most: float) -> None:
+    known, failing = about
+    kept = None if tests is None else within(tests, known, most)
+    files = list(WIDER) if kept is None else list(dict.fromkeys(name.partition("::")[0] for name in kept))
+    with tempfile.NamedTemporaryFile(suffix=".txt") as first:
+        plugin = Chosen(kept, failing, Path(first.name))
+        limit = 3.0 * most + 60.0 if kept is None else 3.0 * sum(known[name]["s"] for name in kept) + 60.0
+        code = forked(tree, ["-x", *files], [plugin], limit)
+        said["by"] = Path(first.name).read_text()
+    said["tests"] += len(kept or ())
+    said["left"] += len(tests or ()) - len(kept or ())
+    if code is None:
+        said["verdict"] = UNENDING
+    elif code not in (0, 5):
+        said["verdict"] = NOTICED
+
+
+# The study --------------------------------------------------------------------------------------------------
+
+
+def commit() -> str:
+    return subprocess.run(
+        ["git", "rev-parse", "--short", "HEAD"], cwd=ROOT, check=True, capture_output=True, text=True
+    ).stdout.strip()
+
+
+def preload() -> None:
+    """Libraries that most tests need, so that no test process loads them again."""
+    import hypothesis  # noqa: F401
+    import matplotlib.figure  # noqa: F401
+    import numpy  # noqa: F401
+    import pandas  # noqa: F401
+    import pytest  # noqa: F401
+    import scipy.stats  # noqa: F401
+    import yaml  # noqa: F401
+
+
+def run(work: Path, seed: int, count: int, asked: argparse.Namespace) -> None:
+    """Tries the changes of a seed that have no result yet."""
+    tree, target = copied(work), work / f"draw_{seed}.json"
+    results = json.loads(target.read_text()) if target.exists() else {}
+    known = reached(work)
+    for mutant in drawn(seed, count, tree / "workflow" / "headland"):
+        before = results.get(mutant.name)
+        if before and not (before["verdict"] == UNNOTICED and (asked.again or asked.wider)):
+            continue
+        said = tried(mutant, tree, known, asked.most, asked.wider)
+        first = before["first"] if before else said["verdict"]
+        results[mutant.name] = said | {"first": first, "commit": commit(), "day": date.today().isoformat()}
+        target.write_text(json.dumps(results, indent=1))
+        one = results[mutant.name]
+        print(f"{time.strftime('%H:%M:%S')} {one['verdict']:12} {mutant.name} {one['by']}", flush=True)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
+    parser.add_argument("what", choices=("reach", "run", "page"))
+    parser.add_argument("--work", type=Path, default=Path(tempfile.gettempdir()) / "headland_mutation")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--count", type=int, default=100)
+    parser.add_argument("--most", type=float, default=40.0, help="seconds of tests a stage")
+    parser.add_argument("--again", action="store_true", help="try again what was not noticed")
+    parser.add_argument("--wider", action="store_true", help="try what is left on the whole chain")
+    asked = parser.parse_args()
+    asked.work.mkdir(parents=True, exist_ok=True)
+    os.environ |= {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "PYTHONDONTWRITEBYTECODE": "1"}
+    preload()
+    if asked.what == "reach":
+        reach(asked.work)
+    elif asked.what == "run":
+        run(asked.work, asked.seed, asked.count, asked)
+    else:
+        draws = {path.stem.rpartition("_")[2]: path for path in asked.work.glob("draw_*.json")}
+        PAGE.write_text(page({seed: json.loads(draws[seed].read_text()) for seed in sorted(draws, key=int)}))
+
+
+if __name__ == "__main__":
+    main()
