@@ -7,8 +7,8 @@ import pandas as pd
 
 from headland.base.findings import Finding
 from headland.base.flags import has_any
-from headland.base.groups import COUNTED
 from headland.base.time_text import time_text
+from headland.chain.notes import WITHOUT_SURFACE
 from headland.checks.runs import close, spans_of
 from headland.physics import geometry
 
@@ -58,11 +58,13 @@ def counts(
 
 
 def set_unused(name: str, segments: pd.DataFrame, placed: pd.Series, excluded) -> list[Finding]:
-    """A finding where a set has samples and rows in the notes, and none of its samples counts for a field.
+    """A finding where a set has samples and rows in the notes, and none of its samples serves anything: no
+    walk, no sky monitor, no comparison side by side.
 
     placed: the segment of each sample. excluded: one truth value each.
     """
-    counted = placed.isin(segments.loc[segments["activity"].isin(COUNTED), "segment"]).to_numpy()
-    if not len(segments) or not len(placed) or (counted & ~np.asarray(excluded, bool)).any():
+    serving = ~segments["activity"].isin(WITHOUT_SURFACE)
+    counted = placed.isin(segments.loc[serving, "segment"]).to_numpy()
+    if not serving.any() or not len(placed) or (counted & ~np.asarray(excluded, bool)).any():
         return []
     return [Finding("set-unused", set=name, facts={"count": len(placed)})]
