@@ -21,6 +21,7 @@ from datetime import date
 from pathlib import Path
 
 from study import bases, sound, trial
+from study.alarms import MARK
 from study.detection_page import ROWS, page
 
 ROOT = Path(__file__).parents[2]
@@ -159,8 +160,10 @@ def main() -> None:
             asked.results,
         )
     results = read(asked.results)
+    kept = PAGE.read_text(encoding="utf-8").partition(MARK)[1:] if PAGE.exists() else ("", "")
     PAGE.write_text(
-        page({key: results[key] for key, _ in [*every, *more] if key in results}, asked.remark),
+        page({key: results[key] for key, _ in [*every, *more] if key in results}, asked.remark)
+        + "".join(kept),
         encoding="utf-8",
     )
 
