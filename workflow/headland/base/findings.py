@@ -30,6 +30,13 @@ FOLLOWS = {
         "upward-shaded",
     ),
     "channel-empty": ("set-unused", "segment-unused"),
+    "cover-left-on": (
+        "set-unused",
+        "sets-disagree",
+        "station-disagrees",
+        "head-tilted",
+        "upward-shaded",
+    ),
     "notes-unknown-name": ("set-unused", "data-without-note"),
     "clock-against-sun": (
         "set-unused",
@@ -94,7 +101,6 @@ FOLLOWS = {
             "longwave-corrected-twice",
             "longwave-not-corrected",
             "longwave-corrected-one-channel",
-            "cover-left-on",
         ),
         ("sets-disagree", "station-disagrees", "head-tilted", "upward-shaded"),
     ),
