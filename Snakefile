@@ -25,7 +25,9 @@ include: "workflow/rules/6_summarise.smk"
 include: "workflow/rules/7_balance.smk"
 include: "workflow/rules/8_propagate.smk"
 include: "workflow/rules/8_diagnose.smk"
+include: "workflow/rules/report_files.smk"
 include: "workflow/rules/9_report.smk"
+include: "workflow/rules/9_asked.smk"
 include: "workflow/rules/after.smk"
 
 
@@ -46,3 +48,4 @@ rule all:
     message: "All done"
     input:
         [path.format(results=results) for results in CAMPAIGNS for path in REPORTS],
+        [path for results in CAMPAIGNS for path in also(results)],

@@ -24,6 +24,7 @@ from headland.chain import (
     correct_longwave,
     diagnose,
     ingest,
+    measured,
     place,
     propagate,
     screen,
@@ -138,9 +139,17 @@ class Chain:
         made = outcome.keep("summarise", made)
         outcome.segments = made["segments"]
         outcome.means = {kind: made[kind] for kind in ("surfaces", "fields")}
-        made = balance.run(made["segments"], outcome.means, surfaces, self.air, step_settings.balance(S))
-        made = outcome.keep("balance", made)
-        outcome.balances = {kind: made[f"{kind}_balance"] for kind in ("visits", *outcome.means)}
+        outside, found = self.outside()
+        made = balance.run(made["segments"], outcome.means, surfaces, outside, step_settings.balance(S))
+        outcome.balances = outcome.keep("balance", made, found)
+
+    def outside(self) -> tuple[measured.Outside, list[Finding]]:
+        """The tables of weather and measured fluxes, and what is wrong with those of step 7 alone."""
+        S = self.outcome.settings
+        ground, found = user_tables.read_ground(self.files(S["ground_file"]))
+        levels, more = user_tables.read_levels(self.files(S["levels_file"]))
+        station, _ = user_tables.read_station(self.files(S["station_file"]))
+        return measured.Outside(self.air, ground, levels, station), [*found, *more]
 
     def propagate(self, draws: int) -> None:
         """Step 8 and the checks after it."""
@@ -148,7 +157,7 @@ class Chain:
         certificates = pd.concat(outcome.certificates.values(), ignore_index=True)
         made = propagate.run(
             {"segments": outcome.segments, **outcome.means},
-            {f"{kind}_balance": frame for kind, frame in outcome.balances.items()},
+            outcome.balances,
             step_settings.propagate(S, draws),
             certificates=certificates,
             surfaces=lookup.surfaces,

@@ -56,10 +56,10 @@ def memory_mb() -> int:
     return os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") // 1_000_000
 
 
-def snakemake(campaigns: Mapping[Path, Path], cores: int) -> list:
+def snakemake(campaigns: Mapping[Path, Path], cores: int, also: Sequence[str] = ()) -> list:
     """The words for Python that make the results of campaigns.
 
-    Campaigns: campaign folders by results folder.
+    campaigns: campaign folders by results folder. also: what is asked for beside the report.
     """
     paths = {str(results): str(campaign) for results, campaign in campaigns.items()}
     # Snakemake strips quotes off a value's ends and reads the rest as YAML: the blanks keep them, and ` #`
@@ -73,19 +73,24 @@ def snakemake(campaigns: Mapping[Path, Path], cores: int) -> list:
         *("--resources", f"mem_mb={memory_mb()}"),
         "--rerun-incomplete",
         *("--config", named),
+        *([f"also={json.dumps(list(also))}"] if also else []),
     ]
 
 
 def bring_up_to_date(
-    campaigns: Mapping[Path, Path], cores: int, screen: Screen, profile: "str | None" = None
+    campaigns: Mapping[Path, Path],
+    cores: int,
+    screen: Screen,
+    profile: "str | None" = None,
+    also: Sequence[str] = (),
 ) -> "dict[Path, list[str]]":
-    """Bring results up to date, or raise with what prevents it.
+    """Bring results up to date, or raise with what prevents it. also: what is asked for beside the report.
 
     Of many campaigns a failing one stops no other; returns why each failed, by its results folder.
     """
     for results, campaign in campaigns.items():
         ready_to_write(results, campaign)
-    words = cluster.command(campaigns, profile)[1:] if profile else snakemake(campaigns, cores)
+    words = cluster.command(campaigns, profile)[1:] if profile else snakemake(campaigns, cores, also)
     at_front = words.index("-m") + 2
     words[at_front:at_front] = ["--keep-going"] if len(campaigns) > 1 else []
     with contextlib.ExitStack() as stack:
@@ -198,6 +203,12 @@ def can_write(folder: Path) -> None:
         ) from None
 
 
+def own(results: Path, campaign: Path) -> None:
+    """CannotStart where a folder can't be written, or holds another campaign's results."""
+    can_write(results)
+    ownership.claim(results, campaign)
+
+
 def dated_ahead(folder: Path) -> "list[Path]":
     """What in a folder is dated in the future, by this computer's clock."""
     latest = time.time() + 2
@@ -217,6 +228,19 @@ def not_dated_ahead(folders: Sequence[Path]) -> None:
                 f"is wrong; else give the file today's date with `{plain(find)} -exec touch {{}} +`, "
                 "and run the same command again."
             )
+
+
+def made(campaign: Path, results: Path, cores: int) -> "list[Path]":
+    """The files that the chain makes of this campaign.
+
+    What an earlier run may have left beside them is not among them.
+    """
+    lines: list[str] = []
+    words = snakemake({results: campaign}, cores)
+    call([*words, "--summary"], lines.append)
+    head = next((number for number, line in enumerate(lines) if line.startswith("output_file\t")), len(lines))
+    rows = [line for line in lines[head + 1 :] if line.count("\t") >= 5]
+    return [places.base() / line.rsplit("\t", 5)[0] for line in rows]
 
 
 def run_script(name: str, *words) -> "list[str]":

@@ -108,24 +108,11 @@ def run_archive(arguments: argparse.Namespace, screen: Screen) -> int:
             *("--out", out),
             *wheels,
             *("--settings", json.dumps({"remarks": not arguments.without_remarks})),
-            *("--made", *made(campaign, results, arguments.cores)),
+            *("--made", *chain.made(campaign, results, arguments.cores)),
         )
     screen.lines(said)
     screen.line(places.short(out))
     return 1 if errors else 0
-
-
-def made(campaign: Path, results: Path, cores: int) -> "list[Path]":
-    """The files that the chain makes of this campaign.
-
-    What an earlier run may have left beside them is not among them.
-    """
-    lines: list[str] = []
-    words = chain.snakemake({results: campaign}, cores)
-    chain.call([*words, "--summary"], lines.append)
-    head = next((number for number, line in enumerate(lines) if line.startswith("output_file\t")), len(lines))
-    rows = [line for line in lines[head + 1 :] if line.count("\t") >= 5]
-    return [places.base() / line.rsplit("\t", 5)[0] for line in rows]
 
 
 def fetched(folder: Path, screen: Screen) -> Path:

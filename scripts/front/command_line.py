@@ -70,7 +70,13 @@ def add_main_verbs(verb: Verbs) -> None:
     where = "where results go"
     verb.add("demo", verbs.run_demo, "run the whole chain on the example campaign in demo_inputs")
     text = "run the whole chain on a campaign folder; steps that are up to date are skipped"
-    verb.on_campaign("report", verbs.run_report, text, where)
+    report = verb.on_campaign("report", verbs.run_report, text, where)
+    text = "stay, watch the folder, and refresh the page after each saved change, until Ctrl-C"
+    report.add_argument("--follow", action="store_true", help=text)
+    text = "also write the fields as results.geojson"
+    report.add_argument("--geojson", action="store_true", help=text)
+    text = "also write surfaces and fields as results.nc"
+    report.add_argument("--netcdf", action="store_true", help=text)
     text = "plan a day from the campaign's plan.csv: order, headings and a form for the notes"
     verb.on_campaign("plan", verbs.run_plan, text, where)
     text = "take a quick look before driving home: one page, no notes needed"
@@ -83,6 +89,8 @@ def add_main_verbs(verb: Verbs) -> None:
     season.add_argument("folders", type=Path, nargs="+", metavar="FOLDER", help="campaign folders")
     text = "where the table goes (default: results/season)"
     season.add_argument("--results", type=Path, metavar="DIR", help=text)
+    text = "also pack one file of the season's tables and an archive of each campaign"
+    season.add_argument("--archive", type=Path, metavar="FILE.zip", help=text)
     text = "run each campaign as a job of a cluster, by config/profiles/NAME, such as slurm (docs/cluster.md)"
     season.add_argument("--profile", metavar="NAME", help=text)
 
@@ -134,6 +142,8 @@ def add_other_verbs(verb: Verbs) -> None:
     text = "check whether an archive is intact and complete; with --run, whether it gives the same numbers"
     verify = verb.add("verify", verbs.run_verify, text)
     verify.add_argument("file", type=Path, metavar="FILE.zip", help="the archive")
+    text = "another archive: say what differs between the two"
+    verify.add_argument("other", type=Path, nargs="?", metavar="OTHER.zip", help=text)
     text = "compute the archive's inputs again with these programs, if its own are the same, and compare"
     verify.add_argument("--run", action="store_true", help=text)
     text = "with --run, run the archive's own programs if they differ; they then run with your rights"

@@ -9,7 +9,7 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from front import chain, children, findings, libraries, places, runlog
+from front import chain, children, findings, following, libraries, places, runlog, season_archive
 from front.problems import CannotStart
 from front.screen import Screen, plain
 from front.steps import to_report
@@ -60,11 +60,16 @@ def begin(arguments: argparse.Namespace, screen: Screen, logs: Path, *hidden: Pa
     chain.pango(screen, arguments.install)
 
 
+ALSO = ("geojson", "netcdf")
+"""What `report` makes beside its tables where it is asked for."""
+
+
 def run_chain(campaign: Path, given: "Path | None", arguments: argparse.Namespace, screen: Screen) -> int:
     """The whole chain on one campaign folder, and what was found."""
     campaign, results = folders(campaign, given)
     begin(arguments, screen, results, campaign, results)
-    chain.bring_up_to_date({results: campaign}, arguments.cores, screen)
+    also = [name for name in ALSO if getattr(arguments, name, False)]
+    chain.bring_up_to_date({results: campaign}, arguments.cores, screen, also=also)
     return findings.conclude(results, screen)
 
 
@@ -73,12 +78,17 @@ def run_demo(arguments: argparse.Namespace, screen: Screen) -> int:
 
 
 def run_report(arguments: argparse.Namespace, screen: Screen) -> int:
-    return run_chain(arguments.campaign, arguments.results, arguments, screen)
+    status = run_chain(arguments.campaign, arguments.results, arguments, screen)
+    if arguments.follow:
+        campaign, results = folders(arguments.campaign, arguments.results)
+        return following.follow(campaign, results, arguments.cores, screen)
+    return status
 
 
 def run_look(arguments: argparse.Namespace, screen: Screen) -> int:
     campaign, results = folders(arguments.campaign, arguments.results)
     begin(arguments, screen, results, campaign, results)
+    chain.own(results, campaign)
     page = places.short(results / "look.html")
     follow = ["--follow", *(["--beep"] if arguments.beep else [])] if arguments.follow else []
     if follow:
@@ -91,6 +101,7 @@ def run_look(arguments: argparse.Namespace, screen: Screen) -> int:
 def run_plan(arguments: argparse.Namespace, screen: Screen) -> int:
     campaign, results = folders(arguments.campaign, arguments.results)
     begin(arguments, screen, results, campaign, results)
+    chain.own(results, campaign)
     return chain.run_page("plan.py", [campaign, results], screen)
 
 
@@ -122,6 +133,8 @@ def run_season(arguments: argparse.Namespace, screen: Screen) -> int:
     for folder, lines in failed.items():
         ends = [line.partition("which ends: ")[2] for line in lines if "which ends: " in line]
         screen.line(f"Not in the table: {plain(places.short(folder))}: {plain('; '.join([lines[0], *ends]))}")
+    if arguments.archive:
+        season_archive.pack(summary, campaigns, absolute(arguments.archive), arguments.cores, screen)
     return status
 
 
@@ -145,13 +158,18 @@ def season_folders(given: Sequence[Path]) -> "tuple[dict[Path, Path], dict[Path,
 
 
 def run_verify(arguments: argparse.Namespace, screen: Screen) -> int:
-    """Whether an archive is intact.
+    """Whether an archive is intact, or what differs between two.
 
     By the Python that runs this, because nothing has to be installed for it.
     """
+    if arguments.other and (arguments.run or arguments.run_foreign_code):
+        raise CannotStart(
+            "verify: two archives are compared as they are; leave out --run, or name one archive."
+        )
     places.prepare_base()
     words = [
         absolute(arguments.file),
+        *([absolute(arguments.other)] if arguments.other else []),
         *(["--run", "--cores", arguments.cores] if arguments.run else []),
         *(["--run-foreign-code"] if arguments.run_foreign_code else []),
         *(["--mend"] if arguments.install else []),

@@ -1,142 +1,35 @@
 """Many campaigns into one table and report, from what the chain left of each.
 
-Usage: python scripts/verbs/season.py SUMMARY CAMPAIGN RESULTS [CAMPAIGN RESULTS ...] Leaves season.csv,
-heads.csv, season.html and season.pdf in SUMMARY. A campaign whose results can't be read is named, the others
-go on: exit status 1.
+Usage: python scripts/verbs/season.py SUMMARY CAMPAIGN RESULTS [CAMPAIGN RESULTS ...]
+Leaves season.csv, heads.csv, datapackage.json, season.html and season.pdf in SUMMARY. A campaign whose
+results can't be read is named, the others go on: exit status 1.
 """
 
 import sys
 from pathlib import Path
 
-import pandas as pd
-
 from headland.base.errors import UserErrors
-from headland.files import settings, tables, writing
-from headland.files.schemas import table_schema
-from headland.files.surfaces import surface_classes
-from headland.record import season
-from headland.report import figures, page, pdf, wording
+from headland.files import config_tables, tables, writing
+from headland.record import season_page
+from headland.report import page, pdf
 
 ROOT = Path(__file__).resolve().parents[2]
-
-
-def read(campaign: Path, results: Path) -> dict:
-    """What the season needs of one campaign.
-
-    Raises UserErrors, OSError, KeyError or ValueError where its results are not whole.
-    """
-    S = settings.load(campaign, ROOT / "config", needs=())
-    segments = tables.read_table(results / "segments.csv", "segments")
-    air = tables.read_table(results / "steps" / "7_balance" / "surfaces.csv", "group_balance")
-    certificates = pd.concat(
-        [
-            tables.read_table(results / "steps" / "2_calibrate" / f"{name}_certificates.csv", "certificates")
-            for name in S["sets"]
-        ],
-        ignore_index=True,
-    )
-    compared, station = (
-        results / "steps" / step / f"{name}.csv"
-        for step, name in (("8_propagate", "intercomparison"), ("8_diagnose", "against_station"))
-    )
-    surfaces = tables.read_table(results / "surfaces.csv", "surfaces")
-    if not len(surfaces):
-        raise ValueError("it has no surface with a value")
-    return {
-        "name": campaign.name,
-        "title": S["title"],
-        "date": segments["start_utc"].min().strftime("%Y-%m-%d"),
-        "surfaces": surfaces,
-        "air": dict(zip(air["surface"], air["air_temperature"], strict=True)),
-        "classes": surface_classes(ROOT / "config" / "surfaces.csv", S["overrides"]["surfaces"]),
-        "certificates": certificates,
-        "compared": tables.read_table(compared, "intercomparison") if compared.is_file() else None,
-        "station": tables.read_table(station, "against_station") if station.is_file() else None,
-    }
-
-
-def gathered(parts: list[pd.DataFrame], kind: str) -> pd.DataFrame:
-    """One table of a kind, with its columns even where no campaign has a row."""
-    if parts:
-        return pd.concat(parts, ignore_index=True)
-    return pd.DataFrame(columns=[field["name"] for field in table_schema(kind)["fields"]])
-
-
-def cell(row: dict, quantity: str, digits: int) -> dict[str, str]:
-    """A value of the season's page and its interval, in words."""
-    low, high = (row.get(f"{quantity}_{end}", float("nan")) for end in ("low", "high"))
-    return {
-        "value": wording.number(row[quantity], digits),
-        "interval": wording.interval(low, high, digits),
-    }
+CONFIG, QUANTITIES = ROOT / "config", ROOT / "workflow" / "headland" / "quantities.csv"
 
 
 def main(summary: Path, places: list[Path]) -> int:
-    read_, failed = [], []
+    campaigns, failed = [], []
     for campaign, results in zip(places[::2], places[1::2], strict=True):
         try:
-            read_.append(read(campaign, results))
+            campaigns.append(season_page.read(campaign, results, CONFIG))
         except (UserErrors, OSError, KeyError, ValueError) as problem:
             failed.append((campaign.name, " ".join(str(problem).split())[:200]))
-    sky = season.season_sky([c["surfaces"] for c in read_])
-    read_.sort(key=lambda c: (c["date"], c["name"]))
-    table = gathered(
-        [season.rows(c["name"], c["date"], c["surfaces"], c["air"], c["classes"], sky=sky) for c in read_],
-        "season",
-    )
-    heads = gathered(
-        [
-            part
-            for c in read_
-            for key, made in (("compared", season.heads), ("station", season.heads_against_station))
-            if c[key] is not None and len(part := made(c["name"], c["date"], c[key], c["certificates"]))
-        ],
-        "season_heads",
-    )
-    classes = {name: entry for c in read_ for name, entry in c["classes"].items()}
+    table, heads, values = season_page.run(campaigns, failed)
     tables.write_table(summary / "season.csv", table, "season")
     tables.write_table(summary / "heads.csv", heads, "season_heads")
-    values = {
-        "campaigns": [
-            {"name": c["name"], "title": c["title"], "date": c["date"], "surfaces": len(c["surfaces"])}
-            for c in read_
-        ],
-        "failed": failed,
-        "sky": [wording.number(x, 0) for x in sky],
-        "quantities": season.QUANTITIES,
-        "rows": [
-            {
-                "surface": figures.label(classes, row["surface"]),
-                "date": row["date"],
-                "campaign": row["campaign"],
-                "cells": [cell(row, q, d) for q, (_, d) in season.QUANTITIES.items()],
-            }
-            for row in table.sort_values(["surface", "date"], kind="stable").to_dict("records")
-        ],
-        "heads": [
-            {
-                **row,
-                "band": figures.COMPONENTS[row["channel"]][0],
-                "ratio": wording.number(row["ratio"], 3),
-                "interval": wording.interval(row["ratio_low"], row["ratio_high"], 3),
-                "allowed": wording.number(row["allowed_percent"], 1),
-                "e_n": wording.number(row["e_n"], 2),
-                "word": {True: "agree", False: "DIFFER"}.get(row["agree"], "–"),
-            }
-            for row in heads.to_dict("records")
-        ],
-        "drift": [
-            {
-                **row,
-                "band": figures.COMPONENTS[row["channel"]][0],
-                "percent": wording.number(row["percent"], 2),
-            }
-            for row in season.drift(heads)
-        ],
-        "surfaces_figure": page.embedded(figures.svg(season.surfaces_figure(table, classes))),
-        "heads_figure": page.embedded(figures.svg(season.heads_figure(heads))),
-    }
     writing.write_text(summary / "season.html", page.page("season", values))
+    quantities = config_tables.config_rows(QUANTITIES)
+    writing.write_json(summary / "datapackage.json", season_page.described(summary, quantities))
     print(*pdf.beside([summary / "season.html"]), sep="\n")
     for name, why in failed:
         print(f"Not in the table: {name}: {why}")

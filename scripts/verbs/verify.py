@@ -1,12 +1,14 @@
 """Whether an archive is intact and complete and, with --run, gives the same numbers. Standard library only.
 
-Usage: python scripts/verbs/verify.py FILE.zip [--run] [--run-foreign-code] [--cores N] [--mend] Exit status:
-0 it is; 1 it is not; 2 could not start (no such file, no environment for the rerun, foreign programs).
+Usage: python scripts/verbs/verify.py FILE.zip [OTHER.zip] [--run] [--run-foreign-code] [--cores N] [--mend]
+Exit status: 0 it is; 1 it is not, or the other archive differs; 2 could not start (no such file, no
+environment for the rerun, foreign programs).
 """
 
 import argparse
 import hashlib
 import os
+import shutil
 import stat
 import sys
 import tempfile
@@ -15,7 +17,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from headland.files.digests import digest
-from headland.record import bag, compare, intact, programs, rerun
+from headland.record import bag, compare, intact, programs, rerun, season_archive, two
 from headland.record.names import shown
 from headland.record.pack import Refused
 from headland.record.project import project_files
@@ -30,20 +32,26 @@ FOREIGN = (
 def main() -> int:
     parser = argparse.ArgumentParser(allow_abbrev=False)
     parser.add_argument("file", type=Path)
+    parser.add_argument("other", type=Path, nargs="?")
     parser.add_argument("--run", action="store_true")
     parser.add_argument("--run-foreign-code", action="store_true")
     parser.add_argument("--cores", default="1")
     parser.add_argument("--mend", action="store_true")
     args = parser.parse_args()
+    asked = args.file
     try:
         with plain_file(args.file) as stream:
-            return checked(stream, args)
+            if args.other is None:
+                return checked(stream, args)
+            asked = args.other
+            with plain_file(args.other) as other:
+                return two_archives(args.file, stream, args.other, other)
     except BrokenPipeError:  # the reader of this output has gone
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 1
     except OSError as problem:
         reason = problem.strerror or "it is no plain file"
-        name = shown(str(args.file))
+        name = shown(str(asked))
         print(
             f"{name}: can't be read ({reason}); name an archive, such as results/spring.zip", file=sys.stderr
         )
@@ -72,7 +80,7 @@ def checked(stream: BinaryIO, args: argparse.Namespace) -> int:
     try:
         archive = bag.opened(stream)
         faults = intact.faults(archive)
-        if not faults:
+        if not faults and season_archive.TABLE not in archive.entries:
             describe(archive)
     except Refused as problem:
         say("Refused; nothing of it was unpacked:", problem.faults)
@@ -82,6 +90,8 @@ def checked(stream: BinaryIO, args: argparse.Namespace) -> int:
         if args.run:
             print("It is not run.")
         return 1
+    if season_archive.TABLE in archive.entries:
+        return of_season(archive)
     ours = {name: digest(path) for name, path in project_files(ROOT).items()}
     other = programs.other_code(archive, ours)
     print(f"Its programs and settings: SHA-256 {programs.digest_of_code(archive)}")
@@ -94,6 +104,50 @@ def checked(stream: BinaryIO, args: argparse.Namespace) -> int:
         print("Not checked: whether it gives the same numbers. --run computes them again.")
         return 0
     return run_again(archive, other, args)
+
+
+def two_archives(path: Path, stream: BinaryIO, other_path: Path, other: BinaryIO) -> int:
+    """Check two archives, and say what differs between them."""
+    archives = []
+    for name, file in ((path.name, stream), (other_path.name, other)):
+        print(f"{shown(name)}  SHA-256 {hashlib.file_digest(file, 'sha256').hexdigest()}")
+        try:
+            archives.append(bag.opened(file))
+            faults = intact.faults(archives[-1])
+        except Refused as problem:
+            faults = problem.faults
+        if faults:
+            say("NOT INTACT, so not compared:", faults, 200)
+            return 1
+    try:
+        found = two.differences(*archives)
+    except Refused as problem:
+        say("Not compared:", problem.faults)
+        return 1
+    for about, lines in found.items():
+        say(f"{about}:", lines, 40)
+    if not found:
+        print("Nothing differs: the same inputs, settings, versions, programs and results.")
+    elif not any(about.startswith("Numbers") for about in found):
+        print("The numbers are the same.")
+    return 1 if found else 0
+
+
+def of_season(season: bag.Bag) -> int:
+    """Check the archives of a season's campaigns. With --run each has to be taken out first."""
+    print(f"A season, intact and complete: {len(season.entries)} files, {season.size} bytes.")
+    status = 0
+    for name in season_archive.inner([*season.entries]):
+        with season.open(name) as packed, tempfile.TemporaryFile() as stream:
+            shutil.copyfileobj(packed, stream)
+            try:
+                faults = intact.faults(bag.opened(stream))
+            except Refused as problem:
+                faults = problem.faults
+        say(f"{shown(name)}: {'NOT INTACT' if faults else 'intact and complete'}", faults)
+        status = max(status, int(bool(faults)))
+    print("Not checked: whether they give the same numbers. Take one out and verify it with --run.")
+    return status
 
 
 def describe(archive: bag.Bag) -> None:

@@ -7,16 +7,16 @@ import shutil
 import sys
 from pathlib import Path
 
-from archive import inputs
-
 from headland.base.errors import UserErrors
 from headland.files import private, remarks, settings
+from headland.files.campaign_files import TIMED
+from headland.record.contents import inputs
 from headland.report import workbook
 
 ROOT = Path(__file__).resolve().parents[2]
-TABLES = ("notes", "instruments", "weather", "station")
+TABLES = ("notes", "instruments", *TIMED)
 LEFT_OUT = (
-    "Left out: remarks and columns that Headland does not use, in notes, register, weather and station;",
+    "Left out: remarks and columns that Headland does not use, in notes, register and tables of records;",
     "  authors, devices, names and heights in tracks; other properties than the field's name in outlines;",
     "  comments in campaign.yaml.",
     "Not changed: title, site and authors in campaign.yaml, and logger files with their header lines.",

@@ -6,6 +6,7 @@ import hashlib
 import json
 import shutil
 import statistics
+import subprocess
 import sys
 from pathlib import Path
 
@@ -45,6 +46,50 @@ def note_edited(bench: Bench) -> dict:
         "ours_s": statistics.median(b for _, b in pairs),
         "other_s": statistics.median(a for a, _ in pairs),
     }
+
+
+@figure("a note saved, `report --follow` to the new page, over whole chain from nothing", 0.4)
+def page_after_note(bench: Bench) -> dict:
+    """The page, and as `rest_ratio` the PDF and the tables after it."""
+    day, results = bench.demo_copy(), bench.fresh("results")
+    colds = [bench.chain({results: day})]
+    words = [str(word) for word in bench.chain_words({results: day})]
+    script = bench.project / "scripts/verbs/follow.py"
+    start = [sys.executable, script, "--campaign", day, "--results", results, "--", *words]
+    environment = {**bench.environment, "PYTHONPATH": str(bench.project / "workflow")}
+    pages, rests = [], []
+    with subprocess.Popen(
+        [str(word) for word in start],
+        cwd=bench.project,
+        env=environment,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+    ) as running:
+        said(running, "ready")
+        for number in range(bench.runs):
+            notes = (DEMO / "notes.csv").read_text(encoding="utf-8")
+            edited = notes.replace("11:56:00", f"11:56:{number + 10}")
+            (day / "notes.csv").write_text(edited, encoding="utf-8")
+            pages.append(said(running, "page"))
+            rests.append(said(running, "rest"))
+            colds.append(bench.chain({bench.fresh("other results"): DEMO}))
+        running.kill()  # Snakemake, in that process, waits at a polite end
+    return {
+        "ratio": statistics.median(page / cold for page, cold in zip(pages, colds[1:], strict=True)),
+        "ours_s": statistics.median(pages),
+        "other_s": statistics.median(colds[1:]),
+        "rest_ratio": statistics.median(rest / cold for rest, cold in zip(rests, colds[1:], strict=True)),
+    }
+
+
+def said(running: subprocess.Popen, what: str) -> float:
+    """Read what a following process says up to a mark; the seconds beside it."""
+    for line in running.stdout:
+        mark, *words = line.split() or [""]
+        if mark == "FOLLOW" and words[0] == what:
+            return float(words[2]) if len(words) > 2 else 0.0
+    raise RuntimeError(f"the process ended before it said {what}")
 
 
 @figure("nothing to do over `snakemake --version`", 1.5)

@@ -88,9 +88,12 @@ class Bench:
             if recorded
             else [sys.executable, "-m", "snakemake"]
         )
+        return self.timed(*start, *self.chain_words(campaigns), *more)
+
+    def chain_words(self, campaigns: dict) -> list:
+        """What Snakemake is asked for. campaigns: campaign folders by results folder."""
         named = json.dumps({str(results): str(campaign) for results, campaign in campaigns.items()})
-        return self.timed(
-            *start,
+        return [
             "--snakefile",
             self.project / "Snakefile",
             "--workflow-profile",
@@ -99,8 +102,7 @@ class Bench:
             "2",
             "--config",
             f"campaigns= {named} ",
-            *more,
-        )
+        ]
 
     def fresh(self, name: str) -> Path:
         folder = self.folder / name

@@ -160,3 +160,17 @@ def test_a_second_call_of_a_science_function_is_seen():
     sites = call_sites({"field.made_up": tree})
     assert sites["chain.calibrate.calibrate"] == ["field.made_up"] * 2
     assert sites["chain.covers.covers"] == ["field.made_up"]
+
+
+@pytest.mark.parametrize(
+    "script", sorted((ROOT / "scripts" / "steps").glob("*.py")), ids=lambda path: path.stem
+)
+def test_a_step_s_script_only_reads_runs_and_writes(script):
+    """Fewer than 25 lines of code, one function, and no library of numbers."""
+    text = script.read_text(encoding="utf-8")
+    tree = ast.parse(text)
+    code = [line for line in text.splitlines()[tree.body[0].end_lineno :] if line.strip()]
+    assert len(code) < 25
+    assert [node.name for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)] == ["main"]
+    imports = [node for node in ast.walk(tree) if isinstance(node, (ast.Import, ast.ImportFrom))]
+    assert all(isinstance(node, ast.ImportFrom) and node.module.startswith("headland.") for node in imports)

@@ -37,6 +37,12 @@ KINDS = {
 }
 """The kinds and what they are. Only the first counts as a published value."""
 
+BALANCE = ("3_net_radiation", "4_ground_heat", "6_evaporation", "14_station_and_measured")
+"""Tables on the energy balance: a weather station, ground heat, evaporation, measured fluxes."""
+
+BEFORE = 48
+"""Printed values in those tables before heat fluxes were measured and a weather station was computed."""
+
 WORKS = (
     ("FAO-56", r"FAO-56|Harrison 1963; FAO-56"),
     ("FAO 1990", r"FAO 1990"),
@@ -119,7 +125,30 @@ def page() -> str:
     ]
     for name, count in sorted(works.items(), key=lambda one: (-one[1], one[0])):
         lines.append(f"| {name} | {count} | {seen[name]} | {count - seen[name]} |")
-    return "\n".join([*lines, ""])
+    return "\n".join([*lines, *of_balance(everything), ""])
+
+
+def of_balance(everything: list[dict[str, str]]) -> list[str]:
+    """The lines on the energy balance. everything: as `rows` gives it."""
+    own = [row for row in everything if row["file"] in BALANCE]
+    printed = [row for row in own if kind(row) == "printed"]
+    counts = Counter((row["file"], kind(row)) for row in own)
+    seen = sum(map(verified, printed))
+    lines = [
+        "",
+        "## The energy balance",
+        "",
+        f"**{len(printed)}** of the printed values concern the energy balance, a weather station and "
+        f"measured fluxes ({seen} verified, {len(printed) - seen} recalled); {len(printed) - BEFORE} of them "
+        f"came with these. {len(own) - len(printed)} more rows compare our own tables with their source, or "
+        "were computed by us, and are not among them.",
+        "",
+        f"| table | {' | '.join(KINDS)} |",
+        "|---" * (len(KINDS) + 1) + "|",
+    ]
+    return lines + [
+        f"| `{file}.csv` | {' | '.join(str(counts[file, name]) for name in KINDS)} |" for file in BALANCE
+    ]
 
 
 if __name__ == "__main__":

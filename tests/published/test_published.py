@@ -217,3 +217,10 @@ def test_a_printed_value_is_not_an_entry_of_our_own_tables():
 def test_the_page_counts_what_the_tables_hold():
     told = "run PYTHONPATH=tests:workflow python -m published.counted"
     assert counted.PAGE.read_text(encoding="utf-8") == counted.page(), told
+
+
+def test_the_energy_balance_has_at_least_120_printed_values_of_its_own():
+    printed = [
+        row for row in counted.rows() if row["file"] in counted.BALANCE and counted.kind(row) == "printed"
+    ]
+    assert len({(row["function"], row["inputs"]) for row in printed}) - counted.BEFORE >= 120

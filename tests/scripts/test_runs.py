@@ -5,6 +5,7 @@ import signal
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import psutil
 import pytest
@@ -66,6 +67,15 @@ def test_a_whole_run(project, monkeypatch, capsys):
     assert asked[asked.index("--config") + 1 :] == [
         f'campaigns= {{"{project}/results/a day: #1": "{project}/a day: #1"}} '
     ]
+
+
+def test_what_is_asked_for_beside_the_report(project, monkeypatch):
+    lacking(monkeypatch)
+    fake_python("echo 'Nothing to be done (x).'")
+    leave()
+    assert command_line.main(["report", "day", "--netcdf"]) == 0
+    asked = (project / "asked").read_text().splitlines()
+    assert asked[asked.index("--config") + 2] == 'also=["netcdf"]'
 
 
 def test_results_elsewhere(project, monkeypatch, capsys):
@@ -184,6 +194,9 @@ def test_stopping_ends_the_children_and_says_one_line(tmp_path):
     (folder / "demo_inputs").mkdir()
     for name in ("requirements.lock", "pyproject.toml"):
         shutil.copy(FRONT_DOOR.parents[1] / name, folder)
+    pango = Path("workflow", "headland", "report", "pango.py")  # the front door reads its sentences there
+    (folder / pango).parent.mkdir(parents=True)
+    shutil.copy(FRONT_DOOR.parents[1] / pango, folder / pango)
     sleeping = "#!/bin/sh\nsleep 60 & echo $! > sleeper; echo 'Job 0: Sleeping'; wait\n"
     program = f"""
 import signal, sys

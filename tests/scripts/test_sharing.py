@@ -55,7 +55,8 @@ def test_an_environment_that_others_made_is_used_and_a_damaged_one_is_made_in_th
     assert libraries.folder().is_relative_to(tmp_path / "cache")
 
 
-def test_results_of_another_campaign_are_refused_and_not_overwritten(project, monkeypatch, capsys):
+@pytest.mark.parametrize("verb", ["report", "look", "plan"])
+def test_results_of_another_campaign_are_refused_and_not_overwritten(project, capsys, verb):
     fake_python()
     results = leave()
     (project / "day" / "notes.csv").write_text("ours\n")
@@ -65,7 +66,7 @@ def test_results_of_another_campaign_are_refused_and_not_overwritten(project, mo
     other.mkdir(parents=True)
     (other / "notes.csv").write_text("theirs, and longer\n")
     capsys.readouterr()
-    assert command_line.main(["report", str(other)]) == 2
+    assert command_line.main([verb, str(other)]) == 2
     err = capsys.readouterr().err
     assert "holds the results of another campaign folder; name another folder with --results" in err
     assert {path: path.read_bytes() for path in before} == before

@@ -35,6 +35,7 @@ from headland.uncertainty.draws import Source
 from headland.uncertainty.model import MEASURED
 from simulate import campaign, specs, summarised
 from simulate.spec import Errors, Spec
+from study import dated
 
 ROOT = Path(__file__).parents[2]
 CLASSES = surface_classes(ROOT / "config" / "surfaces.csv", {})
@@ -302,6 +303,7 @@ def main() -> None:
         ),
         encoding="utf-8",
     )
+    dated.made(args.page)
     if breaches:
         sys.exit("outside the bounds: " + ", ".join(breaches))
 

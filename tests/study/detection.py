@@ -20,13 +20,14 @@ from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
 
-from study import bases, sound, trial
-from study.alarms import MARK
+from study import bases, dated, sound, trial
 from study.detection_page import ROWS, page
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "docs" / "detection.md"
 RESULTS = Path(tempfile.gettempdir()) / "headland-detection.jsonl"
+BY_SIZE = "## How large a mistake must be"
+"""The last section of the page, which `study.power` writes."""
 
 
 def commit() -> str:
@@ -160,12 +161,10 @@ def main() -> None:
             asked.results,
         )
     results = read(asked.results)
-    kept = PAGE.read_text(encoding="utf-8").partition(MARK)[1:] if PAGE.exists() else ("", "")
-    PAGE.write_text(
-        page({key: results[key] for key, _ in [*every, *more] if key in results}, asked.remark)
-        + "".join(kept),
-        encoding="utf-8",
-    )
+    by_size = dated.LINE.sub("", PAGE.read_text(encoding="utf-8")).partition(BY_SIZE)
+    text = page({key: results[key] for key, _ in [*every, *more] if key in results}, asked.remark)
+    PAGE.write_text(text + "".join(["\n", *by_size[1:]]) if by_size[1] else text, encoding="utf-8")
+    dated.made(PAGE)
 
 
 if __name__ == "__main__":

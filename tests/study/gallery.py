@@ -22,6 +22,7 @@ from simulate import campaign
 from simulate import mistakes_across as across
 from simulate.campaign import Campaign
 from simulate.spec import Spec
+from study import dated
 from study.gallery_mistakes import BASES, GALLERY, Mistake, Run
 
 ROOT = Path(__file__).parents[2]
@@ -254,6 +255,7 @@ def main() -> None:
     for code, figure in drawn.items():
         figure.savefig(FOLDER / f"{code}.png", dpi=120, metadata={"Software": None})
     PAGE.write_text(page(parts), encoding="utf-8")
+    dated.made(PAGE)
 
 
 if __name__ == "__main__":

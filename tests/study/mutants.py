@@ -322,3 +322,17 @@ def drawn(seed: int, count: int, package: Path = PACKAGE) -> list[Mutant]:
             places.add((one.module, one.start))
             chosen.append(one)
     return chosen
+
+
+def relocated(one: Mutant, package: Path = PACKAGE) -> Mutant | None:
+    """The same change in a package that has changed since it was drawn; None where its text is gone."""
+    path = package / one.module
+    if not path.exists():
+        return None
+    alike = [
+        other
+        for other in Sites(one.module, path.read_bytes()).found
+        if (other.where, other.kind, other.before, other.after)
+        == (one.where, one.kind, one.before, one.after)
+    ]
+    return min(alike, key=lambda other: abs(other.line - one.line), default=None)

@@ -14,6 +14,7 @@ from __future__ import annotations
 import argparse
 import ast
 import contextlib
+import filecmp
 import json
 import os
 import shutil
@@ -22,20 +23,22 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Sequence
+import zlib
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import date
 from pathlib import Path
 
-from study.mutants import Mutant, drawn
+from study import dated
+from study.mutants import Mutant, drawn, relocated
+from study.mutation_loop import ANEW, NOTICED, UNENDING, UNNOTICED, Loop
 from study.mutation_page import PAGE, page
-from study.reached import Watch, blocks
+from study.reached import PROCESS, Watch, blocks
 
 ROOT = Path(__file__).parents[2]
 FOLDERS = ("tests/headland", "tests/published", "tests/simulate")
 """Whose tests are tried block by block."""
 WIDER = ("tests/scripts", "tests/whole")
-NOTICED, UNENDING, UNNOTICED = "noticed", "does not end", "not noticed"
 FORKED = "-m not study and not slurm", "-p", "no:cacheprovider", "-q", "--no-header", "--tb=no"
 
 
@@ -49,10 +52,12 @@ def copied(work: Path) -> Path:
         ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
         cwd=ROOT, check=True, capture_output=True, text=True,
     ).stdout.split("\0")  # fmt: skip
-    if tree.exists():
-        shutil.rmtree(tree)
-    for name in filter(None, listed):
-        if (ROOT / name).is_file():
+    names = {name for name in listed if name and (ROOT / name).is_file()}
+    for path in [path for path in tree.rglob("*") if path.is_file() and path.suffix != ".pyc"]:
+        if ".venv" not in path.parts and path.relative_to(tree).as_posix() not in names:
+            path.unlink()
+    for name in sorted(names):
+        if not (tree / name).exists() or not filecmp.cmp(ROOT / name, tree / name, shallow=False):
             (tree / name).parent.mkdir(parents=True, exist_ok=True)
             shutil.copy2(ROOT / name, tree / name)
     if not (tree / ".venv").exists():
@@ -77,6 +82,7 @@ def forked(tree: Path, arguments: Sequence[str], plugins: Sequence, limit: float
         sys.path[:] = [one for one in sys.path if not one.startswith(str(ROOT / "workflow"))]
         for name in [name for name in sys.modules if name.partition(".")[0] in ("study", "headland")]:
             del sys.modules[name]
+        sys.dont_write_bytecode = False  # the copy keeps what is compiled; a change has a time of its own
         import pytest
 
         code = 99
@@ -221,18 +227,25 @@ class Chosen:
 
 def stages(mutant: Mutant, tree: Path, known: dict[str, dict]) -> list[list[str]]:
     """Tests that enter the changed block: first those of the module's own room, then the others; within each,
-    file by file, the quickest first."""
+    file by file, those that do least first."""
     places = block_of(mutant, tree)
     whole = {place.rpartition("#")[0] for place in places}
     hit = {name for name, one in known.items() if one["ok"] and places & set(one["in"])}
     if not hit:
+        room = f"tests/headland/{mutant.room}/"
+        hit = {
+            name
+            for name, one in known.items()
+            if one["ok"] and name.startswith(room) and PROCESS in one["in"]
+        }
+    if not hit:
         near = lambda one: {place.rpartition("#")[0] for place in one["in"]} & whole  # noqa: E731
         hit = {name for name, one in known.items() if one["ok"] and near(one)}
-    cost: dict[str, float] = {}
+    broad: dict[str, float] = {}
     for name in hit:
         file = name.partition("::")[0]
-        cost[file] = cost.get(file, 0.0) + known[name]["s"]
-    ranked = sorted(hit, key=lambda name: (cost[name.partition("::")[0]], name.partition("::")[0]))
+        broad[file] = broad.get(file, 0.0) + known[name]["s"] * len(known[name]["in"])
+    ranked = sorted(hit, key=lambda name: (broad[name.partition("::")[0]], name.partition("::")[0]))
     own = f"tests/headland/{mutant.room}/"
     return [
         [name for name in ranked if name.startswith(own)],
@@ -258,6 +271,7 @@ def tried(mutant: Mutant, tree: Path, known: dict[str, dict], most: float, wider
     said: dict = {"verdict": UNNOTICED, "by": "", "tests": 0, "left": 0}
     failing = frozenset(name for name, one in known.items() if not one["ok"])
     path.write_bytes(mutant.applied(source))
+    os.utime(path, (stamp, stamp + 10.0 + zlib.crc32(mutant.name.encode()) % 10**6))
     try:
         rounds: list[list[str] | None] = list(stages(mutant, tree, known))
         if wider:
@@ -309,21 +323,93 @@ def preload() -> None:
     import yaml  # noqa: F401
 
 
+def _watched(child: int, limit: float) -> int | None:
+    """The exit code of a process; None where it needs more than so many seconds of its own time, or twenty
+    times that by the clock."""
+    started = time.monotonic()
+    while True:
+        done, status = os.waitpid(child, os.WNOHANG)
+        if done:
+            _end(child)
+            return os.waitstatus_to_exitcode(status)
+        if _seconds_of(child) > limit or time.monotonic() - started > 20.0 * limit:
+            _end(child)
+            os.waitpid(child, 0)
+            return None
+        time.sleep(0.02)
+
+
+class Draw:
+    """The changes that a seed drew, and what was said to each: a file of the work folder."""
+
+    def __init__(self, work: Path, seed: int, count: int, package: Path):
+        self.file = work / f"draw_{seed}.json"
+        self.state, self.day = commit(), date.today().isoformat()
+        if self.file.exists():
+            self.read()
+        else:
+            new = {"verdict": "", "first": ""}
+            self.results = {one.name: asdict(one) | new for one in drawn(seed, count, package)}
+
+    def read(self) -> None:
+        self.results: dict[str, dict] = json.loads(self.file.read_text())
+
+    def keep(self, name: str, said: Mapping) -> None:
+        one = self.results[name]
+        one |= {key: said[key] for key in ("verdict", "by", "tests", "seconds")}
+        one |= {"commit": self.state, "day": self.day, "left": said.get("left", 0)}
+        if said["verdict"] != ANEW and not one["first"]:
+            one["first"] = said["verdict"]
+        self.file.write_text(json.dumps(self.results, indent=1))
+        print(time.strftime("%H:%M:%S"), said["verdict"], said["seconds"], name, said["by"], flush=True)
+
+    def open_(self, wanted: set[str], package: Path) -> dict[str, Mutant]:
+        """The changes with one of the verdicts, where the package now has them, by their first names."""
+        found = {}
+        for name, one in self.results.items():
+            if one["verdict"] in wanted:
+                mutant = Mutant(**{key: one[key] for key in Mutant.__dataclass_fields__})
+                moved = relocated(mutant, package)
+                found |= {name: moved} if moved else {}
+        return found
+
+
 def run(work: Path, seed: int, count: int, asked: argparse.Namespace) -> None:
-    """Tries the changes of a seed that have no result yet."""
-    tree, target = copied(work), work / f"draw_{seed}.json"
-    results = json.loads(target.read_text()) if target.exists() else {}
-    known = reached(work)
-    for mutant in drawn(seed, count, tree / "workflow" / "headland"):
-        before = results.get(mutant.name)
-        if before and not (before["verdict"] == UNNOTICED and (asked.again or asked.wider)):
-            continue
-        said = tried(mutant, tree, known, asked.most, asked.wider)
-        first = before["first"] if before else said["verdict"]
-        results[mutant.name] = said | {"first": first, "commit": commit(), "day": date.today().isoformat()}
-        target.write_text(json.dumps(results, indent=1))
-        one = results[mutant.name]
-        print(f"{time.strftime('%H:%M:%S')} {one['verdict']:12} {mutant.name} {one['by']}", flush=True)
+    """Tries the changes of a seed that have no result yet, or again those that were not noticed. What can't
+    be put into a loaded package is tried with the package loaded anew."""
+    tree = copied(work)
+    package, known = tree / "workflow" / "headland", reached(work)
+    draw = Draw(work, seed, count, package)
+
+    def tests_of(mutant: Mutant) -> list[tuple[str, float]]:
+        ranked = sum(stages(mutant, tree, known), [])
+        return [(name, known[name]["s"]) for name in within(ranked, known, asked.most)]
+
+    if not asked.wider:
+        wanted = draw.open_({"", UNNOTICED} if asked.again else {""}, package)
+        names = {one: name for name, one in wanted.items()}
+        if names:
+            looped(tree, list(names), (tests_of, lambda one, said: draw.keep(names[one], said)))
+            draw.read()
+    for name, mutant in draw.open_({UNNOTICED} if asked.wider else {ANEW}, package).items():
+        draw.keep(name, tried(mutant, tree, known, asked.most, asked.wider))
+
+
+def looped(tree: Path, mutants: list[Mutant], about: tuple) -> None:
+    """One run of pytest over the copy, for all these changes."""
+    child = os.fork()
+    if not child:
+        os.chdir(tree)
+        sys.path[:] = [
+            one for one in sys.path if one and not one.startswith((f"{ROOT}/tests", f"{ROOT}/workflow"))
+        ]
+        sys.modules["study"].__path__ = [str(tree / "tests" / "study")]
+        sys.dont_write_bytecode = False
+        import pytest
+
+        pytest.main([*FORKED, "-s", *FOLDERS], plugins=[Loop(mutants, *about, _watched)])
+        os._exit(0)
+    os.waitpid(child, 0)
 
 
 def main() -> None:
@@ -337,7 +423,8 @@ def main() -> None:
     parser.add_argument("--wider", action="store_true", help="try what is left on the whole chain")
     asked = parser.parse_args()
     asked.work.mkdir(parents=True, exist_ok=True)
-    os.environ |= {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "PYTHONDONTWRITEBYTECODE": "1"}
+    os.environ |= {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     preload()
     if asked.what == "reach":
         reach(asked.work)
@@ -346,6 +433,7 @@ def main() -> None:
     else:
         draws = {path.stem.rpartition("_")[2]: path for path in asked.work.glob("draw_*.json")}
         PAGE.write_text(page({seed: json.loads(draws[seed].read_text()) for seed in sorted(draws, key=int)}))
+        dated.made(PAGE)
 
 
 if __name__ == "__main__":

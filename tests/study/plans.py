@@ -31,7 +31,7 @@ from headland.files.uncertainty_terms import uncertainty_terms
 from headland.uncertainty.course import course_sizes
 from simulate import simulate, specs
 from simulate.spec import Carrying, Field, Site, Sky, Spec, Visit
-from study import plans_page
+from study import dated, plans_page
 
 ROOT = Path(__file__).parents[2]
 CLASSES = surface_classes(ROOT / "config" / "surfaces.csv", {})
@@ -312,6 +312,7 @@ def main() -> None:
         ),
     )
     args.page.write_text(plans_page.page(rows, args.days, args.draws), encoding="utf-8")
+    dated.made(args.page)
 
 
 if __name__ == "__main__":

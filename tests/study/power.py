@@ -18,15 +18,14 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from study import trial
+from study import dated, trial
 from study.bases import with_two
-from study.detection import commit, read
+from study.detection import BY_SIZE, commit, read
 from study.of_sets import ahead, five_hours, four_passes, leaning, scaled
 
 ROOT = Path(__file__).parents[2]
 PAGE, PICTURE = ROOT / "docs" / "detection.md", ROOT / "docs" / "power.png"
 RESULTS = Path(tempfile.gettempdir()) / "headland-power.jsonl"
-TITLE = "## How large a mistake must be"
 FACTORS = (1.02, 1.05, 1.1, 1.2, 1.3, 1.4, 1.7, 2.0)
 
 
@@ -126,7 +125,7 @@ def section(results: dict[str, dict]) -> str:
     states = sorted({one["commit"] for one in results.values()})
     days = sorted({one["day"] for one in results.values()})
     lines = [
-        TITLE,
+        BY_SIZE,
         "",
         f"Made by `PYTHONPATH=tests:workflow python -m study.power` on commit {' and '.join(states)}, "
         f"{' to '.join(dict.fromkeys((days[0], days[-1])))}. Clear skies, sound campaigns of the same make "
@@ -158,13 +157,10 @@ def section(results: dict[str, dict]) -> str:
 
 
 def with_section(page: str, text: str) -> str:
-    """The page with this section at its end, in the place of an older one."""
-    before, found, rest = page.partition(TITLE)
-    after = ""
-    if found:
-        start = rest.find("\n## ")
-        after = rest[start + 1 :] if start >= 0 else ""
-    return before.rstrip("\n") + "\n\n" + text + (f"\n{after}" if after else "")
+    """The page with this section at its end, in the place of an older one, and the page's last line."""
+    line = dated.LINE.search(page)
+    before = dated.LINE.sub("", page).partition(BY_SIZE)[0].rstrip("\n")
+    return f"{before}\n\n{text}{line.group(0) if line else ''}"
 
 
 def main() -> None:

@@ -9,13 +9,21 @@ from __future__ import annotations
 import ast
 import builtins
 import importlib.machinery
+import os
 import sys
-import time
 from pathlib import Path
 
 import pytest
 
 BODIES = ("body", "orelse", "finalbody")
+PROCESS = "starts a process"
+"""In the place of a block: a test that starts a process may enter any."""
+
+
+def _seconds() -> float:
+    """Of this process and those that it started."""
+    used = os.times()
+    return used.user + used.system + used.children_user + used.children_system
 
 
 def blocks(module: str, tree: ast.Module) -> list[tuple[int, int, str, list[ast.stmt]]]:
@@ -83,23 +91,31 @@ class Watch:
         self.now: set[str] = set()
         self.fixtures: dict[str, set[str]] = {}
         self.tests: dict[str, dict] = {}
+        self.started = 0
+        sys.addaudithook(self.note_process)
         builtins.__entered__ = lambda name: self.now.add(name)
         sys.meta_path.insert(0, Finder)
 
+    def note_process(self, event: str, _) -> None:
+        if event in ("subprocess.Popen", "os.fork", "os.posix_spawn"):
+            self.started += 1
+
     @pytest.hookimpl(wrapper=True)
     def pytest_fixture_setup(self, fixturedef, request):
-        before, self.now = self.now, set()
+        before, self.now, started = self.now, set(), self.started
         try:
             return (yield)
         finally:
             key = f"{fixturedef.baseid}::{fixturedef.argname}"
+            if self.started > started:
+                self.now.add(PROCESS)
             self.fixtures.setdefault(key, set()).update(self.now)
             before |= self.now
             self.now = before
 
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_protocol(self, item, nextitem):
-        self.now, start = set(), time.process_time()
+        self.now, start, started = set(), _seconds(), self.started
         self.tests[item.nodeid] = {"ok": True}
         try:
             return (yield)
@@ -111,7 +127,8 @@ class Watch:
                 for one in several
             ]
             entered = self.now.union(*(self.fixtures.get(key, set()) for key in keys))
-            self.tests[item.nodeid] |= {"s": round(time.process_time() - start, 3), "in": sorted(entered)}
+            entered |= {PROCESS} if self.started > started else set()
+            self.tests[item.nodeid] |= {"s": round(_seconds() - start, 3), "in": sorted(entered)}
 
     def pytest_runtest_logreport(self, report):
         if report.failed or report.skipped:

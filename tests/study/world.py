@@ -23,7 +23,7 @@ from concurrent.futures import ProcessPoolExecutor, as_completed
 from datetime import UTC, datetime
 from pathlib import Path
 
-from study import world_claims
+from study import dated, world_claims
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "docs" / "world.md"
@@ -132,6 +132,7 @@ def main() -> None:
     if args.remarks:
         text += "\n" + args.remarks.read_text(encoding="utf-8")
     args.page.write_text(text, encoding="utf-8")
+    dated.made(args.page)
 
 
 if __name__ == "__main__":

@@ -13,7 +13,7 @@ import pytest
 from headland.files import tables
 
 ROOT = Path(__file__).parents[2]
-TABLES = ("segments", "surfaces", "fields", "differences", "uncertainty_budget", "checks")
+TABLES = ("segments", "surfaces", "fields", "differences", "measured", "uncertainty_budget", "checks")
 
 
 @dataclass

@@ -58,5 +58,4 @@ def test_a_step_of_many_campaigns_is_named_with_its_own(planned, campaigns):
 
 
 def test_lint_has_no_remark(tmp_path):
-    remarks = re.findall(r"^Lints for (.*):\n    \* (.*)", said_by_snakemake(tmp_path, "--lint"), re.M)
-    assert [remark for remark in remarks if "9_report.smk" not in remark[0]] == []
+    assert re.findall(r"^Lints for .*:\n    \* .*", said_by_snakemake(tmp_path, "--lint"), re.M) == []

@@ -1,107 +1,5 @@
 # Step 9: checks, figures, report.
 
-from headland.report import attached, pango
-
-TABLES = ("segments", "surfaces", "fields", "differences", "uncertainty_budget", "checks")
-TABLE_FILES = [f"{{results}}/{name}.csv" for name in TABLES]
-REPORTS = [
-    *TABLE_FILES,
-    *(f"{{results}}/{name}" for name in ("datapackage.json", "tables.xlsx", "figures", "report.html")),
-]
-if pango.is_missing():
-    if workflow.is_main_process:
-        print(pango.HOW_TO_INSTALL, file=sys.stderr)
-else:
-    REPORTS.append("{results}/report.pdf")
-PARTS = (
-    "answer",
-    "differences",
-    "recorded",
-    "balance",
-    "uncertainty",
-    "one_number",
-    "findings",
-    "methods",
-)
-PAGES = [
-    f"workflow/headland/report/{name}"
-    for name in (
-        "style.css",
-        "report.html.jinja",
-        "macros.html.jinja",
-        "appendix.html.jinja",
-        "questions.html.jinja",
-        *(f"page_{part}.html.jinja" for part in PARTS),
-    )
-]
-ATTACHED = [
-    *TABLE_FILES,
-    "{results}/tables.xlsx",
-    "config/surfaces.csv",
-    TERMS,
-    "workflow/headland/quantities.csv",
-]
-
-
-def inputs(wildcards):
-    """Everything that went into a campaign's results but the logger files."""
-    c = of(wildcards)
-    layouts = {entry["layout_name"] for entry in c.S["sets"].values() if entry["layout_name"]}
-    return [
-        f"{c.folder}/campaign.yaml",
-        c.register,
-        c.notes,
-        *c.weather,
-        *c.station,
-        *c.outlines,
-        *c.tracks,
-        "config/config.yaml",
-        CLASSES,
-        LIMITS,
-        TERMS,
-        COURSE,
-        *(f"config/layouts/{name}.yaml" for name in sorted(layouts)),
-    ]
-
-
-def inputs_by_content(wildcards):
-    """Name, size and SHA-256 of every file that went in, as the report lists them."""
-    c = of(wildcards)
-    paths = [*inputs(wildcards), *(path for name in c.sets for path in c.raw(name))]
-    inside = [Path(path).is_relative_to(c.folder) for path in paths]
-    shown = [str(Path(p).relative_to(c.folder)) if is_in else p for p, is_in in zip(paths, inside)]
-    return [[name, (ROOT / path).stat().st_size, digest(path)] for name, path in zip(shown, paths)]
-
-
-def findings(wildcards):
-    """What every step found, in the order of the chain."""
-    later = ("6_summarise", "7_balance", "8_propagate", "8_diagnose")
-    return [
-        *found_before(wildcards),
-        *(f"{wildcards.results}/steps/{step}/all_findings.csv" for step in later),
-    ]
-
-
-def unknown(wildcards):
-    """What the steps could not check."""
-    later = ("5_segment", "8_diagnose")
-    return [
-        *of_sets("4_screen", "_untold.csv")(wildcards),
-        *(f"{wildcards.results}/steps/{step}/untold.csv" for step in later),
-    ]
-
-
-def settings_of_report(wildcards):
-    """What the report needs beside the tables."""
-    S = of(wildcards).S
-    return {
-        **step_settings.report(S, config["draws"]),
-        "version": VERSION,
-        "attached": attached.names(ATTACHED),
-        "inputs": inputs_by_content(wildcards),
-        "changed": settings.changed(S),
-    }
-
 
 rule checks:
     message:
@@ -140,7 +38,12 @@ rule datapackage:
         package="{results}/datapackage.json",
     params:
         settings=lambda w: as_json(
-            {"title": of(w).S["title"], "name": Path(of(w).folder).name, "tables": TABLES}
+            {
+                "title": of(w).S["title"],
+                "name": Path(of(w).folder).name,
+                "tables": TABLES,
+                "credit": credit.of(of(w).S),
+            }
         ),
     group:
         "campaign"
@@ -198,12 +101,15 @@ rule figures:
         "Drawing the figures"
     input:
         code=code("figures"),
-        schemas=schemas("surfaces", "fields", "differences", "uncertainty_budget", "segment_means"),
+        schemas=schemas(
+            "surfaces", "fields", "differences", "measured", "uncertainty_budget", "segment_means"
+        ),
         classes=CLASSES,
         drawn=steps("9_report", "figures_of_samples"),
         means=steps("6_summarise", "segments.csv"),
         tables=[
-            f"{{results}}/{name}.csv" for name in ("surfaces", "fields", "differences", "uncertainty_budget")
+            f"{{results}}/{name}.csv"
+            for name in ("surfaces", "fields", "differences", "measured", "uncertainty_budget")
         ],
     output:
         figures=directory("{results}/figures"),
@@ -215,6 +121,24 @@ rule figures:
         steps("9_report", "figures.log"),
     run:
         job("figures", input, output, params, log)
+
+
+# A rule of its own: no edit of the notes changes an equation, and drawing them takes half of the report's
+# time.
+rule equations:
+    message:
+        "Drawing the equations"
+    input:
+        code=code("equations"),
+        equations="workflow/headland/report/equations.csv",
+    output:
+        pictures=directory(steps("9_report", "equations")),
+    group:
+        "campaign"
+    log:
+        steps("9_report", "equations.log"),
+    run:
+        job("equations", input, output, params, log)
 
 
 rule worked:
@@ -278,6 +202,7 @@ rule report:
         limits=LIMITS,
         terms=TERMS,
         figures="{results}/figures",
+        drawn_equations=steps("9_report", "equations"),
         means=steps("6_summarise", "segments.csv"),
         balances=steps("7_balance", "surfaces.csv"),
         linear=steps("8_propagate", "linear_check.csv"),

@@ -17,7 +17,7 @@ ROOT = Path(workflow.basedir)
 sys.path.insert(0, str(ROOT / "workflow"))
 
 from headland.base.errors import UserErrors
-from headland.files import digests, imports, jobs, settings, step_settings
+from headland.files import credit, digests, imports, jobs, settings, step_settings
 from headland.files.uncertainty_terms import uncertainty_terms
 
 VERSION = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
@@ -32,12 +32,15 @@ AFTER = (
     "checks",
     "datapackage",
     "workbook",
+    "equations",
     "figures_of_samples",
     "figures",
     "worked",
     "report",
     "report_pdf",
     "changes",
+    "geojson",
+    "netcdf",
 )
 NOT_HANDED_ON = ("code", "schemas", "inputs", "layout", "folder")
 """Names of files that a step's script does not get.
@@ -69,6 +72,8 @@ class Campaign:
         self.register = f"{folder}/instruments.csv"
         self.weather = self._inside(self.S["weather_file"])
         self.station = self._inside(self.S["station_file"])
+        self.ground = self._inside(self.S["ground_file"])
+        self.levels = self._inside(self.S["levels_file"])
         self.outlines = self._inside(self.S["outlines_file"])
         tracks = dict.fromkeys(name for name in self.S["track_files"].values() if name)
         self.tracks = [f"{folder}/{name}" for name in tracks]

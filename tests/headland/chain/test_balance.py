@@ -4,6 +4,7 @@ import csv
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -247,3 +248,15 @@ def test_every_row_has_a_source_and_an_ordered_range():
         values = [entry[name]["value"] for entry in classes().values()]
         assert len(set(values)) == len(values), name
     assert {row["value"] for row in table() if row["property"] == "soil_moisture"} <= set(heat.SANTANELLO)
+
+
+@pytest.mark.parametrize("ground_heat, known", [(49.0, True), (51.0, False)])
+def test_what_is_available_is_net_radiation_less_ground_heat(ground_heat, known):
+    """Of a net radiation of 100 W m-2; dry ground is split all the same."""
+    table = pd.DataFrame(
+        {"split": ["priestley_taylor", "none"], "net_radiation": 100.0, "ground_heat": ground_heat}
+        | dict.fromkeys(("sensible_heat", "latent_heat", "bowen_ratio", "evaporation"), 1.0)
+    )
+    found = balance.with_enough_energy(table)
+    assert found["latent_heat"].notna().tolist() == [known, True]
+    assert found["ground_heat"].tolist() == [ground_heat] * 2

@@ -6,7 +6,7 @@ import pytest
 
 import chain
 from headland.base.groups import GROUPINGS
-from headland.chain import balance, summarise, weather
+from headland.chain import balance, measured, summarise, weather
 from headland.files import step_settings
 from headland.physics import heat, sun
 from simulate import specs
@@ -34,7 +34,8 @@ def balanced(outcome, segments):
     surfaces = outcome.surfaces
     sky = summarise.reference_sky(segments)
     means = {kind: summarise.groups(segments, by, surfaces, sky) for kind, by in GROUPINGS.items()}
-    return balance.run(segments, means, surfaces, outcome.air, step_settings.balance(outcome.settings)).tables
+    settings, outside = step_settings.balance(outcome.settings), measured.only_weather(outcome.air)
+    return balance.run(segments, means, surfaces, outside, settings).tables
 
 
 def parts(segments):

@@ -10,7 +10,6 @@ import pytest
 from headland.base.flags import also_flagged, excluding_flags, has_any, joined, limits_of, merged, reworded
 from headland.chain import screen
 from headland.files import config_tables
-from headland.physics.constants import SIGMA
 
 CONFIG = Path(__file__).parents[3] / "config"
 LIMITS = limits_of(config_tables.read_config_table(CONFIG / "quality.csv"))
@@ -193,11 +192,16 @@ def test_quality_csv_is_sound():
         assert possible["low"] <= rare["low"] and rare["offset"] <= possible["offset"]
 
 
-def test_stefan_boltzmann_of_the_limits_against_air():
-    assert (
-        pytest.approx(167.51, abs=0.005) == 0.4 * SIGMA * 293.15**4
-        and pytest.approx(580.95, abs=0.005) == SIGMA * 318.15**4
-    )
+# at 20 degC, as computed apart (anchors; half the last digit)
+@pytest.mark.parametrize(
+    "channel, flag, low, high",
+    [("lw_in", "lw_in-against-air", 167.51, 443.77), ("lw_out", "lw_out-against-air", 339.41, 580.95)],
+)
+def test_limits_of_longwave_against_the_air(channel, flag, low, high):
+    for inside in (low + 0.006, high - 0.006):
+        assert flag not in flags(**{channel: inside})
+    for outside in (low - 0.006, high + 0.006):
+        assert flag in flags(**{channel: outside})
 
 
 def test_texts_are_reworded_once_for_each_pair_and_stay_in_their_order():
@@ -216,3 +220,20 @@ def test_texts_are_reworded_once_for_each_pair_and_stay_in_their_order():
     assert merged(texts, pd.Series(["x", "y", "", ""])).tolist() == ["a x", "y", "a", "b"]
     assert also_flagged(texts, "z", [False, True, True, False]).tolist() == ["a", "z", "a z", "b"]
     assert merged(texts[:0], texts[:0]).tolist() == []
+
+
+@pytest.mark.parametrize("clear, known", [(50.5, True), (49.5, False)])
+def test_the_sky_is_told_where_the_clear_sky_is_over_50(clear, known):
+    assert bool(screen.sky_state(np.full(10, clear), np.full(10, clear))) == known
+    assert bool(screen.sky_state([clear], [clear])) == known
+
+
+@pytest.mark.parametrize(
+    "share, scatter, sky",
+    [(0.86, 0.0, "clear"), (0.84, 0.0, "broken"), (0.95, 0.029, "clear"), (0.95, 0.031, "broken"),
+     (0.44, 0.0, "overcast"), (0.46, 0.0, "broken"), (0.30, 0.099, "overcast"), (0.30, 0.101, "broken")],
+)  # fmt: skip
+def test_states_of_the_sky_just_inside_and_just_outside(share, scatter, sky):
+    """Samples to both sides of the share by so much of it, without a trend."""
+    pattern = np.tile([1.0, -1.0, -1.0, 1.0], 50)
+    assert screen.sky_state(700.0 * share * (1.0 + scatter * pattern), np.full(200, 700.0)) == sky

@@ -176,3 +176,24 @@ def test_a_surface_goes_on_with_what_another_set_has_of_it():
     )
     nothing = summarise.groups(table.iloc[:1], ["surface"], CLASSES, summarise.reference_sky(table)).iloc[0]
     assert np.isnan(nothing["net_radiation"]) and nothing["albedo"] == pytest.approx(0.2)
+
+
+def test_stands_without_a_transect_are_looks_at_the_ground_too():
+    rows = segments({"independent": 6.0}, {"independent": 5.0, "transect": None}, {"independent": 4.0})
+    assert summarise.ground_scatter(rows)["independent"] == 6.0 + 5.0
+    other = segments(
+        {"independent": 6.0}, {"independent": 5.0, "transect": "b"}, {"independent": 4.0, "field": "x"}
+    )
+    assert summarise.ground_scatter(other)["independent"] == 15.0
+
+
+def test_the_ground_s_scatter_is_the_root_of_the_mean_square_by_recorded_time():
+    rows = segments({"weight": 30.0}, {"weight": 10.0}).assign(
+        ground_sw_out=[2.0, 6.0], ground_lw_out=[1.0, 3.0], ground_correlation=[0.5, -0.5]
+    )
+    found = summarise.ground_scatter(rows)
+    assert found["ground_sw_out"] == pytest.approx(np.sqrt(0.75 * 4.0 + 0.25 * 36.0))
+    assert found["ground_lw_out"] == pytest.approx(np.sqrt(0.75 * 1.0 + 0.25 * 9.0))
+    covariance = 0.75 * 0.5 * 2.0 * 1.0 - 0.25 * 0.5 * 6.0 * 3.0
+    wanted = covariance / found["ground_sw_out"] / found["ground_lw_out"]
+    assert found["ground_correlation"] == pytest.approx(wanted)

@@ -65,17 +65,16 @@ def test_under_the_sky_as_it_was_net_stays(net, albedo, sw_in, lw_in, *, emissiv
     emissivity=st.floats(0.8, 1.0),
     response=st.floats(0.0, 0.3),
 )
-def test_common_sky_is_the_formula_of_the_methods(
+def test_common_sky_is_the_balance_of_the_four_fluxes_under_it(
     a, sw_in, change, *, lw_in, lw_out, lw_ref, emissivity, response
 ):
     sw_ref = sw_in * (1.0 + change)
     net = radiation.net_radiation(sw_in, a * sw_in, lw_in, lw_out)
-    expected = (
-        (1 - a) * sw_ref
-        + (lw_in - lw_out)
-        + emissivity * (lw_ref - lw_in)
-        - response * (1 - a) * (sw_ref - sw_in)
-    )
+    # the four fluxes under the other sky: more sun is absorbed, of which a part is emitted again, and of
+    # another longwave a part is reflected
+    warmer = response * (1 - a) * (sw_ref - sw_in)
+    reflected = (1 - emissivity) * (lw_ref - lw_in)
+    expected = sw_ref - a * sw_ref + lw_ref - (lw_out + reflected + warmer)
     assert float(common_sky(net, a, sw_in, lw_in, sw_ref, lw_ref, emissivity, response)) == pytest.approx(
         expected, abs=1e-8
     )

@@ -29,7 +29,9 @@ from .made import TABLE, again, found, packed, payload
     ],
 )
 def test_what_became_of_a_file_is_named(change, wanted):
-    assert [line for line in found(again(packed(), change)) if line.startswith(wanted)]
+    lines = found(again(packed(), change))
+    assert [line for line in lines if line.startswith(wanted)]
+    assert [": added" in line for line in lines].count(True) == (": added" in wanted)
 
 
 def test_an_archive_that_another_program_packed_anew_is_whole():

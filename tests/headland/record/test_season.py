@@ -3,11 +3,11 @@
 import math
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
 from headland.files.surfaces import surface_classes
-from headland.physics import radiation
 from headland.record import season
 from headland.report import page
 
@@ -40,21 +40,10 @@ def test_under_its_own_sky_the_season_gives_net_and_under_too_different_a_one_no
     own = season.rows("day", "2026-05-21", surfaces(), {}, CLASSES, sky=(800.0, 330.0)).iloc[0]
     assert own["net_radiation_season_sky"] == pytest.approx(480.0) and math.isnan(own["air_temperature"])
     other = season.rows("day", "2026-05-21", surfaces(), {}, CLASSES, sky=(900.0, 330.0)).iloc[0]
-    entry = CLASSES["short_grass"]
-    assert other["net_radiation_season_sky"] == pytest.approx(
-        float(
-            radiation.net_common_sky(
-                480.0,
-                0.2,
-                sw_in=800.0,
-                lw_in=330.0,
-                sw_ref=900.0,
-                lw_ref=330.0,
-                emissivity=entry["emissivity"]["value"],
-                sky_response=entry["sky_response"]["value"],
-            )
-        )
-    )
+    # 80 of 100 W m-2 more are absorbed, and grass emits again a part of them
+    response = CLASSES["short_grass"]["sky_response"]["value"]
+    assert 0.01 < response < 0.2
+    assert other["net_radiation_season_sky"] == pytest.approx(480.0 + 80.0 - 80.0 * response)
     assert math.isnan(
         season.rows("day", "2026-05-21", surfaces(), {}, CLASSES, sky=(1100.0, 330.0)).iloc[0][
             "net_radiation_season_sky"
@@ -189,3 +178,53 @@ def test_a_season_of_one_day_is_told_as_one():
         and "HEADS" not in one
     )
     assert "<title>Season: 2 campaigns<" in two and "2026-04-01 to 2026-07-10 ·" in two
+
+
+def over_the_season():
+    return pd.concat(
+        [
+            season.rows("one", "2026-04-01", surfaces(), {"short_grass": 19.0}, CLASSES, sky=(800.0, 330.0)),
+            season.rows(
+                "two", "2026-07-10", surfaces(820.0), {"short_grass": 21.0}, CLASSES, sky=(800.0, 330.0)
+            ),
+        ],
+        ignore_index=True,
+    )
+
+
+def test_each_quantity_has_a_panel_with_its_values_and_ends_over_the_dates():
+    table = over_the_season()
+    figure = season.surfaces_figure(table, CLASSES)
+    assert [axes.get_ylabel() for axes in figure.axes] == [title for title, _ in season.QUANTITIES.values()]
+    for axes, name in zip(figure.axes, season.QUANTITIES, strict=True):
+        (line,) = [one for one in axes.get_lines() if len(one.get_xdata()) == 2]
+        assert line.get_ydata() == pytest.approx(table[name].to_numpy(float))
+        for bars in axes.collections if f"{name}_low" in table else ():
+            ends = [segment[:, 1].tolist() for segment in bars.get_segments()]
+            wanted = table[[f"{name}_low", f"{name}_high"]].to_numpy(float)
+            assert np.array(ends) == pytest.approx(wanted)
+
+
+def test_the_dates_all_lie_within_the_axis():
+    figure = season.surfaces_figure(over_the_season(), CLASSES)
+    low, high = figure.axes[-1].get_xlim()
+    first, last = (pd.Timestamp(day).timestamp() / 86400.0 for day in ("2026-04-01", "2026-07-10"))
+    assert low == pytest.approx(first - 5.0) and high == pytest.approx(last + 5.0)
+
+
+def test_a_single_date_has_a_month_around_it():
+    figure = season.surfaces_figure(over_the_season().iloc[:1], CLASSES)
+    low, high = figure.axes[-1].get_xlim()
+    day = pd.Timestamp("2026-04-01").timestamp() / 86400.0
+    assert (low, high) == pytest.approx((day - 15.0, day + 15.0))
+
+
+def test_what_certificates_allow_is_a_band_on_both_sides_of_1():
+    table = pd.concat([heads("2026-04-01", 1.0), heads("2026-07-10", 1.01)])
+    axes = season.heads_figure(table).axes[0]
+    allowed = table["allowed_percent"].iloc[-1] / 100.0
+    (band,) = [patch for patch in axes.patches if patch.get_height() > 0]
+    low, high = band.get_y(), band.get_y() + band.get_height()
+    assert (low, high) == pytest.approx((1.0 - allowed, 1.0 + allowed))
+    drawn = [segment[:, 1].tolist() for bars in axes.collections for segment in bars.get_segments()]
+    assert np.array(drawn) == pytest.approx(np.array([[0.98, 1.02], [0.99, 1.03]]))

@@ -186,6 +186,7 @@ def campaign(field: str = "Lower meadow") -> dict:
             "surfaces": groups("surfaces"),
             "fields": groups("fields").assign(field=field),
             "differences": differences(),
+            "measured": frame("measured", []),
             "uncertainty_budget": budget(),
         },
         "means": means(),

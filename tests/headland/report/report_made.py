@@ -194,6 +194,7 @@ def given(**changes) -> Given:
             "surfaces": groups("surfaces"),
             "fields": groups("fields"),
             "differences": test_figures.differences(),
+            "measured": frame("measured", []),
             "uncertainty_budget": test_figures.budget(),
             "checks": frame("checks", []),
         },
@@ -232,5 +233,5 @@ def with_tables(**changes) -> dict:
 
 EMPTY = {
     name: frame(name, [])
-    for name in ("segments", "surfaces", "fields", "differences", "uncertainty_budget", "checks")
+    for name in ("segments", "surfaces", "fields", "differences", "measured", "uncertainty_budget", "checks")
 }

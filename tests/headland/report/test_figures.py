@@ -101,7 +101,8 @@ def test_nothing_at_all_still_gives_every_figure():
         "samples": {"heron": frame("samples_segmented", [])},
         "excluded": {"heron": np.zeros(0, bool)},
         "tables": {
-            name: frame(name, []) for name in ("surfaces", "fields", "differences", "uncertainty_budget")
+            name: frame(name, [])
+            for name in ("surfaces", "fields", "differences", "measured", "uncertainty_budget")
         },
         "means": frame("segment_means", []),
     }
@@ -145,6 +146,7 @@ def test_ten_surfaces_and_fluxes_over_a_thousand():
         "surfaces": groups("surfaces", 10, net_radiation=1100.0),
         "fields": groups("fields", 30),
         "differences": differences(10),
+        "measured": frame("measured", []),
         "uncertainty_budget": budget(10),
     }
     for name, text in drawn(tables=many, means=means(10)).items():

@@ -13,14 +13,17 @@ from headland.uncertainty.model import MEASURED
 
 from .made import CLASSES, OFF, SEGMENTS_OF_A_ROUND, TERMS, grouping, only, segments, whole
 
-RESULT = whole()
+
+@pytest.fixture(scope="module")
+def result():
+    return whole()
 
 
-def test_each_value_lies_in_its_interval():
+def test_each_value_lies_in_its_interval(result):
     for frame, names in (
-        (RESULT.segments, MEASURED),
-        (RESULT.surfaces, QUANTITIES),
-        (RESULT.fields, QUANTITIES),
+        (result.segments, MEASURED),
+        (result.surfaces, QUANTITIES),
+        (result.fields, QUANTITIES),
     ):
         for name in names:
             value, low, high = (
@@ -32,10 +35,10 @@ def test_each_value_lies_in_its_interval():
             ].all(), name
 
 
-def test_the_printed_values_are_those_of_the_steps_before():
+def test_the_printed_values_are_those_of_the_steps_before(result):
     groups = grouping().groups
     for name in QUANTITIES:
-        assert RESULT.surfaces[name].to_numpy(float) == pytest.approx(
+        assert result.surfaces[name].to_numpy(float) == pytest.approx(
             groups[name].to_numpy(float), nan_ok=True
         )
 
@@ -59,42 +62,42 @@ def test_fewer_than_5_looks_give_no_interval_but_for_the_sky():
     assert np.isfinite(few.segments["albedo_low"]).all()
 
 
-def test_shares_of_the_budget_add_up_and_fit_the_linear_check():
-    assert set(RESULT.budget["surface"]) == {"stubble", "paving", "paving - stubble"}
-    for (surface, name), rows in RESULT.budget.groupby(["surface", "quantity"]):
+def test_shares_of_the_budget_add_up_and_fit_the_linear_check(result):
+    assert set(result.budget["surface"]) == {"stubble", "paving", "paving - stubble"}
+    for (surface, name), rows in result.budget.groupby(["surface", "quantity"]):
         assert rows["share"].sum() == pytest.approx(1.0)
         if " - " in surface:
-            row = RESULT.differences.set_index("quantity").loc[name]
+            row = result.differences.set_index("quantity").loc[name]
             assert 2.0 * math.sqrt((rows["half_width_95"] ** 2).sum()) == pytest.approx(
                 row["difference_high"] - row["difference_low"], rel=0.2
             )
             continue
-        linear = RESULT.linear[(RESULT.linear["surface"] == surface) & (RESULT.linear["quantity"] == name)][
+        linear = result.linear[(result.linear["surface"] == surface) & (result.linear["quantity"] == name)][
             "half_width_linear"
         ].item()
         assert math.sqrt((rows["half_width_95"] ** 2).sum()) == pytest.approx(linear)
-    measured = RESULT.linear[RESULT.linear["quantity"].isin(MEASURED)]
+    measured = result.linear[result.linear["quantity"].isin(MEASURED)]
     assert (measured["half_width_draws"] / measured["half_width_linear"]).between(0.8, 1.2).all()
 
 
-def test_a_difference_is_that_of_the_values_and_tells_apart_what_it_can():
-    row = RESULT.differences.set_index("quantity").loc["albedo"]
-    values = RESULT.surfaces.set_index("surface")["albedo"]
+def test_a_difference_is_that_of_the_values_and_tells_apart_what_it_can(result):
+    row = result.differences.set_index("quantity").loc["albedo"]
+    values = result.surfaces.set_index("surface")["albedo"]
     assert row["difference"] == pytest.approx(values[row["surface_a"]] - values[row["surface_b"]]) and bool(
         row["distinguishable"]
     )
     assert (
         row["difference_high"] - row["difference_low"]
-        < 2 * (RESULT.surfaces["albedo_high"] - RESULT.surfaces["albedo_low"]).max()
+        < 2 * (result.surfaces["albedo_high"] - result.surfaces["albedo_low"]).max()
     )
-    assert set(RESULT.differences["quantity"]) == set(COMPARED)
+    assert set(result.differences["quantity"]) == set(COMPARED)
 
 
-def test_the_same_seed_gives_the_same_numbers():
+def test_the_same_seed_gives_the_same_numbers(result):
     again = whole(draws=800)
-    pd.testing.assert_frame_equal(again.surfaces, RESULT.surfaces)
+    pd.testing.assert_frame_equal(again.surfaces, result.surfaces)
     assert not np.allclose(
-        whole(seed=2, draws=800).surfaces["albedo_low"], RESULT.surfaces["albedo_low"], rtol=1e-12
+        whole(seed=2, draws=800).surfaces["albedo_low"], result.surfaces["albedo_low"], rtol=1e-12
     )
 
 
@@ -106,8 +109,8 @@ def test_all_terms_switched_off_leave_no_width():
         )
 
 
-def test_the_budget_shows_that_the_body_temperature_cancels_in_net_radiation():
-    rows = RESULT.budget[RESULT.budget["source"] == TERMS["body_temperature"]["label"]].set_index(
+def test_the_budget_shows_that_the_body_temperature_cancels_in_net_radiation(result):
+    rows = result.budget[result.budget["source"] == TERMS["body_temperature"]["label"]].set_index(
         ["surface", "quantity"]
     )["half_width_95"]
     for surface in ("stubble", "paving"):
@@ -143,16 +146,16 @@ def test_another_seed_moves_ends_by_half_a_percent_of_the_width_at_most():
         assert np.nanquantile(off, 0.95) <= (0.006 if table == "differences" else 0.005), table
 
 
-def test_effects_of_one_sign_can_be_taken_out():
+def test_effects_of_one_sign_can_be_taken_out(result):
     corrected = whole(one_sided="correct")
     cooling = 0.04 * 100.0  # the middle of 0 to 0.08 of |N_in|
-    assert (corrected.surfaces["sw_in"] - RESULT.surfaces["sw_in"]).to_numpy() == pytest.approx(
+    assert (corrected.surfaces["sw_in"] - result.surfaces["sw_in"]).to_numpy() == pytest.approx(
         [cooling] * 2, rel=1e-6
     )
-    assert (corrected.surfaces["lw_in"] < RESULT.surfaces["lw_in"]).all() and (
-        corrected.surfaces["sw_out"] > RESULT.surfaces["sw_out"]
+    assert (corrected.surfaces["lw_in"] < result.surfaces["lw_in"]).all() and (
+        corrected.surfaces["sw_out"] > result.surfaces["sw_out"]
     ).all()
-    assert (corrected.surfaces["sw_in_low"] >= RESULT.surfaces["sw_in_low"] - 1e-9).all()
+    assert (corrected.surfaces["sw_in_low"] >= result.surfaces["sw_in_low"] - 1e-9).all()
     middle = (corrected.surfaces["sw_in_low"] + corrected.surfaces["sw_in_high"]) / 2.0
     assert middle.to_numpy() == pytest.approx(
         corrected.surfaces["sw_in"].to_numpy(), abs=2.5

@@ -26,6 +26,7 @@ BOUNDS = {
     "sun_height_strength": (0.0, 1.0),
     "course": (0.0, 10.0),
     "leaf_area_index": (0.0, 20.0),
+    "cover_height": (0.0, 50.0),
 }
 """Beyond these a property in numbers means nothing (definitions; the upper ends of fractions and
 coefficients common practice, no source).
@@ -39,6 +40,17 @@ CLASS_DEFAULTS = {"air_response": 0.6, "sun_height_strength": 0.2, "course": 1.0
 
 STATION_TERMS = ("station_sw", "station_lw", "station_sky_sw", "station_sky_lw")
 """Rows of uncertainty.csv that concern a fixed station alone."""
+
+TERMS_OF_WAYS = {
+    "plate": ("plate", "soil_storage", "soil_warming", "one_spot"),
+    "station_ground": ("station_soil",),
+    "two_heights": ("levels_temperature", "levels_humidity"),
+    "flux_station": ("station_fluxes", "station_closure"),
+    "bulk_transfer": ("bulk_transfer", "bulk_temperature"),
+}
+"""Rows of uncertainty.csv that concern measured heat fluxes alone, by the way of measuring."""
+
+MEASURED_TERMS = tuple(term for terms in TERMS_OF_WAYS.values() for term in terms)
 
 TERMS = (
     "certificate_band",
@@ -82,6 +94,7 @@ TERMS = (
     "noise",
     "ground",
     *STATION_TERMS,
+    *MEASURED_TERMS,
 )
 """Rows that uncertainty.csv must have; switched off by `enabled`, not by taking them out."""
 

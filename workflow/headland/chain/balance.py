@@ -17,9 +17,9 @@ from headland.base.findings import Finding
 from headland.base.frames import Made
 from headland.base.groups import COUNTED, GROUPINGS
 from headland.base.times import since_1970
-from headland.chain import weather, weather_station
+from headland.chain import measured, weather, weather_station
 from headland.files import options, step
-from headland.physics import evaporation, heat, sun
+from headland.physics import evaporation, heat, measured_forms, sun
 
 READS = {
     "segments": step.table("segment_means"),
@@ -27,11 +27,16 @@ READS = {
     "surfaces": step.table("group_means"),
     "classes": options.CLASSES,
     "weather": options.WEATHER,
+    "ground": options.GROUND,
+    "levels": options.LEVELS,
+    "station": options.silent(options.STATION),
 }
 WRITES = {
     "fields_balance": "group_balance",
     "surfaces_balance": "group_balance",
     "visits_balance": "visit_balance",
+    "visits_estimated": "visit_balance",
+    "measured_fluxes": "measured_fluxes",
     "weather_station": "weather_station",
 }
 
@@ -60,6 +65,9 @@ OVER_VISITS = (
     "method",
 )
 """What a group has of its visits beside the estimated terms."""
+
+MEASURED = "measured"
+"""The setting of `methods.ground_heat` that takes what plates or a station measured."""
 
 SMALLEST_ELEVATION = 20.0
 """Degrees: with the sun lower (and up) no ground heat is estimated (common practice, no source)."""
@@ -160,9 +168,35 @@ def visits_of(
     table = chosen[list(OF_SEGMENT)].join(own_air)
     table = table.assign(after_noon=seconds / 3600.0).join(pd.DataFrame(records, columns=names))
     table = table.astype({"day": bool})
+    return with_terms(table)
+
+
+def with_terms(table: pd.DataFrame) -> pd.DataFrame:
+    """Visits with the fluxes that follow from their forms."""
     net = table["net_radiation"].to_numpy(float)
-    estimated = heat.estimate(table, table, np.eye(len(table)), visit_net=net, net=net)
-    return with_enough_energy(table.assign(**estimated))
+    terms = heat.estimate(table[["reason"]], table, np.eye(len(table)), visit_net=net, net=net)
+    return with_enough_energy(table.assign(**terms))
+
+
+def as_chosen(
+    visits: pd.DataFrame, rows: pd.DataFrame, methods: Mapping[str, str]
+) -> tuple[pd.DataFrame, list[Finding]]:
+    """Visits with measurements in place of estimates, as far as `methods` asks for them, and where there are
+    none.
+
+    visits: with textbook forms. rows: of `measured.measured`.
+    """
+    ground = measured_forms.GROUND if methods["ground_heat"] == MEASURED else ()
+    split = methods["latent_heat"]
+    if not ground and split == measured_forms.ESTIMATE:
+        return visits, []
+    chosen = with_terms(measured_forms.applied(visits, rows, ground, split))
+    findings = []
+    without = chosen[chosen["split"] != split] if split != measured_forms.ESTIMATE else chosen.iloc[:0]
+    for surface, part in without.groupby("surface", sort=False):
+        facts = {"surface": surface, "method": split, "count": len(part)}
+        findings.append(Finding("latent-heat-method", facts=facts))
+    return chosen, findings
 
 
 def rates_of(segments: pd.DataFrame) -> list[float]:
@@ -218,7 +252,7 @@ def groups(
         if reason:
             record |= {"fraction": np.nan, "offset": np.nan, "method": ""}
             findings.append(Finding("balance-not-estimated", reason, facts={"surface": name}))
-        elif (own["method"] != methods["ground_heat"]).any():
+        elif not own["method"].isin(as_methods(methods["ground_heat"])).all():
             facts = {"surface": name, "method": methods["ground_heat"]}
             findings.append(Finding("ground-heat-method", facts=facts))
         records.append(record)
@@ -233,15 +267,21 @@ def groups(
     return table, findings
 
 
+def as_methods(setting: str) -> tuple[str, ...]:
+    """What the column `method` of a visit may be where a setting of `methods.ground_heat` is met."""
+    return measured_forms.GROUND if setting == MEASURED else (setting,)
+
+
 def why_no_ground_heat_of_group(net: float, visits: pd.DataFrame) -> str:
     """Why a group has no ground heat flux: the limits hold for the means of its visits by day and of those by
     night.
 
-    A single visit beyond a limit adds little to a mean, so it does not take the estimate from its group.
+    A single visit beyond a limit adds little to a mean, so it does not take the estimate from its group. The
+    limits are those of fractions: a measured ground heat flux has none.
     """
     if not np.isfinite(net) or not len(visits):
         return "unknown"
-    for day, part in visits.groupby("day"):
+    for day, part in visits[~visits["method"].isin(measured_forms.GROUND)].groupby("day"):
         means = {
             name: averaged(part[name], part["weight"])
             for name in ("net_radiation", "solar_elevation", "fraction")
@@ -279,6 +319,8 @@ def _doubts(row: Mapping, mean: Mapping, visits: pd.DataFrame, name: str) -> lis
     """Findings on a group whose ground heat flux is estimated."""
     if row["reason"]:
         return []
+    if set(row["split"].split("; ")) & set(measured_forms.SPLITS):
+        return []
     if np.isfinite(row["latent_heat"]):
         wind = averaged(visits["wind_speed"], visits["weight"])
         return _against_wind(row, mean["surface_temperature"], wind, name)
@@ -310,48 +352,38 @@ def _against_wind(row: Mapping, surface_temperature: float, wind: float, name: s
 # ------------------------------------------------------------------------------------------------------
 
 
-def air_of(middle: pd.Series, table: pd.DataFrame, usual: Mapping[str, float]) -> pd.DataFrame:
-    """The air in the middle of each segment, and where its temperature is from.
-
-    table: rows of the weather table. usual: what serves where it has none.
-    """
-    known = np.isfinite(weather.at(middle, table, {})["air_temperature"])
-    found = pd.DataFrame(weather.at(middle, table, usual)).drop(columns="relative_humidity")
-    source = np.where(
-        known, "weather.csv", np.where(np.isfinite(found["air_temperature"]), "campaign.yaml", "")
-    )
-    return found.assign(air_source=source)
-
-
 def run(
     segments: pd.DataFrame,
     means: Mapping[str, pd.DataFrame],
     surfaces: Mapping[str, Mapping],
-    air: pd.DataFrame,
+    outside: measured.Outside,
     settings: Mapping,
 ) -> Made:
-    """The estimated energy balance of every visit, field and surface.
+    """The energy balance of every visit, field and surface, estimated or, where asked for, measured.
 
     segments, means: step 6's segments, and its groups by kind (`fields`, `surfaces`). surfaces: class
-    properties. air: rows of the weather table. settings: `site`, `weather` and `methods`. Makes
-    `visits_balance`, `weather_station`, `fields_balance` and `surfaces_balance`. Findings are those of the
-    surfaces: each appears once, not again for each of its fields.
+    properties. outside: the campaign's tables of weather and measured fluxes. settings: `site`, `weather`,
+    `methods`, `measured`, `station` and `sensor_height`. Makes `visits_balance` (as used),
+    `visits_estimated` (by fractions alone), `measured_fluxes`, `weather_station`, `fields_balance` and
+    `surfaces_balance`. Findings on groups are those of the surfaces: each is spoken of once, not once more
+    for each of its fields.
     """
-    site, methods = settings["site"], settings["methods"]
+    site, methods, air = settings["site"], settings["methods"], outside.air
     usual = {"pressure": 10.0 * float(evaporation.pressure_at(site["elevation"])), **settings["weather"]}
     middle = segments["start_utc"] + (segments["end_utc"] - segments["start_utc"]) / 2
-    made = {
-        "visits_balance": visits_of(
-            segments,
-            surfaces=surfaces,
-            methods=methods,
-            air=air_of(middle, air, usual),
-            after_noon=sun.seconds_after_noon(middle, site["longitude"]),
-        )
-    }
-    made["weather_station"] = weather_station.beside(segments, made["visits_balance"], air, settings)
-    findings = []
+    estimated = visits_of(
+        segments,
+        surfaces=surfaces,
+        methods=methods,
+        air=weather.air_of(middle, air, usual),
+        after_noon=sun.seconds_after_noon(middle, site["longitude"]),
+    )
+    rows, findings = measured.measured(estimated, segments, outside, settings, surfaces)
+    visits, found = as_chosen(estimated, rows, methods)
+    findings += found
+    made = {"visits_balance": visits, "visits_estimated": estimated, "measured_fluxes": rows}
+    made["weather_station"] = weather_station.beside(segments, visits, air, settings)
     for kind, by in GROUPINGS.items():
-        made[f"{kind}_balance"], found = groups(means[kind], made["visits_balance"], by, methods)
+        made[f"{kind}_balance"], found = groups(means[kind], visits, by, methods)
         findings += found if kind == "surfaces" else []
     return Made(made, findings, [])

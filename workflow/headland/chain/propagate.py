@@ -9,17 +9,19 @@ import pandas as pd
 
 from headland.base.frames import Made
 from headland.base.groups import GROUPINGS
-from headland.chain import states, weather
+from headland.chain import beside_words, states, weather
 from headland.files import options, step
 from headland.uncertainty import inputs, propagate
 from headland.uncertainty.course import CourseSizes, course_sizes
 
-BALANCES = ("visits_balance", "fields_balance", "surfaces_balance")
+BALANCES = ("visits_balance", "visits_estimated", "measured_fluxes", "fields_balance", "surfaces_balance")
 READS = {
     "segments_means": step.table("segment_means"),
     "fields_means": step.table("group_means"),
     "surfaces_means": step.table("group_means"),
     "visits_balance": step.table("visit_balance"),
+    "visits_estimated": step.table("visit_balance"),
+    "measured_fluxes": step.table("measured_fluxes"),
     "fields_balance": step.table("group_balance"),
     "surfaces_balance": step.table("group_balance"),
     "certificates": step.together("certificates"),
@@ -30,7 +32,7 @@ READS = {
 }
 WRITES = {
     **{name: name for name in ("segments", "fields", "surfaces", "differences", "intercomparison", "clouds")},
-    "visits": "visits",
+    **{name: name for name in ("visits", "measured_visits", "measured")},
     "budget": "uncertainty_budget",
     "linear": "linear_check",
 }
@@ -63,6 +65,11 @@ def intervals(
             {kind: averaged[kind] for kind in GROUPINGS},
             {
                 "visits": balances["visits_balance"],
+                **{
+                    name: balances[name]
+                    for name in ("visits_estimated", "measured_fluxes")
+                    if name in balances
+                },
                 **{kind: balances[f"{kind}_balance"] for kind in GROUPINGS},
             },
             known.certificates,
@@ -95,12 +102,15 @@ def run(
     and `surfaces_balance` of step 7. certificates: in force, of all sets. surfaces: class properties.
     terms: rows of uncertainty.csv. course: rows of course.csv. air: rows of the weather table. settings:
     `carrying`, `weather`, `seed`, `draws` and `methods` (`set_scale`, `one_sided`). Makes `segments`,
-    `fields`, `surfaces`, `visits`, `differences`, `budget`, `linear`, `intercomparison` and `clouds`.
+    `fields`, `surfaces`, `visits`, `measured_visits`, `measured`, `differences`, `budget`, `linear`,
+    `intercomparison` and `clouds`.
     """
     known = Known(certificates, surfaces, terms, course_sizes(course), air)
     result = intervals(averaged, balances, settings, known)
     names = ("segments", "fields", "surfaces", "visits", "differences", "budget", "linear", "intercomparison")
     made = {name: getattr(result, name) for name in names}
+    for name in ("measured_visits", "measured"):
+        made[name] = beside_words.with_reasons(getattr(result, name), surfaces)
     for kind in GROUPINGS:
         made[kind] = states.joined(made[kind], averaged[kind], kind)
     return Made({**made, "clouds": in_rows(result.clouds)}, result.findings, [])

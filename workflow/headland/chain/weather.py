@@ -48,3 +48,16 @@ def temperature_of(segments: pd.DataFrame, air: pd.DataFrame, settings: Mapping)
     `weather`.
     """
     return at(segments["start_utc"], air, settings["weather"])["air_temperature"]
+
+
+def air_of(middle: pd.Series, table: pd.DataFrame, usual: Mapping[str, float]) -> pd.DataFrame:
+    """The air in the middle of each segment, and where its temperature is from.
+
+    table: rows of the weather table. usual: what serves where it has none.
+    """
+    known = np.isfinite(at(middle, table, {})["air_temperature"])
+    found = pd.DataFrame(at(middle, table, usual)).drop(columns="relative_humidity")
+    source = np.where(
+        known, "weather.csv", np.where(np.isfinite(found["air_temperature"]), "campaign.yaml", "")
+    )
+    return found.assign(air_source=source)

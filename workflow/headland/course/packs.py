@@ -24,6 +24,7 @@ from headland.chain import summarise
 from headland.course.answers_page import page_names
 from headland.course.written import OF_SEGMENTS, OF_SURFACES, expected_unit
 from headland.files import tables, user_tables
+from headland.files.campaign_files import TIMED
 from headland.files.required import read_with_errors
 from headland.files.writing import write_text
 from headland.files.yaml_files import read_yaml
@@ -132,8 +133,9 @@ def _pack(
     tables.write_table(target / "notes.csv", noted[mine | others], "notes")
     register, _ = user_tables.read_user_table(source.folder / "instruments.csv", "instruments")
     tables.write_table(target / "instruments.csv", register[register["set"].isin(sets)], "instruments")
-    if source.S["weather_file"]:
-        shutil.copyfile(source.folder / source.S["weather_file"], target / source.S["weather_file"])
+    for kind in TIMED:
+        if file := source.S[f"{kind}_file"]:
+            shutil.copyfile(source.folder / file, target / file)
     asked = {surface: quantities_of(surface, source) for surface in own}
     write_text(target / "answers.csv", answers_form(group, asked))
     write_text(target / "GUIDE.md", guide(group, asked, sets, source, shown))
@@ -203,15 +205,22 @@ Your own report, when you have tried by hand:
 """
 
 
+RECORDS = {
+    "weather": "air temperature, humidity, pressure and wind of the day (UTC)",
+    "station": "what a fixed station nearby measured (UTC)",
+    "ground": "soil heat flux plates (UTC)",
+    "levels": "air temperature and humidity at two heights (UTC)",
+}
+"""Tables of records in time, in words."""
+
+
 def guide(
     group: str, asked: Mapping[str, Sequence[str]], sets: Sequence[str], source: Source, shown: str
 ) -> str:
     """The page of a pack: its files, what to work out, and how to write the answers."""
     names = dict.fromkeys(name for quantities in asked.values() for name in quantities)
-    file = source.S["weather_file"]
-    weather = (
-        f"| `{file}` | air temperature, humidity, pressure and wind of the day (UTC) |\n" if file else ""
-    )
+    there = {kind: source.S[f"{kind}_file"] for kind in TIMED}
+    weather = "".join(f"| `{file}` | {RECORDS[kind]} |\n" for kind, file in there.items() if file)
     sky = ""
     if source.sky is not None:
         sky = (

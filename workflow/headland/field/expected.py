@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from headland.base.times import since_1970
-from headland.chain import balance, propagate, summarise
+from headland.chain import balance, measured, propagate, summarise
 from headland.chain.calibrate import CERTIFICATE
 from headland.field.day import sky
 from headland.files import user_tables
@@ -68,6 +68,7 @@ class Circumstances:
         methods = {
             "ground_heat": "class_fraction",
             "green_cover": "priestley_taylor",
+            "latent_heat": "estimated",
             "set_scale": "none",
             "one_sided": "correct",
         }
@@ -76,6 +77,9 @@ class Circumstances:
             "weather": {"air_temperature": self.air},
             "carrying": self.carrying,
             "methods": methods,
+            "measured": {"stamp": "end", "wind_height": 2.0, "air_height": 2.0},
+            "station": {"stamp": "end"},
+            "sensor_height": self.carrying["sensor_height"],
             "seed": seed,
             "draws": draws,
         }
@@ -232,7 +236,8 @@ def expected_differences(
     frame, means, _ = summarise.under_one_sky(frame, given.surfaces)
     settings = given.settings(seed, draws)
     no_table, _ = user_tables.read_weather(())
-    balances = balance.run(frame, means, given.surfaces, no_table, settings).tables
+    outside = measured.only_weather(no_table)
+    balances = balance.run(frame, means, given.surfaces, outside, settings).tables
     calm = {**given.terms, "ground": {**given.terms["ground"], "enabled": "false"}}
     full, firm = (
         propagate.intervals(

@@ -57,13 +57,15 @@ def _leads_outside(pattern: str) -> bool:
     )
 
 
+TIMED = ("weather", "station", "ground", "levels")
+"""Tables of records in time that a campaign may have, each as CSV or as a workbook."""
+
 OWN_FILES = (
     "campaign.yaml",
     "instruments.csv",
     "notes.csv",
     "notes.xlsx",
-    "weather.csv",
-    "station.csv",
+    *(f"{kind}.{ending}" for kind in TIMED for ending in ("csv", "xlsx")),
     "fields.geojson",
 )
 
@@ -99,8 +101,7 @@ def optional_files(folder: Path, sets: list[str]) -> dict:
         return next((name for name in names if (folder / name).is_file()), "")
 
     return {
-        "weather_file": there("weather.csv"),
-        "station_file": there("station.csv"),
+        **{f"{kind}_file": there(f"{kind}.csv", f"{kind}.xlsx") for kind in TIMED},
         "outlines_file": there("fields.geojson"),
         "track_files": {name: there(f"track_{name}.gpx", "track.gpx") for name in sets},
     }

@@ -28,6 +28,8 @@ NOTES = Option(lambda path, settings: user_tables.read_user_table(path, "notes")
 REGISTER = Option(lambda path, settings: user_tables.read_user_table(path, "instruments"), finds=True)
 WEATHER = Option(lambda paths, settings: user_tables.read_weather(paths), many=True, finds=True)
 STATION = Option(lambda paths, settings: user_tables.read_station(paths), many=True, finds=True)
+GROUND = Option(lambda paths, settings: user_tables.read_ground(paths), many=True, finds=True)
+LEVELS = Option(lambda paths, settings: user_tables.read_levels(paths), many=True, finds=True)
 FINDINGS = Option(lambda paths, settings: [one for path in paths for one in read_findings(path)], many=True)
 FINDINGS_OF_STEPS = Option(
     lambda paths, settings: [

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from headland.base.errors import UserError, UserErrors
 from headland.base.words import did_you_mean
+from headland.files import credit
 from headland.files.campaign_files import (
     missing_folder_or_settings,
     notes_files,
@@ -27,6 +28,14 @@ from headland.files.surfaces import surface_classes
 from headland.files.yaml_files import Document, read_yaml
 
 NO_SHIFT = "00:00:00"
+NEED_FILES = (
+    ("incoming_terms", "station", ("station",), "sets"),
+    ("ground_heat", "measured", ("ground", "station"), "class_fraction"),
+    ("latent_heat", "two_heights", ("levels",), "estimated"),
+    ("latent_heat", "flux_station", ("station",), "estimated"),
+)
+"""Methods that need a table of the campaign: setting, its value, tables of which one must be there, and what
+to set without one."""
 
 
 def load(folder: Path, config: Path, needs: Collection[str] = ("notes", "register", "raw")) -> dict:
@@ -42,8 +51,8 @@ def load(folder: Path, config: Path, needs: Collection[str] = ("notes", "registe
     Returns
     -------
     The mapping of campaign.yaml. Each set has its `layout` as a mapping and `raw`, its files' names. Added
-    are `notes_file`, `weather_file`, `station_file`, `outlines_file`, `track_files` (of each set) and
-    `surfaces` (the names of the known classes).
+    are `notes_file`, `weather_file`, `station_file`, `ground_file`, `levels_file`, `outlines_file`,
+    `track_files` (of each set) and `surfaces` (the names of the known classes).
 
     Raises
     ------
@@ -63,6 +72,8 @@ def load(folder: Path, config: Path, needs: Collection[str] = ("notes", "registe
     errors += found
     errors += set_name_errors(settings["sets"], document)
     errors += _method_errors(settings.get("methods"), settings["sets"], folder, document)
+    errors += _place_errors(settings, document)
+    errors += credit.errors_of(settings, document)
     errors += _missing_tables(folder, needs)
     overrides = _overrides(given, schema)
     surfaces, found = _surfaces(config / "surfaces.csv", overrides, document)
@@ -117,9 +128,22 @@ def _method_errors(methods: object, sets: Mapping, folder: Path, document: Docum
     if isinstance(scale, str) and scale not in allowed:
         wanted = f"none, mean, or one of the sets ({', '.join(sets)}){did_you_mean(scale, allowed)}"
         yield document.error(("methods", "set_scale"), f"methods.set_scale is {shown(scale)}", wanted)
-    if methods.get("incoming_terms") == "station" and not (folder / "station.csv").is_file():
-        found = 'methods.incoming_terms is "station", but the folder holds no station.csv'
-        yield document.error(("methods", "incoming_terms"), found, 'a file station.csv, or "sets"')
+    for method, value, kinds, other in NEED_FILES:
+        there = any((folder / f"{kind}.{end}").is_file() for kind in kinds for end in ("csv", "xlsx"))
+        if methods.get(method) == value and not there:
+            names = " or ".join(f"{kind}.csv" for kind in kinds)
+            found = f'methods.{method} is "{value}", but the folder holds no {names}'
+            yield document.error(("methods", method), found, f'a file {names}, or "{other}"')
+
+
+def _place_errors(settings: Mapping, document: Document) -> Iterator[UserError]:
+    """A flux station whose fluxes are used must stand on a stated ground."""
+    station, methods = settings.get("station"), settings.get("methods")
+    if not isinstance(station, dict) or not isinstance(methods, dict):
+        return
+    if methods.get("latent_heat") == "flux_station" and not (station.get("surface") or station.get("field")):
+        found = 'methods.latent_heat is "flux_station", but nothing says what the station measures'
+        yield document.error(("methods", "latent_heat"), found, "station.surface or station.field")
 
 
 def _missing_tables(folder: Path, needs: Collection[str]) -> Iterator[UserError]:

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from headland.files import credit
+
 
 def clocks(S: Mapping) -> dict[str, dict]:
     """How each set's logger counts time: `interval` (s), `stamp` and `utc_offset`."""
@@ -84,7 +86,10 @@ def balance(S: Mapping) -> dict:
         "site": place_of(S),
         "weather": S["weather"],
         "overrides": S["overrides"]["surfaces"],
-        "methods": {key: S["methods"][key] for key in ("ground_heat", "green_cover")},
+        "methods": {key: S["methods"][key] for key in ("ground_heat", "green_cover", "latent_heat")},
+        "measured": S["measured"],
+        "station": S["station"],
+        "sensor_height": S["carrying"]["sensor_height"],
     }
 
 
@@ -159,4 +164,15 @@ def report(S: Mapping, draws: int) -> dict:
             }
             for name, entry in S["sets"].items()
         },
+    }
+
+
+def asked(S: Mapping, version: str) -> dict:
+    """Settings of the files beside the tables: GeoJSON and NetCDF. version: of Headland."""
+    return {
+        "title": S["title"],
+        "site": place_of(S),
+        "naming": S["positions"]["field_name"],
+        "version": version,
+        "credit": credit.of(S),
     }

@@ -18,7 +18,7 @@ LARGEST_USER_TABLE = 50_000_000
 """Bytes of a register, notes or weather table."""
 MOST_BY_HAND = 10_000
 """Rows of a table that a person writes."""
-MOST_ROWS = {"weather": 500_000, "station": 500_000}
+MOST_ROWS = dict.fromkeys(("weather", "station", "ground", "levels"), 500_000)
 """Rows of the tables that a logger writes, by kind."""
 MOST_COLUMNS, LONGEST_CELL = 200, 20_000
 """Columns, and characters of a cell: beyond these limits reading could take hours or all memory."""

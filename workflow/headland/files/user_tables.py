@@ -1,7 +1,7 @@
-"""Tables that users write: register of sensors, notes, weather, station.
+"""Tables that users write: register of sensors, notes, weather, station, ground, levels.
 
 Each has a schema in workflow/schemas, which names its columns, their types, units and limits. This module
-refers to no column by name, except the time of weather and station.
+refers to no column by name, except the time of those with records in time.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ def read_user_table(path: Path, kind: str) -> tuple[pd.DataFrame, list[Finding]]
     Parameters
     ----------
     path : a CSV file or a workbook.
-    kind : the schema's name (`instruments`, `notes`, `weather`, `station`).
+    kind : the schema's name (`instruments`, `notes`, `weather`, `station`, `ground`, `levels`).
 
     Returns
     -------
@@ -80,6 +80,16 @@ def read_weather(paths: Sequence[Path]) -> tuple[pd.DataFrame, list[Finding]]:
 def read_station(paths: Sequence[Path]) -> tuple[pd.DataFrame, list[Finding]]:
     """The fixed station's table with `time_utc` as times. paths: that file, or nothing."""
     return _read_timed(paths, "station")
+
+
+def read_ground(paths: Sequence[Path]) -> tuple[pd.DataFrame, list[Finding]]:
+    """The campaign's table of plates in the soil with `time_utc` as times. paths: that file, or nothing."""
+    return _read_timed(paths, "ground")
+
+
+def read_levels(paths: Sequence[Path]) -> tuple[pd.DataFrame, list[Finding]]:
+    """The campaign's table of air at two heights with `time_utc` as times. paths: that file, or nothing."""
+    return _read_timed(paths, "levels")
 
 
 def no_user_table(kind: str) -> pd.DataFrame:

@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from headland.physics import evaporation
+from headland.physics.measured_forms import SPLITS
 
 ESTIMATED = ("ground_heat", "sensible_heat", "latent_heat", "evaporation", "bowen_ratio")
 
@@ -87,7 +88,8 @@ def latent_form(split: str, celsius: float, pressure: float) -> tuple[float, flo
     Parameters
     ----------
     split : `priestley_taylor` (Priestley & Taylor 1972), `de_bruin_holtslag` (De Bruin & Holtslag 1982),
-        `evaporative_fraction` (LE = fraction A, definition), `none` (a dry surface) or `not_estimated`.
+        `evaporative_fraction` (LE = fraction A, definition), `none` (a dry surface), `not_estimated`, or a
+        way of measuring (`measured_forms.SPLITS`).
     celsius, pressure : of the air, degC and kPa.
 
     Returns
@@ -102,23 +104,29 @@ def latent_form(split: str, celsius: float, pressure: float) -> tuple[float, flo
             return slope, evaporation.DE_BRUIN_HOLTSLAG_OFFSET
         case "evaporative_fraction":
             return 1.0, 0.0
+        case "two_heights" | "flux_station" | "bulk_transfer":
+            return 1.0, 0.0
         case "none":
             return 0.0, 0.0
     return np.nan, np.nan
 
 
-def latent_heat(available, *, split: str, day: bool, celsius: float, pressure: float, coefficient):
+def latent_heat(
+    available, *, split: str, day: bool, celsius: float, pressure: float, coefficient, offset: float = 0.0
+):
     """Latent heat flux, W m-2, from the available energy A = Q* - G; NaN where there is no estimate.
 
     Parameters
     ----------
     available : A, W m-2; array or number.
     split, celsius, pressure : as in `latent_form`.
-    day : by night nothing is split.
-    coefficient : Priestley-Taylor coefficient or evaporative fraction; without meaning for the other splits.
+    day : by night nothing is split but by a measurement.
+    coefficient : Priestley-Taylor coefficient or evaporative fraction, or the share that was measured.
+    offset : W m-2, what bulk transfer adds.
     """
     available = np.asarray(available, dtype=float)
-    slope, constant = latent_form(split if day else "not_estimated", celsius, pressure)
+    slope, constant = latent_form(split if day or split in SPLITS else "not_estimated", celsius, pressure)
+    constant += offset
     if split in ("none", "de_bruin_holtslag"):
         coefficient = evaporation.DE_BRUIN_HOLTSLAG_COEFFICIENT
     latent = coefficient * slope * available + constant
@@ -126,7 +134,15 @@ def latent_heat(available, *, split: str, day: bool, celsius: float, pressure: f
 
 
 def energy_balance(
-    net, ground_heat, *, split: str, day: bool, celsius: float, pressure: float, coefficient
+    net,
+    ground_heat,
+    *,
+    split: str,
+    day: bool,
+    celsius: float,
+    pressure: float,
+    coefficient,
+    offset: float = 0.0,
 ) -> dict[str, np.ndarray]:
     """The estimated terms of one surface's energy balance, W m-2, with evaporation in mm h-1 and the Bowen
     ratio.
@@ -135,7 +151,13 @@ def energy_balance(
     - LE (definition). Arrays or numbers.
     """
     latent = latent_heat(
-        net - ground_heat, split=split, day=day, celsius=celsius, pressure=pressure, coefficient=coefficient
+        net - ground_heat,
+        split=split,
+        day=day,
+        celsius=celsius,
+        pressure=pressure,
+        coefficient=coefficient,
+        offset=offset,
     )
     sensible = net - ground_heat - latent
     return {
@@ -217,13 +239,15 @@ ERRORS = {
 
 def forms_of(visits: pd.DataFrame) -> Forms:
     """The forms of visits, as step 7 leaves them: `fraction`, `offset`, `split`, `coefficient`, `day`,
-    `air_temperature` (degC) and `pressure` (hPa). By night nothing is split."""
+    `air_temperature` (degC), `pressure` (hPa) and, where something is measured, `latent_offset` (W m-2). By
+    night nothing is split but by a measurement."""
     slopes, constants, water = [], [], []
     for row in visits.to_dict("records"):
-        split = row["split"] if row["day"] is True or row["day"] == 1 else "not_estimated"
+        by_day = row["day"] is True or row["day"] == 1
+        split = row["split"] if by_day or row["split"] in SPLITS else "not_estimated"
         slope, constant = latent_form(split, row["air_temperature"], row["pressure"] / 10.0)
         slopes.append(slope)
-        constants.append(constant)
+        constants.append(constant + row.get("latent_offset", 0.0))
         water.append(water_of(split, row["air_temperature"]))
     coefficient = visits["coefficient"].where(visits["split"] != "none", 0.0)
     given = (visits["fraction"], visits["offset"], coefficient, slopes, constants, water)

@@ -31,14 +31,21 @@ class Comparison:
     others: list[str] = field(default_factory=list)
 
 
-def compared(first: Bag, again: Bag) -> Comparison:
-    """The results in two archives: tables column by column, other files by their content."""
+RERUN = ("the rerun did not make it", "only the rerun made it")
+"""What is said of a file that the first or the second alone holds, where the second is a rerun."""
+
+
+def compared(first: Bag, again: Bag, alone: tuple[str, str] = RERUN) -> Comparison:
+    """The results in two archives: tables column by column, other files by their content.
+
+    alone: what is said of a file that the first or the second alone holds.
+    """
     result = Comparison()
     names = {name for name in (*first.entries, *again.entries) if name.startswith(RESULTS)}
     for name in sorted(names):
         short, is_table = shown(name.removeprefix(RESULTS)), name.endswith(".csv")
         if name not in again.entries or name not in first.entries:
-            what = "the rerun did not make it" if name in first.entries else "only the rerun made it"
+            what = alone[0] if name in first.entries else alone[1]
             (result.apart if is_table else result.others).append(f"{short}: {what}")
             continue
         result.tables += is_table
@@ -134,8 +141,11 @@ def _by_last_digit(first: str, again: str) -> bool:
     return len(decimals) == 1 and abs(whole[0] - whole[1]) <= 1
 
 
-def versions_apart(first: Mapping, again: Mapping) -> list[str]:
-    """What computed the two: each difference in one line. Both as versions.json has them."""
+def versions_apart(first: Mapping, again: Mapping, where: str = "here") -> list[str]:
+    """What computed the two: each difference in one line. Both as versions.json has them.
+
+    where: what is said of the second.
+    """
 
     def flat(versions: Mapping) -> dict[str, str]:
         libraries = versions.get("libraries")
@@ -144,10 +154,14 @@ def versions_apart(first: Mapping, again: Mapping) -> list[str]:
 
     one, other = flat(first), flat(again)
     return [
-        f"{shown(name)}: {shown(str(one.get(name, 'absent')))}, here {shown(str(other.get(name, 'absent')))}"
+        f"{shown(name)}: {_of(one, name)}, {where} {_of(other, name)}"
         for name in sorted(one.keys() | other.keys())
         if one.get(name) != other.get(name)
     ]
+
+
+def _of(versions: Mapping[str, str], name: str) -> str:
+    return shown(versions.get(name, "absent"))
 
 
 def plain_list(lines: Sequence[str], most: int = 20) -> list[str]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from headland.record.describe import MEDIA, UNSTATED
+from headland.report import package
 
 CONTEXT = ["https://w3id.org/ro/crate/1.1/context", "https://w3id.org/ro/terms/workflow-run/context"]
 
@@ -56,6 +57,8 @@ KINDS = (
     ("notes.", "field notes"),
     ("weather.", "weather beside the fields"),
     ("station.", "reference station nearby"),
+    ("ground.", "soil heat flux plates"),
+    ("levels.", "air at two heights"),
     ("fields.geojson", "outlines of the fields"),
     ("track", "GPS track of the walks"),
     ("", "logger file"),
@@ -85,7 +88,7 @@ def crate(record: Mapping, files: Mapping[str, tuple[int, str]]) -> dict:
     inputs = [path for path in wanted if path.startswith("inputs/")]
     results = [path for path in wanted if path.startswith("results/") and path.count("/") == 1]
     authors = [
-        {"@id": f"#author-{number}", "@type": "Person", "name": name}
+        {"@id": _person(record, name, number), "@type": "Person", "name": name}
         for number, name in enumerate(record["authors"], 1)
     ]
     parameters, outputs = _parameters(inputs), _outputs(results)
@@ -106,6 +109,12 @@ def crate(record: Mapping, files: Mapping[str, tuple[int, str]]) -> dict:
         *_profiles(),
     ]
     return {"@context": CONTEXT, "@graph": graph}
+
+
+def _person(record: Mapping, name: str, number: int) -> str:
+    """A person's address by the ORCID iD, or a name inside the record."""
+    code = record.get("orcid", {}).get(name)
+    return f"{package.ORCID}{code}" if code else f"#author-{number}"
 
 
 def _ids(names: Iterable[str]) -> list[dict] | dict:
@@ -143,6 +152,8 @@ def _root(record: Mapping, wanted: Mapping, folders: Sequence[str], authors: Seq
         "spatialCoverage": {"@id": "#site"},
         "hasPart": _ids([*(f"{name}/" for name in folders), *(path for path in wanted if "/" not in path)]),
     }
+    if record.get("doi"):
+        root["identifier"] = f"{package.DOI}{record['doi']}"
     if authors:
         root["author"] = _ids(author["@id"] for author in authors)
     return root

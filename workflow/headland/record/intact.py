@@ -6,6 +6,7 @@ import json
 import re
 from collections.abc import Iterable, Mapping
 
+from headland.record import season_archive
 from headland.record.bag import Bag
 from headland.record.names import fault_of_name, shown
 from headland.record.pack import DECLARATION, MANIFEST, TAG_MANIFEST, Refused
@@ -40,6 +41,8 @@ ALWAYS_THERE = (
     "data/project/config/config.yaml",
 )
 """What each archive holds beside the campaign's own files."""
+OF_SEASON = (*BESIDE_DATA, season_archive.TABLE, "data/season/heads.csv", "data/season/datapackage.json")
+"""What each archive of a season holds beside the archives of its campaigns."""
 LARGEST_DESCRIPTION = 8_000_000
 """Bytes of a description: as values it takes up to thirty times the memory."""
 
@@ -61,7 +64,8 @@ def faults(bag: Bag) -> list[str]:
     folders = bag.empty_folders if bag.packed_anew else _all_folders(bag)
     found += [f"{shown(name)}: an added folder; {used}" for name in folders]
     found += _differences_from_manifests(bag)
-    found += [f"{name}: an archive should hold it" for name in ALWAYS_THERE if name not in bag.entries]
+    needed = OF_SEASON if season_archive.TABLE in bag.entries else ALWAYS_THERE
+    found += [f"{name}: an archive should hold it" for name in needed if name not in bag.entries]
     beside = [name for name in bag.entries if not name.startswith("data/") and name not in BESIDE_DATA]
     found += [f"{shown(name)}: {_why_not_beside(name)}" for name in beside]
     if not bag.damaged:

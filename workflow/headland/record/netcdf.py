@@ -42,7 +42,7 @@ def dataset(
     """
     stream = io.BytesIO()
     file = netcdf_file(stream, "w", version=2)
-    _attributes(file, {"Conventions": CONVENTIONS, **attributes})
+    put_attributes(file, {"Conventions": CONVENTIONS, **attributes})
     whole = pd.concat(list(samples.values()), ignore_index=True)
     names = segments["segment"].tolist()
     file.createDimension("sample", len(whole))
@@ -58,7 +58,7 @@ def dataset(
         ("longitude", "degrees_east", "longitude"),
         ("altitude", "m", "altitude"),
     ):
-        _variable(
+        variable(
             file,
             name,
             (),
@@ -70,7 +70,7 @@ def dataset(
                 **({"positive": "up", "axis": "Z"} if name == "altitude" else {}),
             },
         )
-    _variable(
+    variable(
         file,
         "time",
         ("sample",),
@@ -85,7 +85,7 @@ def dataset(
     numbers = np.concatenate(
         [np.full(len(frame), number, "i4") for number, frame in enumerate(samples.values())]
     )
-    _variable(
+    variable(
         file,
         "set",
         ("sample",),
@@ -97,7 +97,7 @@ def dataset(
         },
     )
     index = {name: number for number, name in enumerate(names)}
-    _variable(
+    variable(
         file,
         "segment_of_sample",
         ("sample",),
@@ -112,7 +112,7 @@ def dataset(
     sums = {
         text: sum(bits[flag] for flag in set(text.split())) for text in whole["flags"].fillna("").unique()
     }
-    _variable(
+    variable(
         file,
         "flags",
         ("sample",),
@@ -127,13 +127,13 @@ def dataset(
     coordinates = "time latitude longitude altitude"
     for field in fields["samples"]:
         if field["type"] == "number" and field["name"] in whole:
-            _variable(
+            variable(
                 file,
                 field["name"],
                 ("sample",),
                 whole[field["name"]].to_numpy(float),
                 {
-                    **_described(field, standard_names),
+                    **described(field, standard_names),
                     "coordinates": coordinates,
                     "ancillary_variables": "flags",
                 },
@@ -141,7 +141,7 @@ def dataset(
     ends = np.column_stack([_seconds(segments["start_utc"]), _seconds(segments["end_utc"])]).reshape(
         len(names), 2
     )
-    _variable(
+    variable(
         file,
         "segment_time",
         ("segment",),
@@ -154,17 +154,17 @@ def dataset(
             "bounds": "segment_time_bounds",
         },
     )
-    _variable(file, "segment_time_bounds", ("segment", "two"), ends, {})
+    variable(file, "segment_time_bounds", ("segment", "two"), ends, {})
     for name, column, meaning in (
         ("segment_name", "segment", "name of the segment"),
         ("segment_field", "field", "where, as noted"),
         ("segment_surface", "surface", "surface class"),
     ):
-        _variable(
+        variable(
             file,
             name,
             ("segment", "text"),
-            _letters(segments[column].fillna("").tolist(), longest),
+            letters(segments[column].fillna("").tolist(), longest),
             {"long_name": meaning},
         )
     columns = {field["name"] for field in fields["segments"]}
@@ -174,13 +174,13 @@ def dataset(
         beside = [
             f"segment_{field['name']}{end}" for end in ("_low", "_high") if field["name"] + end in columns
         ]
-        _variable(
+        variable(
             file,
             f"segment_{field['name']}",
             ("segment",),
             segments[field["name"]].to_numpy(float),
             {
-                **_described({"unit": "1", **field}, standard_names),
+                **described({"unit": "1", **field}, standard_names),
                 "coordinates": "segment_time segment_name latitude longitude altitude",
                 **({"ancillary_variables": " ".join(beside)} if beside else {}),
             },
@@ -189,7 +189,7 @@ def dataset(
     return stream.getvalue()
 
 
-def _described(field: Mapping, standard_names: Mapping[str, str]) -> dict[str, object]:
+def described(field: Mapping, standard_names: Mapping[str, str]) -> dict[str, object]:
     """A column's attributes from its schema."""
     standard = standard_names.get(field.get("quantity", field["name"]), "") or STANDARD_NAMES.get(
         field["name"], ""
@@ -206,7 +206,8 @@ def _seconds(times: pd.Series) -> np.ndarray:
     return times.astype("datetime64[us, UTC]").astype("int64").to_numpy() / 1e6
 
 
-def _letters(texts: Sequence[str], length: int) -> np.ndarray:
+def letters(texts: Sequence[str], length: int) -> np.ndarray:
+    """Texts as rows of single letters (bytes of UTF-8), filled up with blanks to a length."""
     rows = [list(text.encode("utf-8").ljust(length)) for text in texts]
     return np.array(rows, "u1").reshape(len(texts), length).view("S1")
 
@@ -215,15 +216,17 @@ KINDS = {"f": "d", "i": "i", "S": "S1"}
 """Types of the format by the kind of numpy's: double, whole number of 32 bits, letter."""
 
 
-def _variable(file, name: str, dimensions: tuple, values, attributes: Mapping[str, object]) -> None:
+def variable(file, name: str, dimensions: tuple, values, attributes: Mapping[str, object]) -> None:
+    """Add a variable to an open file. values: shape of `dimensions`; NaN becomes the fill value."""
     kind = KINDS[np.asarray(values).dtype.kind]
-    variable = file.createVariable(name, kind, dimensions)
+    made = file.createVariable(name, kind, dimensions)
     if "_FillValue" in attributes and kind == "d":
         values = np.where(np.isfinite(values), values, _FILL)
-    variable.data[...] = values
-    _attributes(variable, attributes)
+    made.data[...] = values
+    put_attributes(made, attributes)
 
 
-def _attributes(target, attributes: Mapping[str, object]) -> None:
+def put_attributes(target, attributes: Mapping[str, object]) -> None:
+    """Give a file or a variable its attributes; text as UTF-8."""
     for name, value in attributes.items():
         setattr(target, name, value.encode("utf-8") if isinstance(value, str) else value)

@@ -6,6 +6,7 @@ import json
 from collections.abc import Mapping
 
 from headland.record.describe import UNSTATED
+from headland.report import package
 
 README = """\
 {title}
@@ -43,7 +44,7 @@ What is where?
     data/ro-crate-metadata.json, bagit.txt, manifest-sha256.txt
                                 the same for machines (RO-Crate 1.1, BagIt 1.0)
 
-Times are UTC. Authors: {authors}. Licence of the data: {licence}.
+Times are UTC. Authors: {authors}. Licence of the data: {licence}.{doi}
 {remarks}"""
 
 
@@ -63,6 +64,7 @@ def readme(record: Mapping) -> str:
         version=record["version"],
         authors=_one_line(", ".join(record["authors"])) or "not stated",
         licence=record["licence"] or UNSTATED,
+        doi=f" DOI: {record['doi']}." if record.get("doi") else "",
         wheels=holds_them if record["wheels"] else "",
         remarks="" if record["remarks"] else LEFT_OUT,
     )
@@ -85,14 +87,22 @@ def citation(record: Mapping) -> str:
         f"title: {_text(record['title'])}",
         "type: dataset",
         "authors:",
-        *(f"  - name: {_text(name)}" for name in authors),
+        *(line for name in authors for line in _author(name, record.get("orcid", {}))),
         f"abstract: {_text(abstract)}",
         "keywords:",
         *(f"  - {word}" for word in words),
     ]
+    if record.get("doi"):
+        lines.append(f"doi: {_text(record['doi'])}")
     if record["licence"]:
         lines.append(f"license: {record['licence']}")
     return "\n".join([*lines, ""])
+
+
+def _author(name: str, codes: Mapping[str, str]) -> list[str]:
+    """An author's lines of CITATION.cff, with the ORCID iD where it is given."""
+    code = [f"    orcid: {_text(package.ORCID + codes[name])}"] if name in codes else []
+    return [f"  - name: {_text(name)}", *code]
 
 
 def _one_line(text: str) -> str:

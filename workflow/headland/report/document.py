@@ -17,6 +17,7 @@ TABLES = {
     "surfaces": "surfaces.csv",
     "fields": "fields.csv",
     "differences": "differences.csv",
+    "measured": "measured.csv",
     "uncertainty_budget": "uncertainty_budget.csv",
     "checks": "checks.csv",
 }
@@ -29,12 +30,17 @@ STEP_TABLES = {
     "samples_corrected": "steps/3_correct_longwave/SET.csv",
     "samples_screened": "steps/4_screen/SET.csv",
     "samples_segmented": "steps/5_segment/SET.csv",
+    "visit_balance": "steps/7_balance/visits.csv",
+    "measured_fluxes": "steps/7_balance/measured_fluxes.csv",
+    "weather_station": "steps/7_balance/weather_station.csv",
+    "visits": "steps/8_propagate/visits.csv",
+    "measured_visits": "steps/8_propagate/measured_visits.csv",
     "intercomparison": "steps/8_propagate/intercomparison.csv",
     "against_station": "steps/8_diagnose/against_station.csv",
     "untold": "steps/9_report/untold.csv",
 }
-"""What steps leave behind for who wants the samples, the certificates that were used, the sets against each
-other and a station, or what the checks can't tell.
+"""What steps leave behind for those who want the samples, the certificates that were used, single visits, the
+sets against each other and a station, or what the checks can't decide.
 """
 
 ENDS = ("_low", "_high")

@@ -64,7 +64,7 @@ def numbers(
 
     Parameters
     ----------
-    tables : `surfaces`, `fields`, `differences`, `uncertainty_budget`
+    tables : `surfaces`, `fields`, `differences`, `measured`, `uncertainty_budget`
     means : segments of step 6
     surfaces : properties of the surface classes
     """
@@ -72,7 +72,7 @@ def numbers(
     return {
         "albedo_temperature": figures_differences.albedo_temperature(tables["fields"], surfaces),
         "passes": figures_recorded.passes(groups, counted_segments(means), surfaces),
-        "balance": figures_balance.balance(groups, surfaces),
+        "balance": figures_balance.balance(groups, surfaces, tables["measured"]),
         "budget": figures_uncertainty.budget(budget, surfaces),
         "shared": figures_uncertainty.shared(groups, differences, budget, surfaces),
     }

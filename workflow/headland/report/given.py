@@ -39,6 +39,7 @@ READS = {
     "limits": options.LIMITS,
     "program": options.TEXT,
     "figures": options.PICTURES,
+    "drawn_equations": options.PICTURES,
     "segmented": step.of_sets("samples_segmented"),
 }
 
@@ -60,7 +61,7 @@ class Given:
     sky : shortwave and longwave from above of the common sky, W m-2
     surfaces : properties of the surface classes
     terms, equations, quantities : rows of uncertainty.csv, equations.csv and quantities.csv
-    pictures : figures as SVG, by name
+    pictures, drawn_equations : figures and equations as SVG, by name
     """
 
     settings: Mapping
@@ -82,6 +83,7 @@ class Given:
     equations: pd.DataFrame
     quantities: Sequence[Mapping[str, str]]
     pictures: Mapping[str, str] = field(default_factory=dict)
+    drawn_equations: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
     def ranked(self) -> pd.DataFrame:
@@ -109,6 +111,7 @@ def of_files(files: step.Files) -> Given:
         sky=summarise.reference_sky(files["means"]),
         surfaces=files["classes"],
         pictures=files["figures"],
+        drawn_equations=files["drawn_equations"],
         **files.some(FRAMES),
     )
 

@@ -17,21 +17,47 @@ READS = {"quantities": options.ROWS, "tables": step.PATHS}
 def of_tables(
     paths: Sequence[Path], quantities: Sequence[Mapping[str, str]], settings: Mapping
 ) -> dict[str, Any]:
-    """The Data Package of a campaign's tables. settings: `name`, `title`, and the schemas of the `tables`."""
+    """The Data Package of a campaign's tables. settings: `name`, `title`, `credit`, and the schemas of the
+    `tables`."""
     by_quantity = {row["quantity"]: row for row in quantities}
     described = [
         resource(path.name, digest(path), path.stat().st_size, table_schema(name), by_quantity)
         for path, name in zip(paths, settings["tables"], strict=True)
     ]
-    return package(settings["name"], settings["title"], described)
+    return package(settings["name"], settings["title"], described, settings.get("credit"))
 
 
-def package(name: str, title: str, resources: Sequence[Mapping]) -> dict:
-    """The Data Package of one campaign. name: of the campaign folder, made fit for the standard's names."""
+ORCID, DOI = "https://orcid.org/", "https://doi.org/"
+"""Addresses before an identifier."""
+
+
+def credited(credit: Mapping) -> dict:
+    """Authors, licence and DOI as the standard writes them; what is not given is left out.
+
+    credit: as `files.credit.of` gives it.
+    """
+    codes = credit["orcid"]
+    people = [
+        {"title": name, "role": "author", **({"path": ORCID + codes[name]} if name in codes else {})}
+        for name in credit["authors"]
+    ]
+    return {
+        **({"id": DOI + credit["doi"]} if credit["doi"] else {}),
+        **({"licenses": [{"name": credit["licence"]}]} if credit["licence"] else {}),
+        **({"contributors": people} if people else {}),
+    }
+
+
+def package(name: str, title: str, resources: Sequence[Mapping], credit: Mapping | None = None) -> dict:
+    """The Data Package of one campaign.
+
+    name: of the campaign folder, made fit for the standard's names. credit: authors, ORCID iDs, DOI, licence.
+    """
     return {
         "profile": "tabular-data-package",
         "name": name_of(name),
         "title": title,
+        **(credited(credit) if credit else {}),
         "resources": list(resources),
     }
 

@@ -8,13 +8,15 @@ from collections.abc import Mapping
 from headland.base.classes import SPLIT_PROPERTY
 from headland.report.cells import cell, column, table, value_cell
 from headland.report.given import Given
-from headland.report.wording import ESTIMATED, WITHOUT, in_short, number, opening
+from headland.report.measured_words import WAYS, measured_context
+from headland.report.wording import ESTIMATED, WITHOUT, in_short, listed, number, opening
 
 METHODS = {
     "class_fraction": "a fraction of the surface class",
     "choudhury": "a fraction that falls with the leaf area",
     "santanello": "a fraction that follows the hour and the soil's moisture",
     "hysteresis": "a fraction that leads net radiation in time",
+    "measured": "what was measured, and elsewhere a fraction of the surface class",
 }
 """Settings of `methods.ground_heat`, in words."""
 SPLITS = {
@@ -23,6 +25,7 @@ SPLITS = {
     "evaporative_fraction": "evaporative fraction",
     "none": "nothing evaporates",
     "not_estimated": "not estimated",
+    **WAYS,
 }
 """Ways of splitting the available energy, in words."""
 
@@ -35,6 +38,7 @@ def context(given: Given) -> dict:
         "balance_words": balance_words(given),
         "ground_words": METHODS.get(given.settings["ground_heat"], given.settings["ground_heat"]),
         "closes_words": closes_words(given),
+        **measured_context(given),
     }
 
 
@@ -79,6 +83,9 @@ def fractions(given: Given) -> dict:
 
 
 def _ground(given: Given, name: str, group: Mapping) -> list[dict]:
+    ways = [WAYS[way] for way in str(group.get("method") or "").split("; ") if way in WAYS]
+    if ways and not group.get("reason"):
+        return [cell("–"), cell(f"measured: {listed(ways)}")]
     if group.get("reason") or not math.isfinite(group.get("fraction", math.nan)):
         return [cell("–"), cell("no estimate (see the findings)" if group.get("reason") else "")]
     time = "day" if group["day"] in (True, "true") else "night"
@@ -90,7 +97,7 @@ def _split(given: Given, name: str, group: Mapping) -> list[dict]:
     split = str(group.get("split") or "not_estimated")
     entry = given.surfaces.get(name, {}).get(SPLIT_PROPERTY.get(split, ""), {})
     coefficient = group.get("coefficient", math.nan)
-    words = SPLITS.get(split, split.replace("_", " "))
+    words = listed([SPLITS.get(one, one.replace("_", " ")) for one in split.split("; ")])
     if not entry:
         return [cell(words), cell("")]
     return [cell(words, f"{number(coefficient, 2)}, {ends(entry)}"), cell(in_short(entry.get("source", "")))]

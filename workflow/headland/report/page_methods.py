@@ -8,17 +8,25 @@ from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
-from headland.report.appendix import CLASS_VALUES
+from headland.report.appendix import CLASS_VALUES, terms_in_use
 from headland.report.figures import equation
 from headland.report.given import Given
 from headland.report.page import embedded
 from headland.report.wording import works
 
+KEYS_OF_WAYS = {
+    "balance.plate": "plate",
+    "balance.bowen_from_heights": "two_heights",
+    "balance.closure": "flux_station",
+    "balance.bulk_transfer": "bulk_transfer",
+}
+"""Quantities that only a campaign with a way of measuring has."""
+
 
 def context(given: Given) -> dict:
     """What the eighth page prints."""
     return {
-        "equations": equations(given.equations, given.quantities),
+        "equations": equations(given.equations, given.quantities, given.drawn_equations),
         "references": references(given),
         "versions": given.settings["versions"],
         "checksum": checksum(given.settings["inputs"]),
@@ -28,13 +36,16 @@ def context(given: Given) -> dict:
     }
 
 
-def equations(table: pd.DataFrame, quantities: Sequence[Mapping]) -> list[dict]:
-    """The numbered equations with their pictures and the functions that hold them. table: rows of
-    equations.csv.
+def equations(
+    table: pd.DataFrame, quantities: Sequence[Mapping], drawn: Mapping[str, str] | None = None
+) -> list[dict]:
+    """The numbered equations with their pictures and the functions that hold them.
+
+    table: rows of equations.csv. drawn: pictures that are drawn already, by name; others are drawn here.
     """
     result = []
     for row in table.to_dict("records"):
-        picture = equation(row["mathtext"])
+        picture = (drawn or {}).get(f"equation_{row['number']}") or equation(row["mathtext"])
         own = [quantity for quantity in quantities if quantity["equation"] == row["number"]]
         result.append(
             {
@@ -58,8 +69,11 @@ def size(picture: str) -> dict[str, float]:
 
 def references(given: Given) -> list[str]:
     """The sources of the equations, of the surface classes met and of the error sizes, each once."""
-    named = [row["source"] for row in given.quantities]
-    named += [row["source"] for row in given.terms.to_dict("records") if row["enabled"] == "true"]
+    ways = set(given.tables["measured"]["way"])
+    unused = {key for key, way in KEYS_OF_WAYS.items() if way not in ways}
+    named = [row["source"] for row in given.quantities if row["key"] not in unused]
+    terms = terms_in_use(given.terms, given.means, given.tables["measured"])
+    named += [row["source"] for row in terms.to_dict("records") if row["enabled"] == "true"]
     keys = {key for group in CLASS_VALUES.values() for key in group}
     for surface in given.ranked["surface"]:
         entries = given.surfaces.get(surface, {})

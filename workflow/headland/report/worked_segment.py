@@ -13,6 +13,7 @@ import pandas as pd
 from headland.base.groups import counted_segments
 from headland.physics import evaporation, geometry, heat, longwave, radiation
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
+from headland.physics.measured_forms import GROUND, SPLITS
 from headland.report.wording import number
 from headland.report.worked import net_words, row, title
 
@@ -133,7 +134,10 @@ def of_balance(net: float, group: Mapping) -> list[dict]:
     ground = heat.ground_heat(net, group["fraction"], group["offset"])
     offset = f" + {number(group['offset'], 2)}" if group["offset"] else ""
     working = f"{group['fraction']:.3f} × {number(net, 2)}{offset}"
-    rows = [row("balance.ground_heat", "ground heat (estimate)", working, ground)]
+    if group.get("method") in GROUND:
+        rows = [row("balance.plate", "ground heat (measured)", "steps/7_balance/measured_fluxes.csv", ground)]
+    else:
+        rows = [row("balance.ground_heat", "ground heat (estimate)", working, ground)]
     split = heat.energy_balance(
         net,
         ground,
@@ -142,23 +146,25 @@ def of_balance(net: float, group: Mapping) -> list[dict]:
         celsius=group["air_temperature"],
         pressure=group["pressure"] / 10.0,
         coefficient=group["coefficient"],
+        offset=float(group.get("latent_offset", 0.0)),
     )
     terms = {name: float(value) for name, value in split.items()}
     if not math.isfinite(terms["latent_heat"]):
         return rows
     steps, working = _split_words(net - ground, group)
-    rows += [*steps, row("balance.latent_heat", "latent heat (estimate)", working, terms["latent_heat"])]
+    how = "measured" if group["split"] in SPLITS else "estimate"
+    rows += [*steps, row("balance.latent_heat", f"latent heat ({how})", working, terms["latent_heat"])]
     working = f"{number(net, 2)} − {number(ground, 2)} − {number(terms['latent_heat'], 2)}"
-    rows.append(row("balance.sensible_heat", "sensible heat (estimate)", working, terms["sensible_heat"]))
+    rows.append(row("balance.sensible_heat", f"sensible heat ({how})", working, terms["sensible_heat"]))
     if math.isfinite(group["air_temperature"]) and group["split"] != "none":
         vaporisation = float(evaporation.latent_heat_of_vaporisation(group["air_temperature"]))
         working = f"3600 × {number(terms['latent_heat'], 2)} / ({vaporisation:.3f} × 10⁶)"
         rows.append(
-            row("balance.evaporation", "evaporation (estimate)", working, terms["evaporation"], "mm h-1")
+            row("balance.evaporation", f"evaporation ({how})", working, terms["evaporation"], "mm h-1")
         )
     if math.isfinite(terms["bowen_ratio"]):
         working = f"{number(terms['sensible_heat'], 2)} / {number(terms['latent_heat'], 2)}"
-        rows.append(row("balance.bowen_ratio", "Bowen ratio (estimate)", working, terms["bowen_ratio"], "1"))
+        rows.append(row("balance.bowen_ratio", f"Bowen ratio ({how})", working, terms["bowen_ratio"], "1"))
     return rows
 
 
@@ -166,6 +172,8 @@ def _split_words(available: float, group: Mapping) -> tuple[list[dict], str]:
     """How the available energy is split, in numbers, and the rows that this needs."""
     if group["split"] == "none":
         return [], "a dry surface: nothing evaporates"
+    if group["split"] == "bulk_transfer":
+        return [], f"{number(available, 2)} − {number(-group['latent_offset'], 2)} (bulk transfer)"
     if group["split"] not in heat.GREEN:
         return [], f"{group['coefficient']:g} × {number(available, 2)}"
     slope = float(evaporation.slope_of_saturation(group["air_temperature"]))

@@ -20,6 +20,9 @@ from headland.uncertainty.terms import Rows
 ROUNDING = 1e-15
 """Share of a variance below which a source has no part: what is left of rounding."""
 
+LEAST_VARIANCE = 1e-20
+"""Variance, in the quantity's unit squared, below which all of it is rounding."""
+
 
 def budget(found: GroupDraws, compared: PairDraws, rows: Rows) -> pd.DataFrame:
     """One row a surface, or pair of surfaces ("a - b"), quantity and source.
@@ -51,7 +54,7 @@ def _shares(name: str, quantity: str, part: np.ndarray, labelled: dict[str, np.n
     """
     variance = part**2
     total = variance.sum()
-    if not total > 0:
+    if not total > LEAST_VARIANCE:
         return []
     by_label = {label: float(mine @ variance) for label, mine in labelled.items()}
     ranked = sorted(by_label, key=by_label.__getitem__, reverse=True)

@@ -9,6 +9,7 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 
+from headland.base.classes import MEASURED_TERMS
 from headland.physics import heat
 from headland.uncertainty.draws import Errors, Source, moved, one_at_a_time
 from headland.uncertainty.groups import visits_at, with_class_values
@@ -17,7 +18,7 @@ from headland.uncertainty.intervals import with_intervals
 from headland.uncertainty.linear import contributions, linear_parts
 from headland.uncertainty.sources_group import class_sources
 
-TERMS = (
+BALANCE_TERMS = (
     "ground_heat_fraction",
     "latent_heat_fraction",
     "ground_heat_hour",
@@ -25,6 +26,7 @@ TERMS = (
     "ground_heat_santanello",
     "ground_heat_hysteresis",
     "latent_heat_de_bruin_holtslag",
+    *MEASURED_TERMS,
 )
 """The terms of uncertainty.csv that concern the energy balance alone."""
 
@@ -58,7 +60,7 @@ def visits_with_intervals(
     own = [
         source
         for source in class_sources(inputs.segments, groups, inputs.surfaces, inputs.terms, visits)
-        if source.term in TERMS
+        if source.term in BALANCE_TERMS
     ]
     counted = np.flatnonzero(visits["surface"].notna())
     shown = visits.iloc[counted].reset_index(drop=True)

@@ -23,6 +23,7 @@ import pandas as pd
 from headland.base.findings import Finding
 from headland.base.groups import GROUPINGS
 from headland.uncertainty import intercompare
+from headland.uncertainty.beside import Beside, measured_beside_estimated
 from headland.uncertainty.budget import budget, linear_check
 from headland.uncertainty.common_moment import differences_at_common_moment, skies_too_different
 from headland.uncertainty.differences import PairDraws, course_sources, differences, with_course
@@ -63,6 +64,8 @@ class Result:
     linear: pd.DataFrame
     intercomparison: pd.DataFrame
     clouds: pd.DataFrame
+    measured_visits: pd.DataFrame
+    measured: pd.DataFrame
     sources: int
     findings: list[Finding]
 
@@ -124,6 +127,13 @@ def propagate(
     compared = _of_pairs(inputs, sampling, instruments, moved_surfaces, surfaces)
     fields = _of_groups(_moved(inputs, sampling, instruments, "fields"), instruments)
     own_columns = inputs.segments.drop(columns=list(MEASURED))
+    fluxes = (
+        instruments.on_scale.values,
+        instruments.on_scale.draws,
+        lambda errors: measured(inputs.segments, instruments.shade, errors, instruments.scale),
+    )
+    given = Beside(inputs, instruments.sources, instruments.xi, sampling.scores, fluxes)
+    measured_visits, measured_surfaces = measured_beside_estimated(given)
     return Result(
         segments=pd.concat([own_columns, instruments.on_scale.table], axis=1),
         fields=_table(fields, "fields"),
@@ -133,12 +143,10 @@ def propagate(
             instruments.sources,
             instruments.xi,
             sampling.scores,
-            (
-                instruments.on_scale.values,
-                instruments.on_scale.draws,
-                lambda errors: measured(inputs.segments, instruments.shade, errors, instruments.scale),
-            ),
+            fluxes,
         ),
+        measured_visits=measured_visits,
+        measured=measured_surfaces,
         differences=differences(compared, _as_visited(surfaces, compared.pairs)),
         budget=budget(surfaces, compared, inputs.terms),
         linear=linear_check(surfaces),

@@ -15,6 +15,7 @@ from headland.uncertainty.distributions import COVERAGE, NORMAL_95, RECTANGULAR,
 from headland.uncertainty.draws import Source
 from headland.uncertainty.groups import group_name
 from headland.uncertainty.inputs import Surfaces
+from headland.uncertainty.sources_measured import measured_sources
 from headland.uncertainty.terms import PERCENT, Rows, Size, is_on, of_range, sources_of
 
 FEWEST_LOOKS = 5.0
@@ -61,7 +62,8 @@ CLASS_ERRORS = (
 def class_sources(
     segments: pd.DataFrame, groups: pd.DataFrame, surfaces: Surfaces, rows: Rows, visits: pd.DataFrame
 ) -> list[Source]:
-    """The errors by the ranges of surfaces.csv and by the options' own, each shared by all of a class.
+    """The errors by the ranges of surfaces.csv and by the options' own, each shared by all of a class, and
+    those of measured fluxes.
 
     groups: as `groups.with_class_values` leaves them. visits: as `groups.visits_at`. A range is rectangular;
     its middle need not be its value.
@@ -71,7 +73,7 @@ def class_sources(
         if name in surfaces:
             sources += _of_class(name, surfaces[name], _where(name, segments, groups, visits), rows)
             sources += _of_options(name, (segments["surface"] == name).to_numpy(), visits, rows)
-    return sources
+    return sources + measured_sources(visits, rows)
 
 
 def _where(

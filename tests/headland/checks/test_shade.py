@@ -1,0 +1,85 @@
+"""Shadows on an upper head, against another set under the same clear sky; steps and stretches of time."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from headland.checks import shade, sky_records
+
+COUNT = 1800
+
+
+def sky(sw_in, elevation=45.0):
+    return pd.DataFrame({"sw_in": sw_in, "sw_clear": 750.0, "solar_elevation": elevation}, index=range(COUNT))
+
+
+def flagged(drop=0.5, seconds=20, both=False, told=None, elevation=45.0, **frozen):
+    """Set a under a shadow from second 900 on; set b beside it in the sun."""
+    light = np.full(COUNT, 740.0)
+    shaded = light.copy()
+    shaded[900 : 900 + seconds] *= 1.0 - drop
+    skies = {"a": sky(shaded, elevation), "b": sky(shaded if both else light, elevation)}
+    flags = {name: pd.Series([frozen.get(name, "")] * COUNT) for name in skies}
+    moments = {name: 1.75e9 + np.arange(float(COUNT)) for name in skies}
+    said = told if told is not None else []
+    return shade.upward_shaded(skies.get, flags, moments, dict.fromkeys(skies, 1.0), said.append)
+
+
+def test_a_shadow_is_flagged_where_it_falls_and_until_the_head_has_settled():
+    found = flagged()
+    assert not found["b"].any()
+    hit = np.flatnonzero(found["a"])
+    assert hit[0] in (898, 899, 900) and 932 <= hit[-1] <= 938 and len(hit) == hit[-1] - hit[0] + 1
+
+
+@pytest.mark.parametrize("elevation, limit", [(45.0, 0.189), (20.0, 0.344)])
+def test_a_drop_must_be_more_than_two_heads_off_level_can_explain(elevation, limit):
+    """0.10 + 3.6 sqrt 2 tan 1 degree tan Z."""
+    assert float(sky_records.shadow_limit(elevation)) == pytest.approx(limit, abs=5e-4)
+    assert flagged(limit + 0.01, elevation=elevation)["a"].any()
+    assert not flagged(limit - 0.01, elevation=elevation)["a"].any()
+
+
+def test_short_drops_covers_and_clouds_are_no_shadow():
+    assert not flagged(seconds=2)["a"].any()
+    assert not flagged(drop=0.99)["a"].any()
+    assert not flagged(both=True)["a"].any()
+
+
+def test_a_frozen_set_is_no_witness_and_one_set_alone_can_not_tell():
+    told = []
+    assert not flagged(told=told, b="frozen")["a"].any()
+    assert {(one.reason, one.set) for one in told} == {("no-clear-witness", "a"), ("no-clear-witness", "b")}
+    told.clear()
+    frame, moments = sky(np.full(COUNT, 740.0)), 1.75e9 + np.arange(float(COUNT))
+    shade.upward_shaded(
+        {"a": frame}.get, {"a": pd.Series([""] * COUNT)}, {"a": moments}, {"a": 1.0}, told.append
+    )
+    assert [(one.reason, one.set) for one in told] == [("one-set", "a")]
+
+
+def test_one_finding_for_each_segment_in_the_shadow():
+    moments = 1.75e9 + np.arange(100.0)
+    shaded = np.zeros(100, bool)
+    shaded[[10, 11, 12, 50, 51, 80]] = True
+    labels = ["x"] * 40 + ["y"] * 30 + [""] * 30
+    found = shade.shaded_findings("a", labels, shaded, moments)
+    assert [(one.facts["segment"], one.facts["count"]) for one in found] == [("x", 3), ("y", 2)]
+    start = pd.Timestamp(1.75e9 + 10.0, unit="s", tz="UTC")
+    assert pd.Timestamp(found[0].start_utc) == start
+    assert pd.Timestamp(found[0].end_utc) == start + pd.Timedelta(seconds=2)
+
+
+def test_stretches_end_where_a_step_is_missing():
+    seconds = np.array([5.0, 15.0, 25.0, 55.0, 65.0, 125.0])
+    times = pd.DatetimeIndex(pd.to_datetime(seconds * 1e9, unit="ns", utc=True))
+    assert list(sky_records.stretches_of(times, 10.0)) == [(0.0, 30.0), (50.0, 70.0), (120.0, 130.0)]
+    assert list(sky_records.stretches_of(times[:0], 10.0)) == []
+
+
+def test_means_over_steps_stand_at_the_middle_of_each_step():
+    frame = pd.DataFrame({"x": np.arange(60.0)})
+    steps = sky_records.binned(1.75e9 + np.arange(60.0), frame, 20.0)
+    assert steps["x"].tolist() == [9.5, 29.5, 49.5]
+    middles = pd.to_datetime((1.75e9 + np.array([10.0, 30.0, 50.0])) * 1e9, unit="ns", utc=True)
+    assert list(steps.index) == list(middles)

@@ -1,0 +1,84 @@
+"""Albedo and surface temperature of fields against their classes: just inside, just outside, unknown."""
+
+import math
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from headland.checks.surfaces import Means, surface_mislabelled
+
+CLASSES = {
+    "meadow": {"albedo": {"low": 0.15, "high": 0.25}, "surface_minus_air": {"low": -2.0, "high": 10.0}},
+    "road": {"albedo": {"low": 0.05, "high": 0.12}, "surface_minus_air": {"low": 5.0, "high": 30.0}},
+    "unlisted": {"albedo": {"low": "", "high": ""}},
+}
+
+
+def found(surface="meadow", *, elevation=45.0, told=None, fields=None, segments=None, air=20.0):
+    """Half widths of 0.0196 and 1.96 K: 3.6 standard uncertainties are 0.036 and 3.6 K, and the air is unsure
+    by 2 K."""
+    values = {"albedo": 0.2, "surface_temperature": 24.0} | (fields or {})
+    row = {"field": "Yard", "surface": surface}
+    for name, half in (("albedo", 0.0196), ("surface_temperature", 1.96)):
+        row |= {name: values[name], f"{name}_low": values[name] - half, f"{name}_high": values[name] + half}
+    row |= {key: value for key, value in values.items() if key.endswith(("_low", "_high"))}
+    own = {
+        "field": ["Yard", "Yard", "Lane"], "surface": [surface, surface, "road"], "activity": "walk",
+        "samples_used": [60, 60, 60], "solar_elevation": [elevation, 50.0, 5.0], "notes_row": [7, 4, 2],
+    }  # fmt: skip
+    for name in ("albedo", "surface_temperature"):
+        own |= {name: values[name], f"{name}_low": values[name] - 0.1, f"{name}_high": values[name] + 0.1}
+    frame = pd.DataFrame(own | (segments or {}))
+    means = Means(frame, pd.DataFrame([row]), np.array([air, air, 50.0]), "notes.csv")
+    return surface_mislabelled(means, CLASSES, (told if told is not None else []).append)
+
+
+@pytest.mark.parametrize(
+    "albedo, named", [(0.2, False), (0.115, False), (0.113, True), (0.285, False), (0.287, True)]
+)
+def test_an_albedo_may_be_3_6_standard_uncertainties_beyond_its_class(albedo, named):
+    findings = found(fields={"albedo": albedo})
+    assert [one.variant for one in findings] == ["albedo"] * named
+
+
+@pytest.mark.parametrize(
+    "warmer, named", [(0.0, False), (-7.5, False), (-7.7, True), (15.5, False), (15.7, True)]
+)
+def test_a_temperature_may_be_that_far_and_2_k_more(warmer, named):
+    findings = found(fields={"surface_temperature": 20.0 + warmer})
+    assert [one.variant for one in findings] == ["temperature"] * named
+
+
+def test_the_finding_gives_line_value_range_and_the_classes_that_fit():
+    (one,) = found(fields={"albedo": 0.08, "surface_temperature": 35.0})
+    assert (one.code, one.file, one.line) == ("surface-mislabelled", "notes.csv", 4)
+    facts = {"field": "Yard", "surface": "meadow", "value": "0.08", "low": "0.15", "high": "0.25"}
+    assert one.facts == facts | {"width": "0.04", "fits": "road, unlisted"}
+    (one,) = found(fields={"albedo": 0.2, "surface_temperature": 60.0})
+    assert (one.facts["value"], one.facts["width"], one.facts["fits"]) == ("40.0", "5.6", "unlisted")
+
+
+def test_what_is_unknown_is_not_outside():
+    assert found(surface="unlisted", fields={"albedo": 0.9}) == []
+    assert found(fields={"surface_temperature": math.nan}) == []
+    assert found(air=math.nan) == []
+
+
+def test_without_an_interval_of_its_own_a_field_has_the_widest_of_its_segments():
+    unknown = {"albedo_low": math.nan, "albedo_high": math.nan}
+    # the segments' intervals reach 0.1 either way: 3.6 standard uncertainties are 0.184
+    assert found(fields=unknown | {"albedo": 0.43}) == []
+    assert len(found(fields=unknown | {"albedo": 0.44})) == 1
+
+
+@pytest.mark.parametrize("elevation, told", [(20.1, 0), (20.0, 1), (12.0, 1)])
+def test_under_a_low_sun_the_ranges_do_not_hold(elevation, told):
+    said = []
+    findings = found(elevation=elevation, told=said, fields={"albedo": 0.6})
+    assert (len(findings), [one.reason for one in said]) == (1 - told, ["sun-under-20"] * told)
+
+
+def test_a_field_without_a_counted_segment_says_nothing():
+    assert found(fields={"albedo": 0.6}, segments={"activity": "side_by_side"}) == []
+    assert found(fields={"albedo": 0.6}, segments={"samples_used": 0}) == []

@@ -1,0 +1,112 @@
+"""Lamps of the quick look: what they say where nothing is found, and of two sets together."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from headland.field import common_lamps, set_lamps
+from headland.field.lamps import Lamp
+from headland.field.set_lamps import Record
+
+
+def record(count=200, **changes):
+    frame = pd.DataFrame(
+        {"sw_in": 600.0, "sw_out": 120.0, "lw_in": 330.0, "lw_out": 430.0, "body_temperature": 20.0,
+         "solar_elevation": 45.0, "flags": ""},
+        index=range(count),
+    ).assign(**changes)  # fmt: skip
+    times = pd.Series(pd.date_range("2026-05-21T10:00:00Z", periods=count, freq="1s"))
+    entry = {"layout": {"interval": 1.0}, "longwave": "net"}
+    return Record(pd.DataFrame(index=range(count)), frame, times, pd.DataFrame(), entry)
+
+
+def test_covers_are_judged_by_the_upper_shortwave_head_under_a_high_sun():
+    assert set_lamps._covers(record())[1] == "green"
+    assert set_lamps._covers(record(sw_out=np.nan))[1] == "green"
+    assert set_lamps._covers(record(sw_in=np.nan))[1] == "grey"
+    assert set_lamps._covers(record(solar_elevation=5.0))[1] == "grey"
+
+
+@pytest.mark.parametrize("channel", ["lw_in", "lw_out"])
+def test_the_correction_is_judged_by_both_longwave_heads_and_the_thermometer(channel):
+    assert set_lamps._correction(record()) == ("longwave correction", "green", "As declared: net.")
+    assert set_lamps._correction(record(**{channel: np.nan}))[1] == "grey"
+    assert set_lamps._correction(record(body_temperature=np.nan))[1] == "grey"
+
+
+def test_the_window_is_that_of_the_upper_longwave_head():
+    assert set_lamps._window(record(lw_out=np.nan))[1] == "green"
+    assert set_lamps._window(record(lw_in=np.nan))[1] == "grey"
+
+
+def test_signs_are_judged_by_sun_or_by_longwave():
+    assert "Signs and places" in set_lamps._signs(record())[2]
+    assert "no sun" in set_lamps._signs(record(solar_elevation=3.0))[2]
+    assert "no sun" in set_lamps._signs(record(sw_in=5.0, sw_out=1.0))[2]
+    assert set_lamps._signs(record(solar_elevation=3.0, lw_in=np.nan))[1] == "grey"
+
+
+def test_the_body_s_range_is_said():
+    frame = record(body_temperature=np.linspace(18.0, 24.0, 200))
+    assert set_lamps._body(frame) == [("body temperature", "green", "18.0 to 24.0 °C, steady enough.")]
+    assert set_lamps._body(record(body_temperature=np.nan)) == []
+
+
+def test_the_supply_s_ends_are_said():
+    own = record()
+    assert set_lamps._supply(own)[1] == "grey"
+    own.raw["battery"] = np.linspace(12.6, 12.1, 200)
+    assert set_lamps._supply(own)[2] == "12.60 V at most, 12.10 V at least."
+
+
+def test_ranges_are_those_of_the_channels_that_have_values():
+    text = set_lamps._ranges(record(sw_in=np.linspace(500.0, 700.0, 200), lw_out=np.nan))[2]
+    assert "shortwave in 500 to 700" in text and "longwave out" not in text
+    nothing = record(sw_in=np.nan, sw_out=np.nan, lw_in=np.nan, lw_out=np.nan)
+    assert set_lamps._ranges(nothing)[1] == "grey"
+
+
+def test_what_is_found_replaces_what_is_said_where_nothing_is_found():
+    quiet = [Lamp("a", "covers", "green", "fine"), Lamp("a", "supply", "amber", "unsure")]
+    lit = [Lamp("a", "covers", "red", "found"), Lamp("a", "supply", "red", "low")]
+    lamps = set_lamps.together(quiet, lit)
+    assert [lamp.what for lamp in lamps] == ["found", "unsure", "low"]
+
+
+# Two sets ---------------------------------------------------------------------------------------------------
+
+
+def stored(minutes=20, since=0, **changes):
+    seconds = 60.0 * since + np.arange(60.0 * minutes)
+    frame = {"seconds": seconds, "sw_in": 600.0, "sw_clear": 700.0, "solar_elevation": 45.0, "lw_in": 330.0}
+    return pd.DataFrame(frame).assign(**changes)
+
+
+def of_two(a=None, b=None, lit=()):
+    samples = {"a": stored() if a is None else a, "b": stored() if b is None else b}
+    return {lamp.subject: lamp for lamp in common_lamps.between_sets(samples, lit)}
+
+
+def test_two_sets_without_a_common_minute():
+    lamps = of_two(b=stored(since=30))
+    assert list(lamps) == ["clocks"] and lamps["clocks"].state == "amber"
+
+
+def test_incoming_terms_agree_where_both_have_longwave_for_long_enough():
+    subject = "incoming terms of both"
+    assert of_two()[subject].state == "green"
+    assert of_two(b=stored(lw_in=np.nan))[subject].state == "grey"
+    assert of_two(a=stored(lw_in=np.nan))[subject].state == "grey"
+    assert of_two(a=stored().drop(columns=[]).assign(lw_out=np.nan))[subject].state == "green"
+    assert of_two(a=stored(1), b=stored(1))[subject].state == (
+        "green" if common_lamps.SHORTEST_COMMON <= 60.0 else "grey"
+    )
+
+
+def test_sets_with_a_finding_are_not_compared():
+    lit = [Lamp("b", "signs and places", "red", "reversed")]
+    assert list(of_two(lit=lit)) == ["clocks and incoming terms"]
+    other = [Lamp("c", "signs and places", "red", "reversed")]
+    assert "incoming terms of both" in of_two(lit=other)
+    apart = [Lamp("a", "sets together", "amber", "differ", code="sets-disagree")]
+    assert "incoming terms of both" not in of_two(lit=apart)

@@ -1,0 +1,155 @@
+"""The season's tables and page, from what the chain left of each campaign."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+import pandas as pd
+
+from headland.files import settings, tables
+from headland.files.digests import digest
+from headland.files.schemas import table_schema
+from headland.files.surfaces import surface_classes
+from headland.record import season
+from headland.report import figures, package, page, wording
+
+
+def read(campaign: Path, results: Path, config: Path) -> dict:
+    """What the season needs of one campaign. config: the project's folder.
+
+    Raises UserErrors, OSError, KeyError or ValueError where its results are not whole.
+    """
+    S = settings.load(campaign, config, needs=())
+    segments = tables.read_table(results / "segments.csv", "segments")
+    air = tables.read_table(results / "steps" / "7_balance" / "surfaces.csv", "group_balance")
+    certificates = pd.concat(
+        [
+            tables.read_table(results / "steps" / "2_calibrate" / f"{name}_certificates.csv", "certificates")
+            for name in S["sets"]
+        ],
+        ignore_index=True,
+    )
+    compared, station = (
+        results / "steps" / step / f"{name}.csv"
+        for step, name in (("8_propagate", "intercomparison"), ("8_diagnose", "against_station"))
+    )
+    surfaces = tables.read_table(results / "surfaces.csv", "surfaces")
+    if not len(surfaces):
+        raise ValueError("it has no surface with a value")
+    return {
+        "name": campaign.name,
+        "title": S["title"],
+        "date": segments["start_utc"].min().strftime("%Y-%m-%d"),
+        "surfaces": surfaces,
+        "air": dict(zip(air["surface"], air["air_temperature"], strict=True)),
+        "classes": surface_classes(config / "surfaces.csv", S["overrides"]["surfaces"]),
+        "certificates": certificates,
+        "compared": tables.read_table(compared, "intercomparison") if compared.is_file() else None,
+        "station": tables.read_table(station, "against_station") if station.is_file() else None,
+    }
+
+
+def gathered(parts: list[pd.DataFrame], kind: str) -> pd.DataFrame:
+    """One table of a kind, with its columns even where no campaign has a row."""
+    if parts:
+        return pd.concat(parts, ignore_index=True)
+    return pd.DataFrame(columns=[field["name"] for field in table_schema(kind)["fields"]])
+
+
+def cell(row: dict, quantity: str, digits: int) -> dict[str, str]:
+    """A value of the season's page and its interval, in words."""
+    low, high = (row.get(f"{quantity}_{end}", float("nan")) for end in ("low", "high"))
+    return {
+        "value": wording.number(row[quantity], digits),
+        "interval": wording.interval(low, high, digits),
+    }
+
+
+def run(campaigns: list[dict], failed: Sequence[tuple[str, str]]) -> tuple[pd.DataFrame, pd.DataFrame, dict]:
+    """The rows of season.csv and heads.csv, and the values of the page.
+
+    campaigns: as `read` gives each. failed: names of campaigns that can't be read, with the reason.
+    """
+    read_ = sorted(campaigns, key=lambda c: (c["date"], c["name"]))
+    sky = season.season_sky([c["surfaces"] for c in campaigns])
+    table = gathered(
+        [season.rows(c["name"], c["date"], c["surfaces"], c["air"], c["classes"], sky=sky) for c in read_],
+        "season",
+    )
+    heads = gathered(
+        [
+            part
+            for c in read_
+            for key, made in (("compared", season.heads), ("station", season.heads_against_station))
+            if c[key] is not None and len(part := made(c["name"], c["date"], c[key], c["certificates"]))
+        ],
+        "season_heads",
+    )
+    return table, heads, _values(read_, failed, sky, table, heads)
+
+
+def _values(
+    read_: list[dict],
+    failed: Sequence[tuple[str, str]],
+    sky: tuple[float, float],
+    table: pd.DataFrame,
+    heads: pd.DataFrame,
+) -> dict:
+    classes = {name: entry for c in read_ for name, entry in c["classes"].items()}
+    return {
+        "campaigns": [
+            {"name": c["name"], "title": c["title"], "date": c["date"], "surfaces": len(c["surfaces"])}
+            for c in read_
+        ],
+        "failed": failed,
+        "sky": [wording.number(x, 0) for x in sky],
+        "quantities": season.QUANTITIES,
+        "rows": [
+            {
+                "surface": figures.label(classes, row["surface"]),
+                "date": row["date"],
+                "campaign": row["campaign"],
+                "cells": [cell(row, q, d) for q, (_, d) in season.QUANTITIES.items()],
+            }
+            for row in table.sort_values(["surface", "date"], kind="stable").to_dict("records")
+        ],
+        "heads": [
+            {
+                **row,
+                "band": figures.COMPONENTS[row["channel"]][0],
+                "ratio": wording.number(row["ratio"], 3),
+                "interval": wording.interval(row["ratio_low"], row["ratio_high"], 3),
+                "allowed": wording.number(row["allowed_percent"], 1),
+                "e_n": wording.number(row["e_n"], 2),
+                "word": {True: "agree", False: "DIFFER"}.get(row["agree"], "–"),
+            }
+            for row in heads.to_dict("records")
+        ],
+        "drift": [
+            {
+                **row,
+                "band": figures.COMPONENTS[row["channel"]][0],
+                "percent": wording.number(row["percent"], 2),
+            }
+            for row in season.drift(heads)
+        ],
+        "surfaces_figure": page.embedded(figures.svg(season.surfaces_figure(table, classes))),
+        "heads_figure": page.embedded(figures.svg(season.heads_figure(heads))),
+    }
+
+
+TABLES = {"season.csv": "season", "heads.csv": "season_heads"}
+"""The season's tables and their schemas."""
+
+
+def described(folder: Path, quantities: Sequence[Mapping[str, str]]) -> dict:
+    """The Data Package of the season's tables: title, unit and meaning of every column. folder: theirs."""
+    by_quantity = {row["quantity"]: row for row in quantities}
+    resources = [
+        package.resource(
+            name, digest(folder / name), (folder / name).stat().st_size, table_schema(kind), by_quantity
+        )
+        for name, kind in TABLES.items()
+    ]
+    return package.package("season", "A season of net-radiation surveys", resources)
