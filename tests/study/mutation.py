@@ -12,7 +12,6 @@ changed module's own room come first, then those of other rooms, each only where
 from __future__ import annotations
 
 import argparse
-import ast
 import contextlib
 import filecmp
 import json
@@ -32,8 +31,9 @@ from pathlib import Path
 from study import dated
 from study.mutants import Mutant, drawn, relocated
 from study.mutation_loop import ANEW, NOTICED, UNENDING, UNNOTICED, Loop
+from study.mutation_order import stages, within
 from study.mutation_page import PAGE, page
-from study.reached import PROCESS, Watch, blocks
+from study.reached import Watch
 
 ROOT = Path(__file__).parents[2]
 FOLDERS = ("tests/headland", "tests/published", "tests/simulate")
@@ -164,44 +164,6 @@ def reached(work: Path) -> dict[str, dict]:
 # One change -------------------------------------------------------------------------------------------------
 
 
-def block_of(mutant: Mutant, tree: Path) -> set[str]:
-    """Names of the blocks that a change is in; on the module's level, of those that use the name."""
-    package = tree / "workflow" / "headland"
-    parsed = ast.parse((package / mutant.module).read_bytes())
-    around = [one for one in blocks(mutant.module, parsed) if one[0] <= mutant.line <= one[1]]
-    if around and mutant.where:
-        return {min(around, key=lambda one: one[1] - one[0])[2]}
-    used = _names_at(parsed, mutant.line)
-    found: set[str] = set()
-    for path in package.glob("*/*.py"):
-        other = ast.parse(path.read_bytes())
-        for _, _, name, body in blocks(path.relative_to(package).as_posix(), other):
-            if used & {text for part in body for text in _uses(part)}:
-                found.add(name)
-    return found
-
-
-def _names_at(parsed: ast.Module, line: int) -> set[str]:
-    """The names that a line on the module's level defines, and those defined with their help."""
-    names: set[str] = set()
-    for _ in range(3):
-        for part in parsed.body:
-            here = part.lineno <= line <= (part.end_lineno or 0) or names & set(_uses(part))
-            if here and isinstance(part, ast.Assign | ast.AnnAssign):
-                targets = part.targets if isinstance(part, ast.Assign) else [part.target]
-                names |= {
-                    one.id for target in targets for one in ast.walk(target) if isinstance(one, ast.Name)
-                }
-            elif here and isinstance(part, ast.ClassDef | ast.FunctionDef):
-                names.add(part.name)
-    return names
-
-
-def _uses(node: ast.AST) -> list[str]:
-    found = [one.id for one in ast.walk(node) if isinstance(one, ast.Name)]
-    return found + [one.attr for one in ast.walk(node) if isinstance(one, ast.Attribute)]
-
-
 class Chosen:
     """Runs only the chosen tests, in the order given, and writes down the first that failed."""
 
@@ -223,45 +185,6 @@ class Chosen:
     def pytest_collectreport(self, report):
         if report.failed:
             self.path.write_text(report.nodeid)
-
-
-def stages(mutant: Mutant, tree: Path, known: dict[str, dict]) -> list[list[str]]:
-    """Tests that enter the changed block: first those of the module's own room, then the others; within each,
-    file by file, those that do least first."""
-    places = block_of(mutant, tree)
-    whole = {place.rpartition("#")[0] for place in places}
-    hit = {name for name, one in known.items() if one["ok"] and places & set(one["in"])}
-    if not hit:
-        room = f"tests/headland/{mutant.room}/"
-        hit = {
-            name
-            for name, one in known.items()
-            if one["ok"] and name.startswith(room) and PROCESS in one["in"]
-        }
-    if not hit:
-        near = lambda one: {place.rpartition("#")[0] for place in one["in"]} & whole  # noqa: E731
-        hit = {name for name, one in known.items() if one["ok"] and near(one)}
-    broad: dict[str, float] = {}
-    for name in hit:
-        file = name.partition("::")[0]
-        broad[file] = broad.get(file, 0.0) + known[name]["s"] * len(known[name]["in"])
-    ranked = sorted(hit, key=lambda name: (broad[name.partition("::")[0]], name.partition("::")[0]))
-    own = f"tests/headland/{mutant.room}/"
-    return [
-        [name for name in ranked if name.startswith(own)],
-        [name for name in ranked if not name.startswith(own)],
-    ]
-
-
-def within(tests: list[str], known: dict[str, dict], most: float) -> list[str]:
-    """As many of the tests as take no longer together."""
-    kept, spent = [], 0.0
-    for name in tests:
-        spent += known[name]["s"]
-        if spent > most and kept:
-            break
-        kept.append(name)
-    return kept
 
 
 def tried(mutant: Mutant, tree: Path, known: dict[str, dict], most: float, wider: bool = False) -> dict:

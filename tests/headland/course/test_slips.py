@@ -153,7 +153,7 @@ def test_edges_that_count(outcomes):
 
 def test_without_a_slip_it_is_what_the_chain_reports(right):
     means = steps().outcome.means["surfaces"].set_index("surface")
-    balances = steps().outcome.balances["surfaces"].set_index("surface")
+    balances = steps().outcome.balances["surfaces_balance"].set_index("surface")
     for name in [*FOUR, "albedo", "surface_temperature", "net_radiation", "net_radiation_common_sky"]:
         assert right.surfaces[name].to_dict() == pytest.approx(means[name].to_dict(), rel=1e-9)
     for name in ("ground_heat", "sensible_heat", "latent_heat"):
