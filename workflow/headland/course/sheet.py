@@ -10,10 +10,18 @@ from pathlib import Path
 from headland.base.flags import excluding_flags, limits_of
 from headland.course import exercises
 from headland.course.written import expected_unit
-from headland.files import tables
+from headland.files import options, step, tables
 from headland.files.config_tables import read_config_table
 from headland.files.surfaces import surface_classes
 
+READS = {
+    "classes": options.CLASSES,
+    "limits": options.LIMITS,
+    "surfaces": step.table("surfaces"),
+    "differences": step.table("differences"),
+    "worked": step.table("worked"),
+    "segmented": step.of_sets("samples_segmented"),
+}
 CONFIG = Path(__file__).resolve().parents[3] / "config"
 
 
@@ -32,6 +40,17 @@ def numbers_of(results: Path, S: Mapping) -> exercises.Numbers:
     }
     samples = exercises.sample_to_follow(worked, segmented, excluding)
     return exercises.Numbers(surfaces, differences, worked, samples, classes)
+
+
+def questions_of(files: step.Files) -> list[str]:
+    """The questions without their answers, from the files of a step."""
+    samples = exercises.sample_to_follow(
+        files["worked"], files["segmented"], excluding_flags(files["limits"])
+    )
+    numbers = exercises.Numbers(
+        files["surfaces"], files["differences"], files["worked"], samples, files["classes"]
+    )
+    return [one.question for one in exercises.questions(numbers)]
 
 
 def answers_form(made: Sequence[exercises.Question]) -> str:
