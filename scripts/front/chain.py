@@ -289,4 +289,4 @@ def run_page(script: str, words: Sequence, screen: Screen) -> int:
 def pango(screen: Screen, may_install: bool) -> None:
     """Install Pango where it is missing and the user agrees; without it everything but the PDF is made."""
     if may_install and not installers.has_pango():
-        installers.install(installers.PANGO, screen)
+        installers.install(installers.pango(), screen)

@@ -61,7 +61,7 @@ def conclude(results: Path, screen: Screen) -> int:
     if not report.exists():
         raise Fault(f"The run left no {places.short(report)}. {please_report()}")
     if report.suffix == ".html":
-        need = installers.PANGO
+        need = installers.pango()
         screen.line(f"There is no PDF, because {need.what}, is missing. {installers.remedy(need)}")
     screen.line(places.short(report))
     return 1 if errors else 0

@@ -8,8 +8,9 @@ import shlex
 import shutil
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from front import places, problems
 from front.problems import CannotStart
@@ -29,9 +30,9 @@ VENV_MODULE = Need(
     (f"python3.{sys.version_info[1]}-venv",),
     (f"python@3.{sys.version_info[1]}",),
 )
-_PANGO = runpy.run_path(str(places.ROOT / "workflow" / "headland" / "report" / "pango.py"))
-"""The workflow's own test for Pango, run as a file: the package may not be importable yet."""
-PANGO = Need("Pango, which lays out the PDF", _PANGO["APT"], _PANGO["BREW"])
+
+
+SHARED = Path(__file__).parents[2] / "workflow" / "headland" / "report" / "pango.py"
 
 
 def can_make_environments() -> bool:
@@ -41,7 +42,18 @@ def can_make_environments() -> bool:
 
 def has_pango() -> bool:
     """Whether the libraries that WeasyPrint opens are there."""
-    return not _PANGO["is_missing"]()
+    return not _workflows_test()["is_missing"]()
+
+
+def pango() -> Need:
+    """Pango, which lays out the PDF."""
+    return Need("Pango, which lays out the PDF", _workflows_test()["APT"], _workflows_test()["BREW"])
+
+
+@cache
+def _workflows_test() -> "dict[str, Any]":
+    """The workflow's own test for Pango, run as a file: the package may not be importable yet."""
+    return runpy.run_path(str(SHARED))
 
 
 def remedy(need: Need) -> str:

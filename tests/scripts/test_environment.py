@@ -265,7 +265,7 @@ def test_pango_is_installed_with_consent_and_its_lack_is_one_line_without(projec
     chain.pango(screen, may_install=False)
     assert installed == []
     chain.pango(screen, may_install=True)
-    assert installed == [installers.PANGO]
+    assert installed == [installers.pango()]
     results = leave()
     (results / "report.html").touch()
     assert findings.conclude(results, screen) == 0

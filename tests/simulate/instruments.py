@@ -17,6 +17,11 @@ from .sky import KELVIN, SIGMA, smooth, wander
 from .spec import CHANNELS, Certificate, Errors, Sensor, Set
 
 DIRECTIONAL = {"A": 10.0, "B": 20.0, "C": 30.0, "": 20.0}  # W m-2, ISO 9060:2018, from memory
+LIMITS = {  # ISO 9060:2018, table 1, from memory
+    "A": {"drift": 0.8, "temperature": 1.0, "linearity": 0.5, "spectral": 0.5, "tilt": 0.5, "cooling": 7.0},
+    "B": {"drift": 1.5, "temperature": 2.0, "linearity": 1.0, "spectral": 1.0, "tilt": 2.0, "cooling": 15.0},
+    "C": {"drift": 3.0, "temperature": 4.0, "linearity": 3.0, "spectral": 5.0, "tilt": 5.0, "cooling": 30.0},
+}
 CALIBRATED_AT = KELVIN + 20.0
 
 
@@ -74,7 +79,38 @@ def draw_errors(seed: int, s: Set, errors: Errors, day: dt.date) -> dict[str, fl
     out["shade_size"] = own.uniform(0.7, 1.3) if e.carrier else 0.0  # own shade, times the plate's
     out["body_reflects"] = own.uniform(0.5, 1.5)  # the carrier's albedo over the ground's
     out["carrier_warmer"] = own.uniform(3.0, 13.0)  # K above the air
+    out["body_fills"] = 1.0  # of the plate
+    if e.by_class:
+        grade = s.sensors["sw_in"].instrument_class or "C"
+        out["body"] = {"A": 0.2, "B": 0.4, "C": 0.6}[grade] * rng(s.name, "body").uniform(-1, 1)
+        out["window"] *= 0.01 / 0.012
+        out["shade_size"] = 0.5 + (out["shade_size"] - 0.7) * 0.5 / 0.6 if e.carrier else 0.0
+        out["body_fills"] = 0.75
+    for channel in ("sw_in", "sw_out"):
+        out[f"cooling.{channel}"] = out["cooling"] if channel == "sw_in" else 0.0
+        out[f"linearity.{channel}"] = out[f"spectral.{channel}"] = out[f"tilt.{channel}"] = 0.0
+        if e.by_class:
+            grade, years = s.sensors[channel].instrument_class, years_of(s, channel, day)
+            out |= of_class(grade, channel, years, rng(s.name, channel, "class"))
     return out
+
+
+def years_of(s: Set, channel: str, day: dt.date) -> float:
+    """Age of the certificate in force."""
+    return max((day - dt.date.fromisoformat(in_force(s.sensors[channel], day).date)).days / 365.25, 0.0)
+
+
+def of_class(grade: str, channel: str, years: float, rng: np.random.Generator) -> dict[str, float]:
+    """Errors of one shortwave head, evenly up to the limits of its class; C where that is unknown."""
+    limit = LIMITS[grade or "C"]
+    return {
+        f"drift.{channel}": limit["drift"] / 100 * rng.uniform(-1, 1) * years,
+        f"temperature.{channel}": limit["temperature"] / 100 * rng.uniform(-1, 1),
+        f"linearity.{channel}": limit["linearity"] / 100 * rng.uniform(-1, 1),
+        f"spectral.{channel}": limit["spectral"] / 100 * rng.uniform(-1, 1),
+        f"tilt.{channel}": limit["tilt"] / 100 * rng.uniform(-1, 1) * (channel == "sw_out"),
+        f"cooling.{channel}": limit["cooling"] / 200 * rng.uniform(),
+    }
 
 
 def directional_shape(
@@ -147,6 +183,9 @@ def sense(maker: Maker, step: float, real: dict[str, np.ndarray], carried: Carri
         + wrong[f"temperature.{c}"] * (real["body"] - CALIBRATED_AT) / 25.0
         for c in CHANNELS
     }
+    for c in ("sw_in", "sw_out"):
+        bent = np.clip((real[c] - 500.0) / 500.0, -1.0, 1.0)
+        ratio[c] = ratio[c] + wrong[f"spectral.{c}"] + wrong[f"tilt.{c}"] + wrong[f"linearity.{c}"] * bent
     tau = {c: (s.sensors[c].response_time_95 or 0.0) / np.log(20.0) for c in CHANNELS}
     # Swing: about one a second, damped by the thermopile; its mean effect is of second order in the angle.
     swing = np.radians(errors.swing) * moving
@@ -164,19 +203,20 @@ def sense(maker: Maker, step: float, real: dict[str, np.ndarray], carried: Carri
         * np.cos(real["azimuth"] - np.radians(heading))
     )
     own_body = real["body"]
-    net_in = real["lw_in"] - SIGMA * own_body**4
+    net_in, net_out = (real[c] - SIGMA * own_body**4 for c in ("lw_in", "lw_out"))
     shape = directional_shape(seed, s.name, errors.directional_shape, real["elevation"], real["azimuth"])
     flux = {}
     flux["sw_in"] = (
         np.where(real["elevation"] > 0, beam, 0)
         + real["diffuse"]
         - np.minimum(real["beam"] / 1000, 1) * wrong["directional"] * shape
-        - wrong["cooling"] * np.abs(net_in)
+        + wrong["cooling.sw_in"] * net_in
         - wrong["zero.sw_in"]
     )
+    blocked = blocked * wrong["body_fills"]
     share_direct = real["direct"] / np.maximum(real["sw_in"], 1e-9)
     lost = share_direct * shade * wrong["shade_size"] + blocked * (1 - wrong["body_reflects"])
-    flux["sw_out"] = real["sw_out"] * (1 - lost) - wrong["zero.sw_out"]
+    flux["sw_out"] = real["sw_out"] * (1 - lost) - wrong["zero.sw_out"] + wrong["cooling.sw_out"] * net_out
     carrier = SIGMA * (real["air"] + wrong["carrier_warmer"]) ** 4
     warm_in = own_body + wrong["body_gradient"]
     flux["lw_in"] = real["lw_in"] - SIGMA * warm_in**4 + wrong["window"] * real["sw_in"]

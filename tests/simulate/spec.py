@@ -185,6 +185,9 @@ class Errors:
     response: bool = True  # first-order response of the sensors
     noise: float = 0.1  # W m-2 a sample
     noise_memory: float = 0.0  # s over which the noise remembers itself; 0: white
+    by_class: bool = (
+        False  # shortwave heads err up to the limits of their class instead (`instruments.LIMITS`)
+    )
     clock_reading: bool = True  # a clock that is read shows its last whole second
 
     @classmethod

@@ -41,27 +41,50 @@ FIELD = (
 @dataclass(frozen=True)
 class Summarised:
     """What was read, and what was there: `segments` as the chain's step 6 has them; truth of segments and of
-    whole surfaces by quantity; the register; the air, degC.
+    whole surfaces by quantity; of pairs of surfaces at a common moment, by (first, second) and quantity; the
+    register; the air, degC.
     """
 
     segments: pd.DataFrame
     truth_segments: pd.DataFrame
     truth_surfaces: pd.DataFrame
+    truth_pairs: pd.DataFrame
     certificates: pd.DataFrame
     air: float
 
 
-def emissivity_and_response(
-    rng: np.random.Generator, ranges: dict[str, dict]
-) -> dict[str, tuple[float, float]]:
-    """True emissivity and warming with the sun of each class, anywhere in the table's ranges."""
+DRAWN = ("emissivity", "sky_response", "sun_height_strength")
+"""Properties of classes whose truth is anywhere in the table's ranges: emissivity, warming with the sun,
+albedo against the sun's height."""
+LEFT = 0.5  # of the sun before a visit, what the loggers do not tell
+
+
+def true_classes(rng: np.random.Generator, ranges: dict[str, dict]) -> dict[str, tuple[float, ...]]:
+    """True values of `DRAWN` for each class."""
     return {
-        c: tuple(
-            float(rng.uniform(ranges[c][key]["low"], ranges[c][key]["high"]))
-            for key in ("emissivity", "sky_response")
-        )
+        c: tuple(float(rng.uniform(ranges[c][key]["low"], ranges[c][key]["high"])) for key in DRAWN)
         for c in CLASSES
     }
+
+
+def spectrum(seed: int, head, errors: Errors, surface: np.ndarray) -> np.ndarray:
+    """What the lower head makes of what each surface reflects, over what is there: another for each surface,
+    up to half of its class's limit.
+    """
+    if not errors.by_class:
+        return np.ones(len(surface))
+    limit = instruments.LIMITS[head.sensors["sw_out"].instrument_class or "C"]["spectral"] / 200.0
+    own = {
+        name: instruments.stream(seed, "spectrum", head.name, name).uniform(-limit, limit) for name in CLASSES
+    }
+    return np.array([1.0 - own[name] for name in surface])
+
+
+def over_that_at_30_degrees(sine: np.ndarray, diffuse: np.ndarray, strength: np.ndarray) -> np.ndarray:
+    """Albedo over that with the sun at 30 degrees (Briegleb et al. 1986, from memory); diffuse light has
+    that one.
+    """
+    return diffuse + (1.0 - diffuse) * (1.0 + strength) / (1.0 + 2.0 * strength * sine)
 
 
 def erbs(clearness: np.ndarray) -> np.ndarray:
@@ -71,7 +94,7 @@ def erbs(clearness: np.ndarray) -> np.ndarray:
     return np.select([k <= 0.22, k <= 0.8], [1 - 0.09 * k, between], 0.165)
 
 
-STEADY = Errors(swing=0.0, response=False)
+STEADY = Errors(swing=0.0, response=False, by_class=True)
 
 
 def simulate(
@@ -81,8 +104,7 @@ def simulate(
 ) -> Summarised:
     """One campaign of one or two sets over six fields of six classes.
 
-    ranges: for each class its table's `emissivity` and `sky_response`, with low and high, from which the
-    truth is drawn.
+    ranges: for each class the properties in `DRAWN`, with low and high, from which the truth is drawn.
     """
     rng = instruments.stream(seed, "summarised")
     heads = [
@@ -95,7 +117,7 @@ def simulate(
     heads = heads[:1] if plan == 0 else heads
     begin = dt.datetime(2025, 8, 20, 8, 30, tzinfo=dt.UTC).timestamp() + 3600.0 * rng.uniform(0, 3)
     air, water = KELVIN + rng.uniform(15, 26), rng.uniform(0.75, 0.9)
-    true_class = emissivity_and_response(rng, ranges)
+    true_class = true_classes(rng, ranges)
     rows = []
     for number, head in enumerate(heads):
         chosen = CLASSES if plan < 2 else CLASSES[number::2]
@@ -130,8 +152,9 @@ def simulate(
         erbs(sw_in / (1361.0 / distance**2 * np.sin(up))) + 0.10 * rng.standard_normal(n), 0.0, 1.0
     )
     shift = {c: rng.normal(0, 0.01) for c in CLASSES}
-    whole_albedo = of("albedo") + np.array([shift[s] for s in surface])
-    emissivity, response = (np.array([true_class[s][i] for s in surface]) for i in (0, 1))
+    emissivity, response, strength = (np.array([true_class[s][i] for s in surface]) for i in (0, 1, 2))
+    at_30_degrees = of("albedo") + np.array([shift[s] for s in surface])
+    whole_albedo = at_30_degrees * over_that_at_30_degrees(np.sin(up), diffuse, strength)
     lw_in = water * SIGMA * air**4 + rng.normal(0, 3.0, n)
     whole_kelvin = air - 2.0 + of("warming") * (1 - whole_albedo) * sw_in
     # Each transect sees so many places of its field; both passes see the same ones.
@@ -150,10 +173,11 @@ def simulate(
     ):
         real[f"sw_out{suffix}"], real[f"t4{suffix}"] = albedo * sw_in, kelvin**4
         real[f"lw_out{suffix}"] = emissivity * SIGMA * kelvin**4 + (1 - emissivity) * lw_in
-    # What the surface has adjusted to is not the sun of its visit: off by so much, which the loggers tell
-    # only roughly.
+    # What the surface has adjusted to is not the sun of its visit: off by so much, of which the loggers tell
+    # a part.
     visit = list(zip(frame["set"], surface, strict=False))
-    adjusted, told = ({key: rng.normal(0, MOVING) for key in dict.fromkeys(visit)} for _ in range(2))
+    adjusted = {key: rng.normal(0, MOVING) for key in dict.fromkeys(visit)}
+    told = {key: off + LEFT * rng.normal(0, MOVING) for key, off in adjusted.items()}
     unsettled = np.array([adjusted[key] for key in visit])
     body = air + 0.8 + 0.0025 * sw_in
     real |= {
@@ -187,7 +211,8 @@ def simulate(
         flux = instruments.sense(
             instruments.Maker(seed, head, errors, instruments.draw_errors(seed, head, errors, DAY)),
             SECONDS,
-            {k: v[mine] for k, v in real.items()},
+            {k: v[mine] for k, v in real.items()}
+            | {"sw_out": (real["sw_out"] * spectrum(seed, head, errors, surface))[mine]},
             instruments.Carried(heading[mine], shade[mine], blocked[mine], np.zeros(mine.sum())),
         )
         for name, channel in (
@@ -245,11 +270,14 @@ def simulate(
         ground_correlation=[np.corrcoef(*s)[0, 1] for s in scatter],
         independent=float(LOOKS),
         thermal_shock=0.0,
+        left_out=0.0,
     )
+    visited = real | {"unsettled": unsettled, "diffuse_share": diffuse}
     return Summarised(
         segments,
         _truth(real, "", segments["segment"], {}),
-        _truth_of_surfaces(real | {"unsettled": unsettled}, surface, emissivity, response),
+        _truth_of_surfaces(visited, surface, emissivity, response),
+        _truth_of_pairs(visited, surface, [emissivity, response, at_30_degrees, strength]),
         _register(heads),
         air - KELVIN,
     )
@@ -294,6 +322,46 @@ def _truth_of_surfaces(
     )
     common = absorbing * real["sw_in"].mean() + real["lw_in"].mean() - lw_out
     return _truth(pooled, "_whole", names, {"net_radiation_common_sky": common})
+
+
+def _truth_of_pairs(real: dict, surface: np.ndarray, of_class: list[np.ndarray]) -> pd.DataFrame:
+    """Differences of whole surfaces at a common moment: one index (first, second), one column a quantity.
+
+    of_class: emissivity, warming with the sun, albedo with the sun at 30 degrees and its strength, a segment.
+    The moment has the mean sun and sky of all segments of the two, and `net_radiation_common_sky` those of
+    the campaign. Both surfaces have warmed or cooled to it.
+    """
+    sine = np.sin(real["elevation"])
+    names = list(dict.fromkeys(surface))
+
+    def under(name: str, chosen: np.ndarray) -> dict[str, float]:
+        """One surface at the mean moment of some segments."""
+        mine = surface == name
+        eps, warms, albedo_30, d = (x[mine][0] for x in of_class)
+        sw_in, lw_in, mu, diffuse = (
+            x[chosen].mean() for x in (real["sw_in"], real["lw_in"], sine, real["diffuse_share"])
+        )
+        albedo = albedo_30 * over_that_at_30_degrees(mu, diffuse, d)
+        absorbing = 1.0 - real["sw_out_whole"][mine].mean() / real["sw_in"][mine].mean()
+        more_sun = sw_in - real["sw_in"][mine].mean() - real["unsettled"][mine].mean()
+        more_sky = lw_in - real["lw_in"][mine].mean()
+        emitted = eps * SIGMA * real["t4_whole"][mine].mean()
+        emitted += warms * (absorbing * more_sun + eps * more_sky)
+        return {
+            "albedo": albedo,
+            "surface_temperature": (emitted / (eps * SIGMA)) ** 0.25,
+            "net_radiation": (1.0 - albedo) * sw_in + eps * lw_in - emitted,
+        }
+
+    rows = {}
+    for first in names:
+        for second in names:
+            both = (surface == first) | (surface == second)
+            a, b = under(first, both), under(second, both)
+            row = {name: a[name] - b[name] for name in a}
+            a, b = (under(name, np.ones(len(surface), bool)) for name in (first, second))
+            rows[first, second] = row | {"net_radiation_common_sky": a["net_radiation"] - b["net_radiation"]}
+    return pd.DataFrame.from_dict(rows, orient="index")
 
 
 def _register(heads) -> pd.DataFrame:

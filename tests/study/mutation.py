@@ -12,13 +12,8 @@ changed module's own room come first, then those of other rooms, each only where
 from __future__ import annotations
 
 import argparse
-import ast
-import contextlib
-import filecmp
 import json
 import os
-import shutil
-import signal
 import subprocess
 import sys
 import tempfile
@@ -31,89 +26,15 @@ from pathlib import Path
 
 from study import dated
 from study.mutants import Mutant, drawn, relocated
+from study.mutation_copy import FORKED, ROOT, copied, forked, watched
 from study.mutation_loop import ANEW, NOTICED, UNENDING, UNNOTICED, Loop
+from study.mutation_order import stages, within
 from study.mutation_page import PAGE, page
-from study.reached import PROCESS, Watch, blocks
+from study.reached import Watch
 
-ROOT = Path(__file__).parents[2]
 FOLDERS = ("tests/headland", "tests/published", "tests/simulate")
 """Whose tests are tried block by block."""
 WIDER = ("tests/scripts", "tests/whole")
-FORKED = "-m not study and not slurm", "-p", "no:cacheprovider", "-q", "--no-header", "--tb=no"
-
-
-# A copy of the project --------------------------------------------------------------------------------------
-
-
-def copied(work: Path) -> Path:
-    """The project's files as they are here, in a folder of their own."""
-    tree = work / "tree"
-    listed = subprocess.run(
-        ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
-        cwd=ROOT, check=True, capture_output=True, text=True,
-    ).stdout.split("\0")  # fmt: skip
-    names = {name for name in listed if name and (ROOT / name).is_file()}
-    for path in [path for path in tree.rglob("*") if path.is_file() and path.suffix != ".pyc"]:
-        if ".venv" not in path.parts and path.relative_to(tree).as_posix() not in names:
-            path.unlink()
-    for name in sorted(names):
-        if not (tree / name).exists() or not filecmp.cmp(ROOT / name, tree / name, shallow=False):
-            (tree / name).parent.mkdir(parents=True, exist_ok=True)
-            shutil.copy2(ROOT / name, tree / name)
-    if not (tree / ".venv").exists():
-        (tree / ".venv").symlink_to(sys.prefix)
-    shared = ROOT.parent / "shared"
-    if shared.exists() and not (work / "shared").exists():
-        (work / "shared").symlink_to(shared)
-    return tree
-
-
-def forked(tree: Path, arguments: Sequence[str], plugins: Sequence, limit: float) -> int | None:
-    """What pytest returns in a process of its own that has the libraries already; None beyond the limit in
-    seconds of its processor time, or six times that by the clock."""
-    child = os.fork()
-    if not child:
-        os.setsid()
-        os.chdir(tree)
-        quiet = os.open(os.devnull, os.O_RDWR)
-        for stream in (0, 1, 2):
-            os.dup2(quiet, stream)
-        sys.path[:] = [one for one in sys.path if one and not one.startswith(str(ROOT / "tests"))]
-        sys.path[:] = [one for one in sys.path if not one.startswith(str(ROOT / "workflow"))]
-        for name in [name for name in sys.modules if name.partition(".")[0] in ("study", "headland")]:
-            del sys.modules[name]
-        sys.dont_write_bytecode = False  # the copy keeps what is compiled; a change has a time of its own
-        import pytest
-
-        code = 99
-        try:
-            code = int(pytest.main([*FORKED, *arguments], plugins=list(plugins)))
-        finally:
-            os._exit(code)
-    started = time.monotonic()
-    while True:
-        done, status = os.waitpid(child, os.WNOHANG)
-        if done:
-            _end(child)
-            return os.waitstatus_to_exitcode(status)
-        if _seconds_of(child) > limit or time.monotonic() - started > 6.0 * limit:
-            _end(child)
-            os.waitpid(child, 0)
-            return None
-        time.sleep(0.1)
-
-
-def _end(group: int) -> None:
-    with contextlib.suppress(ProcessLookupError):
-        os.killpg(group, signal.SIGKILL)
-
-
-def _seconds_of(process: int) -> float:
-    try:
-        fields = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()
-    except (FileNotFoundError, ProcessLookupError):
-        return 0.0
-    return sum(map(int, fields[11:15])) / os.sysconf("SC_CLK_TCK")
 
 
 # Which tests run what ---------------------------------------------------------------------------------------
@@ -164,44 +85,6 @@ def reached(work: Path) -> dict[str, dict]:
 # One change -------------------------------------------------------------------------------------------------
 
 
-def block_of(mutant: Mutant, tree: Path) -> set[str]:
-    """Names of the blocks that a change is in; on the module's level, of those that use the name."""
-    package = tree / "workflow" / "headland"
-    parsed = ast.parse((package / mutant.module).read_bytes())
-    around = [one for one in blocks(mutant.module, parsed) if one[0] <= mutant.line <= one[1]]
-    if around and mutant.where:
-        return {min(around, key=lambda one: one[1] - one[0])[2]}
-    used = _names_at(parsed, mutant.line)
-    found: set[str] = set()
-    for path in package.glob("*/*.py"):
-        other = ast.parse(path.read_bytes())
-        for _, _, name, body in blocks(path.relative_to(package).as_posix(), other):
-            if used & {text for part in body for text in _uses(part)}:
-                found.add(name)
-    return found
-
-
-def _names_at(parsed: ast.Module, line: int) -> set[str]:
-    """The names that a line on the module's level defines, and those defined with their help."""
-    names: set[str] = set()
-    for _ in range(3):
-        for part in parsed.body:
-            here = part.lineno <= line <= (part.end_lineno or 0) or names & set(_uses(part))
-            if here and isinstance(part, ast.Assign | ast.AnnAssign):
-                targets = part.targets if isinstance(part, ast.Assign) else [part.target]
-                names |= {
-                    one.id for target in targets for one in ast.walk(target) if isinstance(one, ast.Name)
-                }
-            elif here and isinstance(part, ast.ClassDef | ast.FunctionDef):
-                names.add(part.name)
-    return names
-
-
-def _uses(node: ast.AST) -> list[str]:
-    found = [one.id for one in ast.walk(node) if isinstance(one, ast.Name)]
-    return found + [one.attr for one in ast.walk(node) if isinstance(one, ast.Attribute)]
-
-
 class Chosen:
     """Runs only the chosen tests, in the order given, and writes down the first that failed."""
 
@@ -223,45 +106,6 @@ class Chosen:
     def pytest_collectreport(self, report):
         if report.failed:
             self.path.write_text(report.nodeid)
-
-
-def stages(mutant: Mutant, tree: Path, known: dict[str, dict]) -> list[list[str]]:
-    """Tests that enter the changed block: first those of the module's own room, then the others; within each,
-    file by file, those that do least first."""
-    places = block_of(mutant, tree)
-    whole = {place.rpartition("#")[0] for place in places}
-    hit = {name for name, one in known.items() if one["ok"] and places & set(one["in"])}
-    if not hit:
-        room = f"tests/headland/{mutant.room}/"
-        hit = {
-            name
-            for name, one in known.items()
-            if one["ok"] and name.startswith(room) and PROCESS in one["in"]
-        }
-    if not hit:
-        near = lambda one: {place.rpartition("#")[0] for place in one["in"]} & whole  # noqa: E731
-        hit = {name for name, one in known.items() if one["ok"] and near(one)}
-    broad: dict[str, float] = {}
-    for name in hit:
-        file = name.partition("::")[0]
-        broad[file] = broad.get(file, 0.0) + known[name]["s"] * len(known[name]["in"])
-    ranked = sorted(hit, key=lambda name: (broad[name.partition("::")[0]], name.partition("::")[0]))
-    own = f"tests/headland/{mutant.room}/"
-    return [
-        [name for name in ranked if name.startswith(own)],
-        [name for name in ranked if not name.startswith(own)],
-    ]
-
-
-def within(tests: list[str], known: dict[str, dict], most: float) -> list[str]:
-    """As many of the tests as take no longer together."""
-    kept, spent = [], 0.0
-    for name in tests:
-        spent += known[name]["s"]
-        if spent > most and kept:
-            break
-        kept.append(name)
-    return kept
 
 
 def tried(mutant: Mutant, tree: Path, known: dict[str, dict], most: float, wider: bool = False) -> dict:
@@ -321,22 +165,6 @@ def preload() -> None:
     import pytest  # noqa: F401
     import scipy.stats  # noqa: F401
     import yaml  # noqa: F401
-
-
-def _watched(child: int, limit: float) -> int | None:
-    """The exit code of a process; None where it needs more than so many seconds of its own time, or twenty
-    times that by the clock."""
-    started = time.monotonic()
-    while True:
-        done, status = os.waitpid(child, os.WNOHANG)
-        if done:
-            _end(child)
-            return os.waitstatus_to_exitcode(status)
-        if _seconds_of(child) > limit or time.monotonic() - started > 20.0 * limit:
-            _end(child)
-            os.waitpid(child, 0)
-            return None
-        time.sleep(0.02)
 
 
 class Draw:
@@ -407,7 +235,7 @@ def looped(tree: Path, mutants: list[Mutant], about: tuple) -> None:
         sys.dont_write_bytecode = False
         import pytest
 
-        pytest.main([*FORKED, "-s", *FOLDERS], plugins=[Loop(mutants, *about, _watched)])
+        pytest.main([*FORKED, "-s", *FOLDERS], plugins=[Loop(mutants, *about, watched)])
         os._exit(0)
     os.waitpid(child, 0)
 

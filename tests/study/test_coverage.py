@@ -34,7 +34,12 @@ def widths(result, quantity):
 
 
 def test_errors_taken_as_new_in_each_segment_fail():
-    """The negative test: intervals of values too narrow, those of differences too wide."""
+    """The negative test: intervals of values too narrow, those of differences too wide.
+
+    Errors cancel in the difference of two surfaces where one set measured both, so it is those campaigns
+    whose differences are compared. Two sets' errors do not cancel: taken as new in each segment they even
+    average out.
+    """
     seeds = range(10)
     with coverage.errors_redrawn():
         hits, trials = coverage.on_segments(seeds, draws=1000)["surface", "net_radiation_common_sky"]
@@ -46,9 +51,10 @@ def test_errors_taken_as_new_in_each_segment_fail():
         with coverage.errors_redrawn():
             wrong = widths(coverage.of_summarised(made, 500, seed), "net_radiation_common_sky")
         narrower.append(wrong[0] / value)
-        wider.append(wrong[1] / difference)
+        if made.segments["set"].nunique() == 1:
+            wider.append(wrong[1] / difference)
     print(np.round(narrower, 2), np.round(wider, 2))
-    assert max(narrower) < 0.8 and min(wider) > 1.1
+    assert max(narrower) < 0.8 and len(wider) >= 3 and min(wider) > 1.2
 
 
 def test_rates_outside_the_bounds_are_named():

@@ -1,4 +1,4 @@
-"""The study of plans in small: a day with a campaign that follows the plan and one that does not."""
+"""The study of plans in small: two days, each with a campaign that follows the plan and one that does not."""
 
 import pytest
 
@@ -7,7 +7,7 @@ from study import plans, plans_page
 
 @pytest.fixture(scope="module")
 def rows():
-    return plans.study((101,), draws=500)
+    return plans.study((101, 102), draws=500)
 
 
 def test_predicted_half_widths_are_those_that_the_chain_reports(rows):

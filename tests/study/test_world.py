@@ -23,7 +23,7 @@ from study.world_rates import clopper_pearson, effective_trials, rate
 from study.world_truth import SEVEN, CommonMoment, compared, matched, verdict_of
 from world.notes import register_rows
 
-CAMPAIGNS = 5
+CAMPAIGNS = 10
 DRAWS = 128
 CHANCE = 1e-4
 GOAL, FALSE_GOAL = 0.93, 0.06

@@ -1,14 +1,5 @@
 # Beside the tables, for who asks for it (`also`): GeoJSON and NetCDF. Once made, they are kept up to date.
 
-ALSO = {"geojson": "{results}/results.geojson", "netcdf": "{results}/results.nc"}
-
-
-def also(results):
-    """Files beside the tables that are asked for, or that a run before made."""
-    asked = config.get("also") or []
-    paths = {name: path.format(results=results) for name, path in ALSO.items()}
-    return [path for name, path in paths.items() if name in asked or (ROOT / path).exists()]
-
 
 rule geojson:
     message:

@@ -103,3 +103,13 @@ def settings_of_report(wildcards):
         "inputs": inputs_by_content(wildcards),
         "changed": settings.changed(S),
     }
+
+
+ALSO = {"geojson": "{results}/results.geojson", "netcdf": "{results}/results.nc"}
+
+
+def also(results):
+    """Files beside the tables that are asked for, or that a run before made."""
+    asked = config.get("also") or []
+    paths = {name: path.format(results=results) for name, path in ALSO.items()}
+    return [path for name, path in paths.items() if name in asked or (ROOT / path).exists()]

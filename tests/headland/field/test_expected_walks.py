@@ -107,10 +107,10 @@ def test_visits_at_one_time_are_in_the_order_of_the_sets_names():
 
 
 def test_passes_that_are_needed_grow_with_the_square_of_the_width():
-    """8 with 4 passes, of which 3 are firm: 55 in squares; 10 over 1.65 is 6.06, squared 36.7."""
-    needed = expected.passes_needed(10.0, 8.0, 3.0, 4)
-    assert needed == math.ceil(55.0 * 4 / (36.73 - 9.0))
+    """8 with 4 passes, of which 3 are firm: 55 in squares; 10 over 1.654 is 6.046, squared 36.55."""
+    needed = expected.passes_needed(10.0, (8.0, 3.0), 4, 1)
+    assert needed == math.ceil(55.0 * 4 / (36.55 - 9.0))
     assert (
-        not np.isfinite(expected.passes_needed(4.0, 8.0, 3.0, 4))
-        or expected.passes_needed(4.0, 8.0, 3.0, 4) > 99
+        not np.isfinite(expected.passes_needed(4.0, (8.0, 3.0), 4, 1))
+        or expected.passes_needed(4.0, (8.0, 3.0), 4, 1) > 99
     )

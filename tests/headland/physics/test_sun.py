@@ -126,6 +126,24 @@ def test_clear_sky_knows_the_elevation_of_the_site():
     assert 0.6 < low / (sun.top_of_atmosphere(times)[0] * np.sin(np.radians(60.0))) < 0.85
 
 
+@pytest.mark.parametrize("up, site", [(60.0, 0.0), (20.0, 0.0), (45.0, 430.0), (60.0, 2000.0)])
+def test_clear_sky_is_that_of_a_depth_of_0_1_and_1_cm_of_water_above_the_sea(up, site):
+    """Simplified Solis (Ineichen 2008, from memory), written out here; haze and vapour fall by e in 2 km."""
+    times = pd.DatetimeIndex(["2026-06-21T12:00:00"], tz="UTC")
+    depth, water = 0.1 * np.exp(-site / 2000.0), 1.0 * np.exp(-site / 2000.0)
+    pressure = np.log((1.0 - 2.25577e-5 * site) ** 5.25588)  # of the standard atmosphere over that at the sea
+    log = np.log(water)
+    outside = 0.12 * water**0.56 * depth**2 + 0.97 * water**0.032 * depth + 1.08 * water**0.0051
+    outside = sun.top_of_atmosphere(times)[0] * (outside + 0.071 * pressure)
+    optical = (1.24 + 0.047 * log + 0.0061 * log**2) * depth + 0.27 + 0.043 * log + 0.0090 * log**2
+    optical += (0.0079 * water + 0.1) * pressure
+    power = -0.0147 * log - 0.3079 * depth**2 + 0.2846 * depth + 0.3798
+    height = np.sin(np.radians(up))
+    expected = outside * np.exp(-optical / height**power) * height
+    got = sun.clear_sky_global(np.array([up]), times, site)[0]
+    assert got == pytest.approx(expected, rel=2e-3)
+
+
 def test_clear_sky_is_zero_by_night_and_grows_with_the_sun():
     up = np.array([-30.0, -0.1, 0.0, 1.0, 5.0, 20.0, 45.0, 90.0])
     sky = sun.clear_sky_global(up, pd.DatetimeIndex(["2026-06-21T12:00:00"] * len(up), tz="UTC"), 430.0)

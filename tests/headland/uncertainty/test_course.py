@@ -41,6 +41,7 @@ def drawn_courses(visits: Visits, moments: np.ndarray, rng) -> tuple[np.ndarray,
 
     count = len(visits.hours)
     common = course(SIZES.common_slope, SIZES.common_walk)
+    common += SIZES.day * rng.normal()
     own = [
         course(SIZES.own_slope, SIZES.own_walk) + SIZES.day * rng.normal()
         for _ in range(visits.surface.max() + 1)
@@ -108,6 +109,28 @@ def test_a_surface_without_a_course_of_its_own_is_known_better():
     calm = Visits(visits.hours, visits.surface, visits.visit, visits.day, np.full(len(visits.hours), 0.2))
     lively, damped = (contrast(of_pair(v, 0, 1)[0], SIZES).uncertainty for v in (visits, calm))
     assert damped < lively
+
+
+def test_two_surfaces_of_different_days_are_compared_with_what_a_day_may_change():
+    """Both the surfaces' own and the common part differ from day to day: 4 times the variance, and more."""
+    visits = of_pair(visited([0, 1]), 0, 1)[0]
+    apart = Visits(visits.hours, visits.surface, visits.visit, visits.surface.copy(), visits.liveliness)
+    together, on_two_days = contrast(visits, SIZES), contrast(apart, SIZES)
+    for found in (together, on_two_days):
+        assert found.weights[visits.surface == 0].sum() == pytest.approx(1.0)
+        assert found.weights[visits.surface == 1].sum() == pytest.approx(-1.0)
+    assert on_two_days.uncertainty**2 > together.uncertainty**2 + 2.0 * SIZES.day**2
+
+
+def test_a_further_day_of_one_surface_alone_changes_nothing():
+    """Its offset is unknown, so it says nothing of the difference."""
+    days = np.array([0, 0, 0, 0, 1, 1])
+    visits = of_pair(visited([0, 1, 0]), 0, 1)[0]
+    more = Visits(visits.hours + 24.0 * days, visits.surface, visits.visit, days, visits.liveliness)
+    first = Visits(*(values[:4] for values in vars(more).values()))
+    weights = contrast(more, SIZES).weights
+    assert weights[:4] == pytest.approx(contrast(first, SIZES).weights, abs=1e-9)
+    assert weights[4:].sum() == pytest.approx(0.0, abs=1e-9)
 
 
 def test_days_share_no_course():

@@ -1,12 +1,13 @@
 """Differences between surfaces at a common moment and the budget, against sums of squares by hand."""
 
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 import pytest
 
-from headland.uncertainty.differences import p_values, significant
+from headland.uncertainty.differences import p_values, significant, verdicts
 from headland.uncertainty.propagate import propagate
 
 from .made import TERMS, certificates, inputs_of, only, segments, whole
@@ -92,11 +93,13 @@ def test_certificate_and_default_are_one_row_of_the_budget():
 
 
 def test_the_linear_check_by_hand():
-    """Cooling of 0 to 8 W m-2 is rectangular: linear 1.96 * 4 / sqrt 3, draws 0.95 * 4, and no skew."""
+    """Cooling of 0 to 7.5 W m-2 is rectangular: linear 1.96 * 3.75 / sqrt 3, draws 0.95 * 3.75, and no
+    skew.
+    """
     row = whole(segments(), only("cooling"), draws=4000).linear.set_index(["surface", "quantity"])
     sw_in = row.loc[("stubble", "sw_in")]
-    assert sw_in["half_width_linear"] == pytest.approx(1.96 * 4.0 / math.sqrt(3.0), rel=1e-4)
-    assert sw_in["half_width_draws"] == pytest.approx(0.95 * 4.0, rel=2e-3)
+    assert sw_in["half_width_linear"] == pytest.approx(1.96 * 3.75 / math.sqrt(3.0), rel=1e-4)
+    assert sw_in["half_width_draws"] == pytest.approx(0.95 * 3.75, rel=2e-3)
     assert sw_in["skew"] == pytest.approx(0.0, abs=2e-3)
 
 
@@ -118,6 +121,16 @@ def test_p_values_are_those_of_a_normal_distribution():
     """Two-sided 5 % at 1.959964 standard uncertainties (JCGM 100:2008, table G.1: 1.960)."""
     p = p_values(np.array([1.959964, -3.919928, 0.0]), np.array([1.0, 2.0, 1.0]))
     assert p.tolist() == pytest.approx([0.05, 0.05, 1.0], abs=1e-7)
+
+
+def test_a_pair_whose_interval_holds_zero_is_never_told_apart():
+    """-2.6 of [-3.9, 0.1]: significant by its half width, but the longer side reaches over 0."""
+    pairs = SimpleNamespace(
+        course={"albedo": np.zeros(2)}, unknown=np.zeros(2, bool), too_different={"albedo": np.zeros(2, bool)}
+    )
+    value, low, high = np.array([-2.6, -2.6]), np.array([-3.9, -4.1]), np.array([0.1, -0.1])
+    found, _ = verdicts(value, low, high, pairs, "albedo")
+    assert found.tolist() == ["false", "true"]
 
 
 def test_what_only_the_course_hides_is_undecided():

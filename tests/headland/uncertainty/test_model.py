@@ -61,7 +61,7 @@ def test_longwave_factors_act_on_the_net_signal_alone():
 
 def test_drift_grows_with_age_and_temperature_response_with_the_distance_from_20_degrees():
     assert half_widths(only("drift_sw"), "sw_in", certificate=certificates(age_months=24.0)) == pytest.approx(
-        [0.06 / math.sqrt(3.0) * 800.0] * 2
+        [2.0 * 0.015 / math.sqrt(3.0) * 800.0] * 2
     )
     assert half_widths(only("drift_sw"), "sw_in", certificate=certificates(age_months=-3.0)) == pytest.approx(
         [0.0, 0.0]
@@ -76,7 +76,7 @@ def test_zero_noise_and_body_temperature():
     noisy = segments(**{"noise_sw_in": 0.3, "noise_lw_out": 0.4})
     assert half_widths(only("noise"), "net_radiation", noisy) == pytest.approx([0.5, 0.5])
     assert half_widths(only("body_temperature"), "lw_in") == pytest.approx(
-        [4.0 * SIGMA * 295.15**3 * 0.2] * 2, rel=1e-6
+        [4.0 * SIGMA * 295.15**3 * 0.4 / math.sqrt(3.0)] * 2, rel=1e-5
     )
 
 
@@ -90,7 +90,7 @@ def test_body_temperature_cancels_in_net_radiation_and_a_gradient_does_not():
 def test_body_temperature_and_emissivity_in_the_surface_temperature():
     kelvin = SEGMENTS["surface_temperature"].to_numpy() + ZERO_CELSIUS
     assert half_widths(only("body_temperature"), "surface_temperature") == pytest.approx(
-        0.2 * (295.15 / kelvin) ** 3, rel=1e-4
+        0.4 / math.sqrt(3.0) * (295.15 / kelvin) ** 3, rel=1e-4
     )
     groups = grouping().groups
     sources = [
@@ -98,9 +98,9 @@ def test_body_temperature_and_emissivity_in_the_surface_temperature():
         for s in class_sources(SEGMENTS, groups, CLASSES, TERMS, at_work(SEGMENTS))
         if s.term == "emissivity"
     ]
-    u = 0.025 / math.sqrt(3.0)  # paving, 0.92 to 0.97
+    u = 0.035 / math.sqrt(3.0)  # paving, 0.90 to 0.97
     eps, lw_in, lw_out = (
-        (0.92 + 0.97) / 2.0,
+        (0.90 + 0.97) / 2.0,
         330.0,
         480.0,
     )  # in the middle of the range, where the source stands
@@ -162,5 +162,5 @@ def test_albedo_with_correlated_terms():
 
 def test_effects_of_one_sign_are_in_the_middle_of_the_draws():
     sources = instrument_sources(SEGMENTS, certificates(), only("cooling"))
-    errors = drawn(sources, 1, 4000)["cooling"]
-    assert errors.min() >= 0.0 and errors.max() <= 0.08 and errors.mean() == pytest.approx(0.04, abs=1e-4)
+    errors = drawn(sources, 1, 4000)["cooling_sw_in"]  # class B: up to 15 W m-2 at 200 W m-2
+    assert errors.min() >= 0.0 and errors.max() <= 0.075 and errors.mean() == pytest.approx(0.0375, abs=1e-4)

@@ -3,11 +3,12 @@
 import math
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from headland.physics import geometry
 from headland.physics.constants import RADIATION
-from headland.uncertainty.inputs import no_shade, prepare, shade_of
+from headland.uncertainty.inputs import body_rate, day_of, no_shade, prepare, shade_of
 from headland.uncertainty.model import measured
 
 from .made import CARRYING, CLASSES, segments
@@ -99,9 +100,11 @@ def test_a_heading_that_is_noted_is_no_error_and_one_that_is_not_is_drawn():
     assert changed == pytest.approx([9.069, -9.069], abs=1e-3)  # the second walks away from the sun
 
 
-def test_a_cold_sky_adds_in_proportion_to_the_net_longwave_whatever_its_sign():
-    frame = walk(lw_in_net=[-100.0, 20.0])
-    assert effect("sw_in", frame, cooling=0.05) == pytest.approx([5.0, 1.0])
+def test_what_a_head_loses_to_a_cold_sky_is_added_and_what_warm_ground_gives_is_taken_away():
+    frame = walk(lw_in_net=[-100.0, 20.0], lw_out_net=[40.0, -10.0])
+    assert effect("sw_in", frame, cooling_sw_in=0.05) == pytest.approx([5.0, -1.0])
+    assert effect("sw_out", frame, cooling_sw_out=0.05) == pytest.approx([-2.0, 0.5])
+    assert effect("sw_out", frame, cooling_sw_in=0.05) == pytest.approx([0.0, 0.0])
 
 
 # The lower shortwave head -----------------------------------------------------------------------------------
@@ -236,4 +239,43 @@ def test_what_is_prepared_for_the_model():
     # 1361 W m-2 at 1.0123 AU in late May: 1328 W m-2, times sin 50; Erbs et al. 1982 for k_t 0.786 and 0.079
     assert again["diffuse_fraction"].tolist() == pytest.approx([0.165, 1.0 - 0.09 * 0.0786], abs=2e-3)
     twice = geometry.perpendicular_rectangle_view(1.5, 0.25, 1.2) * 2.0
-    assert again["carrier_view"].to_numpy() == pytest.approx([twice] * 2)
+    assert again["carrier_view"].to_numpy() == pytest.approx([0.75 * twice] * 2)
+
+
+def test_a_day_of_work_goes_on_over_midnight_in_utc():
+    """Work over midnight, a second day after a night, and a station that never stops."""
+    clock = ["21T22:00", "21T23:50", "22T00:20", "22T22:00", "22T22:30"]
+    start = pd.Series([pd.Timestamp(f"2026-05-{time}:00Z") for time in clock])
+    frame = pd.DataFrame({"start_utc": start, "end_utc": start + pd.Timedelta(minutes=15)})
+    assert day_of(frame).tolist() == ["2026-05-21"] * 3 + ["2026-05-22"] * 2
+    start = pd.Series(pd.date_range("2026-05-21T12:00Z", "2026-05-22T12:00Z", freq="1h"))
+    station = pd.DataFrame({"start_utc": start, "end_utc": start + pd.Timedelta(minutes=59)})
+    assert day_of(station).tolist() == ["2026-05-21"] * 12 + ["2026-05-22"] * 13
+    assert day_of(frame.iloc[:0]).tolist() == []
+
+
+def test_the_rate_of_the_body_is_that_from_one_segment_of_a_set_to_the_next():
+    """A set that warms by 1 K in half an hour, another that stays, a day with one segment, one too fast."""
+    at = [pd.Timestamp(f"2026-05-{day}T{clock}:00Z") for day, clock in AT]
+    frame = pd.DataFrame(
+        {
+            "set": ["heron", "curlew", "heron", "curlew", "heron", "heron", "heron"],
+            "start_utc": at,
+            "end_utc": [time + pd.Timedelta(minutes=10) for time in at],
+            "body_temperature": [20.0, 25.0, 21.0, 25.0, 30.0, 20.0, 40.0],
+        }
+    )
+    middle = frame["start_utc"] + (frame["end_utc"] - frame["start_utc"]) / 2
+    rate = body_rate(frame, middle)
+    assert rate.tolist() == pytest.approx([2.0, 0.0, 2.0, 0.0, 0.0, 10.0, 10.0])
+
+
+AT = [
+    ("21", "09:00"),
+    ("21", "09:10"),
+    ("21", "09:30"),
+    ("21", "10:00"),
+    ("22", "09:00"),
+    ("23", "09:00"),
+    ("23", "10:00"),
+]

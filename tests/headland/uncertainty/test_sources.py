@@ -14,6 +14,7 @@ from headland.uncertainty.linear import contributions, half_width
 from headland.uncertainty.model import measured
 from headland.uncertainty.sources import instrument_sources
 from headland.uncertainty.sources_group import class_sources
+from headland.uncertainty.sources_visit import visits_of_sets
 
 from .made import (
     CARRYING,
@@ -48,9 +49,13 @@ def test_the_directional_error_has_the_size_of_the_head_s_class(head, width):
         ("drift_lw", "lw_in", 0.01 / ROOT3 * 100.0),
         ("temperature_lw", "lw_in", 0.03 / ROOT3 * 100.0 * 2.0 / 25.0),
         ("zero", "sw_out", 1.0),
-        ("cooling", "sw_in", 0.04 / ROOT3 * 100.0),
-        ("window", "lw_in", 0.006 / ROOT3 * 800.0),
-        ("body_temperature", "lw_out", 4.0 * 5.670374e-8 * 295.15**3 * 0.2),
+        ("cooling", "sw_in", 0.0375 / ROOT3 * 100.0),
+        ("cooling_visit", "sw_in", 0.3 * 0.075 / ROOT3 * 100.0),
+        ("linearity", "sw_in", 0.01 * 0.6 / ROOT3 * 800.0),
+        ("spectral", "sw_in", 0.01 / ROOT3 * 800.0),
+        ("window", "lw_in", 0.005 / ROOT3 * 800.0),
+        ("window_visit", "lw_in", 0.003 / ROOT3 * 800.0),
+        ("body_temperature", "lw_out", 4.0 * 5.670374e-8 * 295.15**3 * 0.4 / ROOT3),
     ],
 )
 def test_sizes_by_hand(term, name, expected):
@@ -60,8 +65,8 @@ def test_sizes_by_hand(term, name, expected):
 def test_the_carrier_s_terms_by_hand():
     frame = segments(heading=170.0).assign(carrier_view=0.04, diffuse_fraction=0.25)
     shadow = shade_of(frame, CARRYING)(np.zeros((1, 2)))[0, 0] * 0.75
-    sw_out, u = np.array([190.0, 90.0]), 0.3 / ROOT3
-    shade = (1.0 / (1.0 - shadow * (1.0 + u)) - 1.0 / (1.0 - shadow * (1.0 - u))) / 2.0 * sw_out
+    sw_out, u = np.array([190.0, 90.0]), 0.25 / ROOT3
+    shade = (1.0 / (1.0 - shadow * (0.75 + u)) - 1.0 / (1.0 - shadow * (0.75 - u))) / 2.0 * sw_out
     assert half_widths(only("own_shade"), "sw_out", frame) == pytest.approx(shade)
     u = 0.5 / ROOT3 * 0.04
     body = (1.0 / (1.0 - u) - 1.0 / (1.0 + u)) / 2.0 * sw_out
@@ -97,10 +102,11 @@ def test_a_body_that_runs_away_has_four_times_the_gradient_in_its_segment_alone(
 @pytest.mark.parametrize(
     "term, error, low, high",
     [
-        ("cooling", "cooling", 0.0, 0.08),
-        ("window", "window_lw_in", 0.0, 0.012),
-        ("window", "window_lw_out", 0.0, 0.012),
-        ("own_shade", "own_shade", 0.7, 1.3),
+        ("cooling", "cooling_sw_in", 0.0, 0.075),
+        ("cooling", "cooling_sw_out", 0.0, 0.075),
+        ("window", "window_lw_in", 0.0, 0.010),
+        ("window", "window_lw_out", 0.0, 0.010),
+        ("own_shade", "own_shade", 0.5, 1.0),
         ("carrier_reflection", "carrier_dark", -0.5, 0.5),
         ("carrier_warmth", "carrier_warmth", 3.0, 13.0),
         ("response", "response_sw_in", 0.5 * 4.00569, 1.5 * 4.00569),
@@ -119,6 +125,59 @@ def test_a_carrier_is_in_the_view_only_where_its_warmth_is_drawn():
         s for s in instrument_sources(segments(), certificates(), only("carrier_warmth")) if s.middle
     ]
     assert source.middle["carrier_there"].tolist() == [1.0, 1.0]
+
+
+@pytest.mark.parametrize(
+    "term, name, limits, effect",
+    [
+        ("drift_sw", "sw_in", (0.8, 1.5, 3.0), 0.01 * 800.0),  # a year old
+        ("temperature_sw", "sw_in", (1.0, 2.0, 4.0), 0.01 * 800.0 * 2.0 / 25.0),
+        ("linearity", "sw_in", (0.5, 1.0, 3.0), 0.01 * 800.0 * 300.0 / 500.0),
+        ("spectral", "sw_in", (0.5, 1.0, 5.0), 0.01 * 800.0),
+        ("spectral_ground", "sw_out", (0.25, 0.5, 2.5), 0.01 * 190.0),
+        ("tilt", "sw_out", (0.5, 2.0, 5.0), 0.01 * 190.0),
+        ("cooling", "sw_in", (3.5, 7.5, 15.0), 100.0 / 200.0),  # from 0 up: half of the limit
+        ("cooling_visit", "sw_in", (2.1, 4.5, 9.0), 100.0 / 200.0),
+        ("temperature_change", "sw_in", (2.0, 4.0, 8.0), 2.5 / 5.0),
+    ],
+)
+def test_a_limit_of_iso_9060_is_that_of_the_head_s_class(term, name, limits, effect):
+    """Limits of classes A, B and C; C where the class is unknown."""
+    frame = segments().assign(body_rate=2.5)
+    for grade, limit in zip(("A", "B", "C", ""), (*limits, limits[2]), strict=True):
+        found = half_widths(only(term), name, frame, certificates(instrument_class=grade))
+        assert found[..., 0] == pytest.approx(limit / ROOT3 * effect), grade
+
+
+def test_only_the_lower_head_hangs_upside_down_and_each_ground_has_its_own_spectrum():
+    assert half_widths(only("tilt"), "sw_in") == pytest.approx([0.0, 0.0])
+    sources = instrument_sources(segments(), certificates(), only("spectral_ground"))
+    here = {s.unit: s.shift["factor_sw_out"] > 0 for s in sources if s.term == "spectral_ground"}
+    assert {unit: where.tolist() for unit, where in here.items()} == {
+        "heron/sw_out/stubble": [True, False],
+        "heron/sw_out/paving": [False, True],
+    }
+
+
+def test_the_samples_left_out_are_an_error_of_the_fluxes_and_none_of_the_albedo():
+    frame = segments().assign(left_out=np.array([-6.0, 0.0]))
+    assert half_widths(only("left_out"), "sw_in", frame) == pytest.approx([6.0, 0.0])
+    assert half_widths(only("left_out"), "sw_out", frame) == pytest.approx([6.0 * 190.0 / 800.0, 0.0])
+    assert half_widths(only("left_out"), "albedo", frame) == pytest.approx([0.0, 0.0], abs=1e-9)
+
+
+def test_a_visit_is_what_a_set_walks_in_one_field_before_it_goes_to_the_next():
+    clock = ["09:00", "09:20", "09:10", "09:30", "09:40"]
+    start = [pd.Timestamp(f"2026-05-21T{time}:00Z") for time in clock]
+    frame = pd.DataFrame(
+        {
+            "set": ["heron", "heron", "heron", "curlew", "heron"],
+            "field": ["a", "b", "a", "b", "a"],
+            "segment": ["1", "3", "2", "4", "5"],
+            "start_utc": start,
+        }
+    )
+    assert visits_of_sets(frame).tolist() == ["heron/1", "heron/3", "heron/1", "curlew/4", "heron/5"]
 
 
 # Headings ---------------------------------------------------------------------------------------------------
@@ -255,6 +314,7 @@ def test_the_ranges_of_a_class_are_rectangular_about_their_middle_and_shared_by_
         "ground_heat_fraction|stubble_night": ("ground_heat_fraction", 0.2, 0.0, [0, 0, 0, 1]),
         "ground_heat_fraction|paving_night": ("ground_heat_fraction", 0.3, 0.0, [0, 0, 1, 0]),
         "ground_heat_hour|stubble": ("ground_heat_fraction", 0.05, 0.0, [1, 1, 0, 0]),
+        "ground_heat_storage|stubble": ("ground_heat_fraction", 0.06, 0.06, [1, 1, 0, 0]),
         "latent_heat_fraction|stubble": ("latent_heat_fraction", 0.225, 0.025, [1, 1, 0, 1]),
     }
     for name, (error, half, middle, where) in expected.items():

@@ -60,6 +60,11 @@ TERMS = (
     "drift_lw",
     "temperature_sw",
     "temperature_lw",
+    "linearity",
+    "spectral",
+    "spectral_ground",
+    "tilt",
+    "temperature_change",
     "directional_A",
     "directional_B",
     "directional_C",
@@ -67,11 +72,15 @@ TERMS = (
     "zero",
     "cooling",
     "body_temperature",
+    "cooling_visit",
     "body_gradient",
+    "body_gradient_visit",
     "window",
+    "window_visit",
     "own_shade",
     "carrier_reflection",
     "carrier_warmth",
+    "carrier_warmth_visit",
     "diffuse_fraction",
     "heading",
     "emissivity",
@@ -79,6 +88,7 @@ TERMS = (
     "ground_heat_fraction",
     "latent_heat_fraction",
     "ground_heat_hour",
+    "ground_heat_storage",
     "ground_heat_choudhury",
     "ground_heat_santanello",
     "ground_heat_hysteresis",
@@ -90,11 +100,20 @@ TERMS = (
     "course",
     "side_by_side",
     "noise",
+    "left_out",
     "ground",
     *STATION_TERMS,
     *MEASURED_TERMS,
 )
 """Rows that uncertainty.csv must have; switched off by `enabled`, not by taking them out."""
+
+GRADES = ("A", "B", "C")
+"""Classes of pyranometers (ISO 9060:2018)."""
+UNKNOWN_GRADE = "C"
+"""The class that is taken where none is known: the widest limits."""
+LIMITS = tuple(f"class_{grade}" for grade in GRADES)
+"""Columns of uncertainty.csv with the limits of a term for each class of head; low and high are then in parts
+of the limit."""
 
 ACTS_ON = (
     *(
@@ -106,7 +125,8 @@ ACTS_ON = (
     "directional",
     "level_along",
     "level_across",
-    "cooling",
+    "cooling_sw_in",
+    "cooling_sw_out",
     "own_shade",
     "carrier_dark",
     "carrier_warmth",

@@ -44,6 +44,7 @@ MEANS = (
     "ground_correlation",
     "independent",
     "thermal_shock",
+    "left_out",
 )
 """What `segment_means` gives beside the numbers of samples."""
 
@@ -86,8 +87,22 @@ def segment_means(
     result["thermal_shock"] = (
         share_with(samples["flags"][used], "thermal-shock") if "flags" in samples else 0.0
     )
+    result["left_out"] = left_out(samples, used)
     result |= {f"noise_{name}": series.noise_of_mean(value[name], interval) for name in RADIATION}
     return result | scatter_of(value, height=height, length=count * interval * speed)
+
+
+def left_out(samples: pd.DataFrame, used: np.ndarray) -> float:
+    """Mean SW_in of all samples of the interval minus that of those that count, W m-2.
+
+    Near the edge of a field and after a start samples are left out, while the sky above is the same as ever.
+    Under moving clouds their sun is another one.
+    """
+    if "flags" not in samples or not used.any():
+        return 0.0
+    sw_in = samples["sw_in"].to_numpy(float)
+    every = (used | has_any(samples["flags"], {"edge"})) & np.isfinite(sw_in)
+    return float(np.mean(sw_in[every]) - np.mean(sw_in[used]))
 
 
 def share_with(flags: pd.Series, name: str) -> float:

@@ -141,6 +141,7 @@ def modelled(frame: pd.DataFrame, campaign: Campaign) -> Modelled:
         activity="",
         samples_used=0,
         thermal_shock=0.0,
+        left_out=0.0,
         **{f"{kind}_{channel}": 0.0 for kind in ("noise", "rate") for channel in RADIATION},
     )
     unknown_air = np.full(len(frame), np.nan)

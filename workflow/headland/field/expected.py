@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from scipy.special import ndtri
 
 from headland.base.times import since_1970
 from headland.chain import balance, measured, propagate, summarise
@@ -25,6 +26,7 @@ from headland.physics.geometry import GUARD_RADIUS
 from headland.physics.instruments import RESPONSE_TIME
 from headland.physics.longwave import own_emission
 from headland.uncertainty.course import CourseSizes
+from headland.uncertainty.distributions import COVERAGE, NORMAL_95
 from headland.uncertainty.terms import of_term
 
 HIGH_SUN = 800.0
@@ -35,9 +37,8 @@ GROUND_SCATTER, GROUND_SCATTER_K, PATCH = 0.025, 0.35, 2.0
 size of its patches in m (common practice, no source)."""
 BODY_WARMER = 3.0
 """K by which a head in the sun is warmer than the air (common practice, no source)."""
-PROMISE = 1.65
-"""Half widths of the 95 % interval by which two surfaces must differ to be told apart nine times in ten:
-(1.960 + 1.282) / 1.960 (normal distribution)."""
+NINE_IN_TEN = 1.2816
+"""Standard deviations below its mean that a normal number stays above nine times in ten."""
 MEMORY_STEP = 10.0
 """s between the moments at which a surface's memory of the sun is computed."""
 COMPARED = ("albedo", "surface_temperature", "net_radiation_common_sky")
@@ -157,6 +158,7 @@ def expected_segments(visits: pd.DataFrame, given: Circumstances) -> pd.DataFram
         incoming_set=monitors.iloc[0] if len(monitors) else frame["set"],
         incoming_heading=0.0 if len(monitors) else frame["heading"],
         thermal_shock=0.0,
+        left_out=0.0,
         **{f"rate_{c}": 0.0 for c in RADIATION},
         **{f"noise_{c}": 0.0 for c in RADIATION},
     )
@@ -249,8 +251,9 @@ def expected_differences(
         for terms in (given.terms, calm)
     )
     passes = frame.groupby("surface").size()
+    pairs = max(1, len(passes) * (len(passes) - 1) // 2)
     records = [
-        _difference(row, other, int(min(passes[row["surface_a"]], passes[row["surface_b"]])))
+        _difference(row, other, int(min(passes[row["surface_a"]], passes[row["surface_b"]])), pairs)
         for row, other in zip(full.to_dict("records"), firm.to_dict("records"), strict=True)
         if row["quantity"] in COMPARED
     ]
@@ -269,25 +272,39 @@ DIFFERENCE_COLUMNS = (
 )
 
 
-def _difference(row: Mapping, firm: Mapping, passes: int) -> dict[str, object]:
-    """A row of `expected_differences`. firm: the same row without the ground between the walks."""
+def _difference(row: Mapping, firm: Mapping, passes: int, pairs: int) -> dict[str, object]:
+    """A row of `expected_differences`. firm: the same row without the ground between the walks. pairs: of
+    surfaces, which are all tested.
+    """
     width, least = ((r["difference_high"] - r["difference_low"]) / 2.0 for r in (row, firm))
     return {
         **{name: row[name] for name in ("surface_a", "surface_b", "quantity", "difference")},
         "half_width": width,
         "half_width_firm": least,
         "passes": passes,
-        "passes_needed": passes_needed(abs(row["difference"]), width, least, passes),
+        "passes_needed": passes_needed(abs(row["difference"]), (width, least), passes, pairs),
     }
 
 
-def passes_needed(difference: float, half_width: float, firm: float, passes: int) -> float:
+def promise(pairs: int) -> float:
+    """Half widths of the 95 % interval by which two surfaces must differ to be told apart nine times in ten.
+
+    One pair: (1.960 + 1.282) / 1.960. With more pairs the first of Holm's tests asks for 0.05 over their
+    number (`differences.significant`), so each must differ by more.
+    """
+    tested = -ndtri((1.0 - COVERAGE) / (2.0 * pairs))
+    return float((tested + NINE_IN_TEN) / NORMAL_95)
+
+
+def passes_needed(difference: float, widths: tuple[float, float], passes: int, pairs: int) -> float:
     """Passes over each surface that tell a difference nine times in ten.
 
-    Half widths add in squares, and the ground's part falls with the passes. firm: half width of the rest.
-    Returns inf where the rest alone is too wide, NaN where nothing is known.
+    Half widths add in squares, and the ground's part falls with the passes. widths: half width of the 95 %
+    interval with so many passes, and that without the ground's part. pairs: that are tested together. Returns
+    inf where the rest alone is too wide, NaN where nothing is known.
     """
-    room = (difference / PROMISE) ** 2 - firm**2
+    half_width, firm = widths
+    room = (difference / promise(pairs)) ** 2 - firm**2
     if not room > 0:
         return math.inf if math.isfinite(half_width) else math.nan
     return max(1.0, math.ceil(max(half_width**2 - firm**2, 0.0) * passes / room))

@@ -15,7 +15,7 @@ from headland.base.errors import UserError, UserErrors
 from headland.base.words import did_you_mean
 from headland.chain import calibrate, notes, segment
 from headland.field import day as days
-from headland.field import expected, plan_figures, plan_page
+from headland.field import expected, orders, plan_figures, plan_page
 from headland.field.timetable import SIDE_MINUTES, Day, timetable
 from headland.files import geojson, step_settings, user_tables
 from headland.files.required import read_with_errors
@@ -240,6 +240,9 @@ def context(plan: Plan, S: Mapping) -> dict[str, object]:
         "hours": plan_page.hour_rows(plan.inside, zone),
         "cheap": plan_page.cheap_hours(plan.day, zone),
         "pairs": plan_page.pair_rows(plan.differences, given.surfaces),
+        "orders": plan_page.order_rows(
+            orders.left_open(plan.visits, len(plan.fields), plan.rounds, given.course)
+        ),
         "titles": plan_page.TITLES,
         "column_units": plan_page.UNITS,
         "visits": plan_page.visit_rows(plan.visits, zone),

@@ -21,6 +21,12 @@ TITLES = {
     "surface_temperature": "surface temperature",
     "net_radiation_common_sky": "net radiation",
 }
+COURSE_OF_TITLE = {
+    "albedo": "albedo",
+    "surface_temperature": "surface_temperature",
+    "net_radiation_common_sky": "net_radiation",
+}
+"""The row of course.csv for each quantity of the page."""
 CAUTIONS = (
     (
         "Heat and sun",
@@ -126,6 +132,20 @@ def hour_rows(day: pd.DataFrame, zone: str) -> list[dict[str, str]]:
         for t, row, c in zip(
             local(day.loc[full, "time_utc"], zone), day[full].to_dict("records"), cost[full], strict=True
         )
+    ]
+
+
+def order_rows(open_: pd.DataFrame) -> list[dict]:
+    """A row an order of visits: for each quantity the half width that the course alone gives, as text.
+
+    open_: as `orders.left_open` gives it.
+    """
+    return [
+        {
+            "order": row["order"],
+            "cells": {name: f"± {number(row[key], DECIMALS[name])}" for name, key in COURSE_OF_TITLE.items()},
+        }
+        for row in open_.to_dict("records")
     ]
 
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
-from headland.base.classes import ACTS_ON, SHARED_BY, TERMS
+from headland.base.classes import ACTS_ON, LIMITS, SHARED_BY, TERMS
 from headland.base.errors import UserError, UserErrors, refuse
 from headland.base.words import did_you_mean
 from headland.files.config_tables import config_rows
@@ -54,11 +54,19 @@ def _faults(name: str, row: Mapping) -> Iterator[tuple[str, str]]:
     if distribution not in (*SIZES, "Student"):
         wanted = "normal (with sigma) or rectangular (with low and high)"
         yield f"distribution of {name} is {shown(row.get('distribution'))}", wanted
+    elif any(row.get(name) for name in LIMITS) and not all(_is_limit(row.get(name)) for name in LIMITS):
+        found = ", ".join(f"{limit} {shown(row.get(limit))}" for limit in LIMITS)
+        yield f"limits by class of {name} are {found}", "three numbers above 0, or three empty cells"
     elif filled and not _is_size(row, distribution):
         found = ", ".join(f"{end} {shown(row[end])}" for end in filled)
         yield f"size of {name} is {found}", "a number not under 0 as sigma, or low and high in this order"
     if name not in TERMS:
         yield from _faults_of_added(name, row, filled)
+
+
+def _is_limit(cell: str | None) -> bool:
+    number = number_or_text(cell or "")
+    return isinstance(number, float) and math.isfinite(number) and number > 0
 
 
 def _is_size(row: Mapping, distribution: str) -> bool:

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 import pandas as pd
 
 from headland.base import station
-from headland.base.classes import STATION_TERMS, TERMS_OF_WAYS
+from headland.base.classes import LIMITS, STATION_TERMS, TERMS_OF_WAYS
 from headland.report.cells import cell, column, table, values_table, words_table
 from headland.report.differences import COMMON
 from headland.report.given import Given
@@ -172,7 +172,12 @@ def terms_table(terms: pd.DataFrame) -> dict:
 
 
 def _size(row: Mapping) -> str:
-    """The size of an error as its row states it."""
+    """The size of an error as its row states it; for a limit by class those of A, B and C."""
+    limits = [row.get(name, "") for name in LIMITS]
+    if all(limits):
+        low, high = float(row["low"]), float(row["high"])
+        ends = [f"{high * float(limit):g}" for limit in limits]
+        return f"{'± ' if low == -high else '0 to '}{', '.join(ends)} (class A, B, C)"
     if row["low"] and row["low"] == f"-{row['high']}":
         return f"± {row['high']}"
     if row["low"]:

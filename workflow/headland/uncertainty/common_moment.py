@@ -130,7 +130,7 @@ class Reference:
 
 
 def reference_of(state: State, sky: np.ndarray) -> Reference:
-    """The mean sky and air over the segments. sky: weights (pairs x segments)."""
+    """The mean sky and air over the segments. sky: weights (pairs x segments, or one row for all pairs)."""
     return Reference(
         state.flux["sw_in"] @ sky.T,
         state.flux["lw_in"] @ sky.T,
@@ -239,7 +239,7 @@ def by_ground(state: State, pairs: Pairs, errors: Errors) -> dict[str, np.ndarra
     with np.errstate(divide="ignore", invalid="ignore"):
         albedo = np.where(sw_in > 0, sw_out / sw_in, 0.0)
         temperature = np.where(slope > 0, (lw_out - adjusted) / slope, 0.0)
-    net = adjusted - sw_out - lw_out + 0.0 * slope
+    net = adjusted - sw_out - lw_out
     return {
         "albedo": albedo,
         "surface_temperature": temperature,
@@ -260,7 +260,8 @@ def skies_too_different(flux: Errors, pairs: Pairs, name: str) -> np.ndarray:
     reference = sky @ sw_in
     found = np.zeros(len(pairs.pairs), dtype=bool)
     for side in pairs.pairs.T:
-        mine = np.where(pairs.surface[None, :] == side[:, None], np.abs(sky) + 1e-12, 0.0)
-        own = (mine @ sw_in) / mine.sum(axis=1)
+        mine = np.where(pairs.surface[None, :] == side[:, None], sky, 0.0)
+        with np.errstate(invalid="ignore"):  # a surface without recorded time has no sun, and no difference
+            own = (mine @ sw_in) / mine.sum(axis=1)
         found |= np.abs(reference - own) > LARGEST_SKY_DIFFERENCE * np.maximum(own, ALBEDO_SW_IN)
     return found

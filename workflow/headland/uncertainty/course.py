@@ -25,7 +25,7 @@ class CourseSizes:
 
     common_slope, own_slope: per hour, shared by all surfaces and of one surface. common_walk, own_walk: after
     one hour. visit: of a whole visit. segment: of a segment within its visit. day: of a surface from day to
-    day.
+    day, and of what all surfaces share from day to day.
     """
 
     common_slope: float
@@ -95,7 +95,7 @@ def covariance(visits: Visits, sizes: CourseSizes) -> np.ndarray:
         for name, values in (("day", visits.day), ("surface", visits.surface), ("visit", visits.visit))
     }
     lively = visits.liveliness[:, None] * visits.liveliness[None, :]
-    common = slope_and_walk(since, since, sizes.common_slope, sizes.common_walk)
+    common = slope_and_walk(since, since, sizes.common_slope, sizes.common_walk) + sizes.day**2
     own = lively * (slope_and_walk(since, since, sizes.own_slope, sizes.own_walk) + sizes.day**2)
     of_day = np.where(alike["day"], common + alike["surface"] * own, 0.0)
     return of_day + sizes.visit**2 * alike["visit"] + sizes.segment**2 * np.eye(len(since))
@@ -115,11 +115,20 @@ def of_pair(visits: Visits, a: int, b: int) -> tuple[Visits, np.ndarray]:
 def unknown_means(visits: Visits) -> np.ndarray:
     """Design matrix of what the visits of two surfaces are free to determine (segments x unknowns).
 
-    The unknowns are a mean of each surface, and an offset of each day after the first that both share.
+    The unknowns are a mean of each surface, and an offset of each day after the first that both share. Where
+    no day has both, such offsets could not be told from the surfaces: then the days' own part of the course
+    counts in full (`CourseSizes.day`).
     """
     surfaces = visits.surface[:, None] == np.arange(2)[None, :]
+    if not days_of_both(visits):
+        return surfaces.astype(float)
     days = visits.day[:, None] == np.unique(visits.day)[None, 1:]
     return np.hstack([surfaces, days]).astype(float)
+
+
+def days_of_both(visits: Visits) -> list:
+    """The days on which both of two surfaces were visited."""
+    return [day for day in np.unique(visits.day) if len(set(visits.surface[visits.day == day])) == 2]
 
 
 def common_moments(visits: Visits) -> tuple[np.ndarray, np.ndarray]:
@@ -127,9 +136,7 @@ def common_moments(visits: Visits) -> tuple[np.ndarray, np.ndarray]:
 
     On several days those count on which both were visited; where there is no such day, all days of either.
     """
-    days = np.unique(visits.day)
-    both = [day for day in days if len(set(visits.surface[visits.day == day])) == 2]
-    chosen = both or list(days)
+    chosen = days_of_both(visits) or list(np.unique(visits.day))
     spans = [visits.hours[visits.day == day] for day in chosen]
     moments = [np.linspace(hours.min(), hours.max(), MOMENTS) for hours in spans]
     return np.concatenate(moments), np.repeat(chosen, MOMENTS)

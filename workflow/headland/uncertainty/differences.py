@@ -125,17 +125,20 @@ def verdicts(value, low, high, found: PairDraws, name: str) -> tuple[np.ndarray,
     """Whether each pair differs, `true`, `false` or `undecided`, and why not decided (Holm 1979, from
     memory).
 
-    A pair differs where its p-value is significant among all pairs. It is undecided where it would differ if
-    nothing were unknown of the course between the visits.
+    A pair differs where its p-value is significant among all pairs and its interval does not hold 0: the two
+    can disagree where the interval is not symmetric. It is undecided where it would differ if nothing were
+    unknown of the course between the visits.
     """
     course = found.course[name]
     uncertainty = (high - low) / 2.0 / NORMAL_95
     without_course = np.sqrt(np.clip(uncertainty**2 - course**2, 0.0, None))
     possible = np.isfinite(value) & np.isfinite(uncertainty) & ~found.unknown & ~found.too_different[name]
-    told = significant(p_values(value, uncertainty), possible)
-    would_be_told = significant(p_values(value, without_course), possible)
-    result = np.where(told, TRUE, np.where(would_be_told, UNDECIDED, FALSE)).astype(object)
-    why = np.where(would_be_told & ~told, WHY["course"], "").astype(object)
+    with np.errstate(invalid="ignore"):
+        holds_zero = (low <= 0.0) & (high >= 0.0)
+    significant_ = significant(p_values(value, uncertainty), possible)
+    hidden = significant(p_values(value, without_course), possible) & ~significant_
+    result = np.where(significant_ & ~holds_zero, TRUE, np.where(hidden, UNDECIDED, FALSE)).astype(object)
+    why = np.where(hidden, WHY["course"], "").astype(object)
     result[~possible], why[~possible] = UNDECIDED, WHY["ground"]
     sky = found.too_different[name] & ~found.unknown
     why[sky] = WHY["sky"]

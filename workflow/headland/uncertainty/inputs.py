@@ -8,11 +8,24 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from headland.base.times import since_1970
 from headland.physics import geometry, sun
 from headland.uncertainty.course import CourseSizes
 
 INCOMING = ("sw_in", "lw_in")
 """The incoming terms, which may be another set's: where one stood as sky monitor."""
+
+BODY_FILLS = 0.75
+"""Part of the plate, carrier's height times width, that a standing person fills: 0.6 m2 from the front before
+1.75 m by 0.45 m (common practice, no source)."""
+
+NIGHT, LONGEST_DAY = 4.0 * 3600.0, 18.0 * 3600.0
+"""s: a break that ends a day of work, and the longest one without such a break (common practice, no
+source)."""
+
+FASTEST_BODY = 10.0
+"""K h-1 beyond which the change of the body temperature counts no further: a head that warms so fast is told
+by `thermal-shock` (common practice, no source)."""
 
 SHADE_STEP = 5.0
 """Degrees of azimuth between which the shadow's view is interpolated."""
@@ -49,7 +62,8 @@ def prepare(segments: pd.DataFrame, carrying: Carrying, air_temperature, surface
 
     segments: as step 6 leaves them. air_temperature: degC, one a segment; where unknown, the head's own is
     taken. Adds emissivity, diffuse_fraction, carrier_view, air_temperature, heading, incoming_heading
-    (degrees) and day. Where nobody walks there is no carrier, and the heading is a constant.
+    (degrees), day, and body_rate (K h-1). Where nobody walks there is no carrier, and the heading is a
+    constant.
     """
     middle = segments["start_utc"] + (segments["end_utc"] - segments["start_utc"]) / 2
     air = np.asarray(air_temperature, dtype=float)
@@ -61,8 +75,42 @@ def prepare(segments: pd.DataFrame, carrying: Carrying, air_temperature, surface
         air_temperature=np.where(np.isfinite(air), air, segments["body_temperature"].to_numpy(float)),
         heading=segments["heading"].astype(float) if walks else 0.0,
         incoming_heading=segments["incoming_heading"].astype(float) if walks else 0.0,
-        day=middle.dt.strftime("%Y-%m-%d"),
+        day=day_of(segments),
+        body_rate=body_rate(segments, middle),
     )
+
+
+def day_of(segments: pd.DataFrame) -> np.ndarray:
+    """The day of each segment, by the date in UTC at which its day of work began.
+
+    Midnight in UTC may fall in the middle of a day of work. So a day ends with a break of `NIGHT` or more;
+    only where there is none for `LONGEST_DAY`, as at a station, it ends at midnight.
+    """
+    start, end = since_1970(segments["start_utc"]), since_1970(segments["end_utc"])
+    date = segments["start_utc"].dt.strftime("%Y-%m-%d").to_numpy(object)
+    day = date.copy()
+    order = np.argsort(start, kind="stable")
+    until = np.maximum.accumulate(end[order]) if len(order) else end
+    breaks = np.flatnonzero(start[order][1:] - until[:-1] >= NIGHT) + 1
+    for places in np.split(order, breaks):
+        if len(places) and end[places].max() - start[places].min() <= LONGEST_DAY:
+            day[places] = date[places[0]]
+    return day
+
+
+def body_rate(segments: pd.DataFrame, middle: pd.Series) -> np.ndarray:
+    """How fast the body temperature of each set changes at its segments, K h-1, from one to the next."""
+    rate = np.zeros(len(segments))
+    hours = since_1970(middle) / 3600.0
+    body = segments["body_temperature"].to_numpy(float)
+    owner = (segments["set"] + "/" + middle.dt.strftime("%Y-%m-%d")).to_numpy(str)
+    for name in np.unique(owner):
+        order = np.argsort(hours, kind="stable")
+        known = order[(owner[order] == name) & np.isfinite(body[order])]
+        known = known[np.diff(hours[known], prepend=-np.inf) > 0]
+        if len(known) > 1:
+            rate[known] = np.gradient(body[known], hours[known])
+    return np.clip(rate, -FASTEST_BODY, FASTEST_BODY)
 
 
 def _emissivity(surfaces: Surfaces, name: str) -> float:
@@ -79,7 +127,8 @@ def _clearness(segments: pd.DataFrame, middle: pd.Series) -> np.ndarray:
 
 def _carrier_view(carrying: Carrying) -> float:
     """Fraction of the downward view that the carrier's body fills."""
-    return geometry.carrier_view(carrying["sensor_height"], geometry.carrier_of(carrying))
+    plate = geometry.carrier_view(carrying["sensor_height"], geometry.carrier_of(carrying))
+    return BODY_FILLS * plate
 
 
 def no_shade(phi: np.ndarray) -> np.ndarray:

@@ -11,7 +11,7 @@ same names. Each function takes the segments' means, as rows (1 x segments), and
     level_along, level_across   degrees of levelling, along and across the walk
     heading, incoming_heading   degrees, where the notes have none
     diffuse_fraction      1
-    cooling               W m-2 of SW_in per W m-2 of net longwave, by a cold sky
+    cooling_<sw channel>  W m-2 per W m-2 of net longwave, by which a shortwave head loses or gains heat
     body_<lw channel>     K, of the body temperature
     window_<lw channel>   W m-2 of longwave per W m-2 of shortwave, by the sun on the window
     own_shade             times the plate's shadow
@@ -45,6 +45,9 @@ error."""
 
 MEASURED = ("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation")
 """The measured quantities of a segment."""
+
+NET_LONGWAVE = {"sw_in": "lw_in_net", "sw_out": "lw_out_net"}
+"""The net longwave on the side of each shortwave head."""
 
 THERMOMETER = {"lw_in": "incoming_body_temperature", "lw_out": "body_temperature"}
 """The body temperature that belongs to each longwave head."""
@@ -120,7 +123,7 @@ def incoming_shortwave(segments: pd.DataFrame, beam: Beam, errors: Errors) -> np
         across(segments, "sw_in") * (1.0 + error(errors, "factor_sw_in"))
         + directional(beam, errors)
         + levelling(segments, beam, errors)
-        + cooling(segments, errors)
+        + cooling("sw_in", segments, errors)
         + lag("sw_in", segments, errors)
         + error(errors, "zero_sw_in")
     )
@@ -141,9 +144,12 @@ def levelling(segments: pd.DataFrame, beam: Beam, errors: Errors) -> np.ndarray:
     return beam.level * tilt * np.tan(beam.zenith)
 
 
-def cooling(segments: pd.DataFrame, errors: Errors) -> np.ndarray:
-    """W m-2: what a cold sky takes from the upper shortwave head, in proportion to its net longwave."""
-    return error(errors, "cooling") * np.abs(across(segments, "lw_in_net"))
+def cooling(channel: str, segments: pd.DataFrame, errors: Errors) -> np.ndarray:
+    """W m-2: what a cold sky takes from the upper shortwave head, and warm ground gives to the lower one.
+
+    In proportion to the net longwave on that side.
+    """
+    return -error(errors, f"cooling_{channel}") * across(segments, NET_LONGWAVE[channel])
 
 
 def lag(channel: str, segments: pd.DataFrame, errors: Errors) -> np.ndarray:
@@ -155,6 +161,7 @@ def outgoing_shortwave(segments: pd.DataFrame, beam: Beam, shade: Callable, erro
     """SW_out, W m-2: the reading with the errors of the lower head, over the part of the ground it sees."""
     reading = (
         across(segments, "sw_out") * (1.0 + error(errors, "factor_sw_out"))
+        + cooling("sw_out", segments, errors)
         + lag("sw_out", segments, errors)
         + error(errors, "zero_sw_out")
     )

@@ -22,6 +22,7 @@ BALANCE_TERMS = (
     "ground_heat_fraction",
     "latent_heat_fraction",
     "ground_heat_hour",
+    "ground_heat_storage",
     "ground_heat_choudhury",
     "ground_heat_santanello",
     "ground_heat_hysteresis",

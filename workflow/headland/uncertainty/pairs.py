@@ -34,8 +34,8 @@ class Pairs:
 
     rows: places of the counted segments in the table of segments. surface: number of each one's surface.
     names: of the surfaces. pairs: their numbers, (pairs x 2). span: weights of the segments in the pair's own
-    sky (pairs x counted segments, rows sum to 1). campaign: the same for the sky of the campaign. weights,
-    uncertainty: of each quantity's contrasts (pairs x counted segments; pairs).
+    sky (pairs x counted segments, rows sum to 1). campaign: the same for the sky of the campaign (1 x counted
+    segments). weights, uncertainty: of each quantity's contrasts (pairs x counted segments; pairs).
     """
 
     rows: np.ndarray
@@ -95,7 +95,7 @@ def pairs_of(
         names,
         pairs,
         span / np.where(span.sum(axis=1, keepdims=True) > 0, span.sum(axis=1, keepdims=True), 1.0),
-        np.tile(grouping.sky[rows], (len(pairs), 1)),
+        grouping.sky[None, rows],
         {name: weights for name, (weights, _) in found.items()},
         {name: uncertainty for name, (_, uncertainty) in found.items()},
     )

@@ -5,6 +5,7 @@ Each is one `Source`. What two numbers share moves both in every draw, and so ca
     shared by                          module
     all sensors of one band, a sensor  `sources_sensor`
     a set, a set's day                 `sources_set`, `directional`
+    a visit of a set                   `sources_visit`
     a segment                          `sources_segment`
     a fixed station                    `sources_station`
     a surface class, a group           `sources_group`
@@ -23,6 +24,7 @@ from headland.uncertainty.sources_segment import segment_sources
 from headland.uncertainty.sources_sensor import sensor_sources
 from headland.uncertainty.sources_set import set_sources
 from headland.uncertainty.sources_station import station_sources
+from headland.uncertainty.sources_visit import visit_sources
 from headland.uncertainty.terms import PERCENT, Rows, sources_of
 
 KNOWN_EFFECTS = ("cooling", "window", "own_shade", "carrier_reflection", "carrier_warmth", "response")
@@ -42,7 +44,8 @@ def instrument_sources(segments: pd.DataFrame, certificates: pd.DataFrame, rows:
             sources += station_sources(segments, rows)
         else:
             sources += set_sources(heads, name, certificates, rows)
-    return sources + segment_sources(segments, rows) + added_sources(segments, rows)
+    of_visits = visit_sources(heads, certificates, rows)
+    return sources + of_visits + segment_sources(segments, rows) + added_sources(segments, rows)
 
 
 def added_sources(segments: pd.DataFrame, rows: Rows) -> list[Source]:

@@ -113,6 +113,7 @@ def _of_options(name: str, own: np.ndarray, visits: pd.DataFrame, rows: Rows) ->
     used = own * (steady & visits["fraction"].notna()).to_numpy(float)
     if used.any():
         sources += sources_of(rows, "ground_heat_hour", name, {"ground_heat_fraction": used})
+        sources += sources_of(rows, "ground_heat_storage", name, {"ground_heat_fraction": used})
     used = own * (visits["split"] == "de_bruin_holtslag").to_numpy(float)
     if used.any():
         sources += sources_of(rows, "latent_heat_de_bruin_holtslag", name, {"latent_heat_offset": used})

@@ -23,6 +23,7 @@ def segment_sources(segments: pd.DataFrame, rows: Rows) -> list[Source]:
         sources += sources_of(rows, "diffuse_fraction", segment["segment"], {"diffuse_fraction": here})
         sources += heading_sources(segment, here, rows)
         sources += noise_sources(segment, here, rows)
+        sources += left_out_sources(segment, here, rows)
     for channel in ("sw_out", "lw_out"):
         sources += side_by_side_sources(segments, channel, rows)
     return sources
@@ -56,6 +57,20 @@ def noise_sources(segment: pd.Series, here: np.ndarray, rows: Rows) -> list[Sour
             unit = f"{segment['segment']}/{channel}"
             sources.append(Source("noise", unit, {f"zero_{channel}": here * size}))
     return sources
+
+
+def left_out_sources(segment: pd.Series, here: np.ndarray, rows: Rows) -> list[Source]:
+    """The sun over the samples that do not count, as step 6 found it.
+
+    Its standard uncertainty is the difference of the means itself. What is reflected goes with it, so the
+    albedo stays as it is.
+    """
+    size = abs(segment["left_out"])
+    if not is_on(rows, "left_out") or not size > 0:
+        return []
+    albedo = segment["sw_out"] / segment["sw_in"] if segment["sw_in"] > 0 else 0.0
+    shift = {"zero_sw_in": here * size, "zero_sw_out": here * size * albedo}
+    return [Source("left_out", segment["segment"], shift)]
 
 
 def side_by_side_sources(segments: pd.DataFrame, channel: str, rows: Rows) -> list[Source]:

@@ -19,6 +19,12 @@ from headland.uncertainty.terms import PERCENT, Rows, is_on, sources_of
 CALIBRATION_TEMPERATURE, TEMPERATURE_STEP = 20.0, 25.0
 """degC and K: a temperature response is stated per 25 K from 20 degC (common practice, no source)."""
 
+MIDDLE_FLUX = 500.0
+"""W m-2: a non-linearity is stated as the distance from the sensitivity at this flux (ISO 9060)."""
+
+NET_LONGWAVE_STEP, CHANGE_STEP = 200.0, 5.0
+"""W m-2 of net longwave and K h-1 for which the zero offsets A and B are stated (ISO 9060)."""
+
 EXPANDED = 2.0
 """Coverage factor of a certificate's expanded uncertainty."""
 
@@ -43,14 +49,44 @@ def _of_sensor(heads: Heads, sensor: Mapping, rows: Rows) -> list[Source]:
     """The errors of one sensor. sensor: its certificate."""
     channel = sensor["channel"]
     band, unit, mine = channel[:2], f"{sensor['set']}/{channel}", heads.of(sensor["set"], channel)
-    factor = f"factor_{channel}"
-    warmer = (heads.body_temperature(channel) - CALIBRATION_TEMPERATURE) / TEMPERATURE_STEP
+    factor, grade = f"factor_{channel}", str(sensor["instrument_class"])
+    warmer = np.nan_to_num(mine * (heads.body_temperature(channel) - CALIBRATION_TEMPERATURE))
     sources = _calibration(sensor, mine, rows)
-    sources += sources_of(rows, f"drift_{band}", unit, {factor: mine * _years(sensor)}, PERCENT)
-    sources += sources_of(rows, f"temperature_{band}", unit, {factor: np.nan_to_num(mine * warmer)}, PERCENT)
+    aged = {factor: mine * _years(sensor)}
+    sources += sources_of(rows, f"drift_{band}", unit, aged, PERCENT, grade=grade)
+    away = {factor: warmer / TEMPERATURE_STEP}
+    sources += sources_of(rows, f"temperature_{band}", unit, away, PERCENT, grade=grade)
     sources += sources_of(rows, "response", unit, {f"response_{channel}": mine * _time_constant(sensor)})
     if band == "sw":
         sources += sources_of(rows, "zero", unit, {f"zero_{channel}": mine})
+        sources += _by_class(heads, sensor, rows)
+    return sources
+
+
+def _by_class(heads: Heads, sensor: Mapping, rows: Rows) -> list[Source]:
+    """What ISO 9060 limits for a shortwave head, apart from drift, temperature and direction.
+
+    sensor: its certificate.
+    """
+    channel, grade, segments = sensor["channel"], str(sensor["instrument_class"]), heads.segments
+    unit, mine, factor = f"{sensor['set']}/{channel}", heads.of(sensor["set"], channel), f"factor_{channel}"
+    from_middle = np.clip((segments[channel].to_numpy(float) - MIDDLE_FLUX) / MIDDLE_FLUX, -1.0, 1.0)
+    changing = segments["body_rate"].to_numpy(float) / CHANGE_STEP
+    sources = [
+        *sources_of(
+            rows, "linearity", unit, {factor: np.nan_to_num(mine * from_middle)}, PERCENT, grade=grade
+        ),
+        *sources_of(rows, "spectral", unit, {factor: mine}, PERCENT, grade=grade),
+        *sources_of(
+            rows, "cooling", unit, {f"cooling_{channel}": mine}, 1.0 / NET_LONGWAVE_STEP, grade=grade
+        ),
+        *sources_of(rows, "temperature_change", unit, {f"zero_{channel}": mine * changing}, grade=grade),
+    ]
+    if channel == "sw_out":
+        sources += sources_of(rows, "tilt", unit, {factor: mine}, PERCENT, grade=grade)
+        for name in dict.fromkeys(segments.loc[mine > 0, "surface"]):
+            here = {factor: mine * (segments["surface"] == name).to_numpy(float)}
+            sources += sources_of(rows, "spectral_ground", f"{unit}/{name}", here, PERCENT, grade=grade)
     return sources
 
 

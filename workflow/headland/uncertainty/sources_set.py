@@ -10,6 +10,7 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
+from headland.base.classes import GRADES, UNKNOWN_GRADE
 from headland.uncertainty.directional import directional_sources
 from headland.uncertainty.draws import Source
 from headland.uncertainty.heads import Heads
@@ -20,19 +21,16 @@ SHOCK = 3.0
 usual size, while the body temperature runs faster than the limit of `thermal-shock` (common practice, no
 source: 0.3 K becomes 1.2 K)."""
 
-UNKNOWN_CLASS = "C"
-"""The class of ISO 9060 that is taken where none is known: the widest limits."""
-
 
 def set_sources(heads: Heads, name: str, certificates: pd.DataFrame, rows: Rows) -> list[Source]:
     """All errors that the segments of one set share. name: of the set. certificates: those in force."""
     upper, lower = heads.upper[name], heads.lower[name]
+    grade = grade_of(name, certificates)
     shocked = 1.0 + SHOCK * heads.segments["thermal_shock"].to_numpy(float)
     return [
-        *directional_sources(heads.segments, upper, name, rows[directional_term(name, certificates)]),
+        *directional_sources(heads.segments, upper, name, rows[f"directional_{grade}"]),
         *levelling_sources(heads.segments, upper, name, rows),
-        *sources_of(rows, "cooling", name, {"cooling": upper}),
-        *sources_of(rows, "body_temperature", name, {"body_lw_in": upper, "body_lw_out": lower}),
+        *sources_of(rows, "body_temperature", name, {"body_lw_in": upper, "body_lw_out": lower}, grade=grade),
         *sources_of(rows, "body_gradient", name, {"body_lw_in": upper * shocked}),
         *sources_of(rows, "window", name, {"window_lw_in": upper, "window_lw_out": lower}),
         *sources_of(rows, "own_shade", name, {"own_shade": lower}),
@@ -41,12 +39,11 @@ def set_sources(heads: Heads, name: str, certificates: pd.DataFrame, rows: Rows)
     ]
 
 
-def directional_term(name: str, certificates: pd.DataFrame) -> str:
-    """The row of uncertainty.csv for the class of a set's upper shortwave head."""
+def grade_of(name: str, certificates: pd.DataFrame) -> str:
+    """The class of a set's upper shortwave head; the widest where none is known."""
     head = (certificates["set"] == name) & (certificates["channel"] == "sw_in")
     classes = certificates.loc[head, "instrument_class"].tolist()
-    known = classes and classes[0] in ("A", "B", "C")
-    return f"directional_{classes[0] if known else UNKNOWN_CLASS}"
+    return classes[0] if classes and classes[0] in GRADES else UNKNOWN_GRADE
 
 
 def levelling_sources(segments: pd.DataFrame, upper: np.ndarray, name: str, rows: Rows) -> list[Source]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from headland.base.classes import GRADES, UNKNOWN_GRADE
 from headland.uncertainty.distributions import NORMAL, RECTANGULAR, Distribution
 from headland.uncertainty.draws import Source
 
@@ -36,11 +37,16 @@ def of_range(low: float, high: float) -> Size:
     return Size((low + high) / 2.0, standard_uncertainty((high - low) / 2.0), RECTANGULAR)
 
 
-def of_term(row: Mapping[str, str]) -> Size:
-    """Size of the error in a row of uncertainty.csv: a normal sigma, or a range from low to high."""
+def of_term(row: Mapping[str, str], grade: str = "") -> Size:
+    """Size of the error in a row of uncertainty.csv: a normal sigma, or a range from low to high.
+
+    grade: class of the head. Where the row has limits by class (`class_A` to `class_C`), low and high are in
+    parts of the limit. A head without a known class has the widest limits.
+    """
     if row["distribution"] == "normal":
         return Size(0.0, float(row["sigma"]), NORMAL)
-    return of_range(float(row["low"]), float(row["high"]))
+    limit = float(row.get(f"class_{grade if grade in GRADES else UNKNOWN_GRADE}") or 1.0)
+    return of_range(float(row["low"]) * limit, float(row["high"]) * limit)
 
 
 def is_on(rows: Rows, term: str) -> bool:
@@ -49,16 +55,17 @@ def is_on(rows: Rows, term: str) -> bool:
 
 
 def sources_of(
-    rows: Rows, term: str, unit: str, reach: Mapping[str, np.ndarray], scale: float = 1.0
+    rows: Rows, term: str, unit: str, reach: Mapping[str, np.ndarray], scale: float = 1.0, *, grade: str = ""
 ) -> list[Source]:
     """The source of one term, or none where the term is switched off.
 
     unit: what shares it. reach: errors of the model that it makes, each with how much of it acts on each
-    segment. scale: from the unit of the table to that of the model, such as `PERCENT`.
+    segment. scale: from the unit of the table to that of the model, such as `PERCENT`. grade: class of the
+    head, where the term has limits by class.
     """
     if not is_on(rows, term):
         return []
-    size = of_term(rows[term])
+    size = of_term(rows[term], grade)
     shift = {name: part * size.sigma * scale for name, part in reach.items()}
     middle = {name: part * size.middle * scale for name, part in reach.items()} if size.middle else {}
     return [Source(term, unit, shift, middle, size.distribution)]

@@ -1,0 +1,51 @@
+"""Errors that are new at each visit of a set: what the wind changes from one field to the next.
+
+Each has a part that stays the same all day (`sources_set`, `sources_sensor`) and this part.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from headland.uncertainty.draws import Source
+from headland.uncertainty.heads import Heads
+from headland.uncertainty.sources_sensor import NET_LONGWAVE_STEP
+from headland.uncertainty.terms import Rows, sources_of
+
+
+def visits_of_sets(segments: pd.DataFrame) -> np.ndarray:
+    """A name for the visit of each segment: a set's segments in one field that follow each other."""
+    names = np.full(len(segments), "", dtype=object)
+    order = np.argsort(segments["start_utc"].to_numpy(), kind="stable")
+    set_, field, segment = (segments[name].to_numpy(str) for name in ("set", "field", "segment"))
+    last: dict[str, tuple[str, str]] = {}
+    for place in order:
+        where, first = last.get(set_[place], ("", ""))
+        if not first or where != field[place]:
+            first = segment[place]
+        last[set_[place]] = (field[place], first)
+        names[place] = f"{set_[place]}/{first}"
+    return names
+
+
+def visit_sources(heads: Heads, certificates: pd.DataFrame, rows: Rows) -> list[Source]:
+    """All errors of instruments and carrying that are one visit's own. certificates: those in force."""
+    visits = visits_of_sets(heads.segments)
+    own = certificates["set"].isin(heads.lower) & certificates["channel"].isin(("sw_in", "sw_out"))
+    shortwave = certificates[own].to_dict("records")
+    grades = {(row["set"], row["channel"]): str(row["instrument_class"]) for row in shortwave}
+    sources = []
+    for name in dict.fromkeys(visits):
+        here = (visits == name).astype(float)
+        sources += sources_of(rows, "window_visit", name, {"window_lw_in": here, "window_lw_out": here})
+        sources += sources_of(rows, "body_gradient_visit", name, {"body_lw_in": here})
+        for (set_name, channel), grade in grades.items():
+            mine = {f"cooling_{channel}": here * heads.of(set_name, channel)}
+            if mine[f"cooling_{channel}"].any():
+                unit, scale = f"{name}/{set_name}/{channel}", 1.0 / NET_LONGWAVE_STEP
+                sources += sources_of(rows, "cooling_visit", unit, mine, scale, grade=grade)
+        walked = here * (heads.segments["carrier_view"] > 0).to_numpy(float)
+        if walked.any():
+            sources += sources_of(rows, "carrier_warmth_visit", name, {"carrier_warmth": walked})
+    return sources
