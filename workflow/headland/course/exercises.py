@@ -10,6 +10,8 @@ from typing import NamedTuple
 import pandas as pd
 
 from headland.base.flags import has_any
+from headland.course.exercises_of_balance import of_balance, of_visits
+from headland.course.questions import Part, Question
 from headland.physics import longwave, radiation
 from headland.physics.constants import ZERO_CELSIUS
 from headland.physics.longwave import own_emission
@@ -20,27 +22,12 @@ FOLLOWED = 4
 """Samples of one walk that a question gives."""
 
 
-class Part(NamedTuple):
-    """A number that a question asks for. quantity: which decides unit and tolerance."""
-
-    name: str
-    quantity: str
-    value: float
-
-
-class Question(NamedTuple):
-    """A question in words, its answer in words, and the numbers in it that can be checked."""
-
-    question: str
-    answer: str
-    parts: tuple[Part, ...] = ()
-
-
 class Numbers(NamedTuple):
     """What the questions are made of.
 
     surfaces, differences: tables that users get. worked: rows of worked.json. samples: a few samples (sw_in,
-    sw_out, W m-2) of one segment. classes: class properties.
+    sw_out, W m-2) of one segment. classes: class properties. visits: step 7's with what a weather station
+    would say and the surface temperature of each; none where that is not known.
     """
 
     surfaces: pd.DataFrame
@@ -48,6 +35,7 @@ class Numbers(NamedTuple):
     worked: pd.DataFrame
     samples: pd.DataFrame
     classes: Mapping[str, Mapping]
+    visits: pd.DataFrame | None = None
 
     def called(self, surface: str) -> str:
         """What people call a surface."""
@@ -64,6 +52,8 @@ def questions(given: Numbers) -> list[Question]:
         *_by_hand(given.worked),
         *_black(given),
         *_balance(given),
+        *of_balance(given.surfaces, given.called),
+        *of_visits(given.visits, given.called),
     ]
 
 
