@@ -12,10 +12,18 @@ import pandas as pd
 from headland.base.flags import excluding_flags, limits_of
 from headland.course import exercises
 from headland.course.written import expected_unit
-from headland.files import tables
+from headland.files import options, step, tables
 from headland.files.config_tables import read_config_table
 from headland.files.surfaces import surface_classes
 
+READS = {
+    "classes": options.CLASSES,
+    "limits": options.LIMITS,
+    "surfaces": step.table("surfaces"),
+    "differences": step.table("differences"),
+    "worked": step.table("worked"),
+    "segmented": step.of_sets("samples_segmented"),
+}
 CONFIG = Path(__file__).resolve().parents[3] / "config"
 
 
@@ -45,6 +53,17 @@ def _visits(results: Path) -> pd.DataFrame:
     columns = ["segment", "relative_humidity", "net_radiation_station", "reference_evapotranspiration"]
     table = visits.merge(beside[columns], on="segment", validate="one_to_one")
     return table.merge(means[["segment", "surface_temperature"]], on="segment", validate="one_to_one")
+
+
+def questions_of(files: step.Files) -> list[str]:
+    """The questions without their answers, from the files of a step."""
+    samples = exercises.sample_to_follow(
+        files["worked"], files["segmented"], excluding_flags(files["limits"])
+    )
+    numbers = exercises.Numbers(
+        files["surfaces"], files["differences"], files["worked"], samples, files["classes"]
+    )
+    return [one.question for one in exercises.questions(numbers)]
 
 
 def answers_form(made: Sequence[exercises.Question]) -> str:
