@@ -11,6 +11,7 @@ from headland.base.findings import Finding
 from headland.base.untold import Tell, unheard
 from headland.checks.against_station import Station, against_station, station_disagrees
 from headland.checks.campaign import Campaign
+from headland.checks.passes import labels_doubted
 from headland.checks.sets import sets_disagree
 from headland.checks.shade import own_shade
 from headland.checks.surfaces import Means, surface_mislabelled
@@ -41,4 +42,5 @@ def checked_together(
         prepared = campaign.segments
         findings += own_shade(prepared, shade_of(prepared, campaign.carrying), tell)
         findings += head_tilted(prepared, campaign.samples, campaign.excluding, tell)
+        findings += labels_doubted(prepared, means.notes, tell)
     return findings + surface_mislabelled(means, surfaces, tell), compared
