@@ -87,3 +87,8 @@ def test_the_first_lines_of_a_file_as_they_are():
     lines = preview._first_lines(("x" * 150 + "\nsecond\n").encode())
     assert lines[0] == "    1: " + "x" * 100 and lines[1] == "    2: second"
     assert preview._first_lines("a;b\n".encode("utf-16"))[0] == "    1: a;b"
+
+
+def test_lines_of_a_preview_begin_their_values_at_one_place():
+    lines = preview._aligned([["a", "longer name"], ["1", "2"], ["3", "4"]])
+    assert lines == [f"  {'a':<11}  {'1':>21}  {'3':>21}", f"  longer name  {'2':>21}  {'4':>21}"]
