@@ -146,7 +146,7 @@ def page(hours: pd.DataFrame) -> str:
     ]
     for term, title in TERMS.items():
         one = found[term]
-        off = f"{one.off:+.0f}".replace("-0", "0").replace("-", "−")
+        off = f"{round(one.off):+d}".replace("-", "−") if round(one.off) else "0"
         lines.append(f"| {title} | {one.inside} of {one.count} | {one.width:.0f} | {off} |")
     return "\n".join(
         [

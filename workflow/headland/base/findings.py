@@ -149,7 +149,9 @@ WITHHELD = frozenset(
     }
 )
 """Codes that, as errors, make a number wrong by more than its interval covers: those numbers are withheld."""
-DOUBTS = frozenset({"undecided", "one-of-two", "fits-nowhere", "against-air", "part", "part-either"})
+DOUBTS = frozenset(
+    {"undecided", "one-of-two", "fits-nowhere", "against-air", "part", "part-either", "side-by-side"}
+)
 """Variants of these codes that are not errors, because they can't be decided, or not surely enough."""
 STAND = frozenset({("clock-against-sun", ""), ("clock-against-sun", "noted"), ("notes-shifted", "small")})
 """Clocks and notes that are off by little, or together: the means are of the noted surfaces and are kept."""

@@ -11,6 +11,7 @@ from headland.base.findings import Finding
 from headland.base.untold import Tell, unheard
 from headland.checks.against_station import Station, against_station, station_disagrees
 from headland.checks.campaign import Campaign
+from headland.checks.exchanged_side_by_side import factors_exchanged
 from headland.checks.passes import labels_doubted
 from headland.checks.sets import sets_disagree
 from headland.checks.shade import own_shade
@@ -37,6 +38,7 @@ def checked_together(
     """
     compared = against_station(campaign, station)
     findings = sets_disagree(campaign, tell)
+    findings += factors_exchanged(campaign.segments, campaign.certificates)
     findings += station_disagrees(compared, station, campaign.samples, tell)
     if campaign.carrying["walking_speed"] > 0:
         prepared = campaign.segments
