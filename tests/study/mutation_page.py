@@ -51,7 +51,8 @@ def page(draws: Mapping[str, Draw]) -> str:
         "",
         "*At first*: within some 6 s of those tests, as they were when the change was drawn. *Now*: by more "
         "of them, and after tests were written for what was not noticed. *Without effect*: no user can see "
-        "the change; the list below says why. Such changes do not count.",
+        "the change; the list below says why. Such changes do not count. A later seed was drawn "
+        "after the tests for the one before were written.",
         "",
         "| seed | changes | without effect | noticed at first | noticed now |",
         "|---|---|---|---|---|",
