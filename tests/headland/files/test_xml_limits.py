@@ -38,3 +38,7 @@ def test_what_is_no_xml_is_refused_with_its_line():
     with pytest.raises(BeyondLimits, match="no XML") as caught:
         read(b"<a>\n<b></a>")
     assert caught.value.line == 2
+
+
+def test_what_was_closed_before_does_not_count_towards_a_long_text():
+    assert read(b"<a>" + b"<b/>" * 16_000 + b"x" * 150_000 + b"</a>", 20_000).elements == 16_001
