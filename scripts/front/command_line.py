@@ -73,6 +73,8 @@ def add_main_verbs(verb: Verbs) -> None:
     report = verb.on_campaign("report", verbs.run_report, text, where)
     text = "stay, watch the folder, and refresh the page after each saved change, until Ctrl-C"
     report.add_argument("--follow", action="store_true", help=text)
+    text = "print the questions of `exercises` in the report, without their answers"
+    report.add_argument("--with-questions", action="store_true", help=text)
     text = "also write the fields as results.geojson"
     report.add_argument("--geojson", action="store_true", help=text)
     text = "also write surfaces and fields as results.nc"

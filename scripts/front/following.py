@@ -1,5 +1,6 @@
 """`report --follow`: what is said while a process stays, watches a campaign folder and refreshes its page."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from front import chain, children, findings, libraries, places, runlog
@@ -61,10 +62,9 @@ class Followed:
             self.screen.line("The page was not changed. Correct it and save: it is tried again.")
 
 
-def follow(campaign: Path, results: Path, cores: int, screen: Screen) -> int:
-    """Watch a campaign folder whose results are up to date, until interrupted."""
+def follow(campaign: Path, results: Path, words: Sequence, screen: Screen) -> int:
+    """Watch a campaign folder whose results are up to date, until interrupted. words: for Snakemake."""
     followed = Followed(results, screen)
-    words = chain.snakemake({results: campaign}, cores)[2:]
     python = libraries.python()
     with chain.locked(results) as held, screen.under(followed.bar):
         status = children.run(

@@ -60,16 +60,20 @@ def begin(arguments: argparse.Namespace, screen: Screen, logs: Path, *hidden: Pa
     chain.pango(screen, arguments.install)
 
 
-ALSO = ("geojson", "netcdf")
-"""What `report` makes beside its tables where it is asked for."""
+ALSO = {"geojson": "geojson", "netcdf": "netcdf", "with_questions": "questions"}
+"""What `report` makes more where it is asked for, by its option."""
+
+
+def asked(arguments: argparse.Namespace) -> "list[str]":
+    """What a command line asks for beside the report."""
+    return [name for option, name in ALSO.items() if getattr(arguments, option, False)]
 
 
 def run_chain(campaign: Path, given: "Path | None", arguments: argparse.Namespace, screen: Screen) -> int:
     """The whole chain on one campaign folder, and what was found."""
     campaign, results = folders(campaign, given)
     begin(arguments, screen, results, campaign, results)
-    also = [name for name in ALSO if getattr(arguments, name, False)]
-    chain.bring_up_to_date({results: campaign}, arguments.cores, screen, also=also)
+    chain.bring_up_to_date({results: campaign}, arguments.cores, screen, also=asked(arguments))
     return findings.conclude(results, screen)
 
 
@@ -81,7 +85,8 @@ def run_report(arguments: argparse.Namespace, screen: Screen) -> int:
     status = run_chain(arguments.campaign, arguments.results, arguments, screen)
     if arguments.follow:
         campaign, results = folders(arguments.campaign, arguments.results)
-        return following.follow(campaign, results, arguments.cores, screen)
+        words = chain.snakemake({results: campaign}, arguments.cores, asked(arguments))[2:]
+        return following.follow(campaign, results, words, screen)
     return status
 
 

@@ -12,7 +12,7 @@ from headland.base.flags import limits_of
 from headland.chain import screen
 from headland.files.config_tables import read_config_table
 from headland.files.uncertainty_terms import uncertainty_terms
-from headland.physics import geometry, instruments, plane
+from headland.physics import geometry, plane, thermometers
 from headland.physics.constants import SIGMA, ZERO_CELSIUS
 from headland.uncertainty.distributions import NORMAL, NORMAL_95, RECTANGULAR, student
 from headland.uncertainty.draws import Source, one_at_a_time
@@ -253,7 +253,10 @@ ADAPTERS = {
     "uncertainty.student": student_factor,
     "uncertainty.normal": lambda: float(NORMAL.quantiles(0.975)),
     "uncertainty.directional": largest_directional,
-    "instruments.pt100_resistance": instruments.pt100_resistance,
-    "instruments.pt100_temperature": instruments.pt100_temperature,
+    "thermometers.body_celsius": lambda ohm, thermometer: float(
+        thermometers.body_celsius(ohm, "ohm", thermometer)
+    ),
+    "instruments.pt100_resistance": thermometers.platinum_resistance,
+    "instruments.pt100_temperature": thermometers.platinum_temperature,
 }
 """By the name in the column `function`."""

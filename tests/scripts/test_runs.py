@@ -76,6 +76,8 @@ def test_what_is_asked_for_beside_the_report(project, monkeypatch):
     assert command_line.main(["report", "day", "--netcdf"]) == 0
     asked = (project / "asked").read_text().splitlines()
     assert asked[asked.index("--config") + 2] == 'also=["netcdf"]'
+    assert command_line.main(["report", "day", "--with-questions"]) == 0
+    assert 'also=["questions"]' in (project / "asked").read_text()
 
 
 def test_results_elsewhere(project, monkeypatch, capsys):

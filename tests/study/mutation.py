@@ -12,12 +12,8 @@ changed module's own room come first, then those of other rooms, each only where
 from __future__ import annotations
 
 import argparse
-import contextlib
-import filecmp
 import json
 import os
-import shutil
-import signal
 import subprocess
 import sys
 import tempfile
@@ -30,90 +26,15 @@ from pathlib import Path
 
 from study import dated
 from study.mutants import Mutant, drawn, relocated
+from study.mutation_copy import FORKED, ROOT, copied, forked, watched
 from study.mutation_loop import ANEW, NOTICED, UNENDING, UNNOTICED, Loop
 from study.mutation_order import stages, within
 from study.mutation_page import PAGE, page
 from study.reached import Watch
 
-ROOT = Path(__file__).parents[2]
 FOLDERS = ("tests/headland", "tests/published", "tests/simulate")
 """Whose tests are tried block by block."""
 WIDER = ("tests/scripts", "tests/whole")
-FORKED = "-m not study and not slurm", "-p", "no:cacheprovider", "-q", "--no-header", "--tb=no"
-
-
-# A copy of the project --------------------------------------------------------------------------------------
-
-
-def copied(work: Path) -> Path:
-    """The project's files as they are here, in a folder of their own."""
-    tree = work / "tree"
-    listed = subprocess.run(
-        ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
-        cwd=ROOT, check=True, capture_output=True, text=True,
-    ).stdout.split("\0")  # fmt: skip
-    names = {name for name in listed if name and (ROOT / name).is_file()}
-    for path in [path for path in tree.rglob("*") if path.is_file() and path.suffix != ".pyc"]:
-        if ".venv" not in path.parts and path.relative_to(tree).as_posix() not in names:
-            path.unlink()
-    for name in sorted(names):
-        if not (tree / name).exists() or not filecmp.cmp(ROOT / name, tree / name, shallow=False):
-            (tree / name).parent.mkdir(parents=True, exist_ok=True)
-            shutil.copy2(ROOT / name, tree / name)
-    if not (tree / ".venv").exists():
-        (tree / ".venv").symlink_to(sys.prefix)
-    shared = ROOT.parent / "shared"
-    if shared.exists() and not (work / "shared").exists():
-        (work / "shared").symlink_to(shared)
-    return tree
-
-
-def forked(tree: Path, arguments: Sequence[str], plugins: Sequence, limit: float) -> int | None:
-    """What pytest returns in a process of its own that has the libraries already; None beyond the limit in
-    seconds of its processor time, or six times that by the clock."""
-    child = os.fork()
-    if not child:
-        os.setsid()
-        os.chdir(tree)
-        quiet = os.open(os.devnull, os.O_RDWR)
-        for stream in (0, 1, 2):
-            os.dup2(quiet, stream)
-        sys.path[:] = [one for one in sys.path if one and not one.startswith(str(ROOT / "tests"))]
-        sys.path[:] = [one for one in sys.path if not one.startswith(str(ROOT / "workflow"))]
-        for name in [name for name in sys.modules if name.partition(".")[0] in ("study", "headland")]:
-            del sys.modules[name]
-        sys.dont_write_bytecode = False  # the copy keeps what is compiled; a change has a time of its own
-        import pytest
-
-        code = 99
-        try:
-            code = int(pytest.main([*FORKED, *arguments], plugins=list(plugins)))
-        finally:
-            os._exit(code)
-    started = time.monotonic()
-    while True:
-        done, status = os.waitpid(child, os.WNOHANG)
-        if done:
-            _end(child)
-            return os.waitstatus_to_exitcode(status)
-        if _seconds_of(child) > limit or time.monotonic() - started > 6.0 * limit:
-            _end(child)
-            os.waitpid(child, 0)
-            return None
-        time.sleep(0.1)
-
-
-def _end(group: int) -> None:
-    with contextlib.suppress(ProcessLookupError):
-        os.killpg(group, signal.SIGKILL)
-
-
-def _seconds_of(process: int) -> float:
-    try:
-        fields = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()
-    except (FileNotFoundError, ProcessLookupError):
-        return 0.0
-    return sum(map(int, fields[11:15])) / os.sysconf("SC_CLK_TCK")
 
 
 # Which tests run what ---------------------------------------------------------------------------------------
@@ -246,22 +167,6 @@ def preload() -> None:
     import yaml  # noqa: F401
 
 
-def _watched(child: int, limit: float) -> int | None:
-    """The exit code of a process; None where it needs more than so many seconds of its own time, or twenty
-    times that by the clock."""
-    started = time.monotonic()
-    while True:
-        done, status = os.waitpid(child, os.WNOHANG)
-        if done:
-            _end(child)
-            return os.waitstatus_to_exitcode(status)
-        if _seconds_of(child) > limit or time.monotonic() - started > 20.0 * limit:
-            _end(child)
-            os.waitpid(child, 0)
-            return None
-        time.sleep(0.02)
-
-
 class Draw:
     """The changes that a seed drew, and what was said to each: a file of the work folder."""
 
@@ -310,6 +215,7 @@ def run(work: Path, seed: int, count: int, asked: argparse.Namespace) -> None:
 
     if not asked.wider:
         wanted = draw.open_({"", UNNOTICED} if asked.again else {""}, package)
+        wanted = {name: one for name, one in wanted.items() if one.room not in asked.without}
         names = {one: name for name, one in wanted.items()}
         if names:
             looped(tree, list(names), (tests_of, lambda one, said: draw.keep(names[one], said)))
@@ -330,7 +236,7 @@ def looped(tree: Path, mutants: list[Mutant], about: tuple) -> None:
         sys.dont_write_bytecode = False
         import pytest
 
-        pytest.main([*FORKED, "-s", *FOLDERS], plugins=[Loop(mutants, *about, _watched)])
+        pytest.main([*FORKED, "-s", *FOLDERS], plugins=[Loop(mutants, *about, watched)])
         os._exit(0)
     os.waitpid(child, 0)
 
@@ -342,6 +248,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--count", type=int, default=100)
     parser.add_argument("--most", type=float, default=40.0, help="seconds of tests a stage")
+    parser.add_argument("--without", nargs="*", default=[], metavar="ROOM", help="leave rooms for later")
     parser.add_argument("--again", action="store_true", help="try again what was not noticed")
     parser.add_argument("--wider", action="store_true", help="try what is left on the whole chain")
     asked = parser.parse_args()

@@ -32,7 +32,7 @@ FACTORS = (1.02, 1.05, 1.1, 1.2, 1.4, 2.0)
 @dataclass(frozen=True)
 class Curve:
     """A mistake of growing size. damage: by size. none: the size
-    that is no mistake."""
+    that is no mistake. beside: codes that say the same from another side."""
 
     title: str
     unit: str
@@ -42,6 +42,7 @@ class Curve:
     damage: Callable[[float], Callable]
     base: Callable
     to: str = "propagate"
+    beside: frozenset[str] = frozenset()
 
 
 CLOCKS = (5.0, 10.0, 20.0, 30.0, 45.0, 60.0, 90.0)
@@ -58,7 +59,17 @@ def high(channel: str) -> Callable:
 
 CURVES = (
     Curve("one set's SW_in too high", "times", "sets-disagree", FACTORS, 1.0, high("sw_in"), with_two),
-    Curve("a logger's clock ahead", "min", "clock-against-sun", CLOCKS, 0.0, ahead, five_hours, "segment"),
+    Curve(
+        "a logger's clock ahead",
+        "min",
+        "clock-against-sun",
+        CLOCKS,
+        0.0,
+        ahead,
+        five_hours,
+        "segment",
+        frozenset({"notes-shifted"}),
+    ),
     Curve("a head leaning along the sun", "degrees", "head-tilted", LEANS, 0.0, lean, four_passes),
 )
 
@@ -86,6 +97,13 @@ def interval(hits: int, count: int) -> tuple[float, float]:
     return middle - half, middle + half
 
 
+def seen_as(curve: Curve, one: dict) -> str:
+    """`named`, `beside`, `undecided` or `silent`."""
+    if one["verdict"] != "named" and curve.beside & set(one["other"]):
+        return "beside"
+    return one["verdict"]
+
+
 def counts(results: dict[str, dict]) -> dict[tuple[str, float], list[dict]]:
     found: dict[tuple[str, float], list[dict]] = {}
     for key, one in results.items():
@@ -98,21 +116,21 @@ def drawn(results: dict[str, dict]) -> None:
     """The picture: share named, with its interval, by size."""
     from matplotlib.figure import Figure
 
-    seen, figure = counts(results), Figure(figsize=(9.2, 3.0), layout="constrained")
+    seen, figure = counts(results), Figure(figsize=(9.2, 3.2), layout="constrained")
     for axes, curve in zip(figure.subplots(1, 3), CURVES, strict=True):
         sizes = [size for size in curve.sizes if (curve.title, size) in seen]
-        for verdicts, style in ((("named",), "o-"), (("named", "undecided"), ":")):
+        for verdicts, style in ((("named",), "o-"), (("named", "beside"), "--")):
             shares, ends = [], []
             for size in sizes:
                 tries = seen[curve.title, size]
-                hits = sum(one["verdict"] in verdicts for one in tries)
+                hits = sum(seen_as(curve, one) in verdicts for one in tries)
                 shares.append(100.0 * hits / len(tries))
                 ends.append(interval(hits, len(tries)))
             axes.plot(sizes, shares, style, color="#2f6690", ms=4)
             if style == "o-":
                 axes.vlines(sizes, [100 * low for low, _ in ends], [100 * high for _, high in ends],
                             color="#2f6690", lw=0.8)  # fmt: skip
-        axes.set_title(f"{curve.title}: {curve.code}", fontsize=9)
+        axes.set_title(f"{curve.title}\n{curve.code}", fontsize=9)
         axes.set(xlabel=curve.unit, ylabel="% of campaigns", ylim=(-3, 103))
         axes.grid(alpha=0.3)
     figure.savefig(PICTURE, dpi=110, metadata={"Software": None})
@@ -129,28 +147,30 @@ def section(results: dict[str, dict]) -> str:
         f"Made by `PYTHONPATH=tests:workflow python -m study.power` on commit {' and '.join(states)}, "
         f"{' to '.join(dict.fromkeys((days[0], days[-1])))}. Clear skies, sound campaigns of the same make "
         "as above. Here every campaign counts, whether or not its records could show the mistake. *Named*: "
-        'the code is listed without "Can\'t be decided". *Undecided*: something is listed with it. *Other*: '
-        "campaigns with an error or warning of another code.",
+        'the code is listed without "Can\'t be decided". *Other side*: not named, but a code is '
+        "listed that says the same of the notes. *Undecided*: something is listed with that word. *Other*: "
+        "campaigns with an error or warning of any other code.",
         "",
         "![Share of campaigns in which a mistake is named, by its size](power.png)",
         "",
-        "Points with bars: named, with 95 % intervals. Dotted: named or undecided.",
+        "Points with bars: named, with 95 % intervals. Dashed: named, or seen from another side.",
         "",
-        "| mistake | size | campaigns | named | 95 % interval | undecided | silent | other |",
-        "|---|---|---|---|---|---|---|---|",
+        "| mistake | size | campaigns | named | 95 % interval | other side | undecided | silent | other |",
+        "|---|---|---|---|---|---|---|---|---|",
     ]
     for curve in CURVES:
         for size in (curve.none, *curve.sizes):
             tries = seen.get((curve.title, size), [])
             if not tries:
                 continue
-            by = Counter(one["verdict"] for one in tries)
+            by = Counter(seen_as(curve, one) for one in tries)
             low, high = interval(by["named"], len(tries))
+            other = sum(bool(set(one["other"]) - curve.beside) for one in tries)
             what = "none" if size == curve.none else f"{size:g} {curve.unit}"
             lines.append(
                 f"| {curve.title} | {what} | {len(tries)} | {100 * by['named'] / len(tries):.0f} % "
-                f"| {100 * max(low, 0.0):.0f} to {100 * min(high, 1.0):.0f} % | {by['undecided']} "
-                f"| {by['silent']} | {sum(bool(one['other']) for one in tries)} |"
+                f"| {100 * max(low, 0.0):.0f} to {100 * min(high, 1.0):.0f} % | {by['beside']} "
+                f"| {by['undecided']} | {by['silent']} | {other} |"
             )
     return "\n".join([*lines, ""])
 

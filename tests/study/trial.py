@@ -34,6 +34,8 @@ CONSEQUENCES = frozenset(
         "certificate-later",
         "clock-check-far-off",
         "interval-unknown",
+        "set-unused",
+        "channel-empty",
     }
 )
 """Codes that follow from many a mistake: a segment without its samples, a number that a limit of nature

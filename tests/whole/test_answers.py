@@ -154,6 +154,35 @@ def grey(up: float, down: float, surface: str) -> float:
     return ((up - (1 - emissivity) * down) / (emissivity * 5.670374e-8)) ** 0.25 - 273.15
 
 
+def of_balance_by_hand(folder: Path) -> pd.DataFrame:
+    """Wrong answers about the energy balance, from the visits, in arithmetic written out here."""
+    rows = []
+    visits = pd.read_csv(folder / "steps" / "7_balance" / "visits.csv")
+    for surface, own in visits.groupby("surface"):
+        share = own["weight"] / own["weight"].sum()
+        net, ground = own["net_radiation"], own["fraction"] * own["net_radiation"]
+        saturated = 0.6108 * np.exp(17.27 * own["air_temperature"] / (own["air_temperature"] + 237.3))
+        slope = 4098.0 * saturated / (own["air_temperature"] + 237.3) ** 2
+
+        def latent(gamma, own=own, slope=slope, net=net, ground=ground):
+            if own["split"].iloc[0] == "priestley_taylor":
+                return own["coefficient"] * slope / (slope + gamma) * (net - ground)
+            return own["coefficient"].fillna(0.0) * (net - ground)
+
+        right = latent(0.665e-4 * own["pressure"])
+        lambda_ = 2.501e6 - 2361.0 * own["air_temperature"]
+        rows += [
+            ("ground-heat-forgotten", surface, "sensible_heat", (share * (net - right)).sum()),
+            ("bowen-upside-down", surface, "latent_heat", (share * (net - ground - right)).sum()),
+            ("day-for-hour", surface, "evaporation", (share * 86400.0 * right / lambda_).sum()),
+        ]
+        if own["split"].iloc[0] == "priestley_taylor":
+            wrong = latent(0.665e-3 * own["pressure"])
+            rows.append(("kilopascal-for-hectopascal", surface, "latent_heat", (share * wrong).sum()))
+    rows = [row for row in rows if row[3] or row[0] != "day-for-hour"]
+    return pd.DataFrame(rows, columns=["code", "surface", "quantity", "value"])
+
+
 def of_segments_by_hand(folder: Path) -> pd.DataFrame:
     """Of lapwing's segments over paving, the reflected shortwave with the logger's old factor; of curlew's,
     the incoming shortwave where the logger's clock (UTC+1, 6 s ahead) was taken for UTC: guards counted in
@@ -183,7 +212,8 @@ def test_every_wrong_answer_made_by_hand_is_named(project, demo, tmp_path):
     """For every surface; where a slip gives the right number within the tolerance the answer is right, and
     where two give one number both are named.
     """
-    made = pd.concat([by_hand(demo.folder), of_segments_by_hand(demo.folder)], ignore_index=True)
+    made = [by_hand(demo.folder), of_segments_by_hand(demo.folder), of_balance_by_hand(demo.folder)]
+    made = pd.concat(made, ignore_index=True)
     asked = ["net_radiation", "albedo", "surface_temperature", "evaporation", "ground_heat"]
     surfaces = demo.table("surfaces")
     measured = {f"{name}_by_hand": name for name in asked if f"{name}_by_hand" in surfaces}

@@ -176,6 +176,30 @@ rule worked:
         job("worked", input, output, params, log)
 
 
+rule questions:
+    message:
+        "Asking the questions"
+    input:
+        code=code("questions"),
+        schemas=schemas("surfaces", "differences", "worked", "samples_segmented"),
+        classes=CLASSES,
+        limits=LIMITS,
+        surfaces="{results}/surfaces.csv",
+        differences="{results}/differences.csv",
+        worked=steps("9_report", "worked.csv"),
+        segmented=of_sets("5_segment"),
+    output:
+        questions=steps("9_report", "questions.json"),
+    params:
+        settings=lambda w: as_json(step_settings.worked(of(w).S)),
+    group:
+        "campaign"
+    log:
+        steps("9_report", "questions.log"),
+    run:
+        job("questions", input, output, params, log)
+
+
 rule report:
     message:
         "Writing the report"
@@ -203,6 +227,8 @@ rule report:
         terms=TERMS,
         figures="{results}/figures",
         drawn_equations=steps("9_report", "equations"),
+        # the exercises' questions are printed only where they are asked for
+        questions=steps("9_report", "questions.json") if "questions" in (config.get("also") or []) else [],
         means=steps("6_summarise", "segments.csv"),
         balances=steps("7_balance", "surfaces.csv"),
         linear=steps("8_propagate", "linear_check.csv"),

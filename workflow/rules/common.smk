@@ -33,6 +33,7 @@ AFTER = (
     "datapackage",
     "workbook",
     "equations",
+    "questions",
     "figures_of_samples",
     "figures",
     "worked",

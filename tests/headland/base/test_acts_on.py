@@ -9,7 +9,8 @@ from headland.uncertainty import model
 from ..files.made_settings import CONFIG
 
 NOT_FOR_USERS = {
-    "heading", "incoming_heading", "emissivity", "carrier_there", "side_by_side_sw_in", "side_by_side_sw_out",
+    "heading", "incoming_heading", "emissivity", "carrier_there", "neighbour_albedo",
+    "neighbour_longwave", "side_by_side_sw_in", "side_by_side_sw_out",
     "side_by_side_lw_in", "side_by_side_lw_out",
 }  # fmt: skip
 
@@ -23,8 +24,9 @@ def errors_of_the_model():
             re.match(r"\s{4}([a-z_<> ,]*?)(?:\s{2,}|$)", line).group(1).split(",") if line.strip() else ()
         ):
             word = word.strip()
-            if "<lw channel>" in word:
-                names += [word.replace("<lw channel>", channel) for channel in ("lw_in", "lw_out")]
+            band = re.search("<(sw|lw) channel>", word)
+            if band:
+                names += [word.replace(band[0], f"{band[1]}_{way}") for way in ("in", "out")]
             elif "<channel>" in word:
                 names += [word.replace("<channel>", c) for c in ("sw_in", "sw_out", "lw_in", "lw_out")]
             elif word:

@@ -46,3 +46,10 @@ def test_one_slip_in_many_lines_is_one_finding():
 def test_a_single_finding_has_no_places():
     row = findings.describe(unused("heron-1", "")[1], "segment", TABLE)
     assert (row["count"], row["places"]) == (1, "")
+
+
+def test_where_one_of_several_has_no_time_the_first_keeps_its_own():
+    found = [unused("heron-1", "2026-05-21T09:00:00Z", line=1), unused("heron-2", "", line=2)]
+    found += [unused("heron-3", "2026-05-21T08:00:00Z", line=3)]
+    ((_, one),) = findings.gathered(found)
+    assert (one.start_utc, one.end_utc) == ("2026-05-21T09:00:00Z",) * 2 and len(one.facts["places"]) == 3

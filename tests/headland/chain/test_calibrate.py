@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from headland.chain import calibrate, correct_longwave
-from headland.physics import instruments, longwave
+from headland.physics import longwave
 from headland.physics.constants import ZERO_CELSIUS
 
 DAY = datetime.date(2026, 5, 21)
@@ -79,37 +79,6 @@ def test_a_responsivity_of_10_uv_per_w_m2_is_a_factor_of_100():
     assert calibrate.factor_from_responsivity(10.0) == 100.0
     # 1 mV is 1000 uV, and 1000 uV at 10 uV per W m-2 are 100 W m-2
     assert calibrate.net_signal(1.0, calibrate.factor_from_responsivity(10.0)) == pytest.approx(1000.0 / 10.0)
-
-
-@given(st.floats(-200.0, 850.0))
-def test_pt100_there_and_back(celsius):
-    assert float(instruments.pt100_temperature(instruments.pt100_resistance(celsius))) == pytest.approx(
-        celsius, abs=1e-6
-    )
-
-
-# IEC 60751:2008, table 1 (from memory): half the last printed digit
-@pytest.mark.parametrize(
-    "celsius, ohm",
-    [(-200.0, 18.52), (-100.0, 60.26), (0.0, 100.00), (100.0, 138.51), (200.0, 175.86), (850.0, 390.48)],
-)
-def test_pt100_at_points_of_the_standard(celsius, ohm):
-    assert float(instruments.pt100_resistance(celsius)) == pytest.approx(ohm, abs=0.005)
-
-
-@pytest.mark.parametrize("ohm", [0.0, -5.0, 18.0, 391.0, 1e6, np.nan])
-def test_a_resistance_that_no_pt100_has_is_no_temperature(ohm):
-    assert np.isnan(instruments.pt100_temperature(ohm))
-
-
-def test_body_temperature_in_each_unit_is_the_same():
-    assert float(instruments.body_celsius(25.0, "degC")) == 25.0
-    assert float(instruments.body_celsius(298.15, "K")) == pytest.approx(25.0)
-    assert float(instruments.body_celsius(instruments.pt100_resistance(25.0), "ohm")) == pytest.approx(
-        25.0, abs=1e-9
-    )
-    with pytest.raises(ValueError):
-        instruments.body_celsius(77.0, "degF")
 
 
 @given(st.floats(-500.0, 1500.0), st.floats(5.0, 250.0), st.floats(5.0, 250.0))

@@ -64,3 +64,9 @@ def test_a_monitor_that_was_not_there_long_enough_gives_nothing():
     assert rows.loc["a", "sw_in"] == 650.0
     rows, _ = monitored(samples(sw_in=650.0), samples().assign(segment="b"), activity="stand")
     assert rows.loc["a", "sw_in"] == 650.0
+
+
+@pytest.mark.parametrize("length, share", [(52, 53 / 60), (53, 0.9)])
+def test_what_a_monitor_covers_reaches_one_interval_beyond_its_samples(length, share):
+    rows, findings = monitored(samples(sw_in=650.0), samples(sw_in=800.0).assign(segment="b").iloc[:length])
+    assert (rows.loc["a", "sw_in"] == 800.0) == (share >= 0.9)

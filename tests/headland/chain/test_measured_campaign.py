@@ -207,3 +207,12 @@ def test_bad_lines_are_named_by_file_and_line(tmp_path):
     found = {(one.code, one.variant, one.file, one.line) for _, one in outcome.found}
     assert ("value-invalid", "", "ground.csv", 4) in found
     assert ("measured-place", "unknown", "ground.csv", 6) in found
+
+
+def test_a_station_s_gap_may_be_either_flux(beside):
+    """The interval lies about the middle between LE as measured and what H as measured leaves."""
+    row = flux(beside.result.measured, "flux_station", "latent_heat")
+    available = row["measured"] / (LATENT / (LATENT + SENSIBLE))
+    middle = (LATENT + available - SENSIBLE) / 2.0
+    assert (row["measured_low"] + row["measured_high"]) / 2.0 == pytest.approx(middle, abs=6.0)
+    assert row["measured_low"] < LATENT + 10.0 and row["measured_high"] > available - SENSIBLE - 10.0

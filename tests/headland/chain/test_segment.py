@@ -275,3 +275,14 @@ def test_span_and_response_time():
     assert clock_checks.span([middles([])]) is None
     assert segment.response_time(pd.DataFrame({"response_time_95": [12.0, np.nan, 18.0]})) == 18.0
     assert segment.response_time(pd.DataFrame({"response_time_95": [np.nan]})) == instruments.RESPONSE_TIME
+
+
+def test_a_set_of_which_nothing_is_used_is_an_error_and_a_sky_monitor_is_none():
+    rows = pd.DataFrame({"segment": ["a", "b"], "activity": ["walk", "sky_monitor"]})
+    placed = pd.Series(["a", "a", "b", ""])
+    (found,) = unused.set_unused("heron", rows, placed, [True, True, True, False])
+    assert (found.code, found.set, found.facts["count"]) == ("set-unused", "heron", 4)
+    assert unused.set_unused("heron", rows, placed, [True, True, False, False]) == []
+    assert unused.set_unused("heron", rows, placed, [True, False, True, False]) == []
+    covered = rows.assign(activity=["dark", "channel_check"])
+    assert unused.set_unused("heron", covered, placed, [False] * 4) == []

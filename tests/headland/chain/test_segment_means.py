@@ -1,8 +1,10 @@
 """Means of one segment, and what its scatter says."""
 
 import numpy as np
+import pandas as pd
 import pytest
 
+from headland.chain.segment_means import left_out
 from headland.physics.constants import SIGMA, ZERO_CELSIUS
 
 from .made_segments import means, samples
@@ -75,3 +77,17 @@ def test_the_azimuth_is_averaged_as_a_direction():
 
 def test_standing_is_one_look():
     assert means(samples(), speed=0.0)["independent"] == 1.0
+
+
+def test_what_is_left_out_at_the_edge_had_another_sun():
+    """Means of 700 over all and of 600 over those that count; a missing or frozen sample is in neither."""
+    frame = pd.DataFrame(
+        {
+            "sw_in": [1000.0, 600.0, 500.0, 700.0, 5000.0, np.nan],
+            "flags": ["edge", "", "", "", "frozen", "edge"],
+        }
+    )
+    used = np.array([False, True, True, True, False, False])
+    assert left_out(frame, used) == pytest.approx(100.0)
+    assert left_out(frame, np.zeros(6, bool)) == 0.0
+    assert left_out(frame.drop(columns="flags"), used) == 0.0

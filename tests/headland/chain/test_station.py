@@ -32,7 +32,8 @@ def test_the_end_of_a_record_by_what_its_time_names(stamp, later):
 def test_a_record_without_one_of_the_two_terms_is_not_used():
     times = pd.to_datetime(["2026-05-21T10:01:00Z", "2026-05-21T10:02:00Z", "2026-05-21T10:03:00Z"], utc=True)
     rows = pd.DataFrame({"time_utc": times, "sw_in": [500.0, 510.0, np.nan], "lw_in": [330.0, np.nan, 332.0]})
-    samples, step = station.incoming(rows, "end", lambda seconds, values: values)
+    samples, step = station.incoming(rows, "end", lambda seconds, values: values * 2.0)
+    assert samples["sw_in_memory"].iloc[:2].tolist() == [1000.0, 1020.0]
     assert samples["used"].tolist() == [True, False, False] and step == 60.0
     assert np.diff(samples["seconds"]).tolist() == [60.0, 60.0]
     assert samples["seconds"].iloc[0] == pd.Timestamp("2026-05-21T10:00:30Z").timestamp()

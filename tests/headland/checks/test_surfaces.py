@@ -82,3 +82,9 @@ def test_under_a_low_sun_the_ranges_do_not_hold(elevation, told):
 def test_a_field_without_a_counted_segment_says_nothing():
     assert found(fields={"albedo": 0.6}, segments={"activity": "side_by_side"}) == []
     assert found(fields={"albedo": 0.6}, segments={"samples_used": 0}) == []
+
+
+def test_an_interval_without_an_end_is_unknown():
+    """A field without an interval over segments without one: nothing is said."""
+    unknown = {f"albedo_{end}": math.nan for end in ("low", "high")}
+    assert found(fields=unknown | {"albedo": 0.9}, segments=unknown) == []

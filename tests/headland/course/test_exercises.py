@@ -108,3 +108,20 @@ def test_the_numbers_of_the_sheet_have_labels_and_values():
     labels = [label for row in exercises.numbered(made, with_answers=False) for label, _ in row["parts"]]
     assert labels == list(key.index)
     assert key.loc["1a", "value"] == 540.0 and key.loc["3a", "value"] == 0.01
+
+
+def test_a_sample_that_the_report_works_out_is_no_question():
+    surface = {"part": "surface", "key": "", "meaning": "", "working": "", "value": 0.0, "unit": ""}
+    plover = WORKED.assign(set="plover")
+    rows = pd.DataFrame(
+        [
+            {**surface, "set": "heron", "item": "bare dry soil"},
+            {**surface, "set": "plover", "item": "short grass"},
+        ]
+    )
+    both = pd.concat([WORKED, plover, rows], ignore_index=True)
+    made = exercises.questions(exercises.Numbers(SURFACES, DIFFERENCES, both, SAMPLES, CLASSES))
+    (asked,) = [one.question for one in made if "Work out one sample" in one.question]
+    assert (
+        "of set heron" in asked
+    )  # plover's surface is first on the first page, so the report follows plover

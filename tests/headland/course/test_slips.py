@@ -8,6 +8,7 @@ import pytest
 
 from headland.base import findings
 from headland.course import rerun, slips
+from headland.course.withheld import withholding
 
 from .made_survey import steps, survey, used_samples
 
@@ -222,3 +223,36 @@ def test_a_part_of_the_survey_has_what_an_item_needs(whole):
     assert set(whole.segments.loc[beside, "segment"]) <= set(scaled.segments["segment"])
     other = whole.segments["surface"].eq("short_grass") & whole.segments["activity"].eq("walk")
     assert not set(whole.segments.loc[other, "segment"]) & set(scaled.segments["segment"])
+
+
+@pytest.mark.parametrize(
+    "channel, lost",
+    [("sw_in", {"sw_in", "albedo"}), ("sw_out", {"sw_out", "albedo"}),
+     ("lw_in", {"lw_in", "surface_temperature"}), ("lw_out", {"lw_out", "surface_temperature"})],
+)  # fmt: skip
+def test_a_frozen_channel_takes_what_is_made_from_it(whole, right, channel, lost):
+    """Net radiation is made from all four. Segments of the other set, and under its own sky, keep theirs."""
+    frozen = findings.Finding("channel-frozen", set="curlew", channel=channel)
+    survey_ = dataclasses.replace(whole, found=[*whole.found, frozen])
+    own = right.segments[right.segments["set"] == "curlew"].index[0]
+    other = right.segments[
+        (right.segments["set"] == "lapwing") & (right.segments["incoming_set"] == "lapwing")
+    ]
+    for quantity in (*FOUR, "albedo", "surface_temperature", "net_radiation"):
+        found = withholding(survey_, right.segments, "segments", own, quantity)
+        assert (frozen in found) == (quantity in lost or quantity == "net_radiation"), quantity
+        assert frozen not in withholding(survey_, right.segments, "segments", other.index[0], quantity)
+    surface = right.segments.loc[own, "surface"]
+    assert frozen in withholding(survey_, right.segments, "surfaces", surface, channel)
+
+
+def test_fractions_of_another_class_are_those_of_the_day_and_of_the_night(whole):
+    fractions = [
+        slip.fractions for code, slip in slips.slips_of(whole) if code == "ground-heat-of-another-class"
+    ]
+    day, night = classes("ground_heat_fraction_day"), classes("ground_heat_fraction_night")
+    assert fractions == [{True: day[name], False: night[name]} for name in whole.surfaces if name in day]
+    # another slip of that code forgets the minus of ground heat in the sensible heat alone
+    forgetting = [slip for code, slip in slips.slips_of(whole) if code == "ground-heat-forgotten"]
+    (forgotten,) = [slip.fractions for slip in forgetting if slip.fractions is not None]
+    assert forgotten == {True: 0.0, False: 0.0}

@@ -4,7 +4,8 @@ import pandas as pd
 import pytest
 
 from headland.base.errors import UserErrors
-from headland.course import answers_page, packs
+from headland.course import answers, answers_page, packs
+from headland.course.rerun import Outcome
 from headland.course.written import UNITS, converted
 
 # in the project's own unit (W m-2, 1, degC, mm h-1), by definition; latent heat plays no part in mm
@@ -89,3 +90,14 @@ def test_groups_get_what_their_row_names_or_all_are_dealt_in_turn(tmp_path):
     dealt = packs.dealt(packs.read_groups(tmp_path / "groups.csv"), ["a", "b", "c", "d", "e"])
     assert sorted(sum(dealt.values(), [])) == ["a", "b", "c", "d", "e"]
     assert {len(own) for own in dealt.values()} == {2, 3}
+
+
+def test_a_wrong_value_must_differ_from_every_right_one():
+    """By hand 500 and by the best estimate 510: a slip that gives 510 is not told apart from being right."""
+    outcomes = [
+        (code, Outcome(pd.DataFrame(), pd.DataFrame({"net_radiation": {"paving": value}})))
+        for code, value in (("a", 510.1), ("b", 499.8), ("c", 530.0))
+    ]
+    found = answers.candidates("surfaces", "paving", "net_radiation", (500.0, 510.0), outcomes)
+    assert found == [("c", 530.0)]
+    assert answers.candidates("questions", "paving", "net_radiation", (500.0,), outcomes) == []

@@ -70,6 +70,7 @@ def test_fluxes_are_those_of_the_class_under_the_sky(walks, given):
         )
         net = row["sw_in"] - row["sw_out"] + row["lw_in"] - row["lw_out"]
         assert row["net_radiation"] == pytest.approx(net)
+        assert 20.5 < row["body_temperature"] < 30.0  # a head in the sun is warmer than the air
         body = SIGMA * (row["body_temperature"] + 273.15) ** 4
         assert row["lw_in_net"] == pytest.approx(row["lw_in"] - body)
         assert row["lw_out_net"] == pytest.approx(row["lw_out"] - body)

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from headland.files.logger_stamps import spread_shared_stamps
+from headland.files.logger_stamps import spread_rounded_stamps, spread_shared_stamps
 
 from .made_logger import HEADER, layout, moments, read, time_of
 
@@ -135,3 +135,32 @@ def test_spread_rows_stay_in_their_second_and_order(groups, interval):
     spread = spread_shared_stamps(stamps, 1.0, interval)
     assert np.array_equal(spread // 1_000_000, stamps // 1_000_000)
     assert np.all(np.diff(spread) >= 0)
+
+
+def test_stamps_rounded_to_twice_the_interval_are_spread_around_them():
+    """Rows at 1, 3, 5 ... 59 s by a clock that rounds to 4 s: each stamp twice, but for the ends."""
+    true = np.arange(1, 60, 2)
+    stamps = 4_000_000 * np.round(true / 4).astype(np.int64)  # halves to even: 0, 4, 4, 8, 8 ...
+    assert len(set(stamps)) < len(stamps)
+    spread = spread_rounded_stamps(stamps, 2.0)
+    assert np.abs(spread / 1e6 - true).max() <= 1.0 and (np.diff(spread) == 2_000_000).all()
+
+
+@pytest.mark.parametrize(
+    "stamps, interval",
+    [
+        (np.repeat(np.arange(30), 2), 1.0),  # every row twice, as in a file that was written twice
+        (2 * np.arange(30), 1.0),  # every second row lost
+        (np.repeat(4 * np.arange(30), 3), 2.0),  # three rows where two fit
+        (np.arange(30), 1.0),
+    ],
+)
+def test_other_stamps_are_not_rounded_ones(stamps, interval):
+    stamps = stamps.astype(np.int64) * 1_000_000
+    assert spread_rounded_stamps(stamps, interval).tolist() == stamps.tolist()
+
+
+def test_a_pause_between_rounded_stamps_keeps_the_rows_on_their_side():
+    stamps = 1_000_000 * np.array([*np.repeat(4 * np.arange(20), 2), *np.repeat(600 + 4 * np.arange(20), 2)])
+    spread = spread_rounded_stamps(stamps.astype(np.int64), 2.0) / 1e6
+    assert spread[0] == -1.0 and spread[39] == 77.0 and spread[40] == 599.0 and (np.diff(spread) > 0).all()

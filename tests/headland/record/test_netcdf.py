@@ -107,3 +107,8 @@ def test_the_site_is_where_it_is(read):
         read.variables["altitude"].positive == b"up" and read.variables["latitude"].units == b"degrees_north"
     )
     assert read.title == b"A day"
+
+
+def test_as_many_flags_as_allowed_fit_a_number_of_32_bits():
+    flags = [f"f{k}" for k in range(netcdf.MOST_FLAGS)]
+    assert 1 << (len(flags) - 1) <= np.iinfo("i4").max < 1 << len(flags)

@@ -18,12 +18,15 @@ from headland.report import (
 from headland.report.differences import COMMON
 from headland.report.figures import COMPONENTS
 
-from .figures_made import budget, differences, groups
+from .figures_made import budget, differences, frame, groups
 
 SURFACES = {
     name: {"label": {"value": name.replace("_", " ")}, "colour": {"value": colour}, "marker": {"value": "o"}}
     for name, colour in (("short_grass", "#00aa00"), ("paving", "#777777"))
 }
+
+
+NOTHING_MEASURED = frame("measured", [])
 
 
 def common_budget():
@@ -41,9 +44,11 @@ def lines_of(axes):
 
 def test_each_flux_has_its_panel_title_values_and_both_ends():
     table = groups("surfaces")
-    figure = figures_balance.balance(table, SURFACES)
+    figure = figures_balance.balance(table, SURFACES, NOTHING_MEASURED)
     titles = [axes.get_title(loc="left") for axes in figure.axes]
-    assert titles == [title for _, title in figures_balance.FLUXES]
+    assert titles == figures_balance.titles(NOTHING_MEASURED) and len(set(titles)) == len(
+        figures_balance.FLUXES
+    )
     for axes, (name, _) in zip(figure.axes, figures_balance.FLUXES, strict=True):
         drawn = lines_of(axes)
         for _, row in table.iterrows():
@@ -53,7 +58,7 @@ def test_each_flux_has_its_panel_title_values_and_both_ends():
 
 def test_the_scale_of_the_fluxes_holds_every_end_and_zero():
     table = groups("surfaces")
-    figure = figures_balance.balance(table, SURFACES)
+    figure = figures_balance.balance(table, SURFACES, NOTHING_MEASURED)
     columns = [f"{name}{end}" for name, _ in figures_balance.FLUXES for end in ("_low", "_high")]
     low, high = figure.axes[0].get_xlim()
     most = table[columns].to_numpy(float).max()
@@ -62,10 +67,11 @@ def test_the_scale_of_the_fluxes_holds_every_end_and_zero():
 
 def test_a_flux_that_is_not_estimated_says_so():
     table = groups("surfaces").assign(latent_heat=np.nan)
-    figure = figures_balance.balance(table, SURFACES)
+    figure = figures_balance.balance(table, SURFACES, NOTHING_MEASURED)
     said = {axes.get_title(loc="left"): [text.get_text() for text in axes.texts] for axes in figure.axes}
-    name = dict(figures_balance.FLUXES)["latent_heat"]
-    assert said.pop(name) == ["not estimated"] and not any(said.values())
+    names = [name for name, _ in figures_balance.FLUXES]
+    title = figures_balance.titles(NOTHING_MEASURED)[names.index("latent_heat")]
+    assert said.pop(title) == ["not estimated"] and not any(said.values())
 
 
 # The column of intervals on the first page ------------------------------------------------------------------
@@ -112,10 +118,10 @@ def test_the_scale_holds_values_and_ends():
 def test_the_map_holds_the_fields_and_the_walks_with_a_margin():
     ring = np.array([[0.0, 0.0], [40.0, 0.0], [40.0, 20.0], [0.0, 20.0], [0.0, 0.0]])
     points = pd.DataFrame({"east": [-10.0, 30.0], "north": [5.0, 36.0]})
-    frame = figures_map._frame(points, {"Yard": [ring]}, 4.5)
-    assert frame.middle == pytest.approx([15.0, 18.0])
-    assert (frame.half >= np.array([25.0, 18.0]) + 8.5 - 1e-9).all()
-    assert frame.half[1] * 2 * frame.scale == pytest.approx(frame.height)
+    drawn = figures_map._frame(points, {"Yard": [ring]}, 4.5)
+    assert drawn.middle == pytest.approx([15.0, 18.0])
+    assert (drawn.half >= np.array([25.0, 18.0]) + 8.5 - 1e-9).all()
+    assert drawn.half[1] * 2 * drawn.scale == pytest.approx(drawn.height)
 
 
 # Sources of uncertainty -------------------------------------------------------------------------------------

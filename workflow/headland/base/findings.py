@@ -20,7 +20,26 @@ SEVERITIES = ("error", "warning", "note")
 
 
 FOLLOWS = {
+    "value-invalid": ("certificate-missing",),
+    "certificate-missing": ("channel-empty",),
+    "body-temperature-unit": (
+        "channel-empty",
+        "sets-disagree",
+        "station-disagrees",
+        "head-tilted",
+        "upward-shaded",
+    ),
+    "channel-empty": ("set-unused", "segment-unused"),
+    "cover-left-on": (
+        "set-unused",
+        "sets-disagree",
+        "station-disagrees",
+        "head-tilted",
+        "upward-shaded",
+    ),
+    "notes-unknown-name": ("set-unused", "data-without-note"),
     "clock-against-sun": (
+        "set-unused",
         "notes-shifted",
         "clock-check-far-off",
         "note-without-data",
@@ -34,6 +53,7 @@ FOLLOWS = {
         "beyond-possible",
     ),
     "notes-shifted": (
+        "set-unused",
         "clock-check-far-off",
         "note-without-data",
         "data-without-note",
@@ -44,6 +64,7 @@ FOLLOWS = {
         "interval-unknown",
     ),
     "notes-sets-swapped": (
+        "set-unused",
         "clock-check-far-off",
         "note-without-data",
         "data-without-note",
@@ -55,11 +76,18 @@ FOLLOWS = {
     ),
     **dict.fromkeys(
         ("clock-reset", "clock-backwards"),
-        ("note-without-data", "beyond-possible", "certificate-later", "segment-unused"),
+        ("note-without-data", "beyond-possible", "certificate-later", "segment-unused", "set-unused"),
     ),
     "sampling-interval": ("rows-duplicated", "segment-unused"),
     **dict.fromkeys(
-        ("pair-broken", "decimal-comma", "wrong-delimiter", "wrong-encoding", "file-empty"),
+        (
+            "pair-broken",
+            "decimal-comma",
+            "wrong-delimiter",
+            "wrong-encoding",
+            "layout-mismatch",
+            "file-empty",
+        ),
         ("note-without-data",),
     ),
     **dict.fromkeys(
@@ -73,8 +101,6 @@ FOLLOWS = {
             "longwave-corrected-twice",
             "longwave-not-corrected",
             "longwave-corrected-one-channel",
-            "body-temperature-unit",
-            "cover-left-on",
         ),
         ("sets-disagree", "station-disagrees", "head-tilted", "upward-shaded"),
     ),
@@ -85,10 +111,23 @@ LABELLING = frozenset({"clock-against-sun", "notes-shifted", "notes-sets-swapped
 """Causes that put samples under wrong notes. Their fact `left` lists what remains once they are corrected:
 code, set and start (UTC) of each."""
 OF_LABELS = frozenset(
-    {"notes-shifted", "note-without-data", "data-without-note", "segment-unused", "surface-mislabelled"}
+    {
+        "notes-shifted",
+        "note-without-data",
+        "data-without-note",
+        "segment-unused",
+        "surface-mislabelled",
+        "set-unused",
+    }
 )
 """What a wrong clock does not explain where notes and runs fit each other: watch and logger are then wrong
 by the same time (fact `labels_hold`)."""
+
+
+OF_VISITS = frozenset({"part", "part-either"})
+"""Sets exchanged for some visits: nothing else follows, and only these visits are doubtful."""
+OF_TIMES = frozenset({"note-without-data", "data-without-note", "segment-unused", "interval-unknown"})
+"""What notes that are off by a minute may explain."""
 
 
 WITHHELD = frozenset(
@@ -110,11 +149,12 @@ WITHHELD = frozenset(
     }
 )
 """Codes that, as errors, make a number wrong by more than its interval covers: those numbers are withheld."""
-DOUBTS = frozenset({"undecided", "one-of-two", "fits-nowhere"})
-"""Variants of these codes that are not errors, because they can't be decided."""
-STAND = frozenset({("clock-against-sun", ""), ("clock-against-sun", "noted")})
-"""Clocks that are off by little, or together with the notes: the means are of the noted surfaces and are
-kept."""
+DOUBTS = frozenset(
+    {"undecided", "one-of-two", "fits-nowhere", "against-air", "part", "part-either", "side-by-side"}
+)
+"""Variants of these codes that are not errors, because they can't be decided, or not surely enough."""
+STAND = frozenset({("clock-against-sun", ""), ("clock-against-sun", "noted"), ("notes-shifted", "small")})
+"""Clocks and notes that are off by little, or together: the means are of the noted surfaces and are kept."""
 
 
 OF_CLOCKS = frozenset({"clock-reset", "clock-backwards", "clock-check-far-off"})
@@ -161,14 +201,17 @@ def folded(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
 
     A follower belongs to a cause that explains it, of the same set or of all sets. What follows from a
     follower belongs to the first cause."""
+    found = _once(found)
     cause_of: dict[int, int] = {}
     for cause_code, followers in FOLLOWS.items():
         for number, (_, cause) in enumerate(found):
-            if cause.code != cause_code or number in cause_of:
+            if cause.code != cause_code:
                 continue
+            first = cause_of.get(number, number)
             for other, (_, finding) in enumerate(found):
-                if finding.code in followers and other not in cause_of and explains(cause, finding):
-                    cause_of[other] = number
+                known = other in cause_of or other == first
+                if finding.code in followers and not known and explains(cause, finding):
+                    cause_of[other] = first
     result = []
     for number, (step, finding) in enumerate(found):
         if number in cause_of:
@@ -179,6 +222,15 @@ def folded(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
             (step, replace(finding, facts={**finding.facts, "follows": listed}) if listed else finding)
         )
     return result
+
+
+def _once(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
+    """Findings with their steps, those of one line of a table once: each set reads the register again."""
+    known: dict[tuple[str, str], tuple[str, Finding]] = {}
+    for number, (step, finding) in enumerate(found):
+        of_table = finding.file and finding.line is not None and not finding.set
+        known.setdefault((step, repr(finding) if of_table else str(number)), (step, finding))
+    return list(known.values())
 
 
 OF_PLACE = frozenset({"segment", "field", "samples", "count"})
@@ -228,6 +280,15 @@ def explains(cause: Finding, finding: Finding) -> bool:
     It does for the same set, time and channels, except what remains once the cause is corrected.
     """
     if cause.set and finding.set and cause.set not in sets_of(finding):
+        return False
+    if cause.variant in OF_VISITS:
+        return False
+    if cause.code == "value-invalid":
+        lines = {cause.line, *cause.facts.get("lines", ())}
+        return cause.file == finding.file and bool(lines & set(finding.facts.get("lines", ())))
+    if finding.code == "set-unused" and cause.variant in (*DOUBTS, "small"):
+        return False
+    if (cause.code, cause.variant) == ("notes-shifted", "small") and finding.code not in OF_TIMES:
         return False
     if cause.code in LABELLING:
         left = {tuple(entry) for entry in cause.facts.get("left", ())}
@@ -350,6 +411,8 @@ def _withheld_by(finding: Finding) -> Withheld:
     sets: tuple[str, ...] = (finding.set,) if finding.set else ()
     if not finding.set and finding.code == "notes-sets-swapped":
         sets = (str(finding.facts["a"]), str(finding.facts["b"]))
+    if finding.variant in OF_VISITS:
+        return Withheld(sets, RADIATION, finding.start_utc, finding.end_utc)
     if finding.code in LABELLING:
         # found in one channel by day, but every sample of the set is under a wrong note
         return Withheld(sets, RADIATION)

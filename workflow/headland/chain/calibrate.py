@@ -8,16 +8,17 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pandas as pd
 
 from headland.base.findings import Finding
 from headland.base.frames import Made, Pieces, Table
+from headland.base.words import did_you_mean
 from headland.chain.crossed_factors import REGISTER, exchanged_factors
 from headland.files import options, step
-from headland.physics import instruments
+from headland.physics import instruments, thermometers
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.longwave import own_emission
 
@@ -131,7 +132,8 @@ def choose_certificates(
         rows = own[_usable(own) & (own["channel"] == channel)]
         place = {"set": set_name, "channel": channel}
         if rows.empty:
-            record, found = _missing(place, channels[channel]["unit"])
+            lines = _lines_meant(register, place)
+            record, found = _missing(place, channels[channel]["unit"], lines)
         else:
             chosen = certificate_in_force(rows, day, method)
             age = age_in_months(chosen["certificate_date"], day)
@@ -143,7 +145,44 @@ def choose_certificates(
         findings += found
     table = pd.DataFrame(records, columns=["set", "channel", "age_months", *CERTIFICATE])
     units = {channel: channels[channel]["unit"] for channel in RADIATION}
-    return table, findings + exchanged_factors(set_name, table, own, units)
+    written, found = _thermometers(own, channels)
+    table["thermometer"] = [written.get(channel, "") for channel in table["channel"]]
+    return table, findings + exchanged_factors(set_name, table, own, units) + found
+
+
+def _thermometers(own: pd.DataFrame, channels: Mapping[str, Mapping]) -> tuple[dict[str, str], list[Finding]]:
+    """The thermometer of each longwave head whose body temperature is logged as a resistance.
+
+    The register's comes first, of the latest row, then the layout's, then a Pt100. Findings name what can't
+    be read in the register.
+    """
+    written: dict[str, str] = {}
+    findings = []
+    for channel in ("lw_in", "lw_out"):
+        column = body_column(channel, channels)
+        if channels.get(column, {}).get("unit") not in thermometers.OHMS:
+            continue
+        written[channel] = channels[column].get("thermometer", thermometers.USUAL)
+        if "thermometer" not in own:
+            continue
+        rows = own[own["channel"].eq(column) & own["thermometer"].ne("")].sort_values("certificate_date")
+        if rows.empty:
+            continue
+        text, line = str(rows["thermometer"].iloc[-1]), int(rows["line"].iloc[-1])
+        try:
+            thermometers.read_thermometer(text)
+            written[channel] = text
+        except ValueError as problem:
+            allowed = f"such as {thermometers.EXAMPLES}, but {problem}"
+            facts = {"column": "thermometer", "value": text[:60], "allowed": allowed, "hint": ""}
+            findings.append(Finding("value-invalid", file=REGISTER, line=line, facts=facts))
+    return written, list({finding.line: finding for finding in findings}.values())
+
+
+def body_column(channel: str, channels: Mapping[str, Mapping]) -> str:
+    """The channel with the body temperature of a longwave head: its own thermometer's, or the common one."""
+    own = f"body_temperature_{channel}"
+    return own if own in channels else "body_temperature"
 
 
 def _usable(register: pd.DataFrame) -> pd.Series:
@@ -167,13 +206,35 @@ def _other_loggers(own: pd.DataFrame, logger_id: str) -> list[Finding]:
     ]
 
 
-def _missing(place: Mapping[str, str], unit: str) -> tuple[dict, list[Finding]]:
+def _lines_meant(register: pd.DataFrame, place: Mapping[str, str]) -> list[int]:
+    """Lines of the register that may be meant for a channel of a set, but can't be read as its row."""
+    own, channel = register["set"] == place["set"], register["channel"] == place["channel"]
+    nearly = own & (channel | register["channel"].eq(""))
+    misspelt = [bool(did_you_mean(str(name), [place["set"]])) for name in register["set"]]
+    nearly |= channel & np.array(misspelt, bool)
+    return [int(line) for line in register.loc[nearly, "line"]]
+
+
+def _unknown_sets(register: pd.DataFrame, sets: Sequence[str]) -> list[Finding]:
+    """A finding for each set of the register that the settings don't have but nearly have, with its lines."""
+    findings = []
+    for name, rows in register[~register["set"].isin([*sets, ""])].groupby("set", sort=False):
+        hint = did_you_mean(str(name), sets)
+        if hint:
+            lines = [int(line) for line in rows["line"]]
+            facts: dict[str, object] = {"column": "set", "value": name, "hint": hint, "lines": lines}
+            facts["allowed"] = " or ".join(sets)
+            findings.append(Finding("value-invalid", file=REGISTER, line=lines[0], facts=facts))
+    return findings
+
+
+def _missing(place: Mapping[str, str], unit: str, lines: Sequence[int]) -> tuple[dict, list[Finding]]:
     """The row of a channel without a certificate: a logger's flux is taken as it is, a voltage has no
-    factor.
+    factor. lines: of the register that may be meant for it.
     """
     needed = unit in instruments.MILLIVOLTS
     variant = "needed" if needed else "as-logged"
-    facts = {"set": place["set"], "unit": unit}
+    facts = {"set": place["set"], "unit": unit, "lines": list(lines)}
     found = Finding(
         "certificate-missing", variant, place["set"], REGISTER, channel=place["channel"], facts=facts
     )
@@ -234,8 +295,9 @@ def calibrate(
     result = pd.DataFrame({"time_utc": raw["time_utc"]})
     for channel in ("lw_in", "lw_out"):
         own = f"body_temperature_{channel}"
-        column = own if own in channels else "body_temperature"
-        result[own] = instruments.body_celsius(raw[column], channels[column]["unit"])
+        column = body_column(channel, channels)
+        written = str(table.loc[channel].get("thermometer", ""))
+        result[own] = thermometers.body_celsius(raw[column], channels[column]["unit"], written)
     for channel in RADIATION:
         unit, row = channels[channel]["unit"], table.loc[channel]
         signal = raw[channel].to_numpy(dtype=float)
@@ -297,9 +359,10 @@ def run(samples: Table, register: pd.DataFrame, settings: Mapping) -> Made:
     """What each head of a set sensed, and the certificates in force.
 
     samples: as step 1 leaves them. register: rows of instruments.csv. settings: `set`, `logger_id`,
-    `channels`, `longwave` and `certificate`, the method to choose one. Makes `certificates` and
-    `calibrated`.
+    `channels`, `longwave`, `certificate`, the method to choose one, and `sets`, all names. Makes
+    `certificates` and `calibrated`.
     """
     certificates, findings = in_force(register, measurement_day(samples["time_utc"]), settings)
+    findings += _unknown_sets(register, settings["sets"])
     calibrated = sensed(samples, certificates, settings)
     return Made({"certificates": certificates, "calibrated": calibrated}, findings, [])

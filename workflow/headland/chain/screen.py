@@ -221,17 +221,19 @@ def run(recorded: Recorded, limits: Mapping[str, Mapping], air: pd.DataFrame, se
     sky = {name: tests.pop(name) for name in ("solar_elevation", "sw_clear", "toa")}
     samples = pd.DataFrame({"time_utc": times, **sky}, copy=False)
     del sky
+    air_course = tests.pop("air_temperature")
     record = SetRecord(
         settings["set"],
         raw=recorded.raw,
         sensed=recorded.calibrated,
         sun=samples,
-        air=weather.usual(tests.pop("air_temperature")),
+        air=weather.usual(air_course),
         certificates=recorded.certificates,
         channels=settings["channels"],
         longwave=settings["longwave"],
         interval=settings["interval"],
         limits=limits,
+        air_course=air_course,
     )
     diagnosis = instruments.diagnosed(record)
     tests |= diagnosis.flags

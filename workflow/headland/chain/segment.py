@@ -20,6 +20,7 @@ from headland.base.untold import Untold
 from headland.chain import clock_checks, covers, notes, place, unused
 from headland.chain.recording import Recording, Screened, recording
 from headland.checks import clocks, ground_noted, notes_and_runs, shade
+from headland.checks.runs import noted_within, runs
 from headland.files import options, step
 from headland.physics import geometry, instruments
 
@@ -332,7 +333,9 @@ class _Survey:
         frame = one.samples.assign(segment=placed["segment"], flags=flags)
         frame["flags"] = covers.without_meant_covers(own, frame)
         out = has_any(frame["flags"], self.excluding)
-        self.of_notes(found + covers.covers(own, frame) + unused.counts(own, frame, out))
+        recorded, within = runs(self.moments[name], one.interval), noted_within(self.segments)
+        self.of_notes(found + covers.covers(own, frame) + unused.counts(own, frame, out, recorded, within))
+        self.findings += unused.set_unused(name, own, frame["segment"], out)
         return placed.assign(flags=frame["flags"]), located
 
     def clock_against_sun(self, name: str, placed: pd.DataFrame) -> list[Finding]:

@@ -98,6 +98,18 @@ def find_frozen(one: OneSet) -> None:
     one.result.flags["frozen"] = any_hit
 
 
+def find_empty(one: OneSet) -> None:
+    """Channels without a single value: all samples of the set are then without numbers."""
+    if not len(one.time):
+        return
+    empty = [c for c in RADIATION if not np.isfinite(one.flux[c]).any()]
+    cold = [c for c in one.body if not np.isfinite(one.body[c]).any() and c not in empty]
+    if empty:
+        one.report("channel-empty", channel=" ".join(empty), channels=", ".join(empty))
+    if cold:
+        one.report("channel-empty", "body", channel=" ".join(cold), channels=", ".join(cold))
+
+
 def find_covers(one: OneSet) -> None:
     """The flags `cover` (all heads), `cover-sw_in` and `cover-sw_out`; segments that lose samples are found
     later."""

@@ -26,6 +26,8 @@ COURSE, COURSE_RANGE = 1200.0, 0.06
 level head's own errors take 0.04 of it (common practice, no source)."""
 COLD_SHARE = 0.1
 """Share of the samples in which a broken sky must be that cold (common practice, no source)."""
+DECIMAL = (10.0, 0.1)
+"""What corrects a factor whose decimal point is one place off (definition)."""
 DIM = 10.0
 """W m-2 of the larger shortwave term above which factors are judged: what an inverted one leaves of an
 overcast day (common practice, no source)."""
@@ -79,6 +81,14 @@ def _report(one: OneSet, channels: list[str], variant: str = "") -> None:
         one.flux[channel] = one.flux[channel] * correction(one, channel)
 
 
+def _report_decimal(one: OneSet, channel: str, times: float) -> None:
+    """A factor whose decimal point is in the wrong place. times: what corrects it."""
+    factor = one.factor[channel]
+    own, right = f"{factor:.4g}", f"{factor * times:.4g}"
+    one.report("factor-inverted", "decimal", channel=channel, factor=own, right=right)
+    one.flux[channel] = one.flux[channel] * times
+
+
 def _between(value: float, ends: tuple[float, float]) -> bool:
     return bool(ends[0] <= value <= ends[1])
 
@@ -97,16 +107,20 @@ def _find_inverted_shortwave(one: OneSet, up: np.ndarray, beam: str, share: floa
     if one_of_two_inverted(one, "sw"):
         _find_one_of_two(one, up, beam, share)
         return
+    if not beam or _between(share, INDEX):
+        return
     times = correction(one, "sw_in")
-    if not np.isfinite(times) or _between(share, INDEX):
+    inverted = bool(np.isfinite(times) and _between(share * times, CORRECTED_INDEX))
+    places = [times for times in DECIMAL if _between(share * times, CORRECTED_INDEX)]
+    if not inverted and not places:
         return
-    if not beam or not _between(share * times, CORRECTED_INDEX):
-        return
-    if sun_is_out(one, up, beam, share):
-        _report(one, _both_or_upper(one, "sw"))
-    else:
+    if not sun_is_out(one, up, beam, share):
         # a dense, even cloud looks the same
         one.can_t_tell("factor-inverted", "no-beam", "sw_in sw_out")
+    elif inverted:
+        _report(one, _both_or_upper(one, "sw"))
+    else:
+        _report_decimal(one, "sw_in", places[0])
 
 
 def sun_is_out(one: OneSet, up: np.ndarray, beam: str, share: float) -> bool:
@@ -162,6 +176,12 @@ def _find_one_of_two(one: OneSet, up: np.ndarray, beam: str, share: float) -> No
         _report(one, ["sw_in", "sw_out"], "one-of-two")
 
 
+def _tenfold(one: OneSet, channel: str) -> bool:
+    """Whether a longwave channel senses ten times what there is in the field."""
+    size = abs(one.middle(channel))
+    return bool(size > LARGEST_NET and size / 10.0 < -CLEAR_NET[0])
+
+
 def _find_inverted_longwave(one: OneSet) -> None:
     largest_clear = -CLEAR_NET[0]
     far = [
@@ -180,5 +200,8 @@ def _find_inverted_longwave(one: OneSet) -> None:
         _report(one, [min(("lw_in", "lw_out"), key=one.factor.__getitem__)])
     elif small:
         _report(one, _both_or_upper(one, "lw"))
+    elif decimal := [c for c in ("lw_in", "lw_out") if _tenfold(one, c)]:
+        for channel in decimal:
+            _report_decimal(one, channel, 0.1)
     elif np.isnan(net):
         one.can_t_tell("factor-inverted", "no-beam", "lw_in lw_out")

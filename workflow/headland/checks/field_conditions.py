@@ -42,6 +42,15 @@ m-2) is up to 8 K warmer than in the shade, and half of that is reached in 5 to 
 no source)."""
 SUN_MEMORY = 1200.0
 """s before a trend from which a change of SW_in still acts on the body (common practice, no source)."""
+SHOCK_LASTS = 1800.0
+"""s after which a body has forgotten a car (common practice, no source)."""
+FEWEST_LATER = 20
+"""Minutes after that by which a body's usual warmth is known (common practice, no source)."""
+SHOCK_BEYOND = 3.0
+"""K beyond the usual warmth, and of the run towards it, from which a body came out of a car (common practice,
+no source)."""
+COLDER_THAN_AIR = 4.0
+"""K: by so much no clear sky cools a body below the air (common practice, no source)."""
 SHOCK_INTERVAL = 120.0
 """s: longest interval in which that trend can be seen (common practice, no source)."""
 TWELVE_VOLT, SAGGING, FALL_OTHERS = 10.5, 12.0, 0.1
@@ -144,14 +153,42 @@ def find_thermal_shock(one: OneSet) -> None:
     for i in first[strong]:
         hit |= (seconds >= at[i]) & (seconds <= at[later[i]])
     if hit.any():
+        variant = "" if _out_of_a_car(one, at, warmth) else "weather"
         one.report(
             "thermal-shock",
+            variant,
             where=hit,
             channel="body_temperature",
             error=False,
             rate=f"{np.abs(rate[strong]).max():.0f}",
             minutes=f"{hit.sum() * one.interval / 60.0:.0f}",
         )
+
+
+def _out_of_a_car(one: OneSet, at: np.ndarray, warmth: np.ndarray) -> bool:
+    """Whether the body came out of a warmer or colder place: sun and wind alone change it as fast.
+
+    Such a body begins warmer over the air than sun and calm make it later, or colder than the air than any
+    clear sky makes it; and its temperature runs towards the usual one at once. at, warmth: minutes, s, and
+    their mean body temperatures, degC.
+    """
+    air = np.full(len(at), np.nan)
+    if one.record.air_course is not None and np.isfinite(one.record.air_course).any():
+        air = np.interp(at, one.seconds, one.record.air_course)
+    excess = warmth - np.where(np.isfinite(air), air, one.record.air)
+    fresh, later = at <= at[0] + SHOCK_LASTS, at > at[0] + SHOCK_LASTS
+    begun = excess[:2].mean() if np.isfinite(excess[:2]).all() else warmth[:2].mean()
+    course = excess if np.isfinite(excess).all() else warmth
+    if later.sum() >= FEWEST_LATER:
+        usual = np.quantile(course[later], [0.05, 0.95])
+    else:
+        usual = np.full(2, course[fresh][-1])
+    fell = course[:2].mean() - course[fresh].min()
+    rose = course[fresh].max() - course[:2].mean()
+    warm = begun - usual[1] > SHOCK_BEYOND and fell > SHOCK_BEYOND
+    cold = usual[0] - begun > SHOCK_BEYOND and rose > SHOCK_BEYOND
+    known = bool(np.isfinite(excess[:2]).all())
+    return bool(warm or (cold and known and begun < -COLDER_THAN_AIR))
 
 
 def _change_of_sun(one: OneSet, at: np.ndarray, later: np.ndarray) -> np.ndarray:

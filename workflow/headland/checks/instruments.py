@@ -24,6 +24,7 @@ def diagnosed(record: SetRecord) -> Diagnosis:
     one = OneSet(record)
     dead_channels.find_frozen(one)
     one.read_sensed()
+    dead_channels.find_empty(one)
     dead_channels.find_covers(one)
     longwave_states.find_longwave_states(one)
     field_conditions.find_thermal_shock(one)

@@ -7,10 +7,12 @@ from typing import Any
 
 import numpy as np
 
+from headland.checks.body_course import find_body_against_air
 from headland.checks.one_set import ENOUGH, OneSet
 from headland.physics.constants import ZERO_CELSIUS
-from headland.physics.instruments import MILLIVOLTS, body_celsius
+from headland.physics.instruments import MILLIVOLTS
 from headland.physics.longwave import own_emission
+from headland.physics.thermometers import OHMS, USUAL, body_celsius
 
 STATE_MARGIN = 60.0
 """W m-2 by which the best multiple of a longwave head's own emission must fit better than the second best
@@ -21,6 +23,8 @@ FAR_FROM_AIR, NEAR_AIR = 15.0, 8.0
 """K: a body further from the air's temperature than the first is doubted where another unit brings it nearer
 than the second (common practice, no source)."""
 
+OTHER = "pt1000"
+"""The platinum thermometer that is tried beside the usual one."""
 LONGWAVE = ("lw_in", "lw_out")
 STATE_CODES = (
     "longwave-corrected-twice",
@@ -29,30 +33,40 @@ STATE_CODES = (
 )
 
 
-UNITS = ("degC", "K", "degF", "ohm")
+UNITS = ("degC", "K", "degF", "ohm", "kohm")
 """Units in which a body temperature may have been logged; a layout can't declare degF."""
 
 
-def celsius_from(logged: float, unit: str) -> float:
+def celsius_from(logged: float, unit: str, thermometer: str = "") -> float:
     """A body temperature in degC from one of UNITS."""
-    return (logged - 32.0) / 1.8 if unit == "degF" else float(body_celsius(logged, unit))
+    return (logged - 32.0) / 1.8 if unit == "degF" else float(body_celsius(logged, unit, thermometer))
 
 
-def body_unit(logged: float, declared: str, air: float) -> tuple[str, list[str]]:
-    """Whether a body temperature is in its declared unit: `sound`, `wrong` or `undecided`, and the units that
-    fit instead.
+def _readings(logged: float, thermometer: str) -> dict[str, float]:
+    """A body temperature in degC by each reading of what was logged: a unit, or a unit and a thermometer.
 
-    Parameters
-    ----------
-    logged : its median as logged.
-    declared : its unit.
-    air : the air's temperature, degC, NaN where unknown.
-
-    A body's temperature is taken to be between COLDEST and WARMEST.
+    Without a thermometer that is named, platinum ones are tried; one in kohm is a Pt1000.
     """
-    celsius = {unit: celsius_from(logged, unit) for unit in UNITS}
+    if thermometer not in ("", USUAL):
+        return {unit: celsius_from(logged, unit, thermometer) for unit in UNITS}
+    found = {unit: celsius_from(logged, unit) for unit in UNITS if unit != "kohm"}
+    return found | {f"{unit} {OTHER}": celsius_from(logged, unit, OTHER) for unit in ("ohm", "kohm")}
+
+
+def body_unit(logged: float, declared: str, air: float, thermometer: str = "") -> tuple[str, list[str]]:
+    """Whether a body temperature is in its declared unit: `sound`, `wrong` or `undecided`, and the readings
+    that fit instead (a unit, or a unit and a thermometer, as `ohm pt1000`).
+
+    `resistance`: where a resistance is declared that no platinum thermometer has, as of a thermistor.
+    Parameters: logged, its median as logged; declared, its unit; air, the air's temperature, degC, NaN where
+    unknown; thermometer, of a resistance. A body's temperature is between COLDEST and WARMEST.
+    """
+    celsius = _readings(logged, thermometer)
     possible = {unit for unit, value in celsius.items() if COLDEST <= value <= WARMEST}
     others = sorted(possible - {declared})
+    resistances = [reading for reading in others if reading.split()[0] in OHMS]
+    if declared in OHMS and declared not in possible:
+        return ("wrong", resistances) if len(resistances) == 1 else ("resistance", [])
     if not np.isfinite(air):
         if declared in possible:
             return "sound", []
@@ -102,20 +116,36 @@ def _body_unit_is_sound(one: OneSet, column: str, declared: str) -> bool:
     if np.isfinite(logged).sum() < ENOUGH:
         return False
     air, median = one.record.air, float(np.nanmedian(logged))
-    verdict, units = body_unit(median, declared, air)
+    thermometer = one.thermometer.get("lw_out" if column.endswith("lw_out") else "lw_in", "")
+    verdict, units = body_unit(median, declared, air, thermometer)
     facts: dict[str, Any] = {
         "declared": declared,
-        "value": f"{median:.1f}",
+        "value": f"{median:.4g}",
         "air": f"{air:.0f} degC" if np.isfinite(air) else "unknown",
+        "thermometer": thermometer or USUAL,
     }
-    if verdict == "wrong":
-        variant = "fahrenheit" if units == ["degF"] else ""
-        one.report("body-temperature-unit", variant, channel=column, unit=units[0], **facts)
+    if verdict in ("wrong", "resistance"):
+        variant, facts["unit"], facts["other"] = _wrong_unit(verdict, units, thermometer)
+        one.report("body-temperature-unit", variant, channel=column, **facts)
         one.result.wrong |= set(LONGWAVE)
+    elif verdict == "sound" and declared not in OHMS:
+        find_body_against_air(one, column)
     elif verdict == "undecided":
         said = " or ".join(units) or "no unit"
         one.report("body-temperature-unit", "undecided", channel=column, error=False, units=said, **facts)
     return verdict == "sound"
+
+
+def _wrong_unit(verdict: str, units: list[str], thermometer: str) -> tuple[str, str, str]:
+    """The variant of the finding, the unit that fits, and the thermometer that it needs."""
+    if verdict == "resistance":
+        return "resistance", "", ""
+    unit, _, other = units[0].partition(" ")
+    if unit == "degF":
+        return "fahrenheit", unit, ""
+    if unit in OHMS and thermometer in ("", USUAL):
+        return "platinum", unit, other or USUAL
+    return "", unit, ""
 
 
 def _find_states(one: OneSet) -> None:

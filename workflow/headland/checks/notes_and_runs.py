@@ -18,7 +18,7 @@ from headland.base.findings import Finding
 from headland.base.time_text import time_text
 from headland.base.times import LARGEST_CLOCK_OFFSET
 from headland.base.untold import Tell, Untold, unheard
-from headland.checks.runs import agreement, runs, shared, spans_of, union
+from headland.checks.runs import agreement, close, noted_within, runs, shared, spans_of, union
 from headland.checks.shifts import (
     BEST_FIT,
     CHECK_WITHIN,
@@ -35,6 +35,9 @@ UNFIT = 0.2
 source)."""
 SMALLEST_SHIFT = {"second": 15.0, "minute": 60.0}
 """s: smaller shifts are how people note, in seconds or in whole minutes (common practice, no source)."""
+SMALL_SHIFT = 150.0
+"""s: up to this a watch, rounding and late starts shift the notes; the samples between are few (common
+practice, no source)."""
 SWAPPED, PERHAPS_SWAPPED = 0.2, 0.08
 """How much better notes fit the other set's runs: from the first on the sets are named as exchanged, from the
 second on that is questioned (common practice, no source)."""
@@ -90,7 +93,7 @@ def notes_against_runs(
     known = [name for name in names if len(recorded[name]) and len(claimed[name])]
     findings = _causes(noted, names, _Held(known, recorded, claimed, checks, tell), entered) if known else []
     for name in names if walks else []:
-        findings += _without_note(name, recorded[name], claimed[name])
+        findings += _without_note(name, recorded[name], claimed[name], noted_within(noted))
     return findings
 
 
@@ -194,12 +197,16 @@ def _alone(held: _Held, noted: Sequence[np.ndarray]) -> dict[str, Fit]:
 
 def _shift_finding(variant: str, names: Sequence[str], fit: Fit, entered: float) -> Finding:
     shift, other = tidy(fit.shift), tidy(fit.rival_shift)
+    whose = f" of {names[0]}" if variant == "one-set" else ""
+    if abs(fit.shift) <= SMALL_SHIFT and variant in ("", "one-set"):
+        variant = "small"
     return Finding(
         "notes-shifted",
         variant,
         names[0] if len(names) == 1 else "",
         facts={
             "shift": shown(shift),
+            "whose": whose,
             "enter": shift_text(entered + shift),
             "other": shown(other),
             "other_enter": shift_text(entered + other),
@@ -276,7 +283,8 @@ def _checks_exchanged(checks: pd.DataFrame, a: str, b: str) -> bool:
     return abs(ahead[0]) > LARGEST_CLOCK_OFFSET and abs(ahead[0] + ahead[1]) <= CHECK_WITHIN
 
 
-def _without_note(name: str, recorded: np.ndarray, noted: np.ndarray) -> list[Finding]:
+def _without_note(name: str, recorded: np.ndarray, noted: np.ndarray, within: float = 0.0) -> list[Finding]:
+    """Runs that no note covers; a variant of its own where a note is within some seconds."""
     findings = []
     for run in recorded:
         lasts = run[1] - run[0]
@@ -284,5 +292,8 @@ def _without_note(name: str, recorded: np.ndarray, noted: np.ndarray) -> list[Fi
             continue
         start, end = time_text(pd.to_datetime(run * 1e9, unit="ns", utc=True).round("s"))
         facts = {"minutes": f"{lasts / 60:.1f}"}
-        findings.append(Finding("data-without-note", "", name, start_utc=start, end_utc=end, facts=facts))
+        variant = "near" if within and close(run, noted, within) else ""
+        findings.append(
+            Finding("data-without-note", variant, name, start_utc=start, end_utc=end, facts=facts)
+        )
     return findings

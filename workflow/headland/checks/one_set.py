@@ -54,7 +54,8 @@ class SetRecord:
     sun: `time_utc`, `solar_elevation` (degrees), `sw_clear` and `toa` (W m-2: clear-sky global; top of the
     atmosphere, normal to the beam). air: its usual temperature over the samples, degC, NaN where unknown.
     certificates: those in force. channels: of the layout, with their units. longwave: the declared state,
-    `net` or `corrected`. interval: s. limits: rows of quality.csv by flag.
+    `net` or `corrected`. interval: s. limits: rows of quality.csv by flag. air_course: the air's temperature
+    at each sample, degC, where it is known to change.
     """
 
     name: str
@@ -67,6 +68,7 @@ class SetRecord:
     longwave: str
     interval: float
     limits: Mapping[str, Mapping]
+    air_course: np.ndarray | None = None
 
 
 @dataclass
@@ -95,6 +97,7 @@ class OneSet:
         )
         certificate = record.certificates.set_index("channel")
         self.factor = certificate["factor"].to_dict()
+        self.thermometer = certificate["thermometer"].to_dict() if "thermometer" in certificate else {}
         self.response = float(certificate["response_time_95"].get("sw_in", np.nan))
         self.usable = {c: np.ones(len(self.time), bool) for c in RADIATION}
         self.flux: dict[str, np.ndarray] = {}

@@ -38,6 +38,24 @@ def spans_of(noted: pd.DataFrame) -> np.ndarray:
     return np.column_stack(ends)
 
 
+NOTED_WITHIN = {"second": 30.0, "minute": 75.0}
+"""s: by so much a note in seconds, or in whole minutes, may miss its run: rounding, late starts, a watch
+(common practice, no source)."""
+
+
+def noted_within(noted: pd.DataFrame) -> float:
+    """How far notes may be from their runs, s. noted: with `start_utc`."""
+    whole = len(noted) > 0 and bool((noted["start_utc"].dt.second == 0).all())
+    return NOTED_WITHIN["minute" if whole else "second"]
+
+
+def close(span, others: np.ndarray, within: float) -> bool:
+    """Whether a span of time is within some seconds of one of others. span: start and end, s; others:
+    (n x 2)."""
+    start, end = span
+    return bool(len(others) and ((others[:, 0] < end + within) & (others[:, 1] > start - within)).any())
+
+
 def union(intervals) -> np.ndarray:
     """The same time without overlaps, ascending: (n x 2)."""
     merged: list[list[float]] = []

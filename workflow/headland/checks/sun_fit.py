@@ -30,6 +30,9 @@ SUN_FITS, SUN_RMS, SUN_FLOOR, SUN_SCALE = 2.5, 0.04, 0.012, (0.8, 1.2)
 no more than the second, relative: else a lean could explain a cloud under a low sun. The third is expected
 of a level head's minute. The clear-sky model's scale is between the last two (common practice, no
 source)."""
+SUN_CLOUDLESS = 0.02
+"""Relative: what a sky without cloud leaves of the fit at most. Thin cloud leaves more, and comes and goes as
+slowly as the sun (common practice, no source)."""
 SUN_HAZE, SUN_LEAN = 0.04, 1.0
 """Standard deviations: how much hazier than the model the real sky is, in ln for each air mass
 (transmittance 0.75 times 0.96 to 1.04), and how far the head leans in each direction, degrees (common
@@ -71,7 +74,8 @@ class SunFit:
     @property
     def off(self) -> bool:
         """Whether the sun shows that the clock is off."""
-        return self.clear and abs(self.shift) >= SMALLEST_SUN_SHIFT and self.worse(self.now)
+        plain = self.clear and self.rms <= SUN_CLOUDLESS
+        return plain and abs(self.shift) >= SMALLEST_SUN_SHIFT and self.worse(self.now)
 
     @property
     def tells(self) -> bool:

@@ -29,26 +29,31 @@ WALK_SCATTER = 0.01
 CLEAR_WALK, CLEAR_WALKS = (0.03, 0.5), 0.9
 """A walk is clear where SW_in over the clear-sky model scatters by less than the first and is above the
 second; a set's sky is clear where this share of its walks is (common practice, no source)."""
-FEWEST_WALKS, FEWEST_WITH_TREND = 4, 6
+FEWEST_WALKS, FEWEST_WITH_TREND = 6, 6
 """Walks from which a lean is fitted, and from which a trend in time is fitted beside it (common practice,
 no source)."""
+DIRECTIONAL = 0.02
+"""Share of the beam by which a level head of class B errs with the direction of the sun (ISO 9060:2018, from
+memory): in one place of the sun that looks like a lean."""
 
 
 @dataclass(frozen=True)
 class Lean:
     """A fitted lean. degrees, unsure: of it, the second one standard uncertainty. chance: of the F test.
-    scatter: residual."""
+    scatter: residual. directional: degrees that a level head's own directional error looks like."""
 
     degrees: float
     unsure: float
     chance: float
     scatter: float
+    directional: float
 
     @property
     def large(self) -> bool:
         """Whether the head leans by more than TILT_LIMIT, beyond doubt."""
         sure = self.scatter <= TILT_SCATTER and self.chance < FALSE_ALARM
-        return sure and self.degrees - 2.0 * self.unsure >= TILT_LIMIT - 1.0 and self.degrees >= TILT_LIMIT
+        least = self.degrees - 2.0 * self.unsure - self.directional
+        return sure and least >= TILT_LIMIT - 1.0 and self.degrees >= TILT_LIMIT
 
 
 def head_tilted(
@@ -135,6 +140,7 @@ def fitted_lean(rows: pd.DataFrame, relative: np.ndarray) -> Lean | None:
         unsure=math.sqrt(residual) / size[seen].min(),
         chance=fdtrc(seen.sum(), pooled, np.sum(along**2) / seen.sum() / residual),
         scatter=math.sqrt(unexplained / freedom),
+        directional=math.degrees(DIRECTIONAL / math.cos(math.radians(rows["solar_elevation"].median()))),
     )
 
 

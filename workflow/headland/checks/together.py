@@ -11,6 +11,8 @@ from headland.base.findings import Finding
 from headland.base.untold import Tell, unheard
 from headland.checks.against_station import Station, against_station, station_disagrees
 from headland.checks.campaign import Campaign
+from headland.checks.exchanged_side_by_side import factors_exchanged
+from headland.checks.passes import labels_doubted
 from headland.checks.sets import sets_disagree
 from headland.checks.shade import own_shade
 from headland.checks.surfaces import Means, surface_mislabelled
@@ -36,9 +38,11 @@ def checked_together(
     """
     compared = against_station(campaign, station)
     findings = sets_disagree(campaign, tell)
+    findings += factors_exchanged(campaign.segments, campaign.certificates)
     findings += station_disagrees(compared, station, campaign.samples, tell)
     if campaign.carrying["walking_speed"] > 0:
         prepared = campaign.segments
         findings += own_shade(prepared, shade_of(prepared, campaign.carrying), tell)
         findings += head_tilted(prepared, campaign.samples, campaign.excluding, tell)
+        findings += labels_doubted(prepared, means.notes, tell)
     return findings + surface_mislabelled(means, surfaces, tell), compared

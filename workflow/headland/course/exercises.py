@@ -10,9 +10,12 @@ from typing import NamedTuple
 import pandas as pd
 
 from headland.base.flags import has_any
+from headland.course.exercises_of_balance import of_balance, of_visits
+from headland.course.questions import Part, Question
 from headland.physics import longwave, radiation
 from headland.physics.constants import ZERO_CELSIUS
 from headland.physics.longwave import own_emission
+from headland.report import figures, page_one_number
 from headland.report.wording import interval, listed, number
 
 COMPARED = "net_radiation_common_sky"
@@ -20,27 +23,12 @@ FOLLOWED = 4
 """Samples of one walk that a question gives."""
 
 
-class Part(NamedTuple):
-    """A number that a question asks for. quantity: which decides unit and tolerance."""
-
-    name: str
-    quantity: str
-    value: float
-
-
-class Question(NamedTuple):
-    """A question in words, its answer in words, and the numbers in it that can be checked."""
-
-    question: str
-    answer: str
-    parts: tuple[Part, ...] = ()
-
-
 class Numbers(NamedTuple):
     """What the questions are made of.
 
     surfaces, differences: tables that users get. worked: rows of worked.json. samples: a few samples (sw_in,
-    sw_out, W m-2) of one segment. classes: class properties.
+    sw_out, W m-2) of one segment. classes: class properties. visits: step 7's with what a weather station
+    would say and the surface temperature of each; none where that is not known.
     """
 
     surfaces: pd.DataFrame
@@ -48,6 +36,7 @@ class Numbers(NamedTuple):
     worked: pd.DataFrame
     samples: pd.DataFrame
     classes: Mapping[str, Mapping]
+    visits: pd.DataFrame | None = None
 
     def called(self, surface: str) -> str:
         """What people call a surface."""
@@ -61,9 +50,11 @@ def questions(given: Numbers) -> list[Question]:
         *_missed_correction(given),
         *_hard_to_tell(given),
         *_ratio_of_sums(given.samples),
-        *_by_hand(given.worked),
+        *_by_hand(given.worked, _printed(given)),
         *_black(given),
         *_balance(given),
+        *of_balance(given.surfaces, given.called),
+        *of_visits(given.visits, given.called),
     ]
 
 
@@ -191,8 +182,18 @@ def _logged(row: Mapping) -> str:
     return f"{row['meaning']} {number(row['value'], decimals)} {NAMED_UNITS.get(row['unit'], row['unit'])}"
 
 
-def _by_hand(worked: pd.DataFrame) -> Iterator[Question]:
-    for name, rows in worked[worked["part"] == "sample"].groupby("set", sort=False):
+def _printed(given: Numbers) -> str:
+    """The set whose sample the report works out on its page: its numbers are no question."""
+    rows = given.worked[given.worked["part"] == "surface"].drop_duplicates("set")
+    surfaces = dict(zip(rows["set"], rows["item"], strict=True))
+    ranked = [given.called(name) for name in figures.order(given.surfaces)]
+    return page_one_number.followed_set(surfaces, ranked)
+
+
+def _by_hand(worked: pd.DataFrame, printed: str) -> Iterator[Question]:
+    """A sample of each set to work out, except of the set whose sample is printed in the report."""
+    samples = worked[(worked["part"] == "sample") & (worked["set"] != printed)]
+    for name, rows in samples.groupby("set", sort=False):
         stored = rows[rows["meaning"].isin(LOGGED)].to_dict("records")
         factors = [
             f"{row['meaning'].removeprefix('factor of ')} {number(row['value'], 2)}"
@@ -205,7 +206,9 @@ def _by_hand(worked: pd.DataFrame) -> Iterator[Question]:
             f"Work out one sample of set {name} by hand: {listed([_logged(row) for row in stored])}{by}. "
             "What are the "
             "four terms, and what is net radiation?",
-            f"In W m⁻²: {answer}. The appendix of the report shows each step.",
+            f"In W m⁻²: {answer}. The report shows the same steps for the set {printed}."
+            if printed
+            else f"In W m⁻²: {answer}.",
             tuple(Part(row["meaning"], "net_radiation", float(row["value"])) for row in terms),
         )
 

@@ -78,8 +78,8 @@ class Slip:
     by set, what is taken for the body temperature, K. certificates: by set. shift: s by which a set's notes
     are taken too late, from the set's entry. swap: two sets whose notes are exchanged. kept: flags that keep
     no sample out. surfaces: class properties. net: net radiation from the four terms. fractions: ground heat
-    fraction by surface. set_scale, found: of the survey. last: another outcome from the survey, its samples
-    and the outcome so far.
+    fraction by surface. forms: other visits (of step 7) from the visits and their segments. set_scale, found:
+    of the survey. last: another outcome from the survey, its samples and the outcome so far.
     """
 
     lw_in: Callable | None = None
@@ -92,6 +92,7 @@ class Slip:
     surfaces: Mapping[str, Mapping] | None = None
     net: Callable | None = None
     fractions: Mapping[bool, float] | None = None
+    forms: Callable[[pd.DataFrame, pd.DataFrame], pd.DataFrame] | None = None
     set_scale: str | None = None
     found: tuple | None = None
     last: Callable[[Survey, Mapping[str, pd.DataFrame], Outcome], Outcome] | None = None
@@ -209,6 +210,8 @@ def outcome(survey: Survey, segments: pd.DataFrame, slip: Slip = NO_SLIP) -> Out
     if slip.fractions:
         own = visits["day"].map(slip.fractions)
         visits = visits.assign(fraction=own, offset=visits["offset"].where(own != 0.0, 0.0))
+    if slip.forms:
+        visits = slip.forms(visits, segments)
     terms = heat.estimate(
         known,
         visits,

@@ -7,13 +7,23 @@ import io
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+import pandas as pd
+
 from headland.base.flags import excluding_flags, limits_of
 from headland.course import exercises
 from headland.course.written import expected_unit
-from headland.files import tables
+from headland.files import options, step, tables
 from headland.files.config_tables import read_config_table
 from headland.files.surfaces import surface_classes
 
+READS = {
+    "classes": options.CLASSES,
+    "limits": options.LIMITS,
+    "surfaces": step.table("surfaces"),
+    "differences": step.table("differences"),
+    "worked": step.table("worked"),
+    "segmented": step.of_sets("samples_segmented"),
+}
 CONFIG = Path(__file__).resolve().parents[3] / "config"
 
 
@@ -31,7 +41,29 @@ def numbers_of(results: Path, S: Mapping) -> exercises.Numbers:
         for name in sets
     }
     samples = exercises.sample_to_follow(worked, segmented, excluding)
-    return exercises.Numbers(surfaces, differences, worked, samples, classes)
+    return exercises.Numbers(surfaces, differences, worked, samples, classes, _visits(results))
+
+
+def _visits(results: Path) -> pd.DataFrame:
+    """Visits with what a weather station would say and the surface temperature of each."""
+    steps = results / "steps"
+    visits = tables.read_table(steps / "7_balance" / "visits.csv", "visit_balance")
+    beside = tables.read_table(steps / "7_balance" / "weather_station.csv", "weather_station")
+    means = tables.read_table(steps / "6_summarise" / "segments.csv", "segment_means")
+    columns = ["segment", "relative_humidity", "net_radiation_station", "reference_evapotranspiration"]
+    table = visits.merge(beside[columns], on="segment", validate="one_to_one")
+    return table.merge(means[["segment", "surface_temperature"]], on="segment", validate="one_to_one")
+
+
+def questions_of(files: step.Files) -> list[str]:
+    """The questions without their answers, from the files of a step."""
+    samples = exercises.sample_to_follow(
+        files["worked"], files["segmented"], excluding_flags(files["limits"])
+    )
+    numbers = exercises.Numbers(
+        files["surfaces"], files["differences"], files["worked"], samples, files["classes"]
+    )
+    return [one.question for one in exercises.questions(numbers)]
 
 
 def answers_form(made: Sequence[exercises.Question]) -> str:

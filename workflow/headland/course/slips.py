@@ -14,6 +14,7 @@ from headland.base.flags import has_any
 from headland.base.groups import counted_segments
 from headland.chain import balance, calibrate
 from headland.course.rerun import Outcome, Slip, Survey
+from headland.course.slips_of_balance import slips_of_balance
 from headland.physics import instruments, longwave, radiation
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.longwave import irradiance
@@ -38,6 +39,7 @@ def slips_of(survey: Survey) -> list[tuple[str, Slip]]:
         *_of_times(survey),
         *_of_sets(survey),
         *_of_surfaces(survey),
+        *slips_of_balance(survey),
         *_of_sky(),
     ]
 

@@ -117,7 +117,9 @@ def read_set(campaign: Campaign, name: str) -> tuple[Seen, Found, list[Lamp]]:
     recorded = screen.Recorded(raw, calibrated, corrected, certificates)
     made = screen.run(recorded, campaign.limits, campaign.air, step_settings.screen(S, name))
     screened = made.tables["screened"].held()
-    found += [("screen", one) for one in made.findings]
+    # without a register no channel has values yet
+    known = len(campaign.register) > 0
+    found += [("screen", one) for one in made.findings if known or one.code != "channel-empty"]
     sky = screened.frame[["solar_elevation", "solar_azimuth", "sw_clear", "flags"]]
     net = calibrated.frame[["lw_in_net", "lw_out_net"]]
     entry = S["sets"][name]
@@ -145,7 +147,7 @@ def _opened(campaign: Campaign, name: str, unopened: list[Lamp]) -> Iterator[tup
 OF_NOTES = frozenset(
     {
         *("no-segment", "segment-unused", "note-without-data", "data-without-note", "notes-shifted"),
-        *("notes-sets-swapped", "notes-overlap", "head-too-low"),
+        *("set-unused", "notes-sets-swapped", "notes-overlap", "head-too-low"),
     }
 )
 """What step 5 finds of the notes: it says nothing where runs replace them."""

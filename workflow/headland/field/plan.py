@@ -14,9 +14,9 @@ import pandas as pd
 from headland.base.errors import UserError, UserErrors
 from headland.base.words import did_you_mean
 from headland.chain import calibrate, notes, segment
+from headland.field import channel_drawing, expected, orders, plan_figures, plan_page
 from headland.field import day as days
-from headland.field import expected, orders, plan_figures, plan_page
-from headland.field.timetable import SIDE_MINUTES, Day, timetable
+from headland.field.timetable import COVER_SECONDS, SIDE_MINUTES, Day, timetable
 from headland.files import geojson, step_settings, user_tables
 from headland.files.required import read_with_errors
 from headland.physics import plane
@@ -248,6 +248,8 @@ def context(plan: Plan, S: Mapping) -> dict[str, object]:
         "visits": plan_page.visit_rows(plan.visits, zone),
         "short": days.too_short(plan.fields, given.carrying),
         "cautions": plan_page.CAUTIONS,
+        "check_steps": channel_drawing.STEPS,
+        "check_drawing": page.embedded(channel_drawing.drawing(COVER_SECONDS)),
         "last_word": plan_page.LAST_WORD,
         "side_minutes": SIDE_MINUTES,
         "carrying": given.carrying,

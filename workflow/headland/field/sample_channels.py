@@ -11,7 +11,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from headland.field.channel_words import means, unit_in
+from headland.base.units import unit_in
+from headland.field.channel_words import means
 from headland.field.sample_text import Sheet
 
 SIGNALS = ("mV", "uV", "W m-2")

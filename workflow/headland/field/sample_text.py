@@ -15,7 +15,8 @@ from pathlib import Path
 import numpy as np
 
 from headland.base.errors import refuse
-from headland.field.channel_words import means, unit_of
+from headland.base.units import unit_of
+from headland.field.channel_words import means
 
 BYTES = 200_000
 """Bytes from the start of a file that are looked at."""

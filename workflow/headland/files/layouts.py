@@ -10,6 +10,7 @@ from headland.base.errors import UserError, UserErrors
 from headland.base.words import did_you_mean
 from headland.files.schema_errors import schema_errors, shown
 from headland.files.yaml_files import Document, dotted, read_yaml
+from headland.physics.thermometers import EXAMPLES, OHMS, USUAL, read_thermometer
 
 
 def read_layout(
@@ -37,7 +38,7 @@ def read_layout(
         return errors, given
     whole = with_defaults(given, schema)
     whole["missing"] = [str(marker) for marker in whole["missing"]]
-    return _column_errors(whole, document, path), whole
+    return _column_errors(whole, document, path) + _thermometer_errors(whole, document, path), whole
 
 
 def _by_name(
@@ -76,6 +77,24 @@ def _column_errors(layout: Mapping, document: Document, path: tuple) -> list[Use
                 document.error((*path, "channels", key), found, "a column of its own for each channel")
             )
         taken[column] = key
+    return errors
+
+
+def _thermometer_errors(layout: Mapping, document: Document, path: tuple) -> list[UserError]:
+    """Thermometers that can't be read, and those of a column that is no resistance."""
+    errors = []
+    for key, channel in layout["channels"].items():
+        text = channel.get("thermometer", "")
+        where = (*path, "channels", key, "thermometer")
+        if text and channel["unit"] not in OHMS:
+            wanted = "the unit ohm or kohm, or no thermometer: only a resistance needs its curve"
+            errors.append(document.error(where, f"a thermometer for the unit {channel['unit']}", wanted))
+            continue
+        try:
+            read_thermometer(text or USUAL)
+        except ValueError as problem:
+            found = f"thermometer is {shown(text)}, and {problem}"
+            errors.append(document.error(where, found, f"a text such as {EXAMPLES}"))
     return errors
 
 

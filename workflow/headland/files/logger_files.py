@@ -24,6 +24,7 @@ from headland.files.logger_layout import MOST, SAMPLE, diagnose, sample_of
 from headland.files.logger_rows import read_rows
 from headland.files.logger_stamps import micros
 from headland.files.logger_text import BLOCK, UNDECODABLE, batches_of, codec_of, shown, wrong_encoding
+from headland.files.logger_units import unit_faults
 
 LONGEST_IDENTITY = 500
 """Characters of a line in which the logger's name is sought."""
@@ -85,6 +86,8 @@ def read_logger_file(
     only_cut = cut and len(first) == 1
     reading, faults = diagnose(layout, lines, header, sample, only_cut=only_cut, report=report)
     findings += faults
+    if reading is not None and not faults:
+        findings += unit_faults(layout, header, reading, report)
     if reading is None or any((finding.code, finding.variant) not in DOUBTS for finding in findings):
         return nothing, findings
 

@@ -20,6 +20,7 @@ from headland.files.logger_stamps import (
     decimals_of,
     format_resolution,
     formatted_stamps,
+    spread_rounded_stamps,
     spread_shared_stamps,
     stamps_from_parts,
     used_parts,
@@ -124,7 +125,18 @@ def read_rows(
     joined = np.concatenate(stamps)
     if len(joined):
         joined = spread_shared_stamps(joined, min(resolutions), reading.interval)
+        apart = spread_rounded_stamps(joined, reading.interval)
+        if apart is not joined:
+            facts = {"interval": f"{reading.interval:g}", "step": f"{_usual_step(joined):g}"}
+            findings.append(report("stamps-rounded", facts=facts))
+        joined = apart
     return [np.concatenate(columns) for columns in zip(*values, strict=True)], joined, line_numbers, findings
+
+
+def _usual_step(stamps: np.ndarray) -> float:
+    """s from one stamp to the next different one."""
+    steps = np.diff(stamps)
+    return float(np.median(steps[steps > 0])) / 1e6
 
 
 @dataclass

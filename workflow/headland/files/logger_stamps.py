@@ -196,3 +196,36 @@ def spread_shared_stamps(stamps: np.ndarray, resolution: float, interval: float)
     return stamps + np.floor(np.repeat(delay, counts) + rank * np.repeat(steps, counts) + 0.5).astype(
         np.int64
     )
+
+
+ROUNDED = 0.9
+"""Share of the stamps that must come in equal groups to be rounded ones (common practice, no source)."""
+
+
+def spread_rounded_stamps(stamps: np.ndarray, interval: float) -> np.ndarray:
+    """Stamps of their own for rows whose stamps a logger rounded to a multiple of the sampling interval.
+
+    stamps: microseconds since 1970 in the file's order. interval: s between samples. Returns microseconds;
+    the same stamps where they are not rounded. (No published value; held by limiting cases.)
+
+    Rounded stamps come k times each, k intervals apart, k = 2 or more. A file that was written twice has its
+    rows twice, too, but one interval apart. Rows of one stamp are put evenly around it.
+    """
+    if len(stamps) < 2 or not np.any(np.diff(stamps) == 0):
+        return stamps
+    step = interval * MICRO
+    starts = np.flatnonzero(np.diff(stamps, prepend=stamps[0] - 1))
+    counts, apart = np.diff(starts, append=len(stamps)), np.diff(stamps[starts])
+    if len(apart) < ENOUGH_STEPS:
+        return stamps
+    times = round(float(np.median(apart)) / step)
+    usual = (apart % round(times * step) == 0).mean() if times > 1 else 0.0
+    paused = apart > 1.5 * times * step
+    begins, ends = np.concatenate([[True], paused]), np.concatenate([paused, [True]])
+    inner = counts[~begins & ~ends]
+    if usual < ROUNDED or not len(inner) or (inner == times).mean() < ROUNDED or counts.max() > times:
+        return stamps
+    # a group at the edge of a pause may lack rows: the first ones where it begins a run, else the last
+    missing = np.where(begins, times - counts, 0)
+    rank = np.arange(len(stamps)) - np.repeat(starts - missing, counts)
+    return stamps + np.round((rank - (times - 1) / 2.0) * step).astype(np.int64)

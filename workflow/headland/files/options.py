@@ -42,6 +42,9 @@ FINDINGS_OF_STEPS = Option(
 """Findings with the steps that they are of. Settings: `steps`."""
 SENTENCES = Option(lambda path, settings: sentences(path))
 JSON = Option(lambda path, settings: json.loads(path.read_text(encoding="utf-8")))
+JSONS = Option(
+    lambda paths, settings: [json.loads(path.read_text(encoding="utf-8")) for path in paths], many=True
+)
 TEXT = Option(lambda path, settings: path.read_text(encoding="utf-8"))
 PICTURES = Option(
     lambda folder, settings: {

@@ -42,6 +42,7 @@ def calibrate(S: Mapping, name: str) -> dict:
         "longwave": entry["longwave"],
         "channels": entry["layout"]["channels"],
         "certificate": S["methods"]["certificate"],
+        "sets": sorted(S["sets"]),
     }
 
 

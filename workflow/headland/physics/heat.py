@@ -174,6 +174,11 @@ def water_of(split: str, celsius: float) -> float:
     return 0.0 if split == "none" else float(evaporation.evaporation(1.0, celsius))
 
 
+LEAST_SENSIBLE = 50.0
+"""W m-2: an estimate of sensible heat nearer to 0 has no sure sign, since available energy and its split are
+known to a tenth of some hundred W m-2 each (common practice, no source)."""
+
+
 def against_wind(
     sensible_heat: float, surface_temperature: float, air_temperature: float, wind_speed: float
 ) -> bool:
@@ -181,10 +186,11 @@ def against_wind(
     T_a) / r_a, with T in one unit.
 
     The resistance r_a is positive in any wind, so only the sign of T_s - T_a counts; asked only where they
-    differ by more than 3 K.
+    differ by more than 3 K, and where the estimate is further from 0 than LEAST_SENSIBLE.
     """
     difference = surface_temperature - air_temperature
-    return bool(wind_speed > 0 and abs(difference) > 3.0 and sensible_heat * difference < 0)
+    plain = abs(difference) > 3.0 and abs(sensible_heat) > LEAST_SENSIBLE
+    return bool(wind_speed > 0 and plain and sensible_heat * difference < 0)
 
 
 @dataclass(frozen=True)

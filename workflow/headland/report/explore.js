@@ -39,16 +39,16 @@
       bands.forEach(function (b, k) {
         var a = Math.max(x(b.start), L), e = Math.min(x(b.end), W - R);
         if (e <= L || a >= W - R || e <= a) { return; }
-        parts.push("<rect x='" + a.toFixed(1) + "' y='" + T + "' width='" + (e - a).toFixed(1) + "' height='" + (H - B - T) + "' fill='#f3f1ec' stroke='#bdbdbd' stroke-width='0.5'/>");
+        parts.push("<rect x='" + a.toFixed(1) + "' y='" + T + "' width='" + (e - a).toFixed(1) + "' height='" + (H - B - T) + "' class='band' stroke-width='0.5'/>");
         if (e - a > 7 * b.label.length) { parts.push("<text x='" + (a + 2).toFixed(1) + "' y='" + (T - 5 - 11 * (k % 2)) + "'>" + safe(b.label) + "</text>"); }
       });
       var gap = (high - low) / 5, power = Math.pow(10, Math.floor(Math.log10(gap))), nice = [1, 2, 5, 10].map(function (m) { return m * power; }).find(function (m) { return m >= gap; });
       for (var v = Math.ceil(low / nice) * nice; v <= high; v += nice) {
-        parts.push("<line x1='" + L + "' x2='" + (W - R) + "' y1='" + y(v).toFixed(1) + "' y2='" + y(v).toFixed(1) + "' stroke='#dddddd'/><text x='" + (L - 5) + "' y='" + (y(v) + 4).toFixed(1) + "' text-anchor='end'>" + Math.round(v) + "</text>");
+        parts.push("<line x1='" + L + "' x2='" + (W - R) + "' y1='" + y(v).toFixed(1) + "' y2='" + y(v).toFixed(1) + "' class='grid'/><text x='" + (L - 5) + "' y='" + (y(v) + 4).toFixed(1) + "' text-anchor='end'>" + Math.round(v) + "</text>");
       }
       var step = steps.find(function (s) { return (to - from) / s <= W / 110; }) || 31536000;
       for (var t = Math.ceil(from / step) * step; t <= to; t += step) {
-        parts.push("<text x='" + x(t).toFixed(1) + "' y='" + (H - 8) + "' text-anchor='middle'>" + (step >= 86400 ? clock(t, true).slice(0, 10) : clock(t).slice(0, step < 60 ? 8 : 5)) + "</text><line x1='" + x(t).toFixed(1) + "' x2='" + x(t).toFixed(1) + "' y1='" + (H - B) + "' y2='" + (H - B + 4) + "' stroke='#1c1c1c'/>");
+        parts.push("<text x='" + x(t).toFixed(1) + "' y='" + (H - 8) + "' text-anchor='middle'>" + (step >= 86400 ? clock(t, true).slice(0, 10) : clock(t).slice(0, step < 60 ? 8 : 5)) + "</text><line x1='" + x(t).toFixed(1) + "' x2='" + x(t).toFixed(1) + "' y1='" + (H - B) + "' y2='" + (H - B + 4) + "' class='tick'/>");
       }
       names.forEach(function (q) {
         var path = "", broken = true, before = -1;
@@ -62,7 +62,7 @@
         }
         parts.push("<path d='" + path + "' fill='none' stroke='" + all.looks[q].colour + "' stroke-width='1.5' stroke-dasharray='" + all.looks[q].dash + "' clip-path='inset(0)'/>");
       });
-      parts.push("<line class='cursor' x1='" + x(own.seconds[at]).toFixed(1) + "' x2='" + x(own.seconds[at]).toFixed(1) + "' y1='" + T + "' y2='" + (H - B) + "' stroke='#8c2f39'/>");
+      parts.push("<line class='cursor' x1='" + x(own.seconds[at]).toFixed(1) + "' x2='" + x(own.seconds[at]).toFixed(1) + "' y1='" + T + "' y2='" + (H - B) + "'/>");
       canvas.innerHTML = "<svg viewBox='0 0 " + W + " " + H + "' width='100%' aria-hidden='true' font-size='11'><text x='2' y='12'>W m\u207b\u00b2</text>" + parts.join("") + "</svg>";
       read();
     }

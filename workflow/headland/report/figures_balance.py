@@ -26,9 +26,9 @@ BELOW = 0.3
 
 
 def titles(measured: pd.DataFrame) -> list[str]:
-    """Titles of the panels: a flux is measured where the balance uses a measurement of it."""
+    """Titles of the panels: a flux is partly measured where the balance uses measurements of it."""
     used = set(measured.loc[measured["used"].isin((True, "true")), "quantity"])
-    return [title.replace("assumed", "measured") if name in used else title for name, title in FLUXES]
+    return [title.replace("assumed", "partly measured") if name in used else title for name, title in FLUXES]
 
 
 def beside(axes: Axes, rows: pd.DataFrame, y: float) -> None:

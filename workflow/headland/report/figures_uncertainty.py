@@ -118,7 +118,7 @@ def shared(
         parts[2] = f"{pair[1]} - {pair[0]}"
     with matplotlib.rc_context(STYLE):
         figure = Figure(figsize=(WIDTH, 2.75), layout="constrained")
-        left, right = figure.subplots(1, 2, width_ratios=(1.0, 1.35))
+        left, right = figure.subplots(1, 2, width_ratios=(1.0, 1.2))
         titles = [*names, "difference"]
         _intervals(left, half_widths(groups, differences, pair), titles)
         _sources(right, table[table["quantity"] == COMMON], parts, titles)
@@ -158,4 +158,4 @@ def _sources(axes: Axes, table: pd.DataFrame, parts: Sequence[str], titles: Sequ
         ylim=(len(sources) - 0.4, -0.6),
         xlabel="half width from this source alone, W m⁻²",
     )
-    axes.set_yticks(range(len(sources)), ["\n".join(textwrap.wrap(source, 26)) for source in sources])
+    axes.set_yticks(range(len(sources)), ["\n".join(textwrap.wrap(source, 34)) for source in sources])

@@ -40,6 +40,7 @@ READS = {
     "program": options.TEXT,
     "figures": options.PICTURES,
     "drawn_equations": options.PICTURES,
+    "questions": options.JSONS,
     "segmented": step.of_sets("samples_segmented"),
 }
 
@@ -62,6 +63,7 @@ class Given:
     surfaces : properties of the surface classes
     terms, equations, quantities : rows of uncertainty.csv, equations.csv and quantities.csv
     pictures, drawn_equations : figures and equations as SVG, by name
+    questions : of the exercises, where they are asked for
     """
 
     settings: Mapping
@@ -84,6 +86,7 @@ class Given:
     quantities: Sequence[Mapping[str, str]]
     pictures: Mapping[str, str] = field(default_factory=dict)
     drawn_equations: Mapping[str, str] = field(default_factory=dict)
+    questions: Sequence[str] = ()
 
     @cached_property
     def ranked(self) -> pd.DataFrame:
@@ -112,6 +115,7 @@ def of_files(files: step.Files) -> Given:
         surfaces=files["classes"],
         pictures=files["figures"],
         drawn_equations=files["drawn_equations"],
+        questions=[text for texts in files["questions"] for text in texts],
         **files.some(FRAMES),
     )
 

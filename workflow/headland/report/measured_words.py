@@ -120,4 +120,4 @@ def lead_words(rows: pd.DataFrame) -> str:
     if not len(used):
         return "Only net radiation Q* is measured."
     ways = listed([WAYS[way] for way in dict.fromkeys(used["way"])])
-    return f"Net radiation Q* is measured, and where there is something, fluxes by {ways} as well."
+    return f"Net radiation Q* is measured, and so are some of the fluxes: by {ways}."

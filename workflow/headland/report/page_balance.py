@@ -16,7 +16,7 @@ METHODS = {
     "choudhury": "a fraction that falls with the leaf area",
     "santanello": "a fraction that follows the hour and the soil's moisture",
     "hysteresis": "a fraction that leads net radiation in time",
-    "measured": "what was measured, and elsewhere a fraction of the surface class",
+    "measured": "a fraction of the surface class where it is not measured",
 }
 """Settings of `methods.ground_heat`, in words."""
 SPLITS = {

@@ -164,7 +164,7 @@ def findings_table(checks: pd.DataFrame) -> dict:
             [
                 cell(first["severity"], severity=f"severity-{first['severity']}"),
                 cell(first["code"], first["step"]),
-                cell(" ".join(what), "; ".join(when)),
+                cell("\n".join(what), "; ".join(when)),
                 cell(first["remedy"]),
             ]
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 
 from headland.report.cells import with_keys
 from headland.report.differences import COMMON
@@ -45,16 +46,18 @@ def _item(steps, part: str) -> str:
 
 
 def _followed(given: Given) -> str:
-    """The set whose segment is followed: the first whose surface ranks highest."""
-    ranks = {name: place for place, name in enumerate(given.ranked["surface"])}
-    segments = given.worked[given.worked["part"] == "segment"].drop_duplicates("set")
-    best = ""
-    best_rank = math.inf
-    for name in segments["set"]:
-        rank = ranks.get(_surface(given, name), len(ranks))
-        if rank < best_rank:
-            best, best_rank = name, rank
-    return best
+    """The set whose segment is followed."""
+    sets = given.worked.loc[given.worked["part"] == "segment", "set"].drop_duplicates()
+    return followed_set({name: _surface(given, name) for name in sets}, list(given.ranked["surface"]))
+
+
+def followed_set(surfaces: Mapping[str, str], ranked: Sequence[str]) -> str:
+    """The set that the page follows: the first whose surface ranks highest; empty where there is no set.
+
+    surfaces: the surface of each set's worked segment. ranked: the surfaces in the order of the first page.
+    """
+    ranks = {name: place for place, name in enumerate(ranked)}
+    return min(surfaces, key=lambda name: ranks.get(surfaces[name], len(ranks)), default="")
 
 
 def _surface(given: Given, set_name: str) -> str:

@@ -48,6 +48,8 @@ KEPT = set("\t\n\r\u00ad\u200b")
 """White space, and what only says where a line may break."""
 REFUSED = ("Cc", "Cf", "Co", "Cn", "Cs", "Zl", "Zp")
 """Kinds of characters that steer text or mean something to one program alone."""
+UNBROKEN = re.compile(r"(?<=\d) (?=%|°C|K\b|W m⁻²)|(?<=±) (?=\d)|(?<=W) (?=m⁻²)")
+"""Blanks between a number and its sign or unit, and within a unit."""
 REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
 """Printed for a character that an archive refuses: one that steers text, or means something to one program
 alone.
@@ -153,9 +155,11 @@ def beside(pages: Sequence[Path]) -> list[str]:
 
 
 def _printable(page: str) -> str:
-    """The page with every character replaced that an archive refuses."""
+    """The page with every character replaced that an archive refuses, and no line break within a number with
+    its unit.
+    """
     refused = {letter for letter in set(page) - KEPT if unicodedata.category(letter) in REFUSED}
-    return page.translate(dict.fromkeys(map(ord, refused), REPLACEMENT))
+    return UNBROKEN.sub("\N{NO-BREAK SPACE}", page.translate(dict.fromkeys(map(ord, refused), REPLACEMENT)))
 
 
 def _day(page: str) -> datetime.date:

@@ -61,5 +61,5 @@ def context(given: Given, attached: Sequence[str]) -> dict:
         "sections": SECTIONS,
         "figures": {name: embedded(text) for name, text in given.pictures.items()},
         "attached": list(attached),
-        "questions": given.settings.get("questions", []),
+        "questions": list(given.questions),
     }

@@ -17,7 +17,7 @@ import pandas as pd
 
 from headland.base.groups import counted_segments
 from headland.chain import calibrate
-from headland.physics import instruments, radiation
+from headland.physics import instruments, radiation, thermometers
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.longwave import irradiance, own_emission
 from headland.report.wording import SHOWN, number
@@ -144,6 +144,15 @@ def of_sample(
     return rows
 
 
+def resistance_words(stored: float, unit: str, thermometer: str) -> str:
+    """How a resistance becomes a temperature, in words."""
+    name = thermometer or thermometers.USUAL
+    if name in thermometers.PLATINUM:
+        ratio = stored * thermometers.OHMS[unit] / thermometers.PLATINUM[name]
+        return f"the inverse of equation 4 at R/R₀ = {ratio:.5f} ({name})"
+    return f"the curve {name} at {stored:.4g} {unit}"
+
+
 def _of_body(sample: Sample, channel: str) -> tuple[list[dict], float]:
     """The body temperature of a longwave head, K, and the steps to it; without steps where both heads share
     one thermometer.
@@ -151,7 +160,8 @@ def _of_body(sample: Sample, channel: str) -> tuple[list[dict], float]:
     own = f"body_temperature_{channel}"
     column = own if own in sample.channels else "body_temperature"
     unit, stored = sample.channels[column]["unit"], float(str(sample.raw[column]))
-    celsius = float(instruments.body_celsius(sample.raw[column], unit))
+    thermometer = str(sample.certificates[channel].get("thermometer", ""))
+    celsius = float(thermometers.body_celsius(sample.raw[column], unit, thermometer))
     kelvin = celsius + ZERO_CELSIUS
     if channel == "lw_out" and column != own:
         return [], kelvin
@@ -162,9 +172,8 @@ def _of_body(sample: Sample, channel: str) -> tuple[list[dict], float]:
     working = {
         "degC": sample.where,
         "K": f"{stored:.2f} − 273.15",
-        "ohm": f"the inverse of equation 4 at {stored:.3f} ohm",
-    }[unit]
-    key = "calibrate.body_temperature" if unit == "ohm" else ""
+    }.get(unit) or resistance_words(stored, unit, thermometer)
+    key = "calibrate.body_temperature" if unit in thermometers.OHMS else ""
     rows.append(row(key, f"body temperature{whose}", working, celsius, "degC"))
     emission = own_emission(kelvin)
     working = f"σ × ({celsius:.2f} + 273.15)⁴"

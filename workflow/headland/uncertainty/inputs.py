@@ -61,9 +61,9 @@ def prepare(segments: pd.DataFrame, carrying: Carrying, air_temperature, surface
     """Segments with what the model needs beside their means.
 
     segments: as step 6 leaves them. air_temperature: degC, one a segment; where unknown, the head's own is
-    taken. Adds emissivity, diffuse_fraction, carrier_view, air_temperature, heading, incoming_heading
-    (degrees), day, and body_rate (K h-1). Where nobody walks there is no carrier, and the heading is a
-    constant.
+    taken. Adds emissivity, diffuse_fraction, carrier_view, neighbours (the share of the downward view beside
+    a strip over that of the strip), air_temperature, heading, incoming_heading (degrees), day, and body_rate
+    (K h-1). Where nobody walks there is no carrier, and the heading is a constant.
     """
     middle = segments["start_utc"] + (segments["end_utc"] - segments["start_utc"]) / 2
     air = np.asarray(air_temperature, dtype=float)
@@ -72,6 +72,7 @@ def prepare(segments: pd.DataFrame, carrying: Carrying, air_temperature, surface
         emissivity=np.array([_emissivity(surfaces, name) for name in segments["surface"]], dtype=float),
         diffuse_fraction=sun.diffuse_fraction(np.clip(_clearness(segments, middle), 0.0, 1.0)),
         carrier_view=_carrier_view(carrying) if walks else 0.0,
+        neighbours=_neighbours(segments),
         air_temperature=np.where(np.isfinite(air), air, segments["body_temperature"].to_numpy(float)),
         heading=segments["heading"].astype(float) if walks else 0.0,
         incoming_heading=segments["incoming_heading"].astype(float) if walks else 0.0,
@@ -129,6 +130,16 @@ def _carrier_view(carrying: Carrying) -> float:
     """Fraction of the downward view that the carrier's body fills."""
     plate = geometry.carrier_view(carrying["sensor_height"], geometry.carrier_of(carrying))
     return BODY_FILLS * plate
+
+
+def _neighbours(segments: pd.DataFrame) -> np.ndarray:
+    """(1 - F) / F with the strip's share F of the downward view (5.5a); 0 where no width is noted."""
+    if "width" not in segments or "height" not in segments:
+        return np.zeros(len(segments))
+    width, height = (segments[name].to_numpy(float) for name in ("width", "height"))
+    strip = (width > 0) & (height > 0)
+    inside = geometry.view_within_strip(np.where(strip, width, 1.0) / 2.0, np.where(strip, height, 1.0))
+    return np.where(strip, (1.0 - inside) / inside, 0.0)
 
 
 def no_shade(phi: np.ndarray) -> np.ndarray:

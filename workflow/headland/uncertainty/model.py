@@ -19,6 +19,8 @@ same names. Each function takes the segments' means, as rows (1 x segments), and
     carrier_there         0 or 1
     carrier_warmth        K above the air
     emissivity            1
+    neighbour_albedo      1, by which the ground beside a strip reflects more than the strip
+    neighbour_longwave    W m-2, by which it emits more
     side_by_side_<channel>  W m-2, by which the ground under one set differed side by side
 """
 
@@ -74,6 +76,7 @@ def measured(
     flux["lw_in"] = longwave_of("lw_in", segments, flux["sw_in"], errors)
     flux["lw_out"] = longwave_of("lw_out", segments, flux["sw_out"], errors)
     flux["lw_out"] = without_carrier(segments, flux["lw_out"], errors)
+    flux = flux | without_neighbours(segments, flux, errors)
     if scale is not None:
         flux = on_one_scale(flux, scale, errors)
     emissivity = across(segments, "emissivity") + error(errors, "emissivity")
@@ -210,6 +213,16 @@ def without_carrier(segments: pd.DataFrame, lw_out: np.ndarray, errors: Errors) 
     air = across(segments, "air_temperature") + ZERO_CELSIUS
     carrier = longwave.own_emission(air + error(errors, "carrier_warmth"))
     return (lw_out - hidden * carrier) / (1.0 - hidden)
+
+
+def without_neighbours(segments: pd.DataFrame, flux: Errors, errors: Errors) -> dict[str, np.ndarray]:
+    """SW_out and L_out of a strip alone, W m-2: what lies beside it fills a part of the view."""
+    share = across(segments, "neighbours")
+    brighter = error(errors, "neighbour_albedo") * np.clip(flux["sw_in"], 0.0, None)
+    return {
+        "sw_out": flux["sw_out"] - share * brighter,
+        "lw_out": flux["lw_out"] - share * error(errors, "neighbour_longwave"),
+    }
 
 
 # What follows from the four terms ---------------------------------------------------------------------------

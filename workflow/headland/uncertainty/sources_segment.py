@@ -1,4 +1,5 @@
-"""Errors that are new in each segment: its sky, a heading not noted, noise, the ground side by side."""
+"""Errors that are new in each segment: its sky, a heading not noted, noise, the ground side by side; and what
+lies beside a strip."""
 
 from __future__ import annotations
 
@@ -26,6 +27,17 @@ def segment_sources(segments: pd.DataFrame, rows: Rows) -> list[Source]:
         sources += left_out_sources(segment, here, rows)
     for channel in ("sw_out", "lw_out"):
         sources += side_by_side_sources(segments, channel, rows)
+    return sources + neighbour_sources(segments, rows)
+
+
+def neighbour_sources(segments: pd.DataFrame, rows: Rows) -> list[Source]:
+    """What lies beside each strip: as much brighter and warmer at every visit."""
+    strips = segments["neighbours"].to_numpy(float) > 0
+    sources = []
+    for field in dict.fromkeys(segments["field"][strips]):
+        here = (segments["field"] == field).to_numpy(float)
+        for term in ("neighbour_albedo", "neighbour_longwave"):
+            sources += sources_of(rows, term, str(field), {term: here})
     return sources
 
 

@@ -1,0 +1,66 @@
+"""Factors exchanged within a band show against another set side by side, and nothing else does."""
+
+import pandas as pd
+import pytest
+
+from headland.checks.exchanged_side_by_side import factors_exchanged
+
+TRUE = {"sw_in": 700.0, "sw_out": 150.0, "lw_in_net": -95.0, "lw_out_net": 40.0}
+FACTORS = {"sw_in": 66.0, "sw_out": 72.0, "lw_in": 88.0, "lw_out": 100.0}
+
+
+def visit(name, minute=0, **times):
+    start = pd.Timestamp("2026-05-21T09:00Z") + pd.Timedelta(minutes=minute)
+    terms = {term: value * times.get(term, 1.0) for term, value in TRUE.items()}
+    ends = {"start_utc": start, "end_utc": start + pd.Timedelta(minutes=5)}
+    return {"set": name, "activity": "side_by_side", **ends, **terms}
+
+
+def found(*visits, factors=FACTORS):
+    rows = [{"set": s, "channel": c, "factor": f} for s in ("heron", "plover") for c, f in factors.items()]
+    said = factors_exchanged(pd.DataFrame(visits), pd.DataFrame(rows))
+    return [(f.set, f.variant, f.channel) for f in said]
+
+
+def exchanged(band, ground=1.0):
+    """A set whose register has each factor at the other head: in has 72 instead of 66."""
+    terms = {"sw": ("sw_in", "sw_out"), "lw": ("lw_in_net", "lw_out_net")}[band]
+    ratio = FACTORS[f"{band}_out"] / FACTORS[f"{band}_in"]
+    return {terms[0]: ratio, terms[1]: ground / ratio}
+
+
+def registered(band):
+    """The factors as the wrong register has them."""
+    a, b = f"{band}_in", f"{band}_out"
+    return {**FACTORS, a: FACTORS[b], b: FACTORS[a]}
+
+
+@pytest.mark.parametrize("band", ["sw", "lw"])
+def test_exchanged_factors_are_named_with_their_set(band):
+    channels = f"{band}_in {band}_out"
+    said = found(visit("heron", **exchanged(band, 1.02)), visit("plover"), factors=registered(band))
+    assert ("heron", "side-by-side", channels) in said and len(said) == 1
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        {},
+        {"sw_in": 1.09},  # one factor is wrong, or the head leans
+        {"sw_in": 1.09, "sw_out": 1.09},  # both go the same way
+        {"sw_out": 0.92},  # another ground
+    ],
+)
+def test_other_differences_are_none(other):
+    assert found(visit("heron", **other), visit("plover"), factors=registered("sw")) == []
+
+
+def test_the_other_way_round_it_is_the_other_set():
+    said = found(visit("heron", sw_in=0.92, sw_out=1.09), visit("plover"), factors=registered("sw"))
+    assert said == [("plover", "side-by-side", "sw_in sw_out")]
+
+
+def test_alike_factors_and_visits_at_different_times_show_nothing():
+    alike = {**FACTORS, "sw_in": 66.0, "sw_out": 67.0}
+    assert found(visit("heron", **exchanged("sw")), visit("plover"), factors=alike) == []
+    assert found(visit("heron", **exchanged("sw")), visit("plover", 20), factors=registered("sw")) == []

@@ -1,0 +1,81 @@
+"""A pass noted in another field, and two sets exchanged for one visit, are named; sound notes are not."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from headland.checks.passes import labels_doubted
+
+GROUND = {"Meadow": (0.22, 24.0), "Yard": (0.14, 33.0), "Tilth": (0.28, 30.0)}
+"""Albedo and surface temperature, degC."""
+
+
+def survey(rounds=2, sets=("heron", "plover"), seed=1):
+    """Two sets that begin at different fields and go round them, 20 minutes each."""
+    rng, rows = np.random.default_rng(seed), []
+    for lap in range(rounds):
+        for place in range(3):
+            for k, name in enumerate(sets):
+                field = list(GROUND)[(place + k) % 3]
+                start = pd.Timestamp("2026-05-21T09:00Z") + pd.Timedelta(minutes=20 * (3 * lap + place))
+                albedo, warmth = GROUND[field]
+                rows.append(
+                    {
+                        "set": name,
+                        "field": field,
+                        "truly": field,
+                        "surface": "stubble",
+                        "activity": "walk",
+                        "weight": 100.0,
+                        "solar_elevation": 50.0,
+                        "albedo": albedo * np.exp(0.03 * rng.standard_normal()),
+                        "surface_temperature": warmth + lap + 0.7 * rng.standard_normal(),
+                        "start_utc": start,
+                        "end_utc": start + pd.Timedelta(minutes=4),
+                        "segment": f"{name}-{lap}-{place}",
+                        "notes_row": len(rows) + 2,
+                    }
+                )
+    return pd.DataFrame(rows)
+
+
+def said(frame):
+    return [(f.code, f.variant) for f in labels_doubted(frame, "notes.csv")]
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_sound_notes_are_silent(seed):
+    assert said(survey(seed=seed)) == [] and said(survey(1, seed=seed)) == []
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_pass_noted_in_another_field_is_named_with_that_field(seed):
+    frame = survey(seed=seed)
+    frame.loc[4, "field"] = "Yard"
+    (found,) = labels_doubted(frame, "notes.csv")
+    assert (found.code, found.variant, found.line) == ("field-inconsistent", "pass", 6)
+    assert found.facts["other"] == frame.loc[4, "truly"] and found.facts["segment"] == "heron-0-2"
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_sets_exchanged_for_one_visit_are_named(seed):
+    frame = survey(3, seed=seed)
+    frame.loc[[2, 3], "field"] = frame.loc[[3, 2], "field"].to_numpy()
+    (found,) = labels_doubted(frame, "notes.csv")
+    assert (found.code, found.variant) == ("notes-sets-swapped", "part")
+    assert set(found.facts["segments"].split(", ")) == {"heron-0-1", "plover-0-1"}
+
+
+def test_what_two_rounds_can_t_show_is_said():
+    """Each field has two visits: one pair is exchanged, but which can't be seen."""
+    frame = survey(2)[lambda rows: rows["field"] != "Tilth"]
+    pair = frame[(frame["set"] == "heron") & (frame["field"] == "Meadow")].index[0]
+    other = frame[(frame["set"] == "plover") & (frame["field"] == "Yard")].index[0]
+    frame.loc[[pair, other], "field"] = ["Yard", "Meadow"]
+    assert [code for code, _ in said(frame)] in (["notes-sets-swapped"], ["notes-sets-swapped"] * 2)
+
+
+def test_without_a_second_pass_nothing_can_be_compared():
+    told = []
+    assert labels_doubted(survey(1, ("heron",)), "notes.csv", told.append) == []
+    assert [(u.code, u.reason) for u in told] == [("field-inconsistent", "single-passes")]

@@ -1,0 +1,32 @@
+"""Windows of one set's record: means, segment, and where the sun is calm."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from headland.checks.same_sky import windows
+
+COUNT = 1800
+MOMENTS = 1.75e9 + np.arange(float(COUNT))
+
+
+def record(sw_in, elevation=45.0):
+    frame = {"sw_in": sw_in, "sw_out": 100.0, "lw_in": 330.0, "lw_out": 430.0, "body_temperature": 20.0,
+             "solar_elevation": elevation, "solar_azimuth": 170.0}  # fmt: skip
+    segment = np.where(np.arange(COUNT) < 900, "a", "b")
+    return pd.DataFrame(frame, index=range(COUNT)).assign(segment=segment)
+
+
+def test_an_even_sun_is_calm_and_a_cloud_s_shadow_is_not():
+    even = windows(record(np.full(COUNT, 700.0)), MOMENTS, 60.0)
+    assert even["calm"].all() and even["sw_in"].tolist() == pytest.approx([700.0] * len(even))
+    light = np.full(COUNT, 700.0)
+    light[850:950] = 250.0
+    broken = windows(record(light), MOMENTS, 60.0)
+    assert not broken["calm"].iloc[len(broken) // 2] and broken["calm"].iloc[0] and broken["calm"].iloc[-1]
+
+
+def test_each_window_has_the_segment_that_it_begins_in():
+    found = windows(record(np.full(COUNT, 700.0)), MOMENTS, 60.0)
+    assert set(found["segment"].iloc[:14]) == {"a"} and set(found["segment"].iloc[16:]) == {"b"}
+    assert found["solar_azimuth"].tolist() == pytest.approx([170.0] * len(found))

@@ -1,0 +1,63 @@
+"""The page of a class's notes: its tables, and files that can't be used."""
+
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from headland.base.errors import UserErrors
+from headland.course import class_notes_page
+from headland.course.class_notes_page import Comparison
+
+INTERVALS = pd.DataFrame(
+    [
+        {"segment": "h1", "surface": "paving", "noted_by": 2, "start_earliest": -10.0,
+         "start_latest": 20.0,
+         "start_sd": 21.2, "end_earliest": 0.0, "end_latest": 10.0, "end_sd": 7.1,
+         "other_labels": "anna: gravel",
+         "missed_by": ""},
+    ]
+)  # fmt: skip
+EFFECTS = pd.DataFrame(
+    [
+        {"who": who, "surface": surface, "net_radiation": 500.0 + d, "difference": d}
+        for who, d in (("anna", 10.0), ("bela", -4.0))
+        for surface in ("paving", "gravel")
+    ]
+)
+DONE = Comparison(INTERVALS, EFFECTS, [{"who": "anna", "line": 4, "what": "Odd."}], {"paving": "pavement"}, 2)
+
+
+def tables():
+    return {title: table for title, _, table in class_notes_page.context(DONE, "Day")["parts"]}
+
+
+def test_starts_and_ends_with_their_spread():
+    text = str(tables()["Intervals"])
+    for part in ("h1", "pavement", "21", "anna: gravel", "–"):
+        assert part in text
+    assert "20" in text and "10" in text
+
+
+def test_each_person_s_difference_and_the_spread_of_each_surface():
+    text = str(tables()["By person"])
+    assert "10.0" in text and "−4.0" in text and text.index("anna") < text.index("bela")
+    text = str(tables()["Net radiation"])
+    assert "496.0" in text and "510.0" in text and "9.9" in text
+
+
+def test_what_was_found_in_the_files():
+    assert "Odd." in str(tables()["What was found in the files"])
+    assert class_notes_page.context(DONE, "Day")["count"] == 2
+
+
+def test_files_that_are_missing_or_have_one_name_are_refused(tmp_path):
+    for name in ("a.csv", "b.csv"):
+        (tmp_path / name).touch()
+    (tmp_path / "x").mkdir()
+    (tmp_path / "x" / "a.csv").touch()
+    class_notes_page.refuse_missing([tmp_path / "a.csv", tmp_path / "b.csv"])
+    with pytest.raises(UserErrors, match="no such file"):
+        class_notes_page.refuse_missing([tmp_path / "a.csv", Path(tmp_path / "none.csv")])
+    with pytest.raises(UserErrors, match="two files of this name"):
+        class_notes_page.refuse_missing([tmp_path / "a.csv", tmp_path / "x" / "a.csv"])

@@ -1,0 +1,235 @@
+"""Passes over one field against each other: which fit another one, and sets exchanged for some visits."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+import pandas as pd
+
+from headland.base.findings import Finding
+from headland.base.groups import counted_segments
+from headland.base.time_text import time_text
+from headland.base.times import since_1970
+from headland.base.untold import Tell, Untold, unheard
+
+SCATTER = {"albedo": 0.06, "surface_temperature": 1.5}
+"""Usual scatter of ln albedo, and of the surface temperature in K, between two passes over one field at one
+time, by any set (common practice, no source)."""
+CHANGE = {"albedo": 0.03, "surface_temperature": 3.0}
+"""How far the same change within an hour (common practice, no source)."""
+ALBEDO_SUN = 15.0
+"""degrees: with a lower sun the albedo is not compared (common practice, no source)."""
+FAR, FITS = 25.0, 4.0
+"""Squared distance, in scatters, from which a pass does not fit its field, and up to which it fits another
+(two quantities: chance of the first 4e-6 for normal errors)."""
+FEWEST_OTHERS = 1
+"""Other passes of a field by which one is judged."""
+ONE_VISIT = 900.0
+"""s: passes of a set over a field that follow one another sooner are one visit (common practice, no
+source)."""
+TOGETHER = 840.0
+"""s: visits of two sets that begin within this may have been exchanged in the notes (common practice, no
+source)."""
+BETTER, SOUND = 30.0, 4.0
+"""How much the sum of squared distances must fall once two visits are exchanged, and what it must then be for
+each pass of both fields at most (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class _Passes:
+    """Counted passes: rows, their ln albedo and surface temperature (n x 2, K, NaN unknown), and hours."""
+
+    rows: pd.DataFrame
+    values: np.ndarray
+    hours: np.ndarray
+
+    def spread(self, members: np.ndarray) -> float:
+        """Sum of squared distances of some passes from the others among them. members: truth values."""
+        places = np.flatnonzero(members)
+        return float(np.nansum([self.distance(int(place), members) for place in places])) / 2.0
+
+    def distance(self, which: int, members: np.ndarray) -> float:
+        """Squared distance of a pass from others; NaN where there are too few. members: truth values.
+
+        The others count by how near they are in time, since surfaces warm and dry meanwhile.
+        """
+        others = members.copy()
+        others[which] = False
+        if others.sum() < FEWEST_OTHERS:
+            return np.nan
+        hours = (self.hours[others] - self.hours[which]) ** 2
+        total, known = 0.0, 0
+        for column, scatter, change in zip(self.values.T, SCATTER.values(), CHANGE.values(), strict=True):
+            there = np.isfinite(column[others])
+            if not np.isfinite(column[which]) or not there.any():
+                continue
+            weight = 1.0 / (scatter**2 + change**2 * hours[there])
+            centre = np.sum(weight * column[others][there]) / weight.sum()
+            total += (column[which] - centre) ** 2 / (scatter**2 + 1.0 / weight.sum())
+            known += 1
+        return float(total) if known else np.nan
+
+    def visits(self) -> np.ndarray:
+        """The number of each pass's visit: of one set and field, without a longer pause."""
+        start = since_1970(self.rows["start_utc"])
+        end = since_1970(self.rows["end_utc"])
+        numbers, count = np.zeros(len(self.rows), int), 0
+        for _, places in (
+            self.rows.reset_index(drop=True).groupby(["set", "field"], sort=False).groups.items()
+        ):
+            own = np.array(sorted(places, key=lambda place: start[place]))
+            new = np.concatenate([[True], start[own[1:]] - end[own[:-1]] > ONE_VISIT])
+            numbers[own] = count + np.cumsum(new) - 1
+            count += int(new.sum())
+        return numbers
+
+    def said(self, members: np.ndarray) -> str:
+        """Albedo and surface temperature of some passes, in words."""
+        rows = self.rows[members]
+        parts = []
+        if rows["albedo"].notna().any():
+            parts.append(f"albedo {rows['albedo'].mean():.2f}")
+        if rows["surface_temperature"].notna().any():
+            parts.append(f"{rows['surface_temperature'].mean():.1f} degC")
+        return ", ".join(parts)
+
+
+def labels_doubted(segments: pd.DataFrame, file: str, tell: Tell = unheard) -> list[Finding]:
+    """Visits of two sets that fit exchanged, and single passes that fit another field.
+
+    segments: step 6's, with `albedo`, `surface_temperature` (degC) and `solar_elevation`. file: of the notes.
+    """
+    passes = _passes(segments)
+    fields = passes.rows["field"].to_numpy()
+    if len(set(fields)) < 2 or not np.isfinite(passes.values).any():
+        return []
+    if max(np.unique(fields, return_counts=True)[1]) <= FEWEST_OTHERS:
+        tell(Untold("field-inconsistent", "single-passes"))
+        return []
+    exchanged, places = _exchanged(passes, fields, file)
+    return exchanged + _misplaced(passes, fields, file, places)
+
+
+def _passes(segments: pd.DataFrame) -> _Passes:
+    rows = counted_segments(segments)
+    rows = rows[rows["field"] != ""].reset_index(drop=True)
+    albedo = rows["albedo"].to_numpy(float)
+    lit = (rows["solar_elevation"].to_numpy(float) > ALBEDO_SUN) & (albedo > 0.0)
+    logs = np.where(lit, np.log(np.where(lit, albedo, 1.0)), np.nan)
+    warmth = rows["surface_temperature"].to_numpy(float)
+    hours = (since_1970(rows["start_utc"]) + since_1970(rows["end_utc"])) / 7200.0
+    return _Passes(rows, np.column_stack([logs, warmth]), hours)
+
+
+def _exchanged(passes: _Passes, fields: np.ndarray, file: str) -> tuple[list[Finding], set[int]]:
+    """Pairs of visits that fit better exchanged; and the places of all passes of their fields."""
+    visits, sets = passes.visits(), passes.rows["set"].to_numpy()
+    start = since_1970(passes.rows["start_utc"])
+    first = {number: int(np.flatnonzero(visits == number)[0]) for number in np.unique(visits)}
+    found: dict[frozenset, list[tuple[float, int, int]]] = {}
+    for one, two in combinations(first, 2):
+        a, b = first[one], first[two]
+        apart = abs(start[a] - start[b])
+        if sets[a] == sets[b] or fields[a] == fields[b] or apart > TOGETHER:
+            continue
+        gain = _gain(passes, fields, visits, (one, two))
+        if gain > 0.0:
+            found.setdefault(frozenset((fields[a], fields[b])), []).append((gain, one, two))
+    findings: list[Finding] = []
+    places: set[int] = set()
+    for pairs in found.values():
+        best = max(pairs)
+        readings = [pair for pair in pairs if pair[0] > 0.8 * best[0]]
+        findings.append(_exchange_finding(passes, visits, readings, file))
+        names = fields[[first[best[1]], first[best[2]]]]
+        places |= set(np.flatnonzero(np.isin(fields, names)).tolist())
+    return findings, places
+
+
+def _gain(passes: _Passes, fields: np.ndarray, visits: np.ndarray, pair: tuple[int, int]) -> float:
+    """How much better two fields fit once two visits are exchanged; 0 where that is no sound reading."""
+    mine, theirs = (visits == number for number in pair)
+    f, g = fields[mine][0], fields[theirs][0]
+    swapped = fields.copy()
+    swapped[mine], swapped[theirs] = g, f
+    if (fields == f).sum() == mine.sum() or (fields == g).sum() == theirs.sum():
+        return 0.0
+    now, then = (sum(passes.spread(labels == name) for name in (f, g)) for labels in (fields, swapped))
+    count = int(((fields == f) | (fields == g)).sum())
+    return now - then if now - then > BETTER and then < SOUND * count and then < now / 3.0 else 0.0
+
+
+def _exchange_finding(
+    passes: _Passes, visits: np.ndarray, readings: Sequence[tuple[float, int, int]], file: str
+) -> Finding:
+    _, one, two = max(readings)
+    rows = passes.rows
+    mine, theirs = visits == one, visits == two
+    a, b = rows[mine].iloc[0], rows[theirs].iloc[0]
+    both = rows[mine | theirs]
+    start, end = time_text(pd.DatetimeIndex([both["start_utc"].min(), both["end_utc"].max()]))
+    facts = {
+        "a": a["set"],
+        "b": b["set"],
+        "field_a": a["field"],
+        "field_b": b["field"],
+        "said_a": passes.said(mine),
+        "said_b": passes.said(theirs),
+        "usual_a": passes.said((rows["field"] == a["field"]).to_numpy() & ~mine),
+        "usual_b": passes.said((rows["field"] == b["field"]).to_numpy() & ~theirs),
+        "segments": ", ".join(both["segment"]),
+        "readings": len(readings),
+    }
+    line = int(both["notes_row"].min())
+    variant = "part" if len(readings) == 1 else "part-either"
+    return Finding(
+        "notes-sets-swapped", variant, file=file, line=line, start_utc=start, end_utc=end, facts=facts
+    )
+
+
+def _misplaced(passes: _Passes, fields: np.ndarray, file: str, told: set[int]) -> list[Finding]:
+    """Single passes that fit another field and not their own. told: places of passes that have a finding."""
+    findings = []
+    for which, (name, row) in enumerate(zip(fields, passes.rows.to_dict("records"), strict=True)):
+        own = passes.distance(which, fields == name)
+        if which in told or not own > FAR:
+            continue
+        others = {other: passes.distance(which, fields == other) for other in set(fields) - {name}}
+        fitting = {other: far for other, far in others.items() if far < FITS}
+        if not fitting or _either(passes, which, fields) or _alone(passes, which, fields == name):
+            continue
+        best = min(fitting, key=lambda other: fitting[other])
+        mine = np.arange(len(fields)) == which
+        facts = {
+            "segment": row["segment"],
+            "field": name,
+            "other": best,
+            "said": passes.said(mine),
+            "usual": passes.said((fields == name) & ~mine),
+            "there": passes.said(fields == best),
+        }
+        findings.append(
+            Finding("field-inconsistent", "pass", row["set"], file, int(row["notes_row"]), facts=facts)
+        )
+    return findings
+
+
+def _either(passes: _Passes, which: int, fields: np.ndarray) -> bool:
+    """Whether a field has two passes only, and the other one fits another field as well."""
+    others = np.flatnonzero(fields == fields[which])
+    if len(others) != 2:
+        return False
+    partner = int(others[others != which][0])
+    away = set(fields) - {fields[which]}
+    return any(passes.distance(partner, fields == name) < FITS for name in away)
+
+
+def _alone(passes: _Passes, which: int, members: np.ndarray) -> bool:
+    """Whether the other passes of a field do not fit each other either: then none of them is the odd one."""
+    others = np.flatnonzero(members)
+    rest = members.copy()
+    rest[which] = False
+    return any(passes.distance(int(other), rest) > FAR for other in others if other != which)
