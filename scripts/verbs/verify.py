@@ -23,6 +23,8 @@ from headland.record.pack import Refused
 from headland.record.project import project_files
 
 ROOT = Path(__file__).resolve().parents[2]
+MOST_CAMPAIGNS, MOST_FAULTS = 20, 5
+"""Campaigns of a season that are listed, and lines for each."""
 FOREIGN = (
     "WARNING: --run-foreign-code executes programs of a stranger on this machine, with your rights.",
     "What they print, and numbers that agree, prove nothing: they can be written to agree.",
@@ -74,10 +76,16 @@ def say(first: str, lines: Sequence[str], most: int = 20) -> None:
     print(first, *(f"  {line}" for line in compare.plain_list(lines, most)), sep="\n")
 
 
+def say_digest(path: Path, stream: BinaryIO) -> None:
+    """The file's checksum. Raises Refused where it is too large to be an archive, and would take hours."""
+    bag.refuse_large(stream)
+    print(f"{shown(path.name)}  SHA-256 {hashlib.file_digest(stream, 'sha256').hexdigest()}")
+
+
 def checked(stream: BinaryIO, args: argparse.Namespace) -> int:
     """Check the archive, say what was found, run it again where that is wanted."""
-    print(f"{shown(args.file.name)}  SHA-256 {hashlib.file_digest(stream, 'sha256').hexdigest()}")
     try:
+        say_digest(args.file, stream)
         archive = bag.opened(stream)
         faults = intact.faults(archive)
         if not faults and season_archive.TABLE not in archive.entries:
@@ -109,15 +117,15 @@ def checked(stream: BinaryIO, args: argparse.Namespace) -> int:
 def two_archives(path: Path, stream: BinaryIO, other_path: Path, other: BinaryIO) -> int:
     """Check two archives, and say what differs between them."""
     archives = []
-    for name, file in ((path.name, stream), (other_path.name, other)):
-        print(f"{shown(name)}  SHA-256 {hashlib.file_digest(file, 'sha256').hexdigest()}")
+    for name, file in ((path, stream), (other_path, other)):
         try:
+            say_digest(name, file)
             archives.append(bag.opened(file))
             faults = intact.faults(archives[-1])
         except Refused as problem:
             faults = problem.faults
         if faults:
-            say("NOT INTACT, so not compared:", faults, 200)
+            say(f"{shown(name.name)}: NOT INTACT, so not compared:", faults, 200)
             return 1
     try:
         found = two.differences(*archives)
@@ -136,18 +144,32 @@ def two_archives(path: Path, stream: BinaryIO, other_path: Path, other: BinaryIO
 def of_season(season: bag.Bag) -> int:
     """Check the archives of a season's campaigns. With --run each has to be taken out first."""
     print(f"A season, intact and complete: {len(season.entries)} files, {season.size} bytes.")
-    status = 0
-    for name in season_archive.inner([*season.entries]):
-        with season.open(name) as packed, tempfile.TemporaryFile() as stream:
-            shutil.copyfileobj(packed, stream)
-            try:
-                faults = intact.faults(bag.opened(stream))
-            except Refused as problem:
-                faults = problem.faults
-        say(f"{shown(name)}: {'NOT INTACT' if faults else 'intact and complete'}", faults)
-        status = max(status, int(bool(faults)))
+    names = season_archive.inner([*season.entries])
+    left, wrong = bag.may_unpack_to(sum(entry.compress_size for entry in season.entries.values())), 0
+    for number, name in enumerate(names):
+        faults, unpacked = of_campaign(season, name, left)
+        left -= unpacked
+        if number < MOST_CAMPAIGNS:
+            say(f"{shown(name)}: {'NOT INTACT' if faults else 'intact and complete'}", faults, MOST_FAULTS)
+        wrong += bool(faults)
+    if len(names) > MOST_CAMPAIGNS:
+        print(f"and {len(names) - MOST_CAMPAIGNS} more; {wrong} of all are NOT INTACT")
     print("Not checked: whether they give the same numbers. Take one out and verify it with --run.")
-    return status
+    return int(wrong > 0)
+
+
+def of_campaign(season: bag.Bag, name: str, most: int) -> tuple[list[str], int]:
+    """What is wrong with a campaign's archive in that of a season, and the bytes to which it unpacks.
+
+    most: bytes to which it may. All campaigns together may unpack to as much as the season's size allows.
+    """
+    with season.open(name) as packed, tempfile.TemporaryFile() as stream:
+        shutil.copyfileobj(packed, stream)
+        try:
+            campaign = bag.opened(stream, most)
+            return intact.faults(campaign), campaign.size
+        except Refused as problem:
+            return problem.faults, 0
 
 
 def describe(archive: bag.Bag) -> None:

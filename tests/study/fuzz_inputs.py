@@ -9,6 +9,7 @@ from pathlib import Path
 import pandas as pd
 import yaml
 
+from headland.files.schemas import table_schema
 from headland.files.surfaces import surface_classes
 from simulate import campaign as simulated
 from simulate import specs
@@ -77,6 +78,43 @@ def few_rows(spec: specs.Spec) -> specs.Spec:
 
 def of_file(name: str) -> Callable[[], list[Case]]:
     return lambda: [{name: case[name]} for case in folders() if name in case]
+
+
+def timed_cases(kind: str) -> Callable[[], list[Case]]:
+    """A table of records in time, with every column of its schema and ten moments."""
+    names = [field["name"] for field in table_schema(kind)["fields"] if field["name"] != "time_utc"]
+    rows = "".join(
+        f"2025-08-20T10:{minute}:00Z," + ",".join(str(2 + column % 3) for column in range(len(names))) + "\n"
+        for minute in range(30, 40)
+    )
+    return lambda: [{f"{kind}.csv": f"time_utc,{','.join(names)}\n{rows}".encode()}]
+
+
+def phone_cases() -> list[Case]:
+    """Notes as the page for a phone writes them: every column, quotes where a cell needs them."""
+    names = [field["name"] for field in table_schema("notes")["fields"]]
+    visits: tuple[dict[str, str], ...] = (
+        {"set": "curlew", "start": "12:31:00", "activity": "clock_check"},
+        {
+            "set": "curlew",
+            "start": "12:33:00",
+            "end": "12:35:10",
+            "field": "Lower meadow",
+            "surface": "short_grass",
+        },
+        {
+            "set": "lapwing",
+            "start": "12:36:00",
+            "end": "12:38:00",
+            "field": 'a "b", c',
+            "remark": 'cloud, "thin"',
+        },
+    )
+    lines = [",".join(names)]
+    for visit in visits:
+        cells = [({"date": "2025-08-20"} | visit).get(name, "") for name in names]
+        lines.append(",".join('"' + c.replace('"', '""') + '"' if set(c) & set(',"') else c for c in cells))
+    return [{"notes.csv": "\n".join([*lines, ""]).encode()}]
 
 
 @cache

@@ -35,6 +35,8 @@ from study.fuzz_inputs import (
     folders,
     loggers,
     of_file,
+    phone_cases,
+    timed_cases,
     with_layouts,
 )
 from study.mutate import Case
@@ -135,6 +137,12 @@ def read_air(folder: Path) -> int:
 
 def read_station(folder: Path) -> int:
     return left(folder, user_tables.read_station([folder / "station.csv"])[1], "diagnose")
+
+
+def read_timed(folder: Path, kind: str) -> int:
+    """A table of records in time: its moments, and the findings."""
+    read = {"ground": user_tables.read_ground, "levels": user_tables.read_levels}[kind]
+    return left(folder, read([folder / f"{kind}.csv"])[1], "balance")
 
 
 PLACES = {
@@ -369,6 +377,9 @@ READERS: dict[str, Reader] = {
     "register": Reader(of_file("instruments.csv"), read_register),
     "weather": Reader(of_file("weather.csv"), read_air),
     "station": Reader(of_file("station.csv"), read_station),
+    "ground": Reader(timed_cases("ground"), partial(read_timed, kind="ground")),
+    "levels": Reader(timed_cases("levels"), partial(read_timed, kind="levels")),
+    "phone": Reader(phone_cases, partial(read_notes, name="notes.csv")),
     "answers": Reader(answer_cases, read_answers),
     "plan": Reader(lambda: [dict(PLANNED)], read_plan, fixed=("campaign.yaml",)),
     "groups": Reader(

@@ -77,6 +77,22 @@ def test_a_table_beyond_the_limits_is_refused_with_its_line(tmp_path, text, want
     )
 
 
+@pytest.mark.parametrize("line", ["\n", "\r", " ,\n", '"\n"'])
+@pytest.mark.parametrize("kind", ["notes", "ground"])
+def test_lines_without_end_are_refused_before_they_are_read(tmp_path, kind, line):
+    """Blank lines are no rows: no limit of rows ended them, and 50 MB of them took 14 s."""
+    head = HEAD if kind == "notes" else "time_utc,field\n"
+    with ends():
+        frame, found = read(tmp_path, head + line * (40_000_000 // len(line)), kind, f"{kind}.csv")
+    most = user_rows.LINES_A_ROW * user_rows.MOST_ROWS.get(kind, user_rows.MOST_BY_HAND)
+    assert len(frame) == 0 and f"more than {most} lines" in str(found[0].facts)
+
+
+def test_a_few_blank_lines_are_no_fault(tmp_path):
+    frame, _ = read(tmp_path, HEAD + ("\n" * 8 + ROW.format(field="a", remark="")) * 100)
+    assert len(frame) == 100
+
+
 def test_a_long_row_of_digits_does_not_hold_up(tmp_path):
     with ends():
         table, _ = read(

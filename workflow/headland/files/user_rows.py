@@ -20,6 +20,8 @@ MOST_BY_HAND = 10_000
 """Rows of a table that a person writes."""
 MOST_ROWS = dict.fromkeys(("weather", "station", "ground", "levels"), 500_000)
 """Rows of the tables that a logger writes, by kind."""
+LINES_A_ROW = 10
+"""Lines for each row that a table may have: blank ones count, and so do line breaks in cells."""
 MOST_COLUMNS, LONGEST_CELL = 200, 20_000
 """Columns, and characters of a cell: beyond these limits reading could take hours or all memory."""
 DELIMITERS = {";": "semicolons", "\t": "tabs"}
@@ -35,6 +37,9 @@ def csv_rows(path: Path, most: int = MOST_BY_HAND) -> tuple[Rows, list[Finding]]
     Raises UserErrors where the file is beyond a limit or can't be read.
     """
     text, findings = csv_text(path)
+    if max(text.count("\n"), text.count("\r")) > LINES_A_ROW * most:
+        wanted = "a table such as this tool describes: remove blank lines, or split the file"
+        raise refuse(path.name, None, f"more than {LINES_A_ROW * most} lines", wanted)
     delimiter = delimiter_of(text)
     if delimiter != ",":
         facts = {"found": DELIMITERS[delimiter]}

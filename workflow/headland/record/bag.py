@@ -31,6 +31,14 @@ LARGEST_READ = 50_000_000
 """Bytes of a content that is read as a whole."""
 MOST_BESIDE = 64
 """Bytes that another program may put beside an entry (its own dates and rights)."""
+DATES_AND_OWNERS = {0x000A, 0x5455, 0x5855, 0x7855, 0x7875, 0xCAFE}
+"""Kinds of fields beside an entry that say nothing of its name or content (from memory)."""
+SIZES = 0x0001
+"""The kind of the field that holds sizes which do not fit the header."""
+NO_ROOM = 0xFFFFFFFF
+"""A size in a header that does not fit there."""
+DECISIVE_FLAGS = 0x2869
+"""Flags that change how an entry is read: encrypted, sizes behind it, patched, names in UTF-8, masked."""
 DESCRIPTOR = (12, 16)
 """Bytes after a content that another program packed without knowing its size."""
 _END, _ENTRY, _LOCAL = struct.Struct("<4s4H2LH"), 46, 30
@@ -106,11 +114,25 @@ class Bag:
                         target.write(piece)
 
 
-def opened(stream: BinaryIO) -> Bag:
+def refuse_large(stream: BinaryIO) -> int:
+    """Raise Refused where a file is larger than an archive can be. Returns its size."""
+    whole = stream.seek(0, 2)
+    stream.seek(0)
+    if whole > LARGEST:
+        raise Refused([f"{whole} bytes are more than an archive can have (2 GB)"])
+    return whole
+
+
+def may_unpack_to(whole: int) -> int:
+    """Bytes to which an archive of so many bytes may unpack."""
+    return max(MOST_FOLD * whole, ALWAYS_ALLOWED)
+
+
+def opened(stream: BinaryIO, most: int | None = None) -> Bag:
     """Check an archive without unpacking it.
 
-    Raises Refused where it is no such archive or holds something harmful: then nothing in it should be
-    touched.
+    most: bytes to which it may unpack; by default those that its size allows. Raises Refused where it is no
+    such archive or holds something harmful: then nothing in it should be touched.
     """
     whole = _refuse_directory(stream)
     try:
@@ -119,7 +141,7 @@ def opened(stream: BinaryIO) -> Bag:
     except _UNREADABLE:
         raise Refused(["the zip's directory is damaged"]) from None
     files = [info for info in infos if not info.is_dir()]
-    top = _refuse_harmful(infos, files, whole)
+    top = _refuse_harmful(infos, files, whole, may_unpack_to(whole) if most is None else most)
     layout = _Layout(stream, archive.start_dir, infos)
     layout.refuse_gaps(whole)
     bag = Bag(archive, top, {info.filename.removeprefix(f"{top}/"): info for info in files})
@@ -132,6 +154,8 @@ def opened(stream: BinaryIO) -> Bag:
         bag.digests[name], sound = _digest(archive, info)
         if not (sound and _ends_with(stream, info, layout.content(info))):
             bag.damaged.append(f"{shown(name)}: it is damaged")
+        elif not layout.agrees(info):
+            bag.damaged.append(f"{shown(name)}: the zip describes it twice, and not alike")
     return bag
 
 
@@ -146,9 +170,9 @@ def _refuse_directory(stream: BinaryIO) -> int:
 
     `zipfile` reads a directory of any size into memory, and passes over bytes before and after the zip.
     """
-    whole = stream.seek(0, 2)
-    if whole < _END.size or whole > LARGEST:
-        raise Refused([f"{whole} bytes are no archive" if whole < _END.size else "larger than 2 GB"])
+    whole = refuse_large(stream)
+    if whole < _END.size:
+        raise Refused([f"{whole} bytes are no archive"])
     before_end = max(whole - _END.size - _ZIP64_END_SIZE, 0)
     stream.seek(before_end)
     tail = stream.read()
@@ -163,9 +187,17 @@ def _refuse_directory(stream: BinaryIO) -> int:
     return whole
 
 
-def _refuse_harmful(infos: list[zipfile.ZipInfo], files: list[zipfile.ZipInfo], whole: int) -> str:
-    """Raise Refused where an entry could do harm; return the name of the one folder that holds all."""
+def _refuse_harmful(infos: list[zipfile.ZipInfo], files: list[zipfile.ZipInfo], whole: int, most: int) -> str:
+    """Raise Refused where an entry could do harm; return the name of the one folder that holds all.
+
+    whole: bytes of the zip. most: bytes to which it may unpack.
+    """
     refused = [f"{shown(info.filename)}: {kind}" for info in infos if (kind := _harmful(info))]
+    refused += [
+        f"{shown(info.filename)}: its place or size is beyond the end of the zip"
+        for info in infos
+        if max(info.header_offset, info.compress_size) > whole
+    ]
     refused += faults_of_names([info.filename.removesuffix("/") for info in files])
     refused += [
         f"{shown(info.filename)}: {fault}"
@@ -176,8 +208,9 @@ def _refuse_harmful(infos: list[zipfile.ZipInfo], files: list[zipfile.ZipInfo], 
     if refused:
         raise Refused(refused)
     unpacked = sum(info.file_size for info in infos)
-    if unpacked > max(MOST_FOLD * whole, ALWAYS_ALLOWED):
-        refused.append(f"it would unpack to {unpacked} bytes, {unpacked // whole} times its own size")
+    if unpacked > most:
+        times = f"{unpacked // whole} times its own size"
+        refused.append(f"it would unpack to {unpacked} bytes, {times}; no more than {most} are allowed")
     tops = sorted({info.filename.split("/")[0] for info in infos})
     if len(tops) != 1 or not all("/" in info.filename for info in infos):
         refused.append(f"it should hold one folder and holds {', '.join(map(shown, tops[:5])) or 'nothing'}")
@@ -201,7 +234,20 @@ def _harmful(info: zipfile.ZipInfo) -> str:
         return "a folder with a content"
     if info.comment or len(info.extra) > MOST_BESIDE:
         return "more beside its entry than a packing program writes"
+    if not _fields(info.extra).keys() <= {*DATES_AND_OWNERS, SIZES}:
+        return "a field beside its entry that could give it another name"
     return ""
+
+
+def _fields(extra: bytes) -> dict[int, bytes]:
+    """The fields beside an entry by their kind; -1 for bytes that are none."""
+    found: dict[int, bytes] = {}
+    while len(extra) >= 4:
+        kind, length = struct.unpack("<2H", extra[:4])
+        if kind in found or len(extra) < 4 + length:
+            return {-1: extra}
+        found[kind], extra = extra[4 : 4 + length], extra[4 + length :]
+    return found if not extra else {-1: extra}
 
 
 class _Layout:
@@ -249,6 +295,27 @@ class _Layout:
         """The end of an entry whose sizes follow its content: with or without a mark of its own."""
         self.stream.seek(end)
         return end + DESCRIPTOR[self.stream.read(4) == b"PK\7\10"]
+
+    def agrees(self, info: zipfile.ZipInfo) -> bool:
+        """Whether the header before a content says the same of it as the directory.
+
+        A program that reads a zip from its beginning goes by that header alone.
+        """
+        header = self.headers[info.header_offset]
+        _, _, flags, method, _, _, *sums, length, _ = struct.unpack("<4s5H3L2H", header[:_LOCAL])
+        beside = _fields(header[_LOCAL + length :])
+        if not beside.keys() <= {*DATES_AND_OWNERS, SIZES}:
+            return False
+        wanted = [info.CRC, info.compress_size, info.file_size]
+        long = beside.get(SIZES) == struct.pack("<2Q", info.file_size, info.compress_size)
+        if info.flag_bits & 8:
+            self.stream.seek(self.content(info) + info.compress_size)
+            behind = self.stream.read(DESCRIPTOR[1]).removeprefix(b"PK\7\10")
+            sums_agree = struct.pack("<3L", *wanted) == behind[:12] and sums in ([0, 0, 0], wanted)
+        else:
+            sums_agree = sums == wanted or (long and sums == [info.CRC, NO_ROOM, NO_ROOM])
+        same_flags = not (flags ^ info.flag_bits) & DECISIVE_FLAGS
+        return same_flags and method == info.compress_type and sums_agree
 
     def is_as_packed(self, info: zipfile.ZipInfo) -> bool:
         """Whether each byte of an entry beside its content is as `pack` writes it."""

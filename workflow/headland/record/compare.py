@@ -150,7 +150,8 @@ def versions_apart(first: Mapping, again: Mapping, where: str = "here") -> list[
     def flat(versions: Mapping) -> dict[str, str]:
         libraries = versions.get("libraries")
         own = {str(key): str(value) for key, value in versions.items() if key != "libraries"}
-        return own | (libraries if isinstance(libraries, dict) else {})
+        listed = libraries.items() if isinstance(libraries, dict) else ()
+        return own | {str(key): str(value) for key, value in listed}
 
     one, other = flat(first), flat(again)
     return [

@@ -8,8 +8,8 @@ from collections.abc import Iterable, Mapping
 
 from headland.record import season_archive
 from headland.record.bag import Bag
-from headland.record.names import fault_of_name, shown
-from headland.record.pack import DECLARATION, MANIFEST, TAG_MANIFEST, Refused
+from headland.record.names import LONGEST_NAME, fault_of_name, shown
+from headland.record.pack import DECLARATION, MANIFEST, MOST_FILES, TAG_MANIFEST, Refused
 
 BESIDE_DATA = ("README.txt", "bagit.txt", "bag-info.txt", MANIFEST, TAG_MANIFEST)
 """All files beside data/. Another one, such as a manifest of other digests, could tell other programs other
@@ -45,6 +45,12 @@ OF_SEASON = (*BESIDE_DATA, season_archive.TABLE, "data/season/heads.csv", "data/
 """What each archive of a season holds beside the archives of its campaigns."""
 LARGEST_DESCRIPTION = 8_000_000
 """Bytes of a description: as values it takes up to thirty times the memory."""
+LARGEST_MANIFEST = MOST_FILES * (64 + 3 + LONGEST_NAME)
+"""Bytes of a manifest: for each file a checksum, two blanks, a name and the end of the line."""
+LARGEST_TAG = 1_000_000
+"""Bytes of bagit.txt and bag-info.txt: a few lines."""
+MOST_WRONG = 200
+"""Lines of a manifest that are named where they are no checksums."""
 
 
 def faults(bag: Bag) -> list[str]:
@@ -112,12 +118,16 @@ def _listed(bag: Bag, manifest: str) -> tuple[dict[str, str], list[str]]:
     """Digests by name as a manifest lists them, and its lines that are none."""
     of_data = manifest == MANIFEST
     try:
-        lines = bag.read(manifest).decode("utf-8").split("\n")
+        lines = bag.read(manifest, LARGEST_MANIFEST).decode("utf-8").split("\n", MOST_FILES + 1)
     except (Refused, UnicodeDecodeError):
         return {}, [] if manifest not in bag.entries or bag.damaged else [f"{manifest}: not readable"]
     digests: dict[str, str] = {}
-    wrong = []
-    for number, line in enumerate(lines[:-1] if lines[-1] == "" else lines, 1):
+    wrong: list[str] = []
+    if len(lines) > MOST_FILES + 1:
+        wrong.append(f"{manifest}: more than {MOST_FILES} lines")
+    for number, line in enumerate(lines[:-1] if lines[-1] == "" else lines[: MOST_FILES + 1], 1):
+        if len(wrong) >= MOST_WRONG:
+            break
         found = re.fullmatch(r"([0-9a-f]{64})  (.+)", line)
         sound = found and not fault_of_name(found[2]) and found[2].startswith("data/") is of_data
         if found and sound and found[2] not in digests:
@@ -131,10 +141,12 @@ def _listed(bag: Bag, manifest: str) -> tuple[dict[str, str], list[str]]:
 def _faults_of_descriptions(bag: Bag) -> list[str]:
     """Files that the archive's descriptions list but it lacks, and descriptions that can't be read."""
     found = []
-    if "bagit.txt" in bag.entries and bag.read("bagit.txt") != DECLARATION:
-        found.append("bagit.txt: does not declare a bag of version 1.0")
-    if "bag-info.txt" in bag.entries:
-        found += _faults_of_info(bag)
+    for name, faults_of in (("bagit.txt", _faults_of_declaration), ("bag-info.txt", _faults_of_info)):
+        if name in bag.entries:
+            try:
+                found += faults_of(bag.read(name, LARGEST_TAG), bag)
+            except Refused as problem:
+                found += problem.faults
     for name in DESCRIPTIONS:
         if name not in bag.entries:
             continue
@@ -148,11 +160,15 @@ def _faults_of_descriptions(bag: Bag) -> list[str]:
     return found
 
 
-def _faults_of_info(bag: Bag) -> list[str]:
+def _faults_of_declaration(text: bytes, bag: Bag) -> list[str]:
+    return [] if text == DECLARATION else ["bagit.txt: does not declare a bag of version 1.0"]
+
+
+def _faults_of_info(text: bytes, bag: Bag) -> list[str]:
     """Whether bag-info.txt gives the size and the number of the files in data/, once."""
     files = [entry for name, entry in bag.entries.items() if name.startswith("data/")]
     wanted = f"Payload-Oxum: {sum(entry.file_size for entry in files)}.{len(files)}"
-    lines = bag.read("bag-info.txt").decode("utf-8", "replace").splitlines()
+    lines = text.decode("utf-8", "replace").splitlines()
     sizes = [line for line in lines if line.partition(":")[0].strip().lower() == "payload-oxum"]
     return [] if sizes == [wanted] else [f"bag-info.txt: it should say {wanted}, once"]
 

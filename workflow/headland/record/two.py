@@ -7,7 +7,12 @@ from collections.abc import Mapping
 from headland.record import compare, intact
 from headland.record.bag import Bag
 from headland.record.names import shown
+from headland.record.pack import Refused
 
+DEEPEST, LONGEST_KEY, MOST_SETTINGS = 60, 1000, 100_000
+"""Levels, characters of a key with those above it, and values of settings: campaign.yaml may have 50 levels
+and 50,000 parts.
+"""
 INPUTS, PROGRAM = "data/inputs/", "data/project/"
 
 
@@ -54,12 +59,22 @@ def _below(name: str, folder: str) -> str:
     return short.partition("/")[2] if folder == INPUTS else short
 
 
-def _flat(value: object, place: str = "") -> dict[str, str]:
-    """Values by their keys with dots between."""
-    if isinstance(value, Mapping):
-        inner = [_flat(entry, f"{place}.{key}" if place else str(key)) for key, entry in value.items()]
-        return {key: text for part in inner for key, text in part.items()}
-    return {place: str(value)}
+def _flat(value: object) -> dict[str, str]:
+    """Values by their keys with dots between. Raises Refused where they are beyond the limits of settings."""
+    found: dict[str, str] = {}
+    waiting: list[tuple[str, int, object]] = [("", 0, value)]
+    while waiting:
+        place, depth, value = waiting.pop()
+        if depth > DEEPEST or len(place) > LONGEST_KEY or len(waiting) + len(found) > MOST_SETTINGS:
+            raise Refused(["data/settings.json: its settings are nested too deep, too long or too many"])
+        if isinstance(value, Mapping):
+            start = f"{place}." if place else ""
+            waiting += [
+                (f"{start}{str(key)[: LONGEST_KEY + 1]}", depth + 1, entry) for key, entry in value.items()
+            ]
+        else:
+            found[place] = str(value)
+    return found
 
 
 def _settings(first: Mapping[str, str], second: Mapping[str, str]) -> list[str]:

@@ -1,0 +1,87 @@
+"""Attacks on `verify` that broke it once: each by a process of its own with bounded memory and time."""
+
+import json
+import random
+import struct
+
+import pytest
+
+from study import archives, archives_made
+
+
+def ended(tmp_path, make, pair=False):
+    """How a check of one archive ended: what broke a rule. make: its bytes, or what writes it to a path."""
+    one = archives.Ended()
+    write = make if callable(make) else lambda path: path.write_bytes(make)
+    archives.check(tmp_path, write, one, pair)
+    assert one.runs == 1 and one.megabytes < 400 and one.seconds < 10
+    return one.broken
+
+
+def test_a_sound_archive_is_called_intact_by_this_check(tmp_path):
+    """The rules of the study can fail: they forbid what is said of a sound archive."""
+    assert ended(tmp_path, archives_made.packed()) == ["exit 0", "it is called intact"]
+
+
+def test_a_file_of_terabytes_is_not_read(tmp_path):
+    assert ended(tmp_path, lambda path: archives.sparse(path, random.Random(1))) == []
+
+
+@pytest.mark.parametrize(
+    "name", ["manifest-sha256.txt", "tagmanifest-sha256.txt", "bag-info.txt", "bagit.txt"]
+)
+@pytest.mark.parametrize("line", [b"\n", b"a\n"])
+def test_a_bag_s_own_file_of_lines_without_end_takes_no_memory(tmp_path, name, line):
+    text = line * (45_000_000 // len(line))
+    hostile = archives_made.written(archives_made.entries_of(archives_made.packed(), {f"x/{name}": text}))
+    assert ended(tmp_path, hostile) == []
+
+
+@pytest.mark.parametrize("what", ["offset", "packed", "size"])
+@pytest.mark.parametrize("far", [2**64 - 1, 2**63, 2**40])
+def test_a_place_beyond_all_numbers_is_refused(tmp_path, what, far):
+    lie = archives_made.with_lie(
+        random.Random(1),
+        central={what: 0xFFFFFFFF},
+        extra_central=archives_made.extra(1, struct.pack("<Q", far)),
+    )
+    assert ended(tmp_path, lie) == []
+
+
+@pytest.mark.parametrize("where", ["extra_local", "extra_central"])
+def test_a_second_name_beside_an_entry_is_found_where_another_program_packed_the_zip(tmp_path, where):
+    entries = archives_made.entries_of(archives_made.packed())
+    setattr(entries[3], where, archives_made.extra(0x7075, b"\1" + bytes(4) + b"../evil"))
+    assert ended(tmp_path, archives_made.by_another_program(entries)) == []
+
+
+@pytest.mark.parametrize("lie", [{"method": 0}, {"size": 1}, {"packed": 1}, {"crc": 7}, {"flags": 1}])
+def test_a_header_that_disagrees_with_the_directory_is_found(tmp_path, lie):
+    entries = archives_made.entries_of(archives_made.packed())
+    entries[3].local = lie
+    assert ended(tmp_path, archives_made.by_another_program(entries)) == []
+
+
+def test_campaigns_of_a_season_may_not_unpack_to_more_than_the_season_s_size_allows(tmp_path):
+    inner = archives_made.packed({"results/zeros.csv": bytes(60_000_000)})
+    assert ended(tmp_path, archives_made.season({f"{number}.zip": inner for number in range(60)})) == []
+
+
+def test_thousands_of_false_campaigns_of_a_season_are_folded(tmp_path):
+    assert ended(tmp_path, archives_made.season({f"{n}.zip": b"no zip" for n in range(2000)})) == []
+
+
+@pytest.mark.parametrize("depth", [200, 330, 900])
+def test_deep_settings_are_not_compared(tmp_path, depth):
+    deep = b'{"inputs": [], "campaign": ' + b'{"a":' * depth + b"1" + b"}" * depth + b"}"
+    assert ended(tmp_path, archives_made.packed({"settings.json": deep}), pair=True) == []
+
+
+def test_long_keys_above_many_settings_take_no_memory(tmp_path):
+    assert ended(tmp_path, archives_made.long_keys(random.Random(1)), pair=True) == []
+
+
+@pytest.mark.parametrize("value", [5, None, [1], True])
+def test_versions_that_are_no_texts_are_compared_as_texts(tmp_path, value):
+    versions = json.dumps({"libraries": {"a": value}}).encode()
+    assert ended(tmp_path, archives_made.packed({"versions.json": versions}), pair=True) == []
