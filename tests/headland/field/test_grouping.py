@@ -92,3 +92,23 @@ def test_the_first_lines_of_a_file_as_they_are():
 def test_lines_of_a_preview_begin_their_values_at_one_place():
     lines = preview._aligned([["a", "longer name"], ["1", "2"], ["3", "4"]])
     assert lines == [f"  {'a':<11}  {'1':>21}  {'3':>21}", f"  longer name  {'2':>21}  {'4':>21}"]
+
+
+def test_a_link_out_of_a_folder_of_samples_is_refused(tmp_path):
+    """A folder from elsewhere could bring in other files of this computer."""
+    (tmp_path / "from").mkdir()
+    (tmp_path / "other.csv").write_text("1,2\n")
+    (tmp_path / "from" / "b.csv").symlink_to(tmp_path / "other.csv")
+    with pytest.raises(UserErrors) as problem:
+        grouping.files_of([tmp_path / "from"])
+    (error,) = problem.value.errors
+    assert (error.file, error.found) == ("b.csv", "a link that leads out of its folder")
+
+
+@pytest.mark.parametrize("name", ["{a}.csv", "<b>.csv", "a\x1b[2J.csv", "\u202ea.csv"])
+def test_samples_with_names_that_no_campaign_can_have_are_refused(tmp_path, name):
+    (tmp_path / name).write_text("1,2\n")
+    for given in (tmp_path, tmp_path / name):
+        with pytest.raises(UserErrors) as problem:
+            grouping.files_of([given])
+        assert [error.found.startswith("the file's name holds") for error in problem.value.errors] == [True]

@@ -62,6 +62,11 @@ def test_a_header_that_disagrees_with_the_directory_is_found(tmp_path, lie):
     assert ended(tmp_path, archives_made.by_another_program(entries)) == []
 
 
+def test_a_file_without_a_name_is_refused(tmp_path):
+    """The library looks at a name's last character."""
+    assert ended(tmp_path, archives_made.with_one(name=b"")) == []
+
+
 def test_campaigns_of_a_season_may_not_unpack_to_more_than_the_season_s_size_allows(tmp_path):
     inner = archives_made.packed({"results/zeros.csv": bytes(60_000_000)})
     assert ended(tmp_path, archives_made.season({f"{number}.zip": inner for number in range(60)})) == []

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from headland.base.errors import UserError, UserErrors
 from headland.field.sample import Found, found_in
+from headland.files.name_errors import errors_of_names, link_errors
 
 MOST_FILES = 2000
 LETTERS = "abcdefghijklmnopqrstuvwxyz"
@@ -27,7 +28,11 @@ class Group:
 
 
 def files_of(paths: Sequence[Path]) -> list[Path]:
-    """The files given, those of folders included. Raises UserErrors for what is not there."""
+    """The files given, those of folders included.
+
+    Raises UserErrors for what is not there, for names that a campaign can't have, and for links out of a
+    folder: a folder from elsewhere must not bring in other files of this computer.
+    """
     files: list[Path] = []
     missing = [
         UserError(str(path), None, "no such file or folder", "a file, or a folder of files, off the logger")
@@ -39,6 +44,11 @@ def files_of(paths: Sequence[Path]) -> list[Path]:
     for path in paths:
         inside = sorted(p for p in path.rglob("*") if p.is_file() and not p.name.startswith("."))
         files += inside[:MOST_FILES] if path.is_dir() else [path]
+        names = [str(file.relative_to(path)) for file in inside]
+        missing += link_errors(path, names, "its folder")
+    missing += errors_of_names([file.name for file in files])
+    if missing:
+        raise UserErrors(missing)
     return files
 
 

@@ -17,6 +17,7 @@ LONGEST_PATH = 180
 """Characters of a file's name within its campaign folder: results are deeper, and systems end paths at 260 or
 4096.
 """
+PLAIN_NAME = "a name without braces, angle brackets and characters that don't print: rename it"
 OUR_NAMES = ("all", "noted_intervals")
 OUR_ENDINGS = ("_findings", "_certificates", "_untold", "_places")
 """Names and endings of the files that steps write beside those of the sets (workflow/rules)."""
@@ -24,12 +25,16 @@ OUR_ENDINGS = ("_findings", "_certificates", "_untold", "_places")
 
 def file_name_errors(folder: Path, names: Iterable[str]) -> Iterator[UserError]:
     """Errors in the names of the campaign's folder and of its files. names: relative to the folder."""
-    wanted = "a name without braces, angle brackets and characters that don't print: rename it"
     if fault := _fault(str(folder.absolute())):
-        yield UserError(folder.name, None, f"the path of the campaign folder holds {fault}", wanted)
+        yield UserError(folder.name, None, f"the path of the campaign folder holds {fault}", PLAIN_NAME)
+    yield from errors_of_names(names)
+
+
+def errors_of_names(names: Iterable[str]) -> Iterator[UserError]:
+    """Errors in names of files that are, or will be, in a campaign folder."""
     for name in names:
         if fault := _fault(name):
-            yield UserError(name, None, f"the file's name holds {fault}", wanted)
+            yield UserError(name, None, f"the file's name holds {fault}", PLAIN_NAME)
         elif len(name) > LONGEST_PATH:
             found = f"a name of {len(name)} characters"
             yield UserError(name, None, found, f"at most {LONGEST_PATH}: rename it, or use fewer folders")
@@ -43,13 +48,15 @@ def _fault(name: str) -> str:
     return f"the character {found!r}" if found else ""
 
 
-def link_errors(folder: Path, names: Iterable[str]) -> Iterator[UserError]:
-    """An error for each file that is a link out of the campaign folder. names: relative to the folder."""
+def link_errors(
+    folder: Path, names: Iterable[str], which: str = "the campaign folder"
+) -> Iterator[UserError]:
+    """An error for each file that is a link out of a folder. names: relative to it. which: how to call it."""
     root = folder.resolve()
     for name in names:
         path = folder / name
         if path.exists() and not path.resolve().is_relative_to(root):
-            yield UserError(name, None, "a link that leads out of the campaign folder", "the file itself")
+            yield UserError(name, None, f"a link that leads out of {which}", "the file itself")
 
 
 def set_name_errors(sets: Mapping, document: Document) -> Iterator[UserError]:

@@ -140,6 +140,8 @@ def opened(stream: BinaryIO, most: int | None = None) -> Bag:
         infos = archive.infolist()
     except _UNREADABLE:
         raise Refused(["the zip's directory is damaged"]) from None
+    if not all(info.filename for info in infos):
+        raise Refused(["a file in the zip has no name"])
     files = [info for info in infos if not info.is_dir()]
     top = _refuse_harmful(infos, files, whole, may_unpack_to(whole) if most is None else most)
     layout = _Layout(stream, archive.start_dir, infos)
