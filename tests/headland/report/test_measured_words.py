@@ -42,10 +42,10 @@ def test_the_table_has_both_numbers_the_gap_and_the_reason():
 
 def test_the_sentence_says_how_many_agree_and_which_is_furthest_off():
     words = measured_words.measured_words(given(), rows())
-    assert "within the intervals on 0 of 1 surface" in words and "short grass (80 W m⁻² more" in words
+    assert "agrees with the estimate on 0 of 1 surface" in words and "short grass (80 W m⁻² more" in words
     agreeing = rows({"gap_low": -10.0})
     assert measured_words.measured_words(given(), agreeing).endswith(
-        "within the intervals on 1 of 1 surface."
+        "Ground heat by plate and storage agrees with the estimate on 1 of 1 surface."
     )
 
 
@@ -64,7 +64,11 @@ def test_without_measurements_the_page_says_how_to_get_some():
 
 def test_the_page_is_whole_with_a_measured_flux():
     text = html(tables=with_tables(measured=rows()))
-    assert "Measured beside estimated" in text and "Open diamonds" in text and "a sparser cover" in text
+    assert (
+        "Measured beside estimated" in text
+        and "Open diamonds: by plate and storage." in text
+        and "a sparser cover" in text
+    )
     assert "by plate and storage" in text
 
 

@@ -43,6 +43,7 @@ def measured_context(given: Given) -> dict:
         "measured_all": beside(given, rows) if len(rows) else None,
         "measured_words": measured_words(given, rows),
         "lead_words": lead_words(rows),
+        "diamond_words": listed([WAYS[way] for way in dict.fromkeys(rows["way"])]),
     }
 
 
@@ -97,13 +98,13 @@ def measured_words(given: Given, rows: pd.DataFrame) -> str:
         own = rows[(rows["way"] == way) & (rows["quantity"] == flux) & rows["gap_low"].notna()]
         if len(own):
             apart = own[(own["gap_low"] > 0.0) | (own["gap_high"] < 0.0)]
-            parts.append(f"{WAYS[way]} ({SHOWN[flux].title}): {_apart(given, apart, len(own))}")
-    return f"{opening('; '.join(parts))}." if parts else ""
+            parts.append(f"{opening(SHOWN[flux].title)} by {WAYS[way]} {_apart(given, apart, len(own))}.")
+    return " ".join(parts)
 
 
 def _apart(given: Given, apart: pd.DataFrame, every: int) -> str:
-    """`within the intervals on 3 of 5 surfaces, furthest off on paving (120 W m⁻² less)`."""
-    words = f"within the intervals on {every - len(apart)} of {count(every, 'surface')}"
+    """`agrees with the estimate on 3 of 5 surfaces, furthest off on paving (120 W m⁻² less)`."""
+    words = f"agrees with the estimate on {every - len(apart)} of {count(every, 'surface')}"
     if not len(apart):
         return words
     row = apart.iloc[int(apart["gap"].abs().argmax())]
