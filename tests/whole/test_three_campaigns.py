@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 import chain
-from headland.chain import balance
+from headland.chain import weather
 from simulate import specs
 from simulate.campaign import simulate
 from simulate.spec import Sky
@@ -48,7 +48,7 @@ def thirds(folder, into) -> list:
 
 def visits(folder) -> pd.DataFrame:
     """Step 8's visits with what their balance follows from, by start and set."""
-    outcome = chain.run(folder, draws=256)
+    outcome = chain.run(folder, draws=2048)
     around = outcome.balances["visits_balance"].set_index("segment")[list(AROUND)]
     table = outcome.result.visits.join(around, on="segment")
     return table.set_index(["set", "start_utc"]).sort_index()
@@ -69,7 +69,7 @@ def test_each_visit_is_what_three_separate_campaigns_give(name, tmp_path_factory
         expected = whole[column].to_numpy(float)
         assert apart[column].to_numpy(float) == pytest.approx(expected, abs=1e-6, nan_ok=True), column
     for column in (f"{term}{end}" for term in TERMS[:4] for end in ("_low", "_high")):
-        # ends of intervals by 256 draws: another number of sources moves them a little
+        # ends of intervals by 2048 draws: another number of sources moves them a little
         expected = whole[column].to_numpy(float)
         assert apart[column].to_numpy(float) == pytest.approx(expected, rel=0.03, abs=4.0, nan_ok=True), (
             column
@@ -79,12 +79,12 @@ def test_each_visit_is_what_three_separate_campaigns_give(name, tmp_path_factory
 
 def test_weather_of_the_middle_of_the_campaign_would_be_noticed(tmp_path_factory, monkeypatch):
     """The fault that there was: the air of the whole campaign's middle for every visit."""
-    own = balance.air_of
+    own = weather.air_of
 
     def of_the_middle(middle, table, usual):
         return own(pd.Series([middle.min() + (middle.max() - middle.min()) / 2] * len(middle)), table, usual)
 
-    monkeypatch.setattr(balance, "air_of", of_the_middle)
+    monkeypatch.setattr(weather, "air_of", of_the_middle)
     whole, apart = both("two days", tmp_path_factory)
     off = (whole["latent_heat"] - apart["latent_heat"]).abs().max()
     assert off > 5.0

@@ -11,7 +11,7 @@ def segments(**changes):
     begin = pd.Timestamp("2026-05-21T10:00:00Z")
     base = {"segment": ["h1", "h2"], "set": "heron", "notes_row": [3, 5], "field": ["Yard", ""],
             "activity": "walk", "start_utc": begin, "end_utc": begin + pd.Timedelta(minutes=2),
-            "height": 1.5}  # fmt: skip
+            "height": 1.5, "surface": ["paving", "gravel"]}  # fmt: skip
     return pd.DataFrame(base | changes)
 
 
