@@ -174,6 +174,8 @@ def test_segment_and_surface_are_told_apart_by_what_is_written(row):
     [
         ("500", "", ""),
         ("500 W/m²", "", ""),
+        ("500 Watt/m²", "", ""),
+        ("500", "W/qm", ""),
         ("500 ± 12", "W m-2", ""),
         ("0,5 kW m^-2", "", ""),
         ("5.00e2", "[W/m²]", ""),

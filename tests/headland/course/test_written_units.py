@@ -13,10 +13,12 @@ ONE = {
     "net_radiation": {
         "W m-2": 1.0, "W/m²": 1.0, "kW m-2": 1000.0, "kW/m2": 1000.0, "mW cm-2": 10.0, "mW/cm2": 10.0,
         "MJ m-2 h-1": 277.7778, "MJ/m2/h": 277.7778, "MJ/(m2 h)": 277.7778,
+        "Watt/m²": 1.0, "W/qm": 1.0, "watts per square metre": 1.0, "Watt pro Quadratmeter": 1.0,
     },
-    "albedo": {"": 1.0, "%": 0.01, "percent": 0.01},
+    "albedo": {"": 1.0, "%": 0.01, "percent": 0.01, "per cent": 0.01, "Prozent": 0.01},
     "evaporation": {
-        "mm h-1": 1.0, "mm/hr": 1.0, "mm d-1": 1.0 / 24.0, "mm/day": 1.0 / 24.0, "kg m-2 s-1": 3600.0,
+        "mm per hour": 1.0, "mm h-1": 1.0, "mm/hr": 1.0, "mm d-1": 1.0 / 24.0, "mm/day": 1.0 / 24.0,
+        "kg m-2 s-1": 3600.0,
         "kg/m2/h": 1.0,
     },
 }  # fmt: skip
@@ -30,7 +32,12 @@ def test_one_of_a_unit(quantity, unit, value):
 
 
 @pytest.mark.parametrize(
-    "unit, freezing, boiling", [("degC", 0.0, 100.0), ("K", 273.15, 373.15), ("°F", 32.0, 212.0)]
+    "unit, freezing, boiling",
+    [
+        *((name, 0.0, 100.0) for name in ("degC", "ºC", "deg C", "degrees Celsius", "Grad Celsius")),
+        *((name, 273.15, 373.15) for name in ("K", "kelvin")),
+        *((name, 32.0, 212.0) for name in ("°F", "Fahrenheit")),
+    ],
 )
 def test_temperatures_at_the_two_points_of_water(unit, freezing, boiling):
     assert converted(freezing, unit, "surface_temperature") == pytest.approx(0.0, abs=1e-9)

@@ -133,9 +133,24 @@ def expected_unit(quantity: str) -> str:
     return EXPECTED[kind_of(quantity)]
 
 
+SPELLED_OUT = (
+    (r"^(?:degrees?|deg\.?|[°º˚]|grad)?\s*(?:c|celsius)$", "°C"),
+    (r"^(?:degrees?|deg\.?|[°º˚])?\s*(?:f|fahrenheit)$", "°F"),
+    (r"^(?:degrees?\s*)?kelvins?$", "K"),
+    (r"^(?:per\s?cent|prozent)$", "%"),
+    (r"\bwatts?\b", "W"),
+    (r"\bhours?\b", "h"),
+    (r"\s*\b(?:per|pro)\b\s*", "/"),
+    (r"\b(?:square (?:met(?:er|re)s?)|qm|sqm|quadratmeter|m\^?2)(?![\w^])", "m2"),
+)
+"""What people write out, as patterns, and the unit that is meant; in this order."""
+
+
 def bare_unit(text: str) -> str:
-    """A unit without what people write differently (`W·m⁻²`, `W m^-2` and `Wm-2` are one)."""
+    """A unit without what people write differently (`W·m⁻²`, `W m^-2`, `Wm-2` and `Watt/m²` are one)."""
     text = text.strip().strip("[]").translate(str.maketrans("⁻¹²³⁰−", "-1230-"))
+    for pattern, unit in SPELLED_OUT:
+        text = re.sub(pattern, unit, text, flags=re.IGNORECASE)
     text = text.replace("**", "^").replace("{", "").replace("}", "")
     return re.sub(r"[\s·*^.]|\u202f", "", text)
 
@@ -181,7 +196,7 @@ def _number(text: str) -> Number:
 
 def written_in(text: str) -> Written:
     """What a cell for a value holds: a number with or without unit and uncertainty, or "none"."""
-    bare = text.strip().strip('"').strip()
+    bare = text.strip().strip('"').strip().translate(str.maketrans("º˚", "°°"))
     bare = re.sub(r"^(ca\.?|about|approx\.?|~|≈)\s*", "", bare, flags=re.IGNORECASE)
     bare = re.sub(r"(?<=10)[⁰¹²³⁴⁵⁶⁷⁸⁹⁻]+", lambda found: "^" + found[0].translate(RAISED), bare)
     if bare.lower().rstrip(".") in NONE:

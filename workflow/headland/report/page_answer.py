@@ -56,7 +56,7 @@ def context(given: Given) -> dict:
 
 
 def sentence(given: Given, rows: pd.DataFrame) -> str:
-    """Which surface absorbed most, and by how much more than the nearest and the farthest of the others."""
+    """Which surface absorbed most, and by how much more than the nearest of the others."""
     ranked = given.ranked
     known = ranked[ranked[COMMON].notna()]
     if not len(known):
@@ -67,9 +67,12 @@ def sentence(given: Given, rows: pd.DataFrame) -> str:
     lead = leads(rows, first["surface"])
     # a surface that is not behind at one moment is named by the next sentence
     lead = lead[lead > 0]
-    ends = lead.iloc[[0, -1]] if len(lead) > 1 else lead
-    parts = [f"{number(by, 0)} more than {given.name(str(name))}" for name, by in ends.items()]
-    return ", ".join([text, *([" and ".join(parts)] if parts else [])]) + "."
+    if not len(lead):
+        return text + "."
+    by = number(lead.iloc[0], 0)
+    if len(lead) == len(known) - 1 > 1:
+        return f"{text}, at least {by} more than any other surface."
+    return f"{text}, {by} more than {given.name(str(lead.index[0]))}."
 
 
 def sureness(given: Given, rows: pd.DataFrame) -> str:
