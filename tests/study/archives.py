@@ -39,6 +39,22 @@ class Ended:
     broken: list[str] = field(default_factory=list)
 
 
+MEASURED = """
+import atexit, os, runpy, sys
+end = int(sys.argv[1])
+def peak():
+    with open("/proc/self/status") as status:
+        os.write(end, next(line for line in status if line.startswith("VmHWM:")).encode())
+atexit.register(peak)
+del sys.argv[:2]
+runpy.run_path(sys.argv[0], run_name="__main__")
+"""
+"""Runs a script and writes the most memory that it took.
+
+What the system counts for a child holds the memory of its parent, from before it became another program.
+"""
+
+
 def limited() -> None:
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
     resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS + 5))
@@ -76,17 +92,22 @@ def check(folder: Path, made: Callable[[Path], None], ended: Ended, pair: bool =
     before = {path.name: path.stat().st_mtime_ns for path in place.iterdir()}
     environment = {"PATH": os.environ["PATH"], "PYTHONPATH": str(ROOT / "workflow"), "TMPDIR": str(own)}
     environment |= {"PYTHONDONTWRITEBYTECODE": "1", "HOME": str(own), "LC_ALL": "C.UTF-8"}
-    command = [sys.executable, "-S", "-s", str(ROOT / "scripts" / "verbs" / "verify.py"), *names]
+    read, write = os.pipe()
+    script = str(ROOT / "scripts" / "verbs" / "verify.py")
+    command = [sys.executable, "-S", "-s", "-P", "-c", MEASURED, str(write), script, *names]
     process = subprocess.Popen(
-        command, cwd=place, env=environment, preexec_fn=limited, stdin=subprocess.DEVNULL,
+        command, cwd=place, env=environment, preexec_fn=limited, pass_fds=[write], stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
     )  # fmt: skip
+    os.close(write)
     said = process.stdout.read().decode("utf-8", "backslashreplace")
     _, status, used = os.wait4(process.pid, 0)
     process.returncode = os.waitstatus_to_exitcode(status)
     ended.runs += 1
     ended.seconds = max(ended.seconds, used.ru_utime + used.ru_stime)
-    ended.megabytes = max(ended.megabytes, used.ru_maxrss / 1000)
+    with os.fdopen(read) as peak:
+        words = peak.read().split()  # VmHWM: 12345 kB; nothing of a program that was killed
+    ended.megabytes = max(ended.megabytes, int(words[1]) / 1000 if words else MEMORY / 1e6)
     ended.broken += faults(process.returncode, said, pair)
     after = {path.name: path.stat().st_mtime_ns for path in place.iterdir()}
     if after != before or any(own.iterdir()):
