@@ -13,168 +13,22 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from headland.base.finding_kinds import (
+    DOUBTFUL,
+    DOUBTS,
+    FOLLOWS,
+    LABELLING,
+    OF_CLOCKS,
+    OF_LABELS,
+    OF_TIMES,
+    OF_VISITS,
+    STAND,
+    WITHHELD,
+)
 from headland.base.words import plain
 from headland.physics.constants import RADIATION
 
 SEVERITIES = ("error", "warning", "note")
-
-
-FOLLOWS = {
-    "value-invalid": ("certificate-missing",),
-    "certificate-missing": ("channel-empty",),
-    "body-temperature-unit": (
-        "channel-empty",
-        "sets-disagree",
-        "station-disagrees",
-        "head-tilted",
-        "upward-shaded",
-    ),
-    "channel-empty": ("set-unused", "segment-unused"),
-    "cover-left-on": (
-        "set-unused",
-        "sets-disagree",
-        "station-disagrees",
-        "head-tilted",
-        "upward-shaded",
-    ),
-    "notes-unknown-name": ("set-unused", "data-without-note"),
-    "clock-against-sun": (
-        "set-unused",
-        "notes-shifted",
-        "clock-check-far-off",
-        "note-without-data",
-        "data-without-note",
-        "segment-unused",
-        "surface-mislabelled",
-        "sets-disagree",
-        "head-tilted",
-        "own-shade",
-        "station-disagrees",
-        "beyond-possible",
-    ),
-    "notes-shifted": (
-        "set-unused",
-        "clock-check-far-off",
-        "note-without-data",
-        "data-without-note",
-        "segment-unused",
-        "surface-mislabelled",
-        "own-shade",
-        "head-tilted",
-        "interval-unknown",
-    ),
-    "notes-sets-swapped": (
-        "set-unused",
-        "clock-check-far-off",
-        "note-without-data",
-        "data-without-note",
-        "segment-unused",
-        "surface-mislabelled",
-        "own-shade",
-        "head-tilted",
-        "interval-unknown",
-    ),
-    **dict.fromkeys(
-        ("clock-reset", "clock-backwards"),
-        ("note-without-data", "beyond-possible", "certificate-later", "segment-unused", "set-unused"),
-    ),
-    "sampling-interval": ("rows-duplicated", "segment-unused"),
-    **dict.fromkeys(
-        (
-            "pair-broken",
-            "decimal-comma",
-            "wrong-delimiter",
-            "wrong-encoding",
-            "layout-mismatch",
-            "file-empty",
-        ),
-        ("note-without-data",),
-    ),
-    **dict.fromkeys(
-        (
-            "sign-reversed",
-            "head-inverted",
-            "channels-exchanged",
-            "channel-frozen",
-            "factor-inverted",
-            "factors-exchanged",
-            "longwave-corrected-twice",
-            "longwave-not-corrected",
-            "longwave-corrected-one-channel",
-        ),
-        ("sets-disagree", "station-disagrees", "head-tilted", "upward-shaded"),
-    ),
-}
-"""What may follow from a finding. Where the cause is named and explains them, these codes are not listed for
-the same set."""
-LABELLING = frozenset({"clock-against-sun", "notes-shifted", "notes-sets-swapped"})
-"""Causes that put samples under wrong notes. Their fact `left` lists what remains once they are corrected:
-code, set and start (UTC) of each."""
-OF_LABELS = frozenset(
-    {
-        "notes-shifted",
-        "note-without-data",
-        "data-without-note",
-        "segment-unused",
-        "surface-mislabelled",
-        "set-unused",
-    }
-)
-"""What a wrong clock does not explain where notes and runs fit each other: watch and logger are then wrong
-by the same time (fact `labels_hold`)."""
-
-
-OF_VISITS = frozenset({"part", "part-either"})
-"""Sets exchanged for some visits: nothing else follows, and only these visits are doubtful."""
-OF_TIMES = frozenset({"note-without-data", "data-without-note", "segment-unused", "interval-unknown"})
-"""What notes that are off by a minute may explain."""
-
-
-WITHHELD = frozenset(
-    {
-        "longwave-corrected-twice",
-        "longwave-not-corrected",
-        "longwave-corrected-one-channel",
-        "body-temperature-unit",
-        "sign-reversed",
-        "channel-frozen",
-        "factor-inverted",
-        "factors-exchanged",
-        "head-inverted",
-        "channels-exchanged",
-        "clock-against-sun",
-        "notes-shifted",
-        "notes-sets-swapped",
-        "place-disagrees",
-    }
-)
-"""Codes that, as errors, make a number wrong by more than its interval covers: those numbers are withheld."""
-DOUBTS = frozenset(
-    {"undecided", "one-of-two", "fits-nowhere", "against-air", "part", "part-either", "side-by-side"}
-)
-"""Variants of these codes that are not errors, because they can't be decided, or not surely enough."""
-STAND = frozenset({("clock-against-sun", ""), ("clock-against-sun", "noted"), ("notes-shifted", "small")})
-"""Clocks and notes that are off by little, or together: the means are of the noted surfaces and are kept."""
-
-
-OF_CLOCKS = frozenset({"clock-reset", "clock-backwards", "clock-check-far-off"})
-"""Errors of a logger's clock: they concern all its samples, not only those at the time given."""
-DOUBTFUL = frozenset(
-    {
-        ("clock-against-sun", "noted"),
-        ("clock-reset", ""),
-        ("clock-reset", "files"),
-        ("clock-backwards", ""),
-        ("clock-check-far-off", ""),
-        ("sampling-interval", ""),
-        ("rows-duplicated", "different"),
-        ("pair-broken", "file"),
-        ("pair-broken", "register"),
-        ("battery-low", "channels"),
-    }
-)
-"""Errors by code and variant that may make a number wrong, or not: those numbers are provisional. So are
-those of a code that withholds, where it can't be decided (DOUBTS)."""
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ checked.
 Standard library only, so that an archive can be checked where nothing is installed. `zipfile` reads the zip.
 Three things that it lets through are checked here, each held by a test: a directory of any size
 (`_refuse_directory`), bytes between and around the files (`_Layout`), and bytes after the end of a packed
-content (`_ends_with`).
+content (`packed_end.ends_with`).
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from typing import IO, BinaryIO
 
 from headland.record.names import LONGEST_NAME, faults_of_names, shown
 from headland.record.pack import LARGEST, MOST_FILES, PIECE, Refused, as_packed
+from headland.record.packed_end import ends_with
 
 MOST_FOLD, ALWAYS_ALLOWED = 100, 100_000_000
 """An archive that unpacks to more than so many times its size, and to more than so many bytes, is a bomb
@@ -154,7 +155,7 @@ def opened(stream: BinaryIO, most: int | None = None) -> Bag:
         if not (in_order and layout.is_as_packed(info)):
             bag.otherwise_packed.append(name)
         bag.digests[name], sound = _digest(archive, info)
-        if not (sound and _ends_with(stream, info, layout.content(info))):
+        if not (sound and ends_with(stream, info, layout.content(info))):
             bag.damaged.append(f"{shown(name)}: it is damaged")
         elif not layout.agrees(info):
             bag.damaged.append(f"{shown(name)}: the zip describes it twice, and not alike")
@@ -350,56 +351,3 @@ def _digest(archive: zipfile.ZipFile, info: zipfile.ZipInfo) -> tuple[str, bool]
     except _UNREADABLE:
         return digest.hexdigest(), False
     return digest.hexdigest(), True
-
-
-def _ends_with(stream: BinaryIO, info: zipfile.ZipInfo, start: int) -> bool:
-    """Whether the packed bytes of a content hold that content and nothing more.
-
-    `zipfile` stops at the declared size and passes over what follows: bytes after the end of a packed stream,
-    a stream that goes on, or other bits than zeros after the end mark in its last byte.
-    """
-    if info.compress_type == zipfile.ZIP_STORED:
-        return info.compress_size == info.file_size
-    if not info.compress_size:
-        return False
-    inflate, left, size = zlib.decompressobj(-15), info.compress_size, 0
-    stream.seek(start)
-    try:
-        while left > 1:
-            packed = stream.read(min(PIECE, left - 1))
-            left -= len(packed)
-            if not packed or inflate.eof:
-                return False
-            size += _inflated(inflate, packed, info.file_size - size)
-        before, last = inflate.copy(), stream.read(1)
-        size += _inflated(inflate, last, info.file_size - size)
-    except (zlib.error, ValueError):
-        return False
-    whole = size == info.file_size and inflate.eof and not inflate.unused_data
-    return whole and not _has_spare_bits(before, last)
-
-
-def _inflated(inflate, packed: bytes, most: int) -> int:
-    """How many bytes come out of some packed ones. Raises ValueError where they are more than `most`."""
-    size = 0
-    while packed and not inflate.eof:
-        size += len(inflate.decompress(packed, PIECE))
-        packed = inflate.unconsumed_tail
-        if size > most:
-            raise ValueError
-    return size
-
-
-def _has_spare_bits(before, last: bytes) -> bool:
-    """Whether bits are set after the end mark in the last byte of a stream, where packing leaves zeros.
-
-    before: the decompressor before that byte. The highest bit set in the byte belongs to the end mark, unless
-    bits were set after it: then the stream ends as well without it.
-    """
-    highest = 1 << last[0].bit_length() - 1 if last[0] else 0
-    try:
-        with_it, without = before.copy(), before.copy()
-        same = with_it.decompress(last) == without.decompress(bytes([last[0] & ~highest]))
-    except zlib.error:
-        return False
-    return bool(highest) and same and without.eof
