@@ -62,17 +62,7 @@ def forked(tree: Path, arguments: Sequence[str], plugins: Sequence, limit: float
             code = int(pytest.main([*FORKED, *arguments], plugins=list(plugins)))
         finally:
             os._exit(code)
-    started = time.monotonic()
-    while True:
-        done, status = os.waitpid(child, os.WNOHANG)
-        if done:
-            _end(child)
-            return os.waitstatus_to_exitcode(status)
-        if _seconds_of(child) > limit or time.monotonic() - started > 6.0 * limit:
-            _end(child)
-            os.waitpid(child, 0)
-            return None
-        time.sleep(0.1)
+    return watched(child, limit, patience=6.0, pause=0.1)
 
 
 def _end(group: int) -> None:
@@ -88,17 +78,17 @@ def _seconds_of(process: int) -> float:
     return sum(map(int, fields[11:15])) / os.sysconf("SC_CLK_TCK")
 
 
-def watched(child: int, limit: float) -> int | None:
-    """The exit code of a process; None where it needs more than so many seconds of its own time, or twenty
-    times that by the clock."""
+def watched(child: int, limit: float, patience: float = 20.0, pause: float = 0.02) -> int | None:
+    """The exit code of a process; None where it needs more than so many seconds of its own time, or
+    `patience` times that by the clock. pause: s between two looks at it."""
     started = time.monotonic()
     while True:
         done, status = os.waitpid(child, os.WNOHANG)
         if done:
             _end(child)
             return os.waitstatus_to_exitcode(status)
-        if _seconds_of(child) > limit or time.monotonic() - started > 20.0 * limit:
+        if _seconds_of(child) > limit or time.monotonic() - started > patience * limit:
             _end(child)
             os.waitpid(child, 0)
             return None
-        time.sleep(0.02)
+        time.sleep(pause)

@@ -24,8 +24,8 @@ NIGHT, LONGEST_DAY = 4.0 * 3600.0, 18.0 * 3600.0
 source)."""
 
 FASTEST_BODY = 10.0
-"""K h-1 beyond which the change of the body temperature counts no further: a head that warms so fast is told
-by `thermal-shock` (common practice, no source)."""
+"""K h-1 beyond which the change of the body temperature counts no further: a head that warms so fast has the
+finding `thermal-shock` (common practice, no source)."""
 
 SHADE_STEP = 5.0
 """Degrees of azimuth between which the shadow's view is interpolated."""
