@@ -182,6 +182,17 @@ def test_equal_pages_have_equal_bytes_and_the_date_is_the_pages_own():
         assert pdf.pdf(page("<p>x</p>", f'<meta name="dcterms.date" content="{odd}">'))
 
 
+def test_without_the_systems_library_for_small_fonts_the_same_page_comes(monkeypatch):
+    """Debian and Ubuntu ship Pango with every desktop, but not this library."""
+    text = page("<p>Albedo 0.23 ± 0.01</p>")
+    with_library = pdf.pdf(text)
+    monkeypatch.setattr("weasyprint.pdf.fonts.harfbuzz_subset", None)
+    without = pdf.pdf(text)
+    assert words(without) == words(with_library)
+    assert abs(len(without) - len(with_library)) < 0.1 * len(with_library)
+    assert pdf.pdf(text) == without
+
+
 def test_a_picture_without_words_is_refused():
     picture = base64.b64encode(
         b'<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"><path d="M0 0h9v9z"/></svg>'

@@ -44,6 +44,10 @@ UNDATED = datetime.date(2000, 1, 1)
 MIDDAY = datetime.time(12, tzinfo=datetime.UTC)
 NO_GLYPH = re.compile(r"^\.notdef glyph .*\(U\+([0-9A-F]+)\)$")
 """How WeasyPrint warns of a letter that no font has."""
+OTHER_SUBSETTER = "Using fontTools instead of HarfBuzz-Subset"
+"""How WeasyPrint says that it makes the fonts small by fontTools, because a library of the system is missing:
+the page looks the same, with other bytes.
+"""
 KEPT = set("\t\n\r\u00ad\u200b")
 """White space, and what only says where a line may break."""
 REFUSED = ("Cc", "Cf", "Co", "Cn", "Cs", "Zl", "Zp")
@@ -219,12 +223,14 @@ def _identify(document, pdf) -> None:
 
 @contextmanager
 def _warnings() -> Iterator[list[str]]:
-    """What WeasyPrint warns of meanwhile, one line each."""
+    """What WeasyPrint warns of meanwhile that changes the page, one line each."""
     warned: list[str] = []
 
     class Keeping(logging.Handler):
         def emit(self, record: logging.LogRecord) -> None:
-            warned.append(" ".join(record.getMessage().split()))
+            message = " ".join(record.getMessage().split())
+            if not message.startswith(OTHER_SUBSETTER):
+                warned.append(message)
 
     logger = logging.getLogger("weasyprint")
     before = logger.handlers[:]
