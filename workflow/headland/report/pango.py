@@ -8,7 +8,7 @@ import sys
 
 LIBRARIES = ("pango-1.0", "pangoft2-1.0")
 APT = ("libpango-1.0-0", "libpangoft2-1.0-0", "libharfbuzz-subset0")
-"""Packages of Debian and Ubuntu. The last makes the embedded fonts small; fontTools does it where it is missing."""
+"""Packages of Debian and Ubuntu. The last makes the embedded fonts small; without it fontTools does."""
 BREW = ("pango",)
 HOW_TO_INSTALL = (
     "No PDF, because Pango is missing. Install it, then run the same command again: "
