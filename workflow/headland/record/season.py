@@ -18,7 +18,7 @@ from matplotlib.figure import Figure
 from headland.base.station import NAME as STATION
 from headland.physics import radiation
 from headland.report import figures
-from headland.report.figures import label, look
+from headland.report.figures import label, line_colour, look
 
 QUANTITIES = {
     "albedo": ("albedo", 3),
@@ -246,7 +246,12 @@ def surfaces_figure(table: pd.DataFrame, classes: Mapping[str, Mapping]) -> Figu
                         )
                     )
                     ax.errorbar(
-                        part["day"], y, yerr=np.nan_to_num(ends), color=colour, linewidth=0.7, fmt="none"
+                        part["day"],
+                        y,
+                        yerr=np.nan_to_num(ends),
+                        color=line_colour(colour),
+                        linewidth=0.7,
+                        fmt="none",
                     )
                 ax.plot(
                     part["day"],

@@ -60,10 +60,8 @@ def gathered(parts: list[pd.DataFrame], kind: str) -> pd.DataFrame:
 def cell(row: dict, quantity: str, digits: int) -> dict[str, str]:
     """A value of the season's page and its interval, in words."""
     low, high = (row.get(f"{quantity}_{end}", float("nan")) for end in ("low", "high"))
-    return {
-        "value": wording.number(row[quantity], digits),
-        "interval": wording.interval(low, high, digits),
-    }
+    value, interval = wording.valued(row[quantity], low, high, digits)
+    return {"value": value, "interval": interval}
 
 
 def run(campaigns: list[dict], failed: Sequence[tuple[str, str]]) -> tuple[pd.DataFrame, pd.DataFrame, dict]:
@@ -118,8 +116,7 @@ def _values(
             {
                 **row,
                 "band": figures.COMPONENTS[row["channel"]][0],
-                "ratio": wording.number(row["ratio"], 3),
-                "interval": wording.interval(row["ratio_low"], row["ratio_high"], 3),
+                "ratio": wording.valued(row["ratio"], row["ratio_low"], row["ratio_high"], 3),
                 "allowed": wording.number(row["allowed_percent"], 1),
                 "e_n": wording.number(row["e_n"], 2),
                 "word": {True: "agree", False: "DIFFER"}.get(row["agree"], "–"),

@@ -18,11 +18,11 @@ from headland.report.wording import (
     MEASURED,
     SHOWN,
     count,
-    interval,
     number,
     opening,
     span,
     units,
+    valued,
 )
 
 CLASS_VALUES = {
@@ -128,10 +128,9 @@ def differences_table(given: Given) -> dict:
         own = {row["quantity"]: row for row in part.to_dict("records")}
         cells = [cell(f"{given.name(str(a))} − {given.name(str(b))}")]
         for name in COMPARED:
-            decimals = SHOWN[name].decimals
             value, low, high = (own[name][f"difference{end}"] for end in ("", "_low", "_high"))
-            below = interval(low, high, decimals) or ("no interval" if pd.notna(value) else "")
-            cells.append(cell(number(value, decimals), below))
+            text, below = valued(value, low, high, SHOWN[name].decimals)
+            cells.append(cell(text, below or ("no interval" if pd.notna(value) else "")))
         rows.append(cells)
     return table(columns, rows)
 
