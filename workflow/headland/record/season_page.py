@@ -35,6 +35,7 @@ def read(campaign: Path, results: Path, config: Path) -> dict:
         for step, name in (("8_propagate", "intercomparison"), ("8_diagnose", "against_station"))
     )
     surfaces = tables.read_table(results / "surfaces.csv", "surfaces")
+    checks = tables.read_table(results / "checks.csv", "checks")
     if not len(surfaces):
         raise ValueError("it has no surface with a value")
     return {
@@ -42,6 +43,7 @@ def read(campaign: Path, results: Path, config: Path) -> dict:
         "title": S["title"],
         "date": segments["start_utc"].min().strftime("%Y-%m-%d"),
         "surfaces": surfaces,
+        "errors": int((checks["severity"] == "error").sum()),
         "air": dict(zip(air["surface"], air["air_temperature"], strict=True)),
         "classes": surface_classes(config / "surfaces.csv", S["overrides"]["surfaces"]),
         "certificates": certificates,
@@ -57,11 +59,27 @@ def gathered(parts: list[pd.DataFrame], kind: str) -> pd.DataFrame:
     return pd.DataFrame(columns=[field["name"] for field in table_schema(kind)["fields"]])
 
 
+REMEDY = "Correct the campaign, or add it as it is with --with-errors."
+"""What to do about a campaign that is left out."""
+
+
 def cell(row: dict, quantity: str, digits: int) -> dict[str, str]:
     """A value of the season's page and its interval, in words."""
     low, high = (row.get(f"{quantity}_{end}", float("nan")) for end in ("low", "high"))
     value, interval = wording.valued(row[quantity], low, high, digits)
     return {"value": value, "interval": interval}
+
+
+def without_errors(campaigns: list[dict]) -> tuple[list[dict], list[tuple[str, str]]]:
+    """Campaigns without errors, and the names of the others with the reason and what to do: wrong numbers
+    don't belong beside those of other days.
+    """
+    left = [
+        (c["name"], f"{wording.count(c['errors'], 'error')} in its findings. {REMEDY}")
+        for c in campaigns
+        if c["errors"]
+    ]
+    return [c for c in campaigns if not c["errors"]], left
 
 
 def run(campaigns: list[dict], failed: Sequence[tuple[str, str]]) -> tuple[pd.DataFrame, pd.DataFrame, dict]:
@@ -108,6 +126,7 @@ def _values(
                 "surface": figures.label(classes, row["surface"]),
                 "date": row["date"],
                 "campaign": row["campaign"],
+                "state": row["state"],
                 "cells": [cell(row, q, d) for q, (_, d) in season.QUANTITIES.items()],
             }
             for row in table.sort_values(["surface", "date"], kind="stable").to_dict("records")

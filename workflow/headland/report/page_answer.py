@@ -126,7 +126,9 @@ def _axis_words(scale: figures_answer.Scale | None) -> str:
 
 
 def _row(given: Given, row: Mapping, scale: figures_answer.Scale | None, lead: Mapping | None) -> dict:
-    words = with_interval(row[COMMON], row[f"{COMMON}_low"], row[f"{COMMON}_high"], 0)
+    words = f"net radiation {number(row[COMMON], 0)} W m⁻²"
+    if math.isfinite(row[f"{COMMON}_low"]):
+        words += f", 95 % interval {span(row[f'{COMMON}_low'], row[f'{COMMON}_high'], 0)}"
     less = (
         with_interval(lead["difference"], lead["difference_low"], lead["difference_high"], 0) if lead else ""
     )
@@ -135,7 +137,7 @@ def _row(given: Given, row: Mapping, scale: figures_answer.Scale | None, lead: M
         "state": str(row.get("state") or ""),
         "common": printed(row, COMMON),
         "picture": embedded(figures_answer.row(row, scale, given.surfaces)) if scale else "",
-        "picture_words": f"{opening(given.name(row['surface']))}: {words} W m⁻².",
+        "picture_words": f"{opening(given.name(row['surface']))}: {words}.",
         "less": less,
         "measured": [printed(row, name) for name in ("albedo", "surface_temperature")],
         "estimated": [printed(row, name) for name in ESTIMATED],
