@@ -19,7 +19,6 @@ from headland.base.flags import has_any
 from headland.report.figures import (
     COUNTS,
     FLAGGED,
-    MOST_POINTS,
     MOST_SETS,
     STYLE,
     UNCLAIMED,
@@ -77,6 +76,14 @@ STRIPS = {
 """Kinds of samples in the rows `stored` and `used`. Place and height tell them apart without colour."""
 CLEAR_SKY = ("#666666", (0, (1, 1.6)))
 """Colour and line style of the clear-sky model."""
+POINTS = 3.0
+"""Points of a line that are kept in a point of the page: the eye tells no more apart."""
+JOINED = 0.25
+"""Points of the page between two bars under which they are drawn as one."""
+MARKER = 4.4
+"""Points: size of the markers in the bars, and the least between two of them."""
+MOST_DOTS = 24
+"""Passes over a surface that are drawn as markers at most; more are drawn as ticks."""
 NAMES_APART = 0.13
 """Inches between names at the end of two lines, at least."""
 
@@ -125,7 +132,7 @@ def record(given: Record, surfaces: Mapping[str, Mapping], zone: str) -> Figure:
         for place, part in enumerate(parts):
             column = [figure.add_subplot(grid[0, place])]
             column += [figure.add_subplot(grid[line, place], sharex=column[0]) for line in (2, 4)]
-            _bars_of_sets(column[0], given, sets, surfaces)
+            _bars_of_sets(column[0], given, sets, surfaces, part)
             _sky(column[1:], given, part, last=place == len(parts) - 1)
             _finish(column, part, zone, max(3, int(9 * lengths[place] / sum(lengths))))
             if not place:
@@ -172,13 +179,36 @@ def _finish(column: Sequence[Axes], part: Part, zone: str, ticks: int) -> None:
         axes.spines["top"].set_visible(False)
 
 
-def _bars_of_sets(axes: Axes, given: Record, sets: Sequence[str], surfaces: Mapping[str, Mapping]) -> None:
-    """Of each set three rows of bars: noted, stored, used."""
+def _point(axes: Axes, part: Part) -> pd.Timedelta:
+    """The time that a point of the axis takes."""
+    return (part[1] - part[0]) / (axes.get_position().width * WIDTH * 72)
+
+
+def _joined(spans: Sequence[Part], part: Part, least: pd.Timedelta) -> list[Part]:
+    """Spans within a part of the axis, in one where less than `least` is between them: nobody sees it."""
+    result: list[Part] = []
+    for start, end in sorted(spans):
+        if end < part[0] or start > part[1]:
+            continue
+        if result and start - result[-1][1] < least:
+            result[-1] = (result[-1][0], max(result[-1][1], end))
+        else:
+            result.append((start, end))
+    return result
+
+
+def _bars_of_sets(
+    axes: Axes, given: Record, sets: Sequence[str], surfaces: Mapping[str, Mapping], part: Part
+) -> None:
+    """Of each set three rows of bars: noted, stored, used, within a part of the axis."""
     ticks = []
     for place, name in enumerate(sets):
         top = -place * OF_A_SET
-        _noted(axes, given.noted[given.noted["set"] == name], top - 0.1, surfaces)
-        _stored(axes, given, name, top)
+        noted = given.noted
+        starts = pd.DatetimeIndex(noted["start_utc"]).tz_localize(None)
+        own = (noted["set"] == name) & (starts >= part[0]) & (starts <= part[1])
+        _noted(axes, noted[own], top - 0.1, surfaces, _point(axes, part))
+        _stored(axes, given, name, top, part)
         ticks += [(top - 0.1, f"{shortened(name, 9)} noted"), (top - 0.26, "stored"), (top - 0.4, "used")]
     axes.set_yticks([y for y, _ in ticks], [text for _, text in ticks])
     axes.tick_params(axis="y", length=0)
@@ -187,20 +217,33 @@ def _bars_of_sets(axes: Axes, given: Record, sets: Sequence[str], surfaces: Mapp
     axes.spines["left"].set_visible(False)
 
 
-def _noted(axes: Axes, noted: pd.DataFrame, y: float, surfaces: Mapping[str, Mapping]) -> None:
+def _noted(
+    axes: Axes, noted: pd.DataFrame, y: float, surfaces: Mapping[str, Mapping], point: pd.Timedelta
+) -> None:
+    """Bars in the colour of their surfaces, with its marker where there is room for one."""
+    marked = _with_room(noted, MARKER * point)
     for surface, rows in noted.groupby("surface", sort=False):
         starts, ends = (pd.DatetimeIndex(rows[key]).tz_localize(None) for key in ("start_utc", "end_utc"))
         colour, marker = look(surfaces, str(surface))
         spans = list(zip(starts, ends, strict=True))
         bars_in_time(axes, y, 0.15, spans, facecolor=colour, edgecolor="black", lw=0.4)
         if surface:
-            middles = date2num(starts + (ends - starts) / 2)
-            axes.plot(
-                middles, [y] * len(rows), ls="none", marker=marker, mfc="white", mec="black", mew=0.5, ms=4.4
-            )
+            middles = date2num((starts + (ends - starts) / 2)[rows.index.isin(marked)])
+            style = {"ls": "none", "mfc": "white", "mec": "black", "mew": 0.5, "ms": MARKER}
+            axes.plot(middles, [y] * len(middles), marker=marker, **style)
 
 
-def _stored(axes: Axes, given: Record, name: str, top: float) -> None:
+def _with_room(noted: pd.DataFrame, least: pd.Timedelta) -> list:
+    """The rows of notes whose middles are `least` or more after that of the row before, by their index."""
+    middles = noted["start_utc"] + (noted["end_utc"] - noted["start_utc"]) / 2
+    kept: list = []
+    for index, middle in middles.sort_values().items():
+        if not kept or middle - middles[kept[-1]] >= least:
+            kept.append(index)
+    return kept
+
+
+def _stored(axes: Axes, given: Record, name: str, top: float, part: Part) -> None:
     frame, excluded = given.samples[name], given.excluded[name]
     if not len(frame):
         return
@@ -214,7 +257,8 @@ def _stored(axes: Axes, given: Record, name: str, top: float) -> None:
         "flagged": noted & excluded & ~edge,
     }
     for kind, mask in masks.items():
-        strip, spans = STRIPS[kind], stretches(times, mask, given.intervals[name])
+        strip = STRIPS[kind]
+        spans = _joined(stretches(times, mask, given.intervals[name]), part, JOINED * _point(axes, part))
         bars_in_time(axes, top - strip.row + strip.offset, strip.height, spans, **_look_of(strip))
 
 
@@ -251,10 +295,11 @@ def _sky(panels: Sequence[Axes], given: Record, part: Part, last: bool) -> None:
         times = bare(frame["time_utc"])
         here = (times >= part[0].to_datetime64()) & (times <= part[1].to_datetime64())
         colour, line = looks[name]
-        most = max(40, MOST_POINTS // 2 * int(here.sum()) // len(frame))
+        point = _point(panels[0], part)
         for axes, channel in zip(panels, ("sw_in", "lw_in"), strict=True):
             for start, end in stretches(times, here, max(given.intervals[name], 60.0)):
                 own = here & (times >= start.to_datetime64()) & (times < end.to_datetime64())
+                most = max(4, round(POINTS * ((end - start) / point)))
                 axes.plot(*thinned(times[own], frame[channel][own], most), color=colour, ls=line, lw=0.8)
             if here.any():
                 ends[channel][name] = float(frame[channel].to_numpy(float)[here][-1])
@@ -304,6 +349,14 @@ PANELS = (
 )
 
 
+def _ticks(axes: Axes, values: np.ndarray, heights: np.ndarray) -> None:
+    """Short upright lines, all of them one path."""
+    gap = np.full(len(values), np.nan)
+    across = np.stack([values, values, gap], axis=1).ravel()
+    up = np.stack([heights - 0.08, heights + 0.08, gap], axis=1).ravel()
+    axes.plot(across, up, color="black", lw=0.6)
+
+
 def passes(table: pd.DataFrame, means: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
     """Every pass that counts as a dot, the surface's value with its interval as a bar behind it."""
     if not len(table):
@@ -323,7 +376,11 @@ def passes(table: pd.DataFrame, means: pd.DataFrame, surfaces: Mapping[str, Mapp
                 axes.barh(y, high - low, 0.62, low, **style)
                 axes.plot([row[quantity]] * 2, [y - 0.31, y + 0.31], color="black", lw=1.0)
                 heights = y + 0.42 * (np.arange(len(own)) / max(len(own) - 1, 1) - 0.5)
-                axes.plot(own, heights, ls="none", marker=marker, mfc=colour, mec="black", mew=0.35, ms=4)
+                if len(own) <= MOST_DOTS:
+                    style = {"ls": "none", "mfc": colour, "mec": "black", "mew": 0.35, "ms": 4}
+                    axes.plot(own, heights, marker=marker, **style)
+                else:
+                    _ticks(axes, own.to_numpy(float), heights)
             axes.set_xlabel(title)
             axes.locator_params(axis="x", nbins=5)
             axes.set_ylim(len(names) - 0.5, -0.5)
