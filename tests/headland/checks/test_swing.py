@@ -42,7 +42,7 @@ def test_the_step_of_a_logger_is_no_swing():
 
 
 def test_clouds_are_no_swing():
-    """Gaps of 200 s whose edges take 30 s, with a sky that flickers by 1 % in 6 s: SW_out shows it as well."""
+    """Gaps of 200 s whose edges take 30 s, and a sky that flickers by 1 % in 6 s: SW_out shows it, too."""
     gaps = 0.5 + 0.5 * np.tanh(12.0 * np.sin(2.0 * np.pi * T / 400.0))
     sky = (200.0 + 580.0 * gaps) * (1.0 + 0.01 * np.sin(2.0 * np.pi * T / 6.0))
     assert not swing_named(diagnosed(sw_in=sky, sw_out=0.2 * sky, lw_in=-60.0, response=12.0))

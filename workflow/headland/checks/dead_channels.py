@@ -22,7 +22,8 @@ DARK_SHARE = 0.03
 """SW_in over SW_out below which the upper head is covered and not upside down (common practice, no
 source)."""
 COOL_COVERS = 60.0
-"""W m-2: covers as cool as the air give this much less than heads 10 K warmer (common practice, no source)."""
+"""W m-2: covers as cool as the air give this much less than heads 10 K warmer (common practice, no
+source)."""
 COVERED_ALBEDO = 0.015
 """SW_out over SW_in below which the lower head is covered: no ground is that dark (common practice, no
 source)."""

@@ -17,6 +17,7 @@ from headland.checks.sets import sets_disagree
 from headland.checks.shade import own_shade
 from headland.checks.surfaces import Means, surface_mislabelled
 from headland.checks.tilt import head_tilted
+from headland.checks.wet_windows import wet_windows
 from headland.uncertainty.inputs import shade_of
 
 
@@ -39,6 +40,7 @@ def checked_together(
     compared = against_station(campaign, station)
     findings = sets_disagree(campaign, tell)
     findings += factors_exchanged(campaign.segments, campaign.certificates)
+    findings += wet_windows(campaign, station, tell)
     findings += station_disagrees(compared, station, campaign.samples, tell)
     if campaign.carrying["walking_speed"] > 0:
         prepared = campaign.segments
