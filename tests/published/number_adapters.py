@@ -84,6 +84,9 @@ CLASS_TERMS = {
 }
 """The term of uncertainty.csv, the channel, and W m-2 of 1000 in one unit of the limit (% or W m-2)."""
 
+UNSTATED = ("response_time_95", "calibration_temperature", "temperature_coefficient", "window_coefficient")
+"""What a certificate may leave out; the class's limit then holds."""
+
 
 def _stand(air: float) -> pd.DataFrame:
     """Two stands under 1000 W m-2 from above and below, and a net longwave of -200 W m-2."""
@@ -103,7 +106,8 @@ def _moved(term: str, channel: str, grade: str) -> tuple[float, float]:
     """What a term does to a channel of the second stand: on average, and by its largest error beside it."""
     rows = {name: {**row, "enabled": str(name == term).lower()} for name, row in others.TERMS.items()}
     sensor = {"set": "heron", "age_months": 12.0, "expanded_uncertainty_percent": 0.0}
-    sensor |= {"instrument_class": grade, "response_time_95": math.nan}
+    sensor |= {"instrument_class": grade, "reference": "", "body_channel": "body_temperature"}
+    sensor |= dict.fromkeys(UNSTATED, math.nan)
     certificates = pd.DataFrame([{**sensor, "channel": name} for name in RADIATION])
     stand = _stand(45.0)
     sources = instrument_sources(stand, certificates, rows)
