@@ -160,6 +160,7 @@ def test_a_season_of_one_day_is_told_as_one():
         "sky": ("800", "330"),
         "failed": [],
         "surfaces_figure": "",
+        "surfaces_words": "",
         "heads_figure": "HEADS",
         "quantities": season.QUANTITIES,
         "rows": [],

@@ -150,9 +150,23 @@ def _values(
             }
             for row in season.drift(heads)
         ],
+        "surfaces_words": surfaces_words(table, classes),
         "surfaces_figure": page.embedded(figures.svg(season.surfaces_figure(table, classes))),
         "heads_figure": page.embedded(figures.svg(season.heads_figure(heads))),
     }
+
+
+def surfaces_words(table: pd.DataFrame, classes: Mapping[str, Mapping]) -> str:
+    """The figure of the surfaces in words: what each had, from its least to its greatest."""
+    parts = []
+    for name, part in table.groupby("surface", sort=True):
+        words = [
+            f"{title} {wording.span(part[quantity].min(), part[quantity].max(), decimals)}"
+            for quantity, (title, decimals) in season.QUANTITIES.items()
+            if part[quantity].notna().any()
+        ]
+        parts.append(f"{figures.label(classes, str(name))}: {', '.join(words) or 'no value'}")
+    return f"{'; '.join(parts)}." if parts else "No surface has a value."
 
 
 TABLES = {"season.csv": "season", "heads.csv": "season_heads"}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 import matplotlib
@@ -229,7 +229,7 @@ def _noted(
         bars_in_time(axes, y, 0.15, spans, facecolor=colour, edgecolor="black", lw=0.4)
         if surface:
             middles = date2num((starts + (ends - starts) / 2)[rows.index.isin(marked)])
-            style = {"ls": "none", "mfc": "white", "mec": "black", "mew": 0.5, "ms": MARKER}
+            style: dict[str, Any] = {"ls": "none", "mfc": "white", "mec": "black", "mew": 0.5, "ms": MARKER}
             axes.plot(middles, [y] * len(middles), marker=marker, **style)
 
 
@@ -377,8 +377,8 @@ def passes(table: pd.DataFrame, means: pd.DataFrame, surfaces: Mapping[str, Mapp
                 axes.plot([row[quantity]] * 2, [y - 0.31, y + 0.31], color="black", lw=1.0)
                 heights = y + 0.42 * (np.arange(len(own)) / max(len(own) - 1, 1) - 0.5)
                 if len(own) <= MOST_DOTS:
-                    style = {"ls": "none", "mfc": colour, "mec": "black", "mew": 0.35, "ms": 4}
-                    axes.plot(own, heights, marker=marker, **style)
+                    dots: dict[str, Any] = {"ls": "none", "mfc": colour, "mec": "black", "mew": 0.35, "ms": 4}
+                    axes.plot(own, heights, marker=marker, **dots)
                 else:
                     _ticks(axes, own.to_numpy(float), heights)
             axes.set_xlabel(title)

@@ -18,6 +18,7 @@ import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 from headland.files.writing import whole
 from headland.report.attached import names
@@ -220,7 +221,9 @@ def _finish(document, pdf) -> None:
     that say that they are.
     """
     _identify(pdf)
-    elements = [item for item in pdf.objects if isinstance(item, dict) and item.get("Type") == "/StructElem"]
+    elements: list[Any] = [
+        item for item in pdf.objects if isinstance(item, dict) and item.get("Type") == "/StructElem"
+    ]
     by_reference = {element.reference: element for element in elements}
     for element in elements:
         if element["S"] == "/TH" and "A" in element:
