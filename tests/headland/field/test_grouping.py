@@ -112,3 +112,14 @@ def test_samples_with_names_that_no_campaign_can_have_are_refused(tmp_path, name
         with pytest.raises(UserErrors) as problem:
             grouping.files_of([given])
         assert [error.found.startswith("the file's name holds") for error in problem.value.errors] == [True]
+
+
+def test_a_folder_of_too_many_files_is_refused(tmp_path, monkeypatch):
+    """To take the first ones only would leave records out without a word."""
+    monkeypatch.setattr(grouping, "MOST_FILES", 3)
+    for number in range(3):
+        logged(tmp_path / f"heron_{number}.csv")
+    assert len(grouping.files_of([tmp_path])) == 3
+    logged(tmp_path / "heron_3.csv")
+    with pytest.raises(UserErrors, match="more than 3 files and folders in it; expected a folder of"):
+        grouping.files_of([tmp_path])
