@@ -115,7 +115,9 @@ def test_thousands_of_findings_are_folded_in_one_pass(monkeypatch):
     explains = findings.explains
     monkeypatch.setattr(findings, "explains", lambda *both: asked.append(1) or explains(*both))
     many = 3000
-    causes = [("segment", Finding("notes-unknown-name", "field", file="notes.csv", line=n)) for n in range(many)]
+    causes = [
+        ("segment", Finding("notes-unknown-name", "field", file="notes.csv", line=n)) for n in range(many)
+    ]
     other = [("segment", Finding("data-without-note", set=f"s{n}")) for n in range(many)]
     kept = [("segment", Finding("notes-unknown-name", "part", set="heron", line=n)) for n in range(many)]
     folded = findings.folded([*kept, *causes, *other])

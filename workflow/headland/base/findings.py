@@ -108,7 +108,7 @@ def _once(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
 OF_PLACE = frozenset({"segment", "field", "samples", "count"})
 """Facts that say where something was found, or how much of it there, and not what."""
 SPOKEN, LISTED = 5, 30_000
-"""Places that a sentence lists, and characters of the column `places`: a cell of a spreadsheet holds 32,767."""
+"""Places that a sentence lists, and characters of the column `places`: a spreadsheet's cell holds 32,767."""
 
 
 def gathered(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
