@@ -20,8 +20,8 @@ from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
+from study.archive_writer import Draw, packed
 from study.archives_made import KINDS, PAIRS
-from study.archives_written import Draw, packed
 
 ROOT = Path(__file__).resolve().parents[2]
 MEMORY = 700_000_000

@@ -7,8 +7,7 @@ import struct
 import zlib
 from collections.abc import Callable
 
-from study.archives_more import MORE, MORE_PAIRS
-from study.archives_written import (
+from study.archive_writer import (
     Draw,
     Entry,
     by_another_program,
@@ -22,9 +21,7 @@ from study.archives_written import (
     with_one,
     written,
 )
-
-# The kinds
-# ---------------------------------------------------------------------------------------------------------
+from study.archives_more import MORE, MORE_PAIRS
 
 NAMES = {
     "climbs": [b"x/../../evil", b"/etc/evil", b"x/a/../../../evil", b"../x/evil"],

@@ -12,7 +12,7 @@ import tarfile
 import zlib
 from collections.abc import Callable
 
-from study.archives_written import (
+from study.archive_writer import (
     Draw,
     Entry,
     by_another_program,

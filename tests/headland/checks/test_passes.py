@@ -4,7 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from headland.base.findings import Finding
 from headland.checks.passes import labels_doubted
+from headland.checks.sets import odd_in_shortwave
 
 GROUND = {"Meadow": (0.22, 24.0), "Yard": (0.14, 33.0), "Tilth": (0.28, 30.0)}
 """Albedo and surface temperature, degC."""
@@ -79,3 +81,69 @@ def test_without_a_second_pass_nothing_can_be_compared():
     told = []
     assert labels_doubted(survey(1, ("heron",)), "notes.csv", told.append) == []
     assert [(u.code, u.reason) for u in told] == [("field-inconsistent", "single-passes")]
+
+
+@pytest.mark.parametrize("times", [2.0, 0.5])
+def test_a_set_with_another_scale_of_shortwave_is_not_exchanged_with_the_other(times):
+    """Its albedo is as far off on every field: over fields that are alike, each set's passes fit each other
+    better than those of one field. The temperatures still show what is exchanged."""
+
+    def off(frame):
+        return frame.assign(albedo=frame["albedo"] / np.where(frame["set"] == "heron", times, 1.0))
+
+    for seed in range(5):
+        frame = survey(1, seed=seed)
+        own = [GROUND[name] for name in frame["field"]]
+        alike = frame.assign(
+            albedo=0.2 * frame["albedo"] / [albedo for albedo, _ in own],
+            surface_temperature=28.0 + frame["surface_temperature"] - [warmth for _, warmth in own],
+        )
+        assert said(alike) == []
+        assert "notes-sets-swapped" in {code for code, _ in said(off(alike))}
+        assert labels_doubted(off(alike), "notes.csv", odd={"heron", "plover"}) == []
+    frame = off(survey(3))
+    frame["surface_temperature"] += frame["field"].map({"Meadow": -6.0, "Yard": 6.0, "Tilth": 0.0})
+    frame.loc[[0, 1], "field"] = frame.loc[[1, 0], "field"].to_numpy()
+    (found,) = labels_doubted(frame, "notes.csv", odd={"heron", "plover"})
+    assert found.code == "notes-sets-swapped" and "heron-0-0" in found.facts["segments"]
+
+
+@pytest.mark.parametrize(
+    "channel, variant, others, odd",
+    [
+        ("sw_in", "", "plover", {"heron", "plover"}),
+        ("sw_in", "several", "plover, teal", {"heron"}),
+        ("lw_in", "", "plover", set()),
+    ],
+)
+def test_which_sets_disagree_in_shortwave(channel, variant, others, odd):
+    found = Finding("sets-disagree", variant, "heron", channel=channel, facts={"others": others})
+    assert odd_in_shortwave([found]) == odd and odd_in_shortwave([]) == set()
+
+
+def of_temperatures(scale):
+    """Two passes of two sets over each of two fields at one time, with temperatures alone. The squared
+    distance of two passes is their difference squared over 4.5 (1.5 K each): 20 within each field and 6
+    within each once two are exchanged, times scale squared."""
+    inside, across = np.sqrt(20.0 * 4.5), np.sqrt(6.0 * 4.5)
+    frame = survey(1)[:4].assign(
+        set=["heron", "plover", "plover", "heron"],
+        field=["Meadow", "Meadow", "Yard", "Yard"],
+        surface_temperature=scale * np.array([inside, 0.0, across, across + inside]) + 20.0,
+        solar_elevation=10.0,
+    )
+    return frame.assign(start_utc=frame["start_utc"].iloc[0], end_utc=frame["end_utc"].iloc[0])
+
+
+@pytest.mark.parametrize("gain, named", [(29.0, False), (31.0, True), (36.0, True)])
+def test_an_exchange_must_make_the_fields_fit_better_by_30(gain, named):
+    """From 40 to 12 it gains 28."""
+    codes = [code for code, _ in said(of_temperatures(np.sqrt(gain / 28.0)))]
+    assert codes == (["notes-sets-swapped"] if named else [])
+
+
+def test_after_an_exchange_the_fields_must_fit():
+    """No more than 4 for each of four passes: 1.3 times 12 is 15.6, 3 times 12 is 36."""
+    for times, named in ((1.3, True), (3.0, False)):
+        codes = {code for code, _ in said(of_temperatures(np.sqrt(times)))}
+        assert ("notes-sets-swapped" in codes) == named

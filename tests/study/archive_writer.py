@@ -1,4 +1,6 @@
-"""Sound archives, and a writer of zips that can lie in every field; Python's own can't."""
+"""Archives whole and false: as Headland packs them, and by a writer that can lie in every field of a zip, as
+Python's own can't.
+"""
 
 from __future__ import annotations
 
