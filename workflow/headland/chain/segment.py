@@ -95,7 +95,8 @@ def list_segments(
     rows = noted[noted["activity"] != "clock_check"].copy().reset_index(drop=True)
     named = zip(rows["set"], rows["start_utc"], strict=True)
     rows["segment"] = _unique([identifier(name, start) for name, start in named])
-    rows["height"] = sensor_height - rows["canopy_height"].fillna(0.0)
+    # to the millimetre: 1.2 - 1.1 is not less than 0.1
+    rows["height"] = (sensor_height - rows["canopy_height"].fillna(0.0)).round(3)
     standing = rows["activity"].isin(STANDING)
     rows["speed"] = np.where(standing, 0.0, rows["speed"].fillna(walking_speed) if walking_speed > 0 else 0.0)
     return rows, ground_noted.ground_noted(rows, walks=walking_speed > 0)
