@@ -20,6 +20,7 @@ from headland.base.untold import Untold
 from headland.chain import clock_checks, covers, notes, place, unused
 from headland.chain.recording import Recording, Screened, recording
 from headland.checks import clocks, ground_noted, notes_and_runs, shade
+from headland.checks.shade_alone import shaded_alone
 from headland.checks.runs import noted_within, runs
 from headland.files import options, step
 from headland.physics import geometry, instruments
@@ -328,9 +329,14 @@ class _Survey:
             found = found + more
         flags = merged(one.samples["flags"], placed["flags"])
         if name in self.shaded:
-            shaded, moments = self.shaded[name], self.moments[name]
-            flags = also_flagged(flags, "upward-shaded", shaded)
-            self.findings += shade.shaded_findings(name, list(placed["segment"]), shaded, moments)
+            moments, beside = self.moments[name], self.shaded[name]
+            fields = placed["segment"].map(dict(zip(own["segment"], own["field"], strict=True)))
+            seen = one.samples.assign(flags=flags)
+            alone = shaded_alone(seen, fields.astype(object).fillna("").to_numpy(), moments, one.interval)
+            for variant, shaded in (("", beside), ("alone", alone & ~beside)):
+                flags = also_flagged(flags, "upward-shaded", shaded)
+                labels = list(placed["segment"])
+                self.findings += shade.shaded_findings(name, labels, shaded, moments, variant)
         frame = one.samples.assign(segment=placed["segment"], flags=flags)
         frame["flags"] = covers.without_meant_covers(own, frame)
         out = has_any(frame["flags"], self.excluding)
