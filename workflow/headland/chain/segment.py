@@ -20,8 +20,8 @@ from headland.base.untold import Untold
 from headland.chain import clock_checks, covers, notes, place, unused
 from headland.chain.recording import Recording, Screened, recording
 from headland.checks import clocks, ground_noted, notes_and_runs, shade
-from headland.checks.shade_alone import shaded_alone
 from headland.checks.runs import noted_within, runs
+from headland.checks.shade_alone import shaded_alone
 from headland.files import options, step
 from headland.physics import geometry, instruments
 

@@ -237,7 +237,7 @@ def _either(passes: _Passes, which: int, fields: np.ndarray) -> bool:
 
 
 def _by_warmth_or_one_light(passes: _Passes, which: int, members: np.ndarray) -> bool:
-    """Whether a pass is far from its field by its temperature alone, or no shadow can be behind its albedo."""
+    """Whether a pass is far from its field by its temperature, or no shadow can be behind its albedo."""
     if not any(_own_light(passes.rows, int(place)) for place in np.flatnonzero(members)):
         return True
     warmth = np.where(np.arange(passes.values.shape[1]) == 0, np.nan, passes.values)
