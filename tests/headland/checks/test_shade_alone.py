@@ -5,7 +5,6 @@ import pandas as pd
 import pytest
 
 from headland.checks.shade_alone import shaded_alone
-from headland.checks.sky_records import shadow_limit
 
 COUNT = 1200
 HIT = slice(600, 640)
@@ -25,16 +24,20 @@ def flagged(
     return int(shaded_alone(frame, fields, 1.75e9 + interval * np.arange(COUNT), interval).sum())
 
 
-@pytest.mark.parametrize("elevation", [45.0, 20.0])
-def test_a_drop_of_the_light_over_ground_that_stays_lit_is_a_shadow(elevation):
-    limit = float(shadow_limit(elevation))
-    assert flagged(1.0 - limit - 0.01, elevation=elevation) == HIT.stop - HIT.start
-    assert flagged(1.0 - limit + 0.01, elevation=elevation) == 0
+@pytest.mark.parametrize("elevation, left", [(70.0, 0.8674), (45.0, 0.7536), (20.0, 0.4428)])
+def test_a_drop_of_the_light_over_ground_that_stays_lit_is_a_shadow(elevation, left):
+    """More than heads off level, and than a lean of 8 degrees in opposite headings."""
+    assert flagged(left - 0.01, elevation=elevation) == HIT.stop - HIT.start
+    assert flagged(left + 0.01, elevation=elevation) == 0
 
 
 @pytest.mark.parametrize("ground, expected", [(0.84, 40), (0.80, 0), (0.5, 0), (1.18, 40), (1.25, 0)])
 def test_a_cloud_dims_both(ground, expected):
     assert flagged(ground=ground) == expected
+
+
+def test_thin_cloud_dims_both_by_little():
+    assert flagged(0.8, 0.95, elevation=70.0) == 40 and flagged(0.8, 0.9, elevation=70.0) == 0
 
 
 def test_a_shadow_lasts_twenty_seconds():
@@ -52,7 +55,7 @@ def test_where_clouds_pass_nothing_is_said():
 
 
 def test_low_suns_other_fields_and_slow_loggers_show_nothing():
-    assert flagged(0.2, elevation=9.0) == 0 and flagged(0.2, elevation=11.0) == 40
+    assert flagged(0.1, elevation=9.0) == 0 and flagged(0.1, elevation=11.0) == 40
     elsewhere = FIELD.copy()
     elsewhere[600:680] = "Yard"
     assert flagged(fields=elsewhere, where=slice(600, 680)) == 0

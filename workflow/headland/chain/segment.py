@@ -330,13 +330,13 @@ class _Survey:
         flags = merged(one.samples["flags"], placed["flags"])
         if name in self.shaded:
             moments, beside = self.moments[name], self.shaded[name]
-            fields = placed["segment"].map(dict(zip(own["segment"], own["field"], strict=True)))
-            seen = one.samples.assign(flags=flags)
-            alone = shaded_alone(seen, fields.astype(object).fillna("").to_numpy(), moments, one.interval)
+            segments = placed["segment"].astype(object).to_numpy()
+            fields = pd.Series(segments).map(own.set_index("segment")["field"]).fillna("").to_numpy()
+            seen = one.sky().assign(sw_out=one.samples["sw_out"], flags=flags)
+            alone = shaded_alone(seen, fields, moments, one.interval)
             for variant, shaded in (("", beside), ("alone", alone & ~beside)):
                 flags = also_flagged(flags, "upward-shaded", shaded)
-                labels = list(placed["segment"])
-                self.findings += shade.shaded_findings(name, labels, shaded, moments, variant)
+                self.findings += shade.shaded_findings(name, list(segments), shaded, moments, variant)
         frame = one.samples.assign(segment=placed["segment"], flags=flags)
         frame["flags"] = covers.without_meant_covers(own, frame)
         out = has_any(frame["flags"], self.excluding)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pandas as pd
 
@@ -21,9 +23,13 @@ BRIGHT = 0.8
 """Quantile of SW_in over the clear sky that stands for a head in the sun (common practice, no source)."""
 MOST_OF_SKY = 1.15
 """SW_in over the clear sky above which no level head is lit by a clear sky (common practice, no source)."""
-STAYS = 0.2
-"""Relative change of SW_out over the clear sky that ground of one field may show (common practice, no
-source)."""
+IN_SUN = 0.9
+"""Share of that light above which a head is in the sun (common practice, no source)."""
+LARGEST_LEAN = 8.0
+"""degrees: a head that leans further is not carried (common practice, no source)."""
+STAYS, OF_DROP = 0.2, 0.35
+"""ln of the change of SW_out over the clear sky that ground of one field may show, and its share in that of
+SW_in: thin cloud dims both alike (common practice, no source)."""
 NO_CLOUD = 0.98
 """Share of a set's means that must be in the sun or in such a shadow: elsewhere a cloud over brighter ground
 looks alike (common practice, no source)."""
@@ -34,8 +40,8 @@ def shaded_alone(
 ) -> np.ndarray:
     """Samples whose SW_in dropped while SW_out of the same field did not; none where no clear sky shows it.
 
-    A cloud dims both, other ground dims none. A head that leans turns with the heading: a drop must be more
-    than `shadow_limit`.
+    A cloud dims both, other ground dims none. A head that leans turns with the heading, so a drop
+    must be more than `shadow_limit`, and more than a lean of LARGEST_LEAN makes of opposite headings.
 
     Parameters
     ----------
@@ -55,9 +61,11 @@ def shaded_alone(
     usual = _usual(means)
     known = usual.notna().all(axis=1) & usual["light"].between(CLEAR_LEAST, MOST_OF_SKY)
     means, usual = means[known], usual[known]
-    limit = shadow_limit(means["solar_elevation"])
-    dropped = means["light"] < (1.0 - limit) * usual["light"]
-    stays = np.abs(np.log(means["ground"] / usual["ground"])) < STAYS
+    lean = math.tan(math.radians(LARGEST_LEAN)) / np.tan(np.radians(means["solar_elevation"]))
+    left = np.minimum(1.0 - shadow_limit(means["solar_elevation"]), (1.0 - lean) / (1.0 + lean))
+    dropped = means["light"] < left * usual["light"]
+    shared = np.abs(np.log(means["ground"] / usual["ground"]))
+    stays = shared < np.minimum(STAYS, OF_DROP * np.abs(np.log(means["light"] / usual["light"])))
     if len(means) < FEWEST or (~dropped | stays).mean() < NO_CLOUD:
         return nothing
     hit = (dropped & stays).to_numpy()
@@ -91,6 +99,6 @@ def _usual(means: pd.DataFrame) -> pd.DataFrame:
             if near.sum() < FEWEST:
                 continue
             level = np.quantile(light[near], BRIGHT)
-            sunny = near & (light > 0.9 * level)
+            sunny = near & (light > IN_SUN * level)
             usual.iloc[place] = level, np.median(ground[sunny])
     return usual
