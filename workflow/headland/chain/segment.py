@@ -332,7 +332,7 @@ class _Survey:
             moments, beside = self.moments[name], self.shaded[name]
             segments = placed["segment"].astype(object).to_numpy()
             fields = pd.Series(segments).map(own.set_index("segment")["field"]).fillna("").to_numpy()
-            seen = one.sky().assign(sw_out=one.samples["sw_out"], flags=flags)
+            seen = one.light().assign(flags=flags)
             alone = shaded_alone(seen, fields, moments, one.interval)
             for variant, shaded in (("", beside), ("alone", alone & ~beside)):
                 flags = also_flagged(flags, "upward-shaded", shaded)
