@@ -331,9 +331,9 @@ class _Survey:
         if name in self.shaded:
             moments, beside = self.moments[name], self.shaded[name]
             segments = placed["segment"].astype(object).to_numpy()
-            fields = pd.Series(segments).map(own.set_index("segment")["field"]).fillna("").to_numpy()
+            ground = pd.Series(segments).map(own.set_index("segment")["field"]).fillna("").to_numpy()
             seen = one.light().assign(flags=flags)
-            alone = shaded_alone(seen, fields, moments, one.interval)
+            alone = shaded_alone(seen, ground, moments, one.interval)
             for variant, shaded in (("", beside), ("alone", alone & ~beside)):
                 flags = also_flagged(flags, "upward-shaded", shaded)
                 self.findings += shade.shaded_findings(name, list(segments), shaded, moments, variant)
