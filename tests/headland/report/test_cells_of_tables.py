@@ -1,14 +1,27 @@
 """Each cell of the report's smaller tables, worked out by hand; parts of figures that say a number."""
 
 import math
+import re
 
 import numpy as np
 import pandas as pd
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 
-from headland.report import appendix, differences, figures, page_findings, page_one_number, sun_path
+from headland.report import (
+    appendix,
+    differences,
+    figures,
+    figures_differences,
+    figures_of,
+    page_findings,
+    page_one_number,
+    sun_path,
+)
 
+from . import figures_made
 from .test_sun_path import CARRYING, SITE, noted
 
 NAN = math.nan
@@ -214,3 +227,66 @@ def test_thinned_series_keep_their_extremes(count):
     kept_x, kept_y = figures.thinned(x, y, most=80)
     assert len(kept_x) == len(kept_y) <= 84 and (np.diff(kept_x) > 0).all()
     assert kept_y.max() == 50.0 and kept_y.min() == -60.0 and kept_x[kept_y.argmax()] == count // 2
+
+
+def all_figures():
+    given = figures_made.campaign()
+    record = figures_made.Record(*(given[name] for name in ("noted", "samples", "intervals", "excluded")))
+    made = figures_of.numbers(given["tables"], given["means"], figures_made.SURFACES)
+    return made | figures_of.samples(record, figures_made.SURFACES, figures_made.SETTINGS)
+
+
+def test_nothing_is_drawn_beside_the_paper():
+    """Every panel, colour bar and text of every figure, but for the numbers of scales beyond their ends."""
+    looked_at = 0
+    for name, figure in all_figures().items():
+        drawing = FigureCanvasAgg(figure).get_renderer()
+        figure.canvas.draw()
+        paper = figure.bbox
+        for axes in figure.axes:
+            box = axes.get_window_extent(drawing)
+            assert box.x0 >= -1 and box.x1 <= paper.x1 + 1 and box.y0 >= -1 and box.y1 <= paper.y1 + 1, name
+        both = [axis for axes in figure.axes for axis in (axes.xaxis, axes.yaxis)]
+        scales = {text for axis in both for text in axis.findobj(Text)}
+        for text in set(figure.findobj(Text)) - scales:
+            if text.get_text().strip() and text.get_visible():
+                box = text.get_window_extent(drawing)
+                inside = box.x1 > 0 and box.x0 < paper.x1 and box.y1 > 0 and box.y0 < paper.y1
+                assert inside, (name, text.get_text())
+                looked_at += 1
+    assert looked_at > 20
+
+
+def test_names_of_fields_are_beside_their_points():
+    """In the corner of two fields far apart, each name is nearer to its own point than to the other."""
+    surfaces = {name: {"label": {"value": name}} for name in ("paving", "snow")}
+    ends = {
+        "albedo_low": NAN,
+        "albedo_high": NAN,
+        "surface_temperature_low": NAN,
+        "surface_temperature_high": NAN,
+    }
+    rows = [
+        {"surface": "paving", "albedo": 0.1, "surface_temperature": 40.0, **ends},
+        {"surface": "snow", "albedo": 0.8, "surface_temperature": 0.0, **ends},
+    ]
+    axes = figures_differences.albedo_temperature(pd.DataFrame(rows), surfaces).axes[0]
+    places = {text.get_text(): np.array(text.get_position()) for text in axes.texts}
+    low, high = np.array([axes.get_xlim(), axes.get_ylim()]).T
+    points = {
+        row["surface"]: (np.array([row["albedo"], row["surface_temperature"]]) - low) / (high - low)
+        for row in rows
+    }
+    for name, other in (("paving", "snow"), ("snow", "paving")):
+        away = np.abs(places[name] - points[name]).max()
+        assert away < 0.35 and away < np.abs(places[name] - points[other]).max()
+        assert places[name].min() >= 0.0 and places[name].max() <= 1.0
+
+
+def test_letters_of_an_equation_are_outlines_and_the_image_is_cut_to_them():
+    image = figures.equation(r"\alpha = \frac{a}{b}")
+    assert "<text" not in image and image.count("<path") >= 4
+    wide, high = (float(re.search(rf'{side}="([\d.]+)pt"', image).group(1)) for side in ("width", "height"))
+    assert 20.0 < wide < 60.0 and 10.0 < high < 40.0
+    plain = figures.svg(next(iter(all_figures().values())))
+    assert "<text" in plain
