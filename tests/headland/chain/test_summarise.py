@@ -85,6 +85,10 @@ def test_nothing_measured_gives_empty_tables():
     assert (
         empty.empty and "net_radiation_common_sky" in empty and np.isnan(summarise.reference_sky(table)).all()
     )
+    noted = pd.DataFrame(columns=["segment", "set", "surface", "start_utc", "end_utc", "sky"])
+    none, found = summarise.segments(noted, {}, intervals={}, excluding=set(), surfaces={})
+    assert none.empty and found == [] and {"net_radiation", "incoming_set", "noted_sky"} <= set(none)
+    assert {str(none[name].dtype) for name in ("start_utc", "end_utc")} == {"datetime64[us, UTC]"}
 
 
 def test_a_surface_under_another_sky_is_named():
