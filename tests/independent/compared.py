@@ -8,11 +8,20 @@ from pathlib import Path
 
 import numpy as np
 
-from independent import model, moment
+from independent import balance, model, moment
 from independent.errors import Draws, Middles, Sizes
 from independent.recorded import Campaign, Segment, read, rows, segments
 
 SEVEN = ("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation")
+MORE = (
+    "net_radiation_common_sky",
+    "ground_heat",
+    "sensible_heat",
+    "latent_heat",
+    "evaporation",
+    "bowen_ratio",
+)
+"""What fields and surfaces have beside the seven."""
 KEYS = {"segments": "segment", "fields": "field", "surfaces": "surface"}
 BATCH = 10000
 VALUE_WITHIN = 0.01
@@ -62,19 +71,23 @@ def computed(campaign: Campaign, found: list[Segment], sizes: Sizes, of: Draws) 
     facing = model.directional(found, sizes, of, campaign)
     each = {one.name: model.measured(campaign, one, facing[one.name], sizes, of) for one in found}
     walks = [one for one in found if one.activity in ("walk", "stand")]
+    over = balance.campaign_sky(walks, each, campaign.told["site"]["elevation"])
     out: dict[Key, np.ndarray] = {}
 
     def keep(table: str, name: str, values: dict[str, np.ndarray]) -> None:
-        out.update({(table, name, quantity): values[quantity] for quantity in SEVEN})
+        out.update(
+            {(table, name, quantity): values[quantity] for quantity in (*SEVEN, *MORE) if quantity in values}
+        )
 
     for one in found:
         keep("segments", one.name, model.derived(each[one.name], one.surface, sizes, of))
     for table, key in (("fields", "field"), ("surfaces", "surface")):
         for name in sorted({getattr(one, key) for one in walks}):
             group = [one for one in walks if getattr(one, key) == name]
-            total = model.grouped(group, each, (key, name), of)
-            keep(table, name, model.derived(total, group[0].surface, sizes, of))
-    for (first, second, quantity), values in moment.differences(walks, each, sizes, of).items():
+            total = model.derived(model.grouped(group, each, (key, name), of), group[0].surface, sizes, of)
+            total["net_radiation_common_sky"] = balance.common_sky(group, total, over, sizes, of)
+            keep(table, name, total | balance.estimated(group, each, total, over, sizes, of))
+    for (first, second, quantity), values in moment.differences(walks, each, over, sizes, of).items():
         out["differences", f"{first} − {second}", quantity] = values
     return out
 
@@ -104,9 +117,9 @@ def printed(results: Path) -> Iterator[tuple[Key, tuple[float, float, float], fl
     """The numbers of a run's tables that have an interval."""
     for table, key in KEYS.items():
         for row in rows(results / f"{table}.csv"):
-            for quantity in SEVEN:
-                text = [row[quantity + end] for end in ("", "_low", "_high")]
-                if all(text):
+            for quantity in (*SEVEN, *MORE):
+                text = [row.get(quantity + end, "") for end in ("", "_low", "_high")]
+                if all(text) and float(text[2]) > float(text[1]):
                     yield (
                         (table, row[key], quantity),
                         (float(text[0]), float(text[1]), float(text[2])),

@@ -48,7 +48,9 @@ def zero(head: Head, one: Segment, channel: str, sizes: Sizes, of: Draws) -> np.
 def cooling(head: Head, one: Segment, channel: str, sizes: Sizes, of: Draws) -> np.ndarray:
     """Thermal zero offset per net longwave, 1."""
     all_day = of.between(sizes.ends("cooling", head.grade), "cooling", one.set, channel)
-    new = of.between(sizes.ends("cooling_visit", head.grade), "cooling_visit", one.set, one.visit)
+    new = of.between(
+        sizes.ends("cooling_visit", head.grade), "cooling_visit", one.set, channel, one.set_visit
+    )
     return (all_day + new) / 200.0
 
 
@@ -83,6 +85,7 @@ def measured(
     height, up = np.sin(np.radians(one.elevation)), np.radians(90 - one.elevation)
     clearness = one.mean["sw_in"] * one.distance**2 / (1361.0 * height)
     share = sky.diffuse(np.array([clearness]))
+    expected = share
     share = np.clip(share + sizes.sigma("diffuse_fraction") * of.normal("diffuse", one.name), 0, 1)
     beam = (1 - share) * one.mean["sw_in"]
     turned = np.radians(one.azimuth - one.heading)
@@ -97,9 +100,11 @@ def measured(
         + lag["sw_in"]
         + z["sw_in"]
     )
-    plate = (carrying["carrier_height"] - one.canopy, carrying["carrier_width"])
-    shade = sky.of_shadow(one.height, plate, carrying["reach"], one.heading, one.elevation, one.azimuth)
-    body = 0.75 * sky.of_carrier(one.height, carrying["carrier_width"] / 2, carrying["reach"])
+    plate = (carrying["carrier_height"], carrying["carrier_width"])
+    shade = sky.of_shadow(
+        carrying["sensor_height"], plate, carrying["reach"], one.heading, one.elevation, one.azimuth
+    )
+    body = 0.75 * sky.of_carrier(carrying["sensor_height"], carrying["carrier_width"] / 2, carrying["reach"])
     dark = 1 - of.between(sizes.ends("carrier_reflection"), "carrier_reflection", name)
     shadow = of.between(sizes.ends("own_shade"), "own_shade", name)
     above = one.mean["sw_out"] * (1 + r["sw_out"]) - kappa["sw_out"] * one.net["lw_out"]
@@ -107,19 +112,21 @@ def measured(
     sw_out = above / (1 - (1 - share) * shade * shadow - body * dark)
     found = {"sw_in": sw_in, "sw_out": sw_out}
     window = of.between(sizes.ends("window"), "window", name)
-    window = window + of.between(sizes.ends("window_visit"), "window_visit", name, one.visit)
+    window = window + of.between(sizes.ends("window_visit"), "window_visit", name, one.set_visit)
     off = of.between(sizes.ends("body_temperature", head["lw_in"].grade), "body_temperature", name)
     apart = of.between(sizes.ends("body_gradient"), "body_gradient", name)
-    apart = apart + of.between(sizes.ends("body_gradient_visit"), "body_gradient_visit", name, one.visit)
+    apart = apart + of.between(sizes.ends("body_gradient_visit"), "body_gradient_visit", name, one.set_visit)
     warm = one.body + KELVIN
     for c, theta, lit in (("lw_in", off + apart, sw_in), ("lw_out", off, sw_out)):
         own = sky.SIGMA * ((warm + theta) ** 4 - warm**4)
         found[c] = one.mean[c] + one.net[c] * r[c] + own - window * lit + lag[c] + z[c]
     warmth = of.between(sizes.ends("carrier_warmth"), "carrier_warmth", name)
-    warmth = warmth + of.between(sizes.ends("carrier_warmth_visit"), "carrier_warmth_visit", name, one.visit)
+    warmth = warmth + of.between(
+        sizes.ends("carrier_warmth_visit"), "carrier_warmth_visit", name, one.set_visit
+    )
     carrier = body * sky.SIGMA * (one.air + KELVIN + warmth) ** 4
     found["lw_out"] = (found["lw_out"] - carrier) / (1 - body)
-    found["diffuse"] = share
+    found["diffuse"] = expected
     return found
 
 
@@ -151,7 +158,7 @@ def group_ground(group: list[Segment], name: tuple, of: Draws) -> dict[str, np.n
         key = (one.field, one.transect)
         best[key] = max(best.get(key, 0.0), one.looks)
     looks = sum(best.values())
-    weight = np.array([one.used - 1.0 for one in group])
+    weight = np.array([float(one.used) for one in group])
     short, long, both = (
         np.array([one.scatter[k] for one in group]) @ weight / weight.sum() for k in range(3)
     )

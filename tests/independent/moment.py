@@ -7,12 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from independent import sky
+from independent.balance import Sky, memory
 from independent.errors import Draws, Sizes
 from independent.model import derived, group_ground, temperature
 from independent.recorded import KELVIN, Segment
 
 Values = dict[str, np.ndarray]
 MOMENTS = 9
+MEMORY_LEFT = 0.5
+"""Share of the sun's memory that (6.8b) leaves unknown."""
 COMPARED = ("albedo", "surface_temperature", "net_radiation", "net_radiation_common_sky")
 
 
@@ -60,7 +63,8 @@ def moved(one: Segment, found: Values, to: Reference, sizes: Sizes, of: Draws) -
     ratio = shape(to.height, to.diffuse, strength) / shape(height, found["diffuse"], strength)
     kelvin = temperature(found, emissivity)
     per_kelvin = 4 * emissivity * sky.SIGMA * kelvin**3
-    lit, sky_change = to.sw - one.memory, to.lw - found["lw_in"]
+    memory = one.memory * found["sw_in"] / one.mean["sw_in"]
+    lit, sky_change = to.sw - memory, to.lw - found["lw_in"]
     more = row("sky_response") * ((1 - albedo) * lit + emissivity * sky_change)
     more = more + row("air_response") * per_kelvin * (to.air - one.air)
     net = (1 - albedo * ratio) * to.sw + to.lw - found["lw_out"] - (1 - emissivity) * sky_change - more
@@ -79,7 +83,7 @@ def kernel(row: dict[str, str], part: str, one: np.ndarray, two: np.ndarray) -> 
 
 def contrast(pair: tuple[list[Segment], list[Segment]], quantity: str, sizes: Sizes) -> tuple:
     """Weights of the segments in the difference, and u of the course between the visits (9.5b)."""
-    row = sizes.course[quantity.removesuffix("_common_sky")]
+    row = sizes.course[quantity]
     members = [*pair[0], *pair[1]]
     first = min(one.middle for one in members)
     hour = np.array([one.middle - first for one in members]) / 3600
@@ -103,42 +107,47 @@ def contrast(pair: tuple[list[Segment], list[Segment]], quantity: str, sizes: Si
     return weights, float(np.sqrt(max(rest, 0.0)))
 
 
-def ground_part(group: list[Segment], each: dict[str, Values], sizes: Sizes, of: Draws) -> Values:
-    """What the ground not walked adds to a surface's quantities."""
+def surface_part(group: list[Segment], each: dict[str, Values], over: Sky, sizes: Sizes, of: Draws) -> Values:
+    """What the ground not walked, and half of the sun's memory, add to a surface's quantities."""
     weight = np.array([float(one.used) for one in group])
     weight = weight / weight.sum()
     mean = {
-        c: sum(w * each[one.name][c] for w, one in zip(weight, group, strict=True))
+        c: np.asarray(sum(w * each[one.name][c] for w, one in zip(weight, group, strict=True)))
         for c in ("sw_in", "sw_out", "lw_in", "lw_out")
     }
     surface = group[0].surface
     ground = group_ground(group, ("surface", surface), of)
     without = derived(mean, surface, sizes, of)
     having = derived(mean | {c: mean[c] + ground[c] for c in ground}, surface, sizes, of)
-    return {quantity: having[quantity] - without[quantity] for quantity in COMPARED[:3]}
+    found = {quantity: having[quantity] - without[quantity] for quantity in COMPARED[:3]}
+    rest = MEMORY_LEFT * (1 - without["albedo"]) * memory(group, over, sizes, of)
+    emissivity = of.of_range(sizes.of_class(surface, "emissivity"), "emissivity", surface)
+    per_kelvin = 4 * emissivity * sky.SIGMA * (without["surface_temperature"] + KELVIN) ** 3
+    found["net_radiation"] = found["net_radiation"] + rest
+    found["surface_temperature"] = found["surface_temperature"] - rest / per_kelvin
+    return found
 
 
 def differences(
-    walks: list[Segment], each: dict[str, Values], sizes: Sizes, of: Draws
+    walks: list[Segment], each: dict[str, Values], over: Sky, sizes: Sizes, of: Draws
 ) -> dict[tuple[str, str, str], np.ndarray]:
     """Difference of every pair of surfaces in each draw, by quantity."""
     surfaces = sorted({one.surface for one in walks})
     members = {name: [one for one in walks if one.surface == name] for name in surfaces}
-    ground = {name: ground_part(members[name], each, sizes, of) for name in surfaces}
+    parts = {name: surface_part(members[name], each, over, sizes, of) for name in surfaces}
     whole = reference(walks, each)
     found = {}
     for i, first in enumerate(surfaces):
         for second in surfaces[i + 1 :]:
             pair = members[first], members[second]
             own = reference([*pair[0], *pair[1]], each)
-            for quantity in COMPARED:
-                common = quantity.endswith("_common_sky")
-                basic = quantity.removesuffix("_common_sky")
-                weights, course = contrast(pair, quantity, sizes)
-                to = whole if common else own
-                total = course * of.normal("course", first, second, quantity)
-                total = total + ground[first][basic] - ground[second][basic]
-                for weight, one in zip(weights, [*pair[0], *pair[1]], strict=True):
-                    total = total + weight * moved(one, each[one.name], to, sizes, of)[basic]
-                found[first, second, quantity] = total
+            for to, common in ((own, ""), (whole, "_common_sky")):
+                moves = [moved(one, each[one.name], to, sizes, of) for one in [*pair[0], *pair[1]]]
+                for basic in COMPARED[2:3] if common else COMPARED[:3]:
+                    weights, course = contrast(pair, basic, sizes)
+                    total = course * of.normal("course", first, second, basic)
+                    total = total + parts[first][basic] - parts[second][basic]
+                    for weight, move in zip(weights, moves, strict=True):
+                        total = total + weight * move[basic]
+                    found[first, second, basic + common] = total
     return found

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -66,6 +67,7 @@ class Segment:
     air: float = 0.0
     middle: float = 0.0
     visit: int = 0
+    set_visit: int = 0
     more: dict[str, float] = field(default_factory=dict)
 
 
@@ -161,10 +163,6 @@ def residuals(samples: dict[str, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
     return short, samples["lw_out"] - fitted
 
 
-def slope(values: np.ndarray, times: np.ndarray) -> float:
-    return float(np.mean(np.gradient(values, times)))
-
-
 def remembered(time: np.ndarray, flux: np.ndarray, at: np.ndarray) -> float:
     """Mean over the times of what the surface had adjusted to, (6.8b)."""
     found = []
@@ -212,19 +210,29 @@ def read(folder: Path, layouts: Path) -> Campaign:
     return Campaign(told, register, samples, notes, weather)
 
 
+def of_surface(one: Segment) -> tuple[str, ...]:
+    return (one.surface,)
+
+
+def of_set(one: Segment) -> tuple[str, ...]:
+    return one.set, one.surface
+
+
+def number_visits(found: list[Segment], attribute: str, name: Callable[[Segment], tuple[str, ...]]) -> None:
+    """Segments that follow each other within 10 min are one visit."""
+    last: dict[tuple[str, ...], tuple[float, int]] = {}
+    for number, one in enumerate(sorted(found, key=lambda each: each.start)):
+        end, visit = last.get(name(one), (-np.inf, number))
+        visit = visit if one.start - end <= 600 else number
+        setattr(one, attribute, visit)
+        last[name(one)] = max(end, one.more["end"]), visit
+
+
 def segments(campaign: Campaign) -> list[Segment]:
     """Every walk and every comparison side by side, in the order of the notes."""
     found = [one for row in campaign.notes if row["surface"] and (one := segment(campaign, row))]
-    last: dict[tuple[str, str], Segment] = {}
-    number = 0
-    for one in sorted(found, key=lambda each: each.start):
-        before = last.get((one.set, one.surface))
-        if before is None or one.start - before.more["end"] > 600:
-            number += 1
-            one.visit = number
-        else:
-            one.visit = before.visit
-        last[one.set, one.surface] = one
+    for one, name in (("visit", of_surface), ("set_visit", of_set)):
+        number_visits(found, one, name)
     return found
 
 
@@ -270,7 +278,7 @@ def segment(campaign: Campaign, row: dict[str, str]) -> Segment:
         used=number,
         mean=mean,
         net={channel: float(used[f"{channel}_net"].mean()) for channel in CHANNELS[2:]},
-        rate={channel: slope(used[channel], used["time"]) for channel in CHANNELS},
+        rate={c: float(np.gradient(samples[c], samples["time"])[keep].mean()) for c in CHANNELS},
         noise={c: float(np.sqrt(np.mean(np.diff(used[c]) ** 2) / (2 * number))) for c in CHANNELS},
         body=float(used["body"].mean()),
         body_rate=float(hour),
