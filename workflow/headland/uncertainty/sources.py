@@ -18,6 +18,7 @@ import numpy as np
 import pandas as pd
 
 from headland.base import station
+from headland.base.classes import STATED_TERMS
 from headland.uncertainty.draws import Source
 from headland.uncertainty.heads import heads_of
 from headland.uncertainty.sources_segment import segment_sources
@@ -27,8 +28,17 @@ from headland.uncertainty.sources_station import station_sources
 from headland.uncertainty.sources_visit import visit_sources
 from headland.uncertainty.terms import PERCENT, Rows, sources_of
 
-KNOWN_EFFECTS = ("cooling", "window", "own_shade", "carrier_reflection", "carrier_warmth", "response")
-"""Terms of one sign, whose middle is known: `methods.one_sided` leaves it in the values or corrects it."""
+KNOWN_EFFECTS = (
+    "cooling",
+    "window",
+    "own_shade",
+    "carrier_reflection",
+    "carrier_warmth",
+    "response",
+    *STATED_TERMS,
+)
+"""Terms of one sign or with a stated coefficient, whose middle is known: `methods.one_sided` leaves it in the
+values or corrects it."""
 
 
 def instrument_sources(segments: pd.DataFrame, certificates: pd.DataFrame, rows: Rows) -> list[Source]:
