@@ -100,11 +100,10 @@ def measured(
         + lag["sw_in"]
         + z["sw_in"]
     )
-    plate = (carrying["carrier_height"], carrying["carrier_width"])
-    shade = sky.of_shadow(
-        carrying["sensor_height"], plate, carrying["reach"], one.heading, one.elevation, one.azimuth
-    )
-    body = 0.75 * sky.of_carrier(carrying["sensor_height"], carrying["carrier_width"] / 2, carrying["reach"])
+    plate = (carrying["carrier_height"] - one.canopy, carrying["carrier_width"])
+    light = sky.Light(one.heading, one.elevation, one.azimuth)
+    shade = sky.of_shadow(one.height, plate, carrying["reach"], light)
+    body = 0.75 * sky.of_carrier(one.height, carrying["carrier_width"] / 2, carrying["reach"])
     dark = 1 - of.between(sizes.ends("carrier_reflection"), "carrier_reflection", name)
     shadow = of.between(sizes.ends("own_shade"), "own_shade", name)
     above = one.mean["sw_out"] * (1 + r["sw_out"]) - kappa["sw_out"] * one.net["lw_out"]

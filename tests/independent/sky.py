@@ -1,10 +1,12 @@
 """Sun and view factors, from their own formulas and not from the libraries that the package uses.
 
-The sun's position is the low-precision almanac (Meeus, Astronomical Algorithms, chapter 25; from memory), good to
-0.01 degrees.
+The sun's position is the low-precision almanac (Meeus, Astronomical Algorithms, chapter 25; from memory),
+good to 0.01 degrees.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -48,13 +50,23 @@ def of_polygon(corners: np.ndarray) -> float:
     return abs(total) / (2 * np.pi)
 
 
-def of_shadow(  # the geometry of one stand has as many numbers
-    height: float, plate: tuple[float, float], reach: float, heading: float, elevation: float, azimuth: float
-) -> float:
-    """Share of the downward view that the carrier's shadow fills; plate: height and width over the ground, m."""
-    length = plate[0] / np.tan(np.radians(elevation))
-    ahead = np.array([np.sin(np.radians(heading)), np.cos(np.radians(heading))])
-    away = -np.array([np.sin(np.radians(azimuth)), np.cos(np.radians(azimuth))])
+@dataclass(frozen=True)
+class Light:
+    """Heading of the walk, elevation and azimuth of the sun, degrees."""
+
+    heading: float
+    elevation: float
+    azimuth: float
+
+
+def of_shadow(height: float, plate: tuple[float, float], reach: float, light: Light) -> float:
+    """Share of the downward view that the carrier's shadow fills.
+
+    plate: height and width over what the head looks at, m.
+    """
+    length = plate[0] / np.tan(np.radians(light.elevation))
+    ahead = np.array([np.sin(np.radians(light.heading)), np.cos(np.radians(light.heading))])
+    away = -np.array([np.sin(np.radians(light.azimuth)), np.cos(np.radians(light.azimuth))])
     side = np.array([-away[1], away[0]]) * plate[1] / 2
     foot = -reach * ahead
     flat = [foot - side, foot + side, foot + side + length * away, foot - side + length * away]
