@@ -8,37 +8,40 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 import platform
-import subprocess
 from pathlib import Path
 
 import numpy as np
 
 from independent.compared import Row, compared
+from study import dated
 
 ROOT = Path(__file__).parents[2]
 FOUND = "## What the comparison found"
 PAGE = """# A second computation of the intervals
 
-Made by `PYTHONPATH=tests python -m independent` on {date} at commit {commit}, with Python {python}, numpy \
-{numpy} and {draws} draws.
+Made by `PYTHONPATH=tests python -m independent` on {date}, with Python {python}, numpy {numpy} and
+{draws} draws.
 
-`tests/independent` computes values and intervals of the demo campaign from its logger files, notes and register. \
-It was written from [method.md](method.md) alone, without reading the package. It shares no code with it: the sun, \
-the view factors and the random numbers are its own. It draws plain random numbers, without strata and without \
-the control variate of (8.7b).
+`tests/independent` computes values and intervals of the demo campaign from its logger files, notes and
+register. It was written from [method.md](method.md) alone, without reading the package, and shares no code
+with it. The sun, the view factors and the random numbers are its own: plain random numbers, without strata
+and without the control variate of (8.7b).
 
-Criterion, fixed before the first comparison: values differ by at most 1 % of the half width, or by one unit of the \
-last digit; half widths differ by at most 5 %.
+Criterion, fixed before the first comparison: values differ by at most 1 % of the half width, or by one unit
+of the last digit; half widths differ by at most 5 %.
 
-| table | numbers | within the criterion | largest difference of a value, in half widths | half width over the \
-report's |
+| table | numbers | within the criterion | largest difference of a value, half widths | ratio of half widths |
 |---|---|---|---|---|
 {summary}
 
+Covered are segments, fields, surfaces and differences at a common moment, with the common sky and the
+estimated energy balance. Not covered are sets on one scale, a fixed station, measured fluxes, strips, two
+thermometers, what a certificate states beside its factor, and options that the demo does not use.
+
 ## Surfaces
 
-Value and half width of the 95 % interval: of the report, of this computation, and the ratio of the half widths. A \
-star marks numbers outside the criterion.
+Value and half width of the 95 % interval: of the report, of this computation, and the ratio of the half
+widths. A star marks numbers outside the criterion.
 
 | surface | quantity | report | here | report ± | here ± | ratio | |
 |---|---|---|---|---|---|---|---|
@@ -54,7 +57,8 @@ star marks numbers outside the criterion.
 
 
 def number(value: float, quantity: str) -> str:
-    text = f"{value:.4f}" if quantity == "albedo" else f"{value:.2f}"
+    places = {"albedo": 4, "evaporation": 3}.get(quantity, 2)
+    text = f"{value:.{places}f}"
     return text.replace("-", "−")
 
 
@@ -87,12 +91,9 @@ def main() -> None:
     parser.add_argument("--page", type=Path, default=ROOT / "docs" / "independent.md")
     asked = parser.parse_args()
     rows = compared(asked.campaign, ROOT / "config", asked.results, asked.draws)
-    git = ["git", "rev-parse", "--short", "HEAD"]
-    commit = subprocess.run(git, cwd=ROOT, capture_output=True, text=True, check=True).stdout.strip()
     old = asked.page.read_text(encoding="utf-8") if asked.page.exists() else ""
     page = PAGE.format(
         date=dt.date.today().isoformat(),
-        commit=commit,
         python=platform.python_version(),
         numpy=np.__version__,
         draws=asked.draws,
@@ -101,6 +102,7 @@ def main() -> None:
         differences="\n".join(line(row) for row in rows if row.table == "differences"),
     )
     asked.page.write_text(page + FOUND + (old.partition(FOUND)[2] or "\n"), encoding="utf-8")
+    dated.made(asked.page)
     print(summary(rows))
     for row in rows:
         if not row.agrees:

@@ -1,4 +1,4 @@
-"""Common sky and energy balance of a field or a surface: sections 6.5, 7.1 to 7.8 and 8.4 of docs/method.md."""
+"""Common sky and energy balance of a field or a surface: sections 6.5, 7.1 to 7.8 and 8.4 of the method."""
 
 from __future__ import annotations
 
@@ -34,12 +34,15 @@ def campaign_sky(walks: list[Segment], each: dict[str, Values], elevation: float
 
 
 def memory(group: list[Segment], over: Sky, sizes: Sizes, of: Draws) -> np.ndarray:
-    """Error m of a group by the sun that it had adjusted to, (8.6e); λ counts as the root mean square of its
-    range."""
-    _, low, high = sizes.of_class(group[0].surface, "sky_response")
-    response = np.sqrt((low**2 + low * high + high**2) / 3)
-    visits = len({one.visit for one in group})
-    name = (group[0].surface, *sorted({one.field for one in group}))
+    """Error m of a group by the sun that it had adjusted to, W m-2 of absorbed sun (8.6e)."""
+    surface = group[0].surface
+    response = of.of_range(sizes.of_class(surface, "sky_response"), "sky_response", surface)
+    times = sorted((one.start, one.end) for one in group)
+    visits, until = 0, -np.inf
+    for start, end in times:
+        visits += start - until > 600
+        until = max(until, end)
+    name = (surface, *sorted({one.field for one in group}))
     return response * over.unsettled / np.sqrt(visits) * of.normal("sky_memory", *name)
 
 
@@ -63,7 +66,7 @@ def split_of(air: float, elevation: float) -> float:
 
 
 def estimated(
-    group: list[Segment], each: dict[str, Values], total: Values, over: Sky, sizes: Sizes, of: Draws
+    group: list[Segment], each: dict[str, Values], total: Values, over: Sky, *, sizes: Sizes, of: Draws
 ) -> Values:
     """Ground, latent and sensible heat, evaporation and Bowen ratio: means of the visits by day (7.8a)."""
     surface = group[0].surface
@@ -96,8 +99,8 @@ def estimated(
         evaporation = evaporation + w * 3600 * part / ((2.501 - 2.361e-3 * one.air) * 1e6)
     ground = share * total["net_radiation"]
     sensible = total["net_radiation"] - ground - latent
-    with np.errstate(divide="ignore", invalid="ignore"):  # nothing evaporates from paving
-        bowen = sensible / latent
+    nothing = np.full(len(sensible), np.nan)  # from paving nothing evaporates
+    bowen = np.divide(sensible, latent, out=nothing, where=latent != 0)
     return {
         "ground_heat": ground,
         "latent_heat": latent,

@@ -61,9 +61,13 @@ class Row:
         return self.own_half / self.half
 
     @property
+    def near(self) -> bool:
+        """Whether the values agree."""
+        return abs(self.own[0] - self.printed[0]) <= max(VALUE_WITHIN * self.half, self.digit)
+
+    @property
     def agrees(self) -> bool:
-        near = abs(self.own[0] - self.printed[0]) <= max(VALUE_WITHIN * self.half, self.digit)
-        return near and abs(self.ratio - 1) <= WIDTH_WITHIN
+        return self.near and abs(self.ratio - 1) <= WIDTH_WITHIN
 
 
 def computed(campaign: Campaign, found: list[Segment], sizes: Sizes, of: Draws) -> dict[Key, np.ndarray]:
@@ -86,7 +90,7 @@ def computed(campaign: Campaign, found: list[Segment], sizes: Sizes, of: Draws) 
             group = [one for one in walks if getattr(one, key) == name]
             total = model.derived(model.grouped(group, each, (key, name), of), group[0].surface, sizes, of)
             total["net_radiation_common_sky"] = balance.common_sky(group, total, over, sizes, of)
-            keep(table, name, total | balance.estimated(group, each, total, over, sizes, of))
+            keep(table, name, total | balance.estimated(group, each, total, over, sizes=sizes, of=of))
     for (first, second, quantity), values in moment.differences(walks, each, over, sizes, of).items():
         out["differences", f"{first} − {second}", quantity] = values
     return out

@@ -1,7 +1,7 @@
 """The errors of chapter 8 of docs/method.md: one random number for all that share it.
 
-Plain random numbers of one generator, in the order in which they are asked for; no strata, no control variate.
-`Middles` asks for the same errors at the middle of each range: that is the value.
+Plain random numbers of one generator, in the order in which they are asked for; no strata, no control
+variate. `Middles` asks for the same errors at the middle of each range: that is the value.
 """
 
 from __future__ import annotations
@@ -68,13 +68,13 @@ class Draws:
         return self.between(row[1:], *name)
 
     def smooth(self, correlation: np.ndarray, name: str) -> np.ndarray:
-        """Rectangular errors from −1 to 1 that go together, a row for each segment."""
+        """Normal errors that go together, times one rectangular amplitude; a row for each segment, of the
+        standard deviation of a rectangle from −1 to 1."""
         if (name,) not in self.known:
-            of_normal = 2 * np.sin(np.pi * correlation / 6)
-            values, vectors = np.linalg.eigh(of_normal)
+            values, vectors = np.linalg.eigh(correlation)
             root = vectors * np.sqrt(np.clip(values, 0, None))
             normal = root @ self.rng.standard_normal((len(correlation), self.count))
-            self.known[name,] = 2 * share_below(normal) - 1
+            self.known[name,] = normal * self.rng.uniform(-1.0, 1.0, self.count)
         return self.known[name,]
 
 
@@ -98,11 +98,3 @@ class Middles(Draws):
 
     def smooth(self, correlation: np.ndarray, name: str) -> np.ndarray:
         return np.zeros((len(correlation), 1))
-
-
-def share_below(normal: np.ndarray) -> np.ndarray:
-    """Normal distribution function, by a table that is exact to 1e-7."""
-    grid = np.linspace(-9, 9, 36001)
-    density = np.exp(-(grid**2) / 2)
-    total = np.concatenate([[0.0], np.cumsum((density[1:] + density[:-1]) / 2)])
-    return np.interp(normal, grid, total / total[-1])

@@ -28,7 +28,7 @@ def relative(campaign: Campaign, one: Segment, channel: str, sizes: Sizes, of: D
 
     r = r + head.age * limit(f"drift_{band}") + warm * limit(f"temperature_{band}")
     if band == "sw":
-        r = r + (one.mean[channel] - 500.0) / 500.0 * limit("linearity") + limit("spectral")
+        r = r + min(one.mean[channel] / 500.0 - 1, 1) * limit("linearity") + limit("spectral")
     if channel == "sw_out":
         r = r + limit("tilt") + limit("spectral_ground", one.surface)
     return r
@@ -127,11 +127,6 @@ def measured(
     found["lw_out"] = (found["lw_out"] - carrier) / (1 - body)
     found["diffuse"] = expected
     return found
-
-
-def by_hand(one: Segment) -> dict[str, np.ndarray]:
-    """The same without any error: what the textbook formula gives."""
-    return {channel: np.array([one.mean[channel]]) for channel in CHANNELS}
 
 
 def temperature(found: dict[str, np.ndarray], emissivity: np.ndarray) -> np.ndarray:

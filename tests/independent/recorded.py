@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -46,6 +45,7 @@ class Segment:
     surface: str
     activity: str
     start: float
+    end: float
     transect: str
     heading: float
     height: float
@@ -56,7 +56,6 @@ class Segment:
     rate: dict[str, float]
     noise: dict[str, float]
     body: float
-    body_rate: float
     elevation: float
     azimuth: float
     distance: float
@@ -64,11 +63,11 @@ class Segment:
     memory: float
     looks: float
     scatter: tuple[float, float, float]
-    air: float = 0.0
-    middle: float = 0.0
+    air: float
+    middle: float
+    body_rate: float = 0.0
     visit: int = 0
     set_visit: int = 0
-    more: dict[str, float] = field(default_factory=dict)
 
 
 def of_factor(text: str, unit: str) -> float:
@@ -210,29 +209,35 @@ def read(folder: Path, layouts: Path) -> Campaign:
     return Campaign(told, register, samples, notes, weather)
 
 
-def of_surface(one: Segment) -> tuple[str, ...]:
-    return (one.surface,)
+def body_rates(found: list[Segment]) -> None:
+    """How fast the body temperature of each set changes from segment to segment, K h-1, at most 10."""
+    for name in {one.set for one in found}:
+        mine = sorted((one for one in found if one.set == name), key=lambda each: each.start)
+        hours = [(one.start + one.end) / 7200 for one in mine]
+        for one, rate in zip(mine, np.gradient([one.body for one in mine], hours), strict=True):
+            one.body_rate = float(np.clip(rate, -10, 10))
 
 
-def of_set(one: Segment) -> tuple[str, ...]:
-    return one.set, one.surface
-
-
-def number_visits(found: list[Segment], attribute: str, name: Callable[[Segment], tuple[str, ...]]) -> None:
-    """Segments that follow each other within 10 min are one visit."""
-    last: dict[tuple[str, ...], tuple[float, int]] = {}
+def number_visits(found: list[Segment]) -> None:
+    """Segments of one surface that follow each other within 10 min are a visit. Those of a set in one field,
+    without another between, are a visit of the set.
+    """
+    of_surface: dict[str, tuple[float, int]] = {}
+    of_set: dict[str, tuple[str, int]] = {}
     for number, one in enumerate(sorted(found, key=lambda each: each.start)):
-        end, visit = last.get(name(one), (-np.inf, number))
-        visit = visit if one.start - end <= 600 else number
-        setattr(one, attribute, visit)
-        last[name(one)] = max(end, one.more["end"]), visit
+        end, visit = of_surface.get(one.surface, (-np.inf, number))
+        one.visit = visit if one.start - end <= 600 else number
+        of_surface[one.surface] = max(end, one.end), one.visit
+        where, visit = of_set.get(one.set, ("", number))
+        one.set_visit = visit if where == one.field else number
+        of_set[one.set] = one.field, one.set_visit
 
 
 def segments(campaign: Campaign) -> list[Segment]:
     """Every walk and every comparison side by side, in the order of the notes."""
     found = [one for row in campaign.notes if row["surface"] and (one := segment(campaign, row))]
-    for one, name in (("visit", of_surface), ("set_visit", of_set)):
-        number_visits(found, one, name)
+    body_rates(found)
+    number_visits(found)
     return found
 
 
@@ -262,15 +267,15 @@ def segment(campaign: Campaign, row: dict[str, str]) -> Segment:
     if length:
         looks = min(looks, number * length / count / (2.776 * height))
     middle = float(used["time"].mean())
-    hour = np.polyfit(used["time"] - middle, used["body"], 1)[0] * 3600
     utc = datetime.fromtimestamp(start, ZoneInfo("UTC"))
-    one = Segment(
+    return Segment(
         name=f"{row['set']}-{utc:%m%d-%H%M}",
         set=row["set"],
         field=row["field"],
         surface=row["surface"],
         activity=row["activity"],
         start=start,
+        end=end,
         transect=row["transect"],
         heading=float(row["heading"]),
         height=height,
@@ -281,7 +286,6 @@ def segment(campaign: Campaign, row: dict[str, str]) -> Segment:
         rate={c: float(np.gradient(samples[c], samples["time"])[keep].mean()) for c in CHANNELS},
         noise={c: float(np.sqrt(np.mean(np.diff(used[c]) ** 2) / (2 * number))) for c in CHANNELS},
         body=float(used["body"].mean()),
-        body_rate=float(hour),
         elevation=float(elevation.mean()),
         azimuth=float(azimuth.mean()),
         distance=float(distance.mean()),
@@ -292,5 +296,3 @@ def segment(campaign: Campaign, row: dict[str, str]) -> Segment:
         air=float(np.interp(middle, *campaign.weather)),
         middle=middle,
     )
-    one.more["end"] = end
-    return one
