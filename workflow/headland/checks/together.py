@@ -17,6 +17,7 @@ from headland.checks.sets import odd_in_shortwave, sets_disagree
 from headland.checks.shade import own_shade
 from headland.checks.surfaces import Means, surface_mislabelled
 from headland.checks.tilt import head_tilted
+from headland.checks.wet_windows import wet_windows
 from headland.uncertainty.inputs import shade_of
 
 
@@ -40,6 +41,7 @@ def checked_together(
     findings = sets_disagree(campaign, tell)
     odd = odd_in_shortwave(findings)
     findings += factors_exchanged(campaign.segments, campaign.certificates)
+    findings += wet_windows(campaign, station, tell)
     findings += station_disagrees(compared, station, campaign.samples, tell)
     if campaign.carrying["walking_speed"] > 0:
         prepared = campaign.segments
