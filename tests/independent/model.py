@@ -26,7 +26,8 @@ def relative(campaign: Campaign, one: Segment, channel: str, sizes: Sizes, of: D
         grade = head.grade if band == "sw" else ""
         return PERCENT * of.between(sizes.ends(term, grade), term, *sensor, *more)
 
-    r = r + head.age * limit(f"drift_{band}") + warm * limit(f"temperature_{band}")
+    gain = PERCENT * of.between(sizes.ends("logger_gain"), "logger_gain", one.set)
+    r = r + gain + head.age * limit(f"drift_{band}") + warm * limit(f"temperature_{band}")
     if band == "sw":
         r = r + min(one.mean[channel] / 500.0 - 1, 1) * limit("linearity") + limit("spectral")
     if channel == "sw_out":
@@ -37,9 +38,12 @@ def relative(campaign: Campaign, one: Segment, channel: str, sizes: Sizes, of: D
 def zero(head: Head, one: Segment, channel: str, sizes: Sizes, of: Draws) -> np.ndarray:
     """Zero offsets, noise and the samples left out, W m-2."""
     z = one.noise[channel] * of.normal("noise", one.name, channel)
+    logger = of.between(sizes.ends("logger_zero"), "logger_zero", one.set, channel)
+    z = z + head.factor / 1000.0 * logger
+    name = "zero_lw" if channel.startswith("lw") else "zero"
+    z = z + sizes.sigma(name) * of.normal(name, one.set, channel)
     if channel.startswith("lw"):
         return z
-    z = z + sizes.sigma("zero") * of.normal("zero", one.set, channel)
     change = of.between(sizes.ends("temperature_change", head.grade), "temperature_change", one.set, channel)
     share = 1.0 if channel == "sw_in" else one.mean["sw_out"] / one.mean["sw_in"]
     return z + change * one.body_rate / 5.0 + share * one.left_out * of.normal("left_out", one.name)
