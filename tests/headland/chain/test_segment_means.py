@@ -70,6 +70,25 @@ def test_a_moving_sky_is_no_scatter_of_the_ground():
     assert means(samples(lw_out=430.0 + 0.1 * np.arange(60)))["ground_lw_out"] == pytest.approx(0.0, abs=1e-9)
 
 
+def test_what_the_ground_emits_under_a_moving_sky_is_its_own_scatter_alone():
+    """Warmth that follows the sun and a steady drift are the sky's; what is left has a standard deviation of
+    2 W m-2. Where the ground reflects more by the same pattern, both go together."""
+    rng, time = np.random.default_rng(7), np.arange(60)
+    sky = rng.uniform(200.0, 900.0, 60)
+    others = np.column_stack([np.ones(60), time, sky])
+    own = rng.standard_normal(60)
+    own -= others @ np.linalg.lstsq(others, own, rcond=None)[0]
+    own *= 2.0 / own.std()
+    follows = 430.0 + 0.05 * sky + 0.1 * time
+    assert means(samples(sw_in=sky, lw_out=follows))["ground_lw_out"] == pytest.approx(0.0, abs=1e-9)
+    row = means(samples(sw_in=sky, sw_out=0.2 * sky + own, lw_out=follows + own))
+    assert row["ground_lw_out"] == pytest.approx(2.0) and row["ground_correlation"] == pytest.approx(
+        1.0, abs=1e-3
+    )
+    row = means(samples(sw_in=sky, sw_out=0.2 * sky - own, lw_out=follows + own))
+    assert row["ground_correlation"] == pytest.approx(-1.0, abs=1e-3)
+
+
 def test_the_azimuth_is_averaged_as_a_direction():
     azimuth = means(samples(2, solar_azimuth=[359.0, 1.0]))["solar_azimuth"]
     assert min(azimuth, 360.0 - azimuth) == pytest.approx(0.0, abs=1e-9)
