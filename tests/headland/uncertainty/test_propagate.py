@@ -164,10 +164,11 @@ def test_effects_of_one_sign_can_be_taken_out(result):
         [cooling] * 2, rel=1e-6
     )
     assert (corrected.surfaces["lw_in"] < result.surfaces["lw_in"]).all()
-    # the carrier took light away, and warm ground (50 and 20 W m-2 of net longwave) added to the reading
+    # warm ground (50 and 20 W m-2 of net longwave) added to the reading; the carrier took light by its shadow
+    # and gave some by its body, which is brighter than dark paving
     given = 0.0375 * np.array([50.0, 20.0])
-    assert (corrected.surfaces["sw_out"] + given > result.surfaces["sw_out"]).all()
-    assert (corrected.surfaces["sw_out"] + given < result.surfaces["sw_out"] * 1.03).all()
+    ratio = (corrected.surfaces["sw_out"] + given) / result.surfaces["sw_out"]
+    assert 0.93 < ratio[0] < 1.0 < ratio[1] < 1.03
     assert (corrected.surfaces["sw_in_low"] >= result.surfaces["sw_in_low"] - 1e-9).all()
     middle = (corrected.surfaces["sw_in_low"] + corrected.surfaces["sw_in_high"]) / 2.0
     assert middle.to_numpy() == pytest.approx(

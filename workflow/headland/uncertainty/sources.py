@@ -27,7 +27,16 @@ from headland.uncertainty.sources_station import station_sources
 from headland.uncertainty.sources_visit import visit_sources
 from headland.uncertainty.terms import PERCENT, Rows, sources_of
 
-KNOWN_EFFECTS = ("cooling", "window", "own_shade", "carrier_reflection", "carrier_warmth", "response")
+KNOWN_EFFECTS = (
+    "cooling",
+    "window",
+    "own_shade",
+    "carrier_reflection",
+    "carrier_warmth",
+    "response",
+    "neighbour_albedo",
+    "neighbour_warmth",
+)
 """Terms of one sign, whose middle is known: `methods.one_sided` leaves it in the values or corrects it."""
 
 

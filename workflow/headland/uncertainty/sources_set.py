@@ -14,6 +14,7 @@ from headland.base.classes import GRADES, UNKNOWN_GRADE
 from headland.uncertainty.directional import directional_sources
 from headland.uncertainty.draws import Source
 from headland.uncertainty.heads import Heads
+from headland.uncertainty.inputs import reflected_share
 from headland.uncertainty.terms import Rows, is_on, of_term, sources_of
 
 SHOCK = 3.0
@@ -21,20 +22,25 @@ SHOCK = 3.0
 usual size, while the body temperature runs faster than the limit of `thermal-shock` (common practice, no
 source: 0.3 K becomes 1.2 K)."""
 
+DARKEST = 0.03
+"""Albedo below which the carrier's light over the ground's is worked out no further (common practice, no
+source)."""
+
 
 def set_sources(heads: Heads, name: str, certificates: pd.DataFrame, rows: Rows) -> list[Source]:
     """All errors that the segments of one set share. name: of the set. certificates: those in force."""
     upper, lower = heads.upper[name], heads.lower[name]
     grade = grade_of(name, certificates)
     shocked = 1.0 + SHOCK * heads.segments["thermal_shock"].to_numpy(float)
+    sunlit = heads.segments["window_heating"].to_numpy(float)
     return [
         *directional_sources(heads.segments, upper, name, rows[f"directional_{grade}"]),
         *levelling_sources(heads.segments, upper, name, rows),
         *sources_of(rows, "body_temperature", name, {"body_lw_in": upper, "body_lw_out": lower}, grade=grade),
         *sources_of(rows, "body_gradient", name, {"body_lw_in": upper * shocked}),
-        *sources_of(rows, "window", name, {"window_lw_in": upper, "window_lw_out": lower}),
+        *sources_of(rows, "window", name, {"window_lw_in": upper * sunlit, "window_lw_out": lower * sunlit}),
         *sources_of(rows, "own_shade", name, {"own_shade": lower}),
-        *carrier_reflection(lower, name, rows),
+        *carrier_reflection(heads.segments, lower, name, rows),
         *carrier_warmth(lower, name, rows),
     ]
 
@@ -57,12 +63,19 @@ def levelling_sources(segments: pd.DataFrame, upper: np.ndarray, name: str, rows
     return sources
 
 
-def carrier_reflection(lower: np.ndarray, name: str, rows: Rows) -> list[Source]:
-    """The carrier's albedo over the ground's, q, acts on the model as what is missing, 1 - q."""
+def carrier_reflection(segments: pd.DataFrame, lower: np.ndarray, name: str, rows: Rows) -> list[Source]:
+    """The carrier's light over the ground's, q, acts on the model as what is missing, 1 - q.
+
+    The table has the carrier's light over SW_in, c; the ground's is its albedo, so q = c / albedo: over dark
+    ground a carrier is bright.
+    """
     if not is_on(rows, "carrier_reflection"):
         return []
-    size = of_term(rows["carrier_reflection"])
-    shift, middle = {"carrier_dark": -lower * size.sigma}, {"carrier_dark": lower * (1.0 - size.middle)}
+    size, albedo = of_term(rows["carrier_reflection"]), reflected_share(segments)
+    dark = np.where(np.isfinite(albedo), lower, 0.0)
+    brighter = dark / np.clip(np.nan_to_num(albedo, nan=1.0), DARKEST, None)
+    shift = {"carrier_dark": -brighter * size.sigma}
+    middle = {"carrier_dark": dark - brighter * size.middle}
     return [Source("carrier_reflection", name, shift, middle, size.distribution)]
 
 
