@@ -366,6 +366,10 @@ def _truth_of_pairs(real: dict, surface: np.ndarray, of_class: list[np.ndarray])
     return pd.DataFrame.from_dict(rows, orient="index")
 
 
+COEFFICIENTS = ("calibration_temperature", "temperature_coefficient", "window_coefficient")
+"""Figures that these certificates do not state."""
+
+
 def _register(heads) -> pd.DataFrame:
     rows = []
     for head in heads:
@@ -383,6 +387,9 @@ def _register(heads) -> pd.DataFrame:
                     "expanded_uncertainty_percent": np.nan if percent is None else percent,
                     "age_months": (DAY - dt.date.fromisoformat(own.date)).days / 365.25 * 12,
                     "response_time_95": sensor.response_time_95,
+                    "reference": "",
+                    "body_channel": "body_temperature",
+                    **dict.fromkeys(COEFFICIENTS, np.nan),
                 }
             )
     return pd.DataFrame(rows)

@@ -1,17 +1,19 @@
 #!/bin/sh
-# A Slurm of one node on this machine, for tests: from Debian's packages (apt-get install slurm-wlm munge), as root, without systemd and without accounting.
-#   tests/slurm/single_node.sh start FOLDER     starts it, with its settings, its state and its process ids in FOLDER
+# A Slurm of one node on this machine, for tests: from Debian's packages (apt-get install slurm-wlm munge), as
+# root, without systemd and without accounting.
+#   tests/slurm/single_node.sh start FOLDER     starts it; its settings, state and process ids are in FOLDER
 #   tests/slurm/single_node.sh stop FOLDER      ends what this started
 set -eu
 verb=${1:-} folder=${2:-}
-case "$verb" in start|stop) ;; *) sed -n 2,4p "$0"; exit 2 ;; esac
-[ -n "$folder" ] || { sed -n 2,4p "$0"; exit 2; }
+case "$verb" in start|stop) ;; *) sed -n 2,5p "$0"; exit 2 ;; esac
+[ -n "$folder" ] || { sed -n 2,5p "$0"; exit 2; }
 mkdir -p "$folder"
 folder=$(cd "$folder" && pwd)
 
 if [ "$verb" = stop ]; then
+    # what this started, by its id
     for name in slurmd slurmctld munged; do
-        [ -f "$folder/$name.pid" ] && kill "$(cat "$folder/$name.pid")" 2>/dev/null || true    # what this started, by its id
+        [ -f "$folder/$name.pid" ] && kill "$(cat "$folder/$name.pid")" 2>/dev/null || true
     done
     if [ "$(readlink /etc/slurm/slurm.conf)" = "$folder/slurm.conf" ]; then rm /etc/slurm/slurm.conf; fi
     exit 0
@@ -21,7 +23,8 @@ for tool in munged slurmctld slurmd; do
     command -v "$tool" >/dev/null || { echo "$tool is missing: apt-get install slurm-wlm munge" >&2; exit 2; }
 done
 [ "$(id -u)" = 0 ] || { echo "This starts daemons of other users: run it as root." >&2; exit 2; }
-[ ! -e /etc/slurm/slurm.conf ] || { echo "/etc/slurm/slurm.conf is there: this machine has a Slurm of its own." >&2; exit 2; }
+[ ! -e /etc/slurm/slurm.conf ] ||
+    { echo "/etc/slurm/slurm.conf is there: this machine has a Slurm of its own." >&2; exit 2; }
 host=$(hostname -s)
 getent hosts "$host" >/dev/null || echo "127.0.0.1 $host" >> /etc/hosts
 
@@ -62,7 +65,8 @@ $(slurmd -C | grep -o '^NodeName=.*') NodeAddr=127.0.0.1 State=UNKNOWN
 PartitionName=all Nodes=ALL Default=YES MaxTime=INFINITE State=UP
 END
 
-setpriv --reuid munge --regid munge --clear-groups munged --socket "$folder/munge/socket" --key-file "$folder/munge/key" \
+setpriv --reuid munge --regid munge --clear-groups munged \
+    --socket "$folder/munge/socket" --key-file "$folder/munge/key" \
     --log-file "$folder/munge/log" --pid-file "$folder/munge/munged.pid" --seed-file "$folder/munge/seed"
 cp "$folder/munge/munged.pid" "$folder/munged.pid"
 # a job step of Snakemake's finds Slurm's settings where they usually are, and by nothing else
@@ -76,4 +80,5 @@ for second in 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15; do
     sleep 1
 done
 cp "$folder/state/slurmctld.pid" "$folder/slurmctld.pid"
-sinfo --noheader --format %T | grep -q idle || { echo "The node did not come up; see $folder/slurmd.log and $folder/state/slurmctld.log" >&2; exit 1; }
+sinfo --noheader --format %T | grep -q idle ||
+    { echo "The node did not come up; see $folder/slurmd.log and $folder/state/slurmctld.log" >&2; exit 1; }

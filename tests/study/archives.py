@@ -19,7 +19,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from study.archives_made import KINDS, PAIRS, Draw, packed
+from study.archive_writer import Draw, packed
+from study.archives_made import KINDS, PAIRS
 
 ROOT = Path(__file__).resolve().parents[2]
 MEMORY = 700_000_000

@@ -31,8 +31,8 @@ FACTORS = (1.02, 1.05, 1.1, 1.2, 1.4, 2.0)
 
 @dataclass(frozen=True)
 class Curve:
-    """A mistake of growing size. damage: by size. none: the size
-    that is no mistake. beside: codes that say the same from another side."""
+    """A mistake of growing size. damage: by size. none: the size that is no mistake. severity: the least with
+    which it counts as named. beside: codes that say the same from another side."""
 
     title: str
     unit: str
@@ -42,6 +42,7 @@ class Curve:
     damage: Callable[[float], Callable]
     base: Callable
     to: str = "propagate"
+    severity: str = "warning"
     beside: frozenset[str] = frozenset()
 
 
@@ -58,7 +59,16 @@ def high(channel: str) -> Callable:
 
 
 CURVES = (
-    Curve("one set's SW_in too high", "times", "sets-disagree", FACTORS, 1.0, high("sw_in"), with_two),
+    Curve(
+        "one set's SW_in too high",
+        "times",
+        "sets-disagree",
+        FACTORS,
+        1.0,
+        high("sw_in"),
+        with_two,
+        beside=frozenset({"beyond-possible"}),  # twice a high sun is more than the sun can give
+    ),
     Curve(
         "a logger's clock ahead",
         "min",
@@ -68,7 +78,7 @@ CURVES = (
         ahead,
         five_hours,
         "segment",
-        frozenset({"notes-shifted"}),
+        beside=frozenset({"notes-shifted"}),
     ),
     Curve("a head leaning along the sun", "degrees", "head-tilted", LEANS, 0.0, lean, four_passes),
 )
@@ -81,12 +91,13 @@ def tried(curve: Curve, size: float, seed: int) -> dict:
     campaign = trial.simulated(spec)
     if size != curve.none:
         campaign = curve.damage(size)(campaign, name, seed)
-    said = trial.listed(trial.run(campaign, curve.to))
-    own = [one for one in said if one.code == curve.code and one.severity != "note"]
+    outcome = trial.run(campaign, curve.to)
+    said = trial.listed(outcome)
     other = {one.code for one in said if one.severity != "note" and one.sure} - {curve.code}
-    named = any(one.sure for one in own)
-    verdict = "named" if named else "undecided" if any(not one.sure for one in said) else "silent"
-    return {"verdict": verdict, "other": sorted(other - trial.CONSEQUENCES)}
+    return {
+        "verdict": trial.verdict(curve, said, outcome.untold, name),
+        "other": sorted(other - (trial.CONSEQUENCES - curve.beside)),
+    }
 
 
 def interval(hits: int, count: int) -> tuple[float, float]:
@@ -148,7 +159,9 @@ def section(results: dict[str, dict]) -> str:
         f"{' to '.join(dict.fromkeys((days[0], days[-1])))}. Clear skies, sound campaigns of the same make "
         "as above. Here every campaign counts, whether or not its records could show the mistake. *Named*: "
         'the code is listed without "Can\'t be decided". *Other side*: not named, but a code is '
-        "listed that says the same of the notes. *Undecided*: something is listed with that word. *Other*: "
+        "listed that says the same from another side: of the notes, or that a radiation is more than the sun "
+        'can give. *Undecided*: something is listed with "Can\'t be decided", or the check is listed for '
+        "this set among those that could not be made. *Other*: "
         "campaigns with an error or warning of any other code.",
         "",
         "![Share of campaigns in which a mistake is named, by its size](power.png)",
@@ -186,12 +199,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="study.power", description=__doc__.partition("\n")[0])
     parser.add_argument("--seeds", type=int, default=12)
     parser.add_argument("--first", type=int, default=0)
+    parser.add_argument("--curves", type=int, nargs="*", default=range(len(CURVES)), help="by number")
     parser.add_argument("--results", type=Path, default=RESULTS)
     parser.add_argument("--page", action="store_true", help="write the section from what is there")
     asked = parser.parse_args()
     done = read(asked.results)
     for seed in () if asked.page else range(asked.first, asked.first + asked.seeds):
-        for curve in CURVES:
+        for curve in (CURVES[number] for number in asked.curves):
             for size in (curve.none, *curve.sizes):
                 key = f"{curve.title}/{size}/{seed}"
                 if key not in done:

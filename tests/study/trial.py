@@ -152,9 +152,9 @@ def sound_of(row: Row, seed: int, kind: str) -> tuple[Campaign, str]:
     return simulated(row.needs(spec, name)), name
 
 
-def verdict(row: Row, said: list[Said], untold: Iterable[Untold] = (), name: str = "") -> str:
+def verdict(row, said: list[Said], untold: Iterable[Untold] = (), name: str = "") -> str:
     """`named`, `undecided` or `silent`. untold: checks that could not be made: undecided is also what one
-    of the row's code was to tell of the set `name`."""
+    of the row's code was to tell of the set `name`. row: or a curve of `power`."""
     enough = {"note": ("note", "warning", "error"), "warning": ("warning", "error"), "error": ("error",)}[
         row.severity
     ]

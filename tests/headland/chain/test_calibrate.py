@@ -26,6 +26,11 @@ REGISTER = [
     "certificate_date",
     "response_time_95",
     "instrument_class",
+    "coverage_factor",
+    "reference",
+    "calibration_temperature",
+    "temperature_coefficient",
+    "window_coefficient",
     "remark",
 ]
 
@@ -40,6 +45,11 @@ def register(*rows):
         "expanded_uncertainty_percent": 3.0,
         "response_time_95": 12.0,
         "instrument_class": "B",
+        "coverage_factor": np.nan,
+        "reference": "",
+        "calibration_temperature": np.nan,
+        "temperature_coefficient": np.nan,
+        "window_coefficient": np.nan,
         "remark": "",
     }
     return pd.DataFrame([{**base, "line": line, **row} for line, row in enumerate(rows, 2)], columns=REGISTER)

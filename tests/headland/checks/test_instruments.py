@@ -14,6 +14,7 @@ from headland.checks import dead_channels, longwave_states, series
 from simulate import mistakes_files, specs
 from simulate.campaign import simulate
 from simulate.spec import Sky
+from simulate.summarised import COEFFICIENTS
 from study import instruments as study
 from study import trial
 
@@ -161,6 +162,8 @@ def test_factors_exchanged_by_serial_number():
                 "certificate_date": d,
                 "response_time_95": np.nan,
                 "instrument_class": "",
+                "reference": "",
+                **dict.fromkeys((*COEFFICIENTS, "coverage_factor"), np.nan),
                 "line": n,
             }
             for n, (c, s, f, d) in enumerate(rows, 2)

@@ -4,7 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from headland.base.findings import Finding
 from headland.checks.passes import labels_doubted
+from headland.checks.sets import odd_in_shortwave
 
 GROUND = {"Meadow": (0.22, 24.0), "Yard": (0.14, 33.0), "Tilth": (0.28, 30.0)}
 """Albedo and surface temperature, degC."""
@@ -79,3 +81,41 @@ def test_without_a_second_pass_nothing_can_be_compared():
     told = []
     assert labels_doubted(survey(1, ("heron",)), "notes.csv", told.append) == []
     assert [(u.code, u.reason) for u in told] == [("field-inconsistent", "single-passes")]
+
+
+@pytest.mark.parametrize("times", [2.0, 0.5])
+def test_a_set_with_another_scale_of_shortwave_is_not_exchanged_with_the_other(times):
+    """Its albedo is as far off on every field: over fields that are alike, each set's passes fit each other
+    better than those of one field. The temperatures still show what is exchanged."""
+
+    def off(frame):
+        return frame.assign(albedo=frame["albedo"] / np.where(frame["set"] == "heron", times, 1.0))
+
+    for seed in range(5):
+        frame = survey(1, seed=seed)
+        own = [GROUND[name] for name in frame["field"]]
+        alike = frame.assign(
+            albedo=0.2 * frame["albedo"] / [albedo for albedo, _ in own],
+            surface_temperature=28.0 + frame["surface_temperature"] - [warmth for _, warmth in own],
+        )
+        assert said(alike) == []
+        assert "notes-sets-swapped" in {code for code, _ in said(off(alike))}
+        assert labels_doubted(off(alike), "notes.csv", odd={"heron", "plover"}) == []
+    frame = off(survey(3))
+    frame["surface_temperature"] += frame["field"].map({"Meadow": -6.0, "Yard": 6.0, "Tilth": 0.0})
+    frame.loc[[0, 1], "field"] = frame.loc[[1, 0], "field"].to_numpy()
+    (found,) = labels_doubted(frame, "notes.csv", odd={"heron", "plover"})
+    assert found.code == "notes-sets-swapped" and "heron-0-0" in found.facts["segments"]
+
+
+@pytest.mark.parametrize(
+    "channel, variant, others, odd",
+    [
+        ("sw_in", "", "plover", {"heron", "plover"}),
+        ("sw_in", "several", "plover, teal", {"heron"}),
+        ("lw_in", "", "plover", set()),
+    ],
+)
+def test_which_sets_disagree_in_shortwave(channel, variant, others, odd):
+    found = Finding("sets-disagree", variant, "heron", channel=channel, facts={"others": others})
+    assert odd_in_shortwave([found]) == odd and odd_in_shortwave([]) == set()

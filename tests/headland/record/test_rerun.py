@@ -2,13 +2,15 @@
 little.
 """
 
+import io
 import os
 import subprocess
 import sys
+from types import SimpleNamespace
 
 import pytest
 
-from headland.record import rerun
+from headland.record import bag, rerun
 
 from .made import ROOT, packed, payload
 
@@ -60,13 +62,94 @@ def test_the_environment_of_foreign_programs_has_no_network_settings_where_libra
 
 def test_own_programs_run_where_the_code_is_equal(tmp_path, monkeypatch):
     """The command names the checker's front door; nothing of the archive's project is unpacked."""
-    import io
-
-    from headland.record import bag
-
     calls = []
     monkeypatch.setattr(rerun.subprocess, "call", lambda command, **_: calls.append(command))
     archive = bag.opened(io.BytesIO(packed()))
     again = rerun.by_own_programs(archive, ROOT, tmp_path, ["--cores", "1"])
     assert calls[0][1] == str(ROOT / "scripts" / "headland.py") and again == tmp_path / "again.zip"
     assert (tmp_path / "inputs" / "x" / "campaign.yaml").is_file() and not (tmp_path / "project").exists()
+
+
+@pytest.fixture
+def asked(monkeypatch):
+    """What would have been run, and with what; nothing is."""
+    calls = []
+    monkeypatch.setattr(rerun.subprocess, "call", lambda command, **more: calls.append((command, more)))
+    return calls
+
+
+@pytest.mark.parametrize("case", [(True, True, True), (True, False, False), (False, True, False)])
+def test_foreign_programs_get_their_own_files_and_no_network_where_that_can_be(
+    tmp_path, monkeypatch, capsys, asked, case
+):
+    """The archive brings its libraries, the system gives a namespace: only then it has no network."""
+    brings, gives, alone = case
+    monkeypatch.setattr(rerun, "can_run_without_network", lambda: gives)
+    wheels = {"wheels/one.whl": b"w"} if brings else {}
+    archive = bag.opened(io.BytesIO(packed(payload(**{"project/scripts/headland.py": b"1\n"}, **wheels))))
+    again = rerun.by_foreign_programs(archive, tmp_path, ["--cores", "1"])
+    ((command, more),) = asked
+    start = len(rerun.WITHOUT_NETWORK) if alone else 0
+    assert command[:start] == list(rerun.WITHOUT_NETWORK[:start])
+    assert command[start:] == [
+        sys.executable,
+        str(tmp_path / "project" / "scripts" / "headland.py"),
+        "archive",
+        str(tmp_path / "inputs" / "x"),
+        "--results",
+        str(tmp_path / "results"),
+        "--out",
+        str(again),
+        "--cores",
+        "1",
+    ]
+    assert more["cwd"] == tmp_path and more["stdin"] == subprocess.DEVNULL
+    assert more["env"]["HOME"] == str(tmp_path / "home") and ("PIP_NO_INDEX" in more["env"]) == brings
+    there = {path.relative_to(tmp_path).as_posix() for path in tmp_path.rglob("*") if path.is_file()}
+    assert {"project/scripts/headland.py", "inputs/x/campaign.yaml"} <= there
+    assert ("wheels/one.whl" in there) == brings
+    assert (tmp_path / "home").is_dir() and not any((tmp_path / "home").iterdir())
+    assert ("without a network" in capsys.readouterr().out) == alone
+
+
+@pytest.mark.parametrize(
+    "there, ends, can",
+    [
+        ("/usr/bin/unshare", SimpleNamespace(returncode=0), True),
+        ("/usr/bin/unshare", SimpleNamespace(returncode=1), False),
+        ("/usr/bin/unshare", OSError(), False),
+        ("/usr/bin/unshare", subprocess.TimeoutExpired("unshare", 10), False),
+        (None, SimpleNamespace(returncode=0), False),
+    ],
+)
+def test_a_network_is_taken_away_only_where_the_system_can(monkeypatch, there, ends, can):
+    def run(command, **_):
+        assert command == [*rerun.WITHOUT_NETWORK, "true"]
+        if isinstance(ends, Exception):
+            raise ends
+        return ends
+
+    monkeypatch.setattr(rerun.shutil, "which", lambda name: there)
+    monkeypatch.setattr(rerun.subprocess, "run", run)
+    assert rerun.can_run_without_network() == can
+
+
+@pytest.mark.parametrize(
+    "more, name",
+    [({}, "x"), ({"inputs/y/campaign.yaml": b"title: y\n"}, ""), ({"inputs/note.txt": b"read me\n"}, "x")],
+)
+def test_one_folder_of_inputs_is_the_campaign(more, name):
+    assert rerun.campaign_name(bag.opened(io.BytesIO(packed(payload(**more))))) == name
+
+
+@pytest.mark.parametrize(
+    "settings, title",
+    [
+        ({"campaign": {"title": "A day"}}, "A day"),
+        ({"campaign": {}}, ""),
+        ({"campaign": ["A day"]}, ""),
+        ({}, ""),
+    ],
+)
+def test_the_title_is_read_from_settings_of_any_shape(settings, title):
+    assert rerun.title(settings) == title

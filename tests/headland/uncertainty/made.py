@@ -104,7 +104,8 @@ def segments(count=2, sets=("heron", "heron"), surfaces=("stubble", "paving"), *
 
 
 def certificates(sets=("heron",), **changes):
-    """Certificates in force: 3 % expanded, a year old, class B, 12 s."""
+    """Certificates in force: 3 % expanded, a year old, class B, 12 s, one thermometer a
+    set, no coefficients."""
     return pd.DataFrame(
         [
             {
@@ -114,6 +115,11 @@ def certificates(sets=("heron",), **changes):
                 "expanded_uncertainty_percent": 3.0,
                 "instrument_class": "B",
                 "response_time_95": 12.0,
+                "reference": "",
+                "calibration_temperature": np.nan,
+                "temperature_coefficient": np.nan,
+                "window_coefficient": np.nan,
+                "body_channel": "body_temperature" if c.startswith("lw") else "",
                 **changes,
             }
             for s in sets
@@ -224,6 +230,7 @@ def inputs_of(frame=SEGMENTS, terms=TERMS, certificate=None):
     )
 
 
-def whole(frame=SEGMENTS, terms=TERMS, seed=1, draws=800, **methods):
+def whole(frame=SEGMENTS, terms=TERMS, seed=1, draws=800, certificate=None, **methods):
     """Step 8 on some segments, with known effects left in the values unless a test asks for the default."""
-    return propagate(inputs_of(frame, terms), seed, draws, **{"one_sided": "leave", **methods})
+    inputs = inputs_of(frame, terms, certificate)
+    return propagate(inputs, seed, draws, **{"one_sided": "leave", **methods})

@@ -62,6 +62,28 @@ def test_fewer_than_5_looks_give_no_interval_but_for_the_sky():
     assert np.isfinite(few.segments["albedo_low"]).all()
 
 
+def test_a_field_that_was_stood_on_is_told_what_is_missing():
+    """The stand has its interval; the field has none, and the finding says why."""
+    one = whole(segments(activity=["stand", "walk"], independent=np.array([1.0, 20.0])), draws=200)
+    assert np.isfinite(one.segments.loc[0, ["albedo_low", "net_radiation_low"]].to_numpy(float)).all()
+    assert np.isnan(one.surfaces.set_index("surface").loc["stubble", "albedo_low"])
+    assert {(found.code, found.variant) for found in one.findings} == {("interval-unknown", "spots")}
+    assert [found.facts["seen"] for found in one.findings] == ["from one spot"] * 2
+    assert [found.facts["group"] for found in one.findings] == ["The surface stubble", "The field f0"]
+
+
+def test_five_spots_that_differ_give_a_field_its_interval():
+    spots = {"activity": "stand", "field": "mill", "transect": list("abcde"), "independent": 1.0}
+    reflected = np.array([150.0, 170.0, 190.0, 210.0, 230.0])
+    made = segments(
+        5, ("heron",) * 5, ("stubble",) * 5, sw_out=reflected, lw_out=450.0, lw_out_net=20.0, **spots
+    )
+    row = whole(made, draws=400).fields.iloc[0]
+    # Student's t of 4 degrees of freedom, s of the spots over the root of 5, by itself
+    by_ground = 2.776 * np.std(reflected, ddof=1) / np.sqrt(5.0)
+    assert (row["sw_out_high"] - row["sw_out_low"]) / 2.0 == pytest.approx(by_ground, rel=0.1)
+
+
 def test_shares_of_the_budget_add_up_and_fit_the_linear_check(result):
     assert set(result.budget["surface"]) == {"stubble", "paving", "paving - stubble"}
     for (surface, name), rows in result.budget.groupby(["surface", "quantity"]):

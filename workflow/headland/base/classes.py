@@ -41,6 +41,15 @@ CLASS_DEFAULTS = {"air_response": 0.6, "sun_height_strength": 0.2, "course": 1.0
 STATION_TERMS = ("station_sw", "station_lw", "station_sky_sw", "station_sky_lw")
 """Rows of uncertainty.csv that concern a fixed station alone."""
 
+TERMS_OF_COEFFICIENTS = {
+    "temperature_coefficient": ("temperature_stated_sw", "temperature_stated_lw"),
+    "window_coefficient": ("window_stated",),
+}
+"""Rows of uncertainty.csv that concern a coefficient of a certificate alone, by its column in the register.
+"""
+
+STATED_TERMS = tuple(term for terms in TERMS_OF_COEFFICIENTS.values() for term in terms)
+
 TERMS_OF_WAYS = {
     "plate": ("plate", "soil_storage", "soil_warming", "one_spot"),
     "station_ground": ("station_soil",),
@@ -109,6 +118,7 @@ TERMS = (
     "left_out",
     "left_out_ground",
     "ground",
+    *STATED_TERMS,
     *STATION_TERMS,
     *MEASURED_TERMS,
 )

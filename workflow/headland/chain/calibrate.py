@@ -17,6 +17,7 @@ from headland.base.findings import Finding
 from headland.base.frames import Made, Pieces, Table
 from headland.base.words import did_you_mean
 from headland.chain.crossed_factors import REGISTER, exchanged_factors
+from headland.chain.register import at_usual_coverage, without_misplaced
 from headland.files import options, step
 from headland.physics import instruments, thermometers
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
@@ -33,6 +34,10 @@ CERTIFICATE = (
     "certificate_date",
     "response_time_95",
     "instrument_class",
+    "reference",
+    "calibration_temperature",
+    "temperature_coefficient",
+    "window_coefficient",
 )
 """What is kept of a row of the register."""
 
@@ -125,8 +130,9 @@ def choose_certificates(
     One row a channel (`workflow/schemas/certificates.json`), with a factor of NaN where the register has no
     usable row.
     """
-    own = register_factors(register[register["set"] == set_name])
-    findings = _other_loggers(own, logger_id)
+    own, findings = without_misplaced(register_factors(register[register["set"] == set_name]))
+    own = at_usual_coverage(own)
+    findings += _other_loggers(own, logger_id)
     records = []
     for channel in RADIATION:
         rows = own[_usable(own) & (own["channel"] == channel)]
@@ -147,6 +153,8 @@ def choose_certificates(
     units = {channel: channels[channel]["unit"] for channel in RADIATION}
     written, found = _thermometers(own, channels)
     table["thermometer"] = [written.get(channel, "") for channel in table["channel"]]
+    bodies = {channel: body_column(channel, channels) for channel in ("lw_in", "lw_out")}
+    table["body_channel"] = [bodies.get(channel, "") for channel in table["channel"]]
     return table, findings + exchanged_factors(set_name, table, own, units) + found
 
 

@@ -12,9 +12,9 @@ import pandas as pd
 from headland.base.findings import Finding, Withheld, withheld
 from headland.base.flags import excluding_flags
 from headland.base.frames import Made, Table
-from headland.base.groups import COUNTED, GROUPINGS, counted_segments
+from headland.base.groups import COUNTED, GROUPINGS, counted_segments, is_stand
 from headland.base.time_text import time_text
-from headland.chain import states
+from headland.chain import spots, states
 from headland.chain.incoming import OfMonitors, OfStation, Parts, with_sky_memory
 from headland.chain.segment import in_file
 from headland.chain.segment_means import MEANS, segment_means
@@ -161,17 +161,20 @@ def ground_scatter(rows: pd.DataFrame) -> dict[str, float]:
     """How the ground scatters under a group's walks.
 
     Returns standard deviations of the residuals of SW_out and LW_out, W m-2, their correlation, and the
-    number of independent looks at the ground.
+    number of independent looks at the ground. Where nobody walked the spots are compared with each other.
     """
+    looks, stood = spots.looks(rows), is_stand(rows)
+    if stood.all():
+        return {"independent": looks, **spots.scatter(rows)}
+    rows = rows[~stood]
 
     def mean(values: pd.Series) -> float:
         return np.nan_to_num(_mean(values, rows["weight"]))
 
     sw, lw = (math.sqrt(mean(rows[name] ** 2)) for name in ("ground_sw_out", "ground_lw_out"))
     covariance = mean(rows["ground_correlation"] * rows["ground_sw_out"] * rows["ground_lw_out"])
-    looks = rows.groupby(["field", "transect"], dropna=False)["independent"].max().sum()
     return {
-        "independent": float(looks),
+        "independent": looks,
         "ground_sw_out": sw,
         "ground_lw_out": lw,
         "ground_correlation": float(np.clip(covariance / (sw * lw), -1, 1)) if sw * lw > 0 else 0.0,

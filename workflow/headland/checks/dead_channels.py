@@ -21,6 +21,9 @@ DEAD = 3.0
 DARK_SHARE = 0.03
 """SW_in over SW_out below which the upper head is covered and not upside down (common practice, no
 source)."""
+COOL_COVERS = 60.0
+"""W m-2: covers as cool as the air give this much less than heads 10 K warmer (common practice, no
+source)."""
 COVERED_ALBEDO = 0.015
 """SW_out over SW_in below which the lower head is covered: no ground is that dark (common practice, no
 source)."""
@@ -121,7 +124,9 @@ def find_covers(one: OneSet) -> None:
     high = one.elevation > SUN_UP
     one.needs("cover-left-on", high, shortest)
     dark = high & known_in & (np.abs(sw_in) < dim)
-    no_longwave = (np.abs(one.flux["lw_in"]) < near_zero) & (np.abs(one.flux["lw_out"]) < near_zero)
+    # covers are of one temperature: that of the heads, or of the air around warmer heads
+    lw_in, lw_out = one.flux["lw_in"], one.flux["lw_out"]
+    no_longwave = (np.abs(lw_in - lw_out) < 2.0 * near_zero) & (np.abs(lw_in + lw_out) / 2.0 < COOL_COVERS)
     # a head upside down under a dense cloud is nearly as dark, but not as dark as a cover
     darker = (np.abs(sw_in) < np.fmax(DARK_SHARE * sw_out, DEAD)) & (sw_out > 3.0 * np.abs(sw_in))
     kinds = {

@@ -14,26 +14,19 @@ from headland.physics.constants import RADIATION
 BEAM_INDEX, BEAM_SHARE = 0.7, 0.3
 """SW_in over the clear-sky model in sunshine, and the share of a quiet stretch in which the sun must shine
 (common practice, no source)."""
-SLOWEST_SWING = 0.5
-"""Hz: a carried head swings no slower. The head's response damps faster swings more, so this gives a lower
-bound (common practice, no source)."""
-SLOWEST_HEAD = 20.0
-"""s: 95 % response time of a shortwave head up to which its swing can be seen (common practice, no
-source)."""
-SWING_INTERVAL = 2.0
-"""s: longest interval in which a swing can be seen (common practice, no source)."""
+SWING_INTERVAL, SWING_SHOWS = 2.0, 1.0
+"""s: longest interval in which a swing can be seen, and in which it is seen whatever the logger does between
+its records: means over two seconds hide it (common practice, no source)."""
 SWING_MEAN = 11.0
 """s of the running mean that separates a swing from slower changes (common practice, no source)."""
 SWING_CALM = 0.02
 """Relative range of that mean within a block without cloud (common practice, no source)."""
+FEWEST_BLOCKS = 2
+"""Calm blocks by which a swing is judged (common practice, no source)."""
 SWING_HIGHEST = 75.0
 """degrees: under a higher sun a swing hardly changes SW_in (common practice, no source)."""
-USUAL_NOISE = 0.5
-"""W m-2: noise from second to second that a sound head and logger may have (common practice, no source)."""
-OVER_NOISE = 3.0
-"""A scatter counts as a swing where it is this many times the noise (common practice, no source)."""
 SWING_QUANTILE = 0.75
-"""Quantile of the blocks' amplitudes that is reported (common practice, no source)."""
+"""Quantile of the blocks' swings that is reported (common practice, no source)."""
 SHOCK_SPAN = (300.0, 600.0)
 """s over which the trend of the body temperature is taken (common practice, no source)."""
 SUN_WARMS = 0.05
@@ -81,48 +74,77 @@ def find_wet_dome(one: OneSet) -> None:
 
 
 def find_swing(one: OneSet) -> None:
-    """A swinging head, by a lower bound of its amplitude in degrees.
+    """A swinging head, by a lower bound of its swing towards the sun in degrees (root mean square).
 
-    The fast scatter of SW_in is that of the beam's angle, once the head's response at SLOWEST_SWING is
-    undone. Real swings are several times larger: they are faster, aliased by the sampling, and partly
-    across the sun's direction. A slow head (SLOWEST_HEAD) shows nothing."""
-    if one.interval > SWING_INTERVAL or one.response > SLOWEST_HEAD:
-        one.can_t_tell("swing-strong", "records-apart" if one.interval > SWING_INTERVAL else "slow-head")
+    The fast scatter of SW_in, once the head's response is undone, is that of the beam's angle. What SW_out
+    shares of it is the sky's, and what it has beside that is the noise of heads and logger. Real swings are
+    larger: means of a second hide most of them, and they are partly across the sun's direction."""
+    if one.interval > SWING_INTERVAL:
+        one.can_t_tell("swing-strong", "records-apart")
         return
-    width = max(round(SWING_MEAN / one.interval), 3)
-    # a strong swing makes a clear sky unsteady from second to second
-    beam, share = one.sky(one.lit, width)
-    # the edges of clouds scatter as well: only a steady sky shows a swing
-    angles = _swing_angles(one, share, width) if beam == "steady" else np.zeros(0)
-    if len(angles) < 2:
+    swings, noise = _swings(one)
+    if len(swings) < FEWEST_BLOCKS:
         one.can_t_tell("swing-strong", "no-beam")
         return
-    constant = one.response / np.log(20.0) if one.response > 0 else 0.0
-    damping = float(np.hypot(1.0, 2.0 * np.pi * SLOWEST_SWING * constant))
-    least = float(np.quantile(angles, SWING_QUANTILE)) * damping
-    if least > one.limits["swing-strong"]["offset"]:
+    limit = one.limits["swing-strong"]["offset"]
+    least, hidden = float(np.quantile(swings, SWING_QUANTILE)), float(np.median(noise))
+    if least > max(limit, hidden):
         one.report("swing-strong", channel="sw_in", error=False, degrees=f"{least:.1f}")
+    elif hidden > limit:
+        one.can_t_tell("swing-strong", "noisy-record")
+    elif one.interval > SWING_SHOWS:
+        one.can_t_tell("swing-strong", "records-apart")
 
 
-def _swing_angles(one: OneSet, share: float, width: int) -> np.ndarray:
-    """Amplitude of the swing in degrees, as far as SW_in follows it, in each calm block under a beam.
-
-    Scatter up to OVER_NOISE times the noise, or the logger's step, is none.
-    share: SW_in over the clear-sky model, as `OneSet.sky` gives it. width: samples of the running mean.
-    """
-    sw_in = one.flux["sw_in"]
-    in_sun = sw_in > max(0.9 * share, INDEX[0]) * one.clear
-    blocks = one.blocks(one.lit & in_sun & (one.elevation < SWING_HIGHEST))
-    slow = running_mean(sw_in[blocks], width)
-    calm = np.ptp(slow, axis=1) <= SWING_CALM * slow.mean(axis=1)
-    blocks, slow = blocks[calm], slow[calm]
-    fast = sw_in[blocks][:, width // 2 : width // 2 + slow.shape[1]] - slow
-    # 1.4826 medians of a normal scatter are its standard deviation; the edge of a cloud does not move it
-    scatter = 1.4826 * np.median(np.abs(fast), axis=1)
-    noise = np.hypot(USUAL_NOISE, one.steps["sw_in"] / np.sqrt(12.0))
-    scatter = np.where(scatter > OVER_NOISE * noise, np.sqrt(np.maximum(scatter**2 - noise**2, 0.0)), 0.0)
+def _swings(one: OneSet) -> tuple[np.ndarray, np.ndarray]:
+    """Swing towards the sun, degrees, in each calm block under a beam, and what noise would look like it."""
+    width = max(round(SWING_MEAN / one.interval), 3)
+    blocks = one.blocks(one.lit & (one.elevation < SWING_HIGHEST))
+    slow, clear = (running_mean(values[blocks], width) for values in (one.flux["sw_in"], one.clear))
+    # a strong swing moves these means as well, but less than it moves the samples
+    scatter = np.sqrt(spread(_fast(one.flux["sw_in"][blocks], width)))
+    calm = np.ptp(slow, axis=1) <= SWING_CALM * slow.mean(axis=1) + scatter
+    blocks = blocks[calm & np.all(slow > INDEX[0] * clear, axis=1)]
+    level = {c: one.flux[c][blocks].mean(axis=1) for c in ("sw_in", "sw_out")}
+    fast_in, fast_out = (
+        _fast(undone(one.flux[c][blocks], one.interval, one.response), width) / level[c][:, None]
+        for c in ("sw_in", "sw_out")
+    )
+    of_in, of_out = spread(fast_in), spread(fast_out)
+    shared = (spread(fast_in + fast_out) - spread(fast_in - fast_out)) / 4.0
+    sky = np.clip(shared, 0.0, np.minimum(of_in, of_out))
+    noise = (of_out - sky) * (level["sw_out"] / level["sw_in"]) ** 2
     tangent = np.tan(np.radians(one.elevation[blocks].mean(axis=1)))
-    return np.degrees(np.sqrt(2.0) * scatter * tangent / slow.mean(axis=1))
+    swing = np.sqrt(np.maximum(of_in - sky - noise, 0.0))
+    return np.degrees(swing * tangent), np.degrees(np.sqrt(noise) * tangent)
+
+
+def undone(values: np.ndarray, interval: float, response: float) -> np.ndarray:
+    """What a head of first-order response was exposed to, from what it gave.
+
+    Parameters
+    ----------
+    values : rows x n, evenly in time.
+    interval : s between them.
+    response : s to 95 %; NaN or 0 where it is unknown, and nothing is undone.
+
+    Returns
+    -------
+    Rows x (n - 1).
+    """
+    kept = np.exp(-interval * np.log(20.0) / response) if response > 0 else 0.0
+    return (values[:, 1:] - kept * values[:, :-1]) / (1.0 - kept)
+
+
+def _fast(values: np.ndarray, width: int) -> np.ndarray:
+    """Values of each row without their running mean."""
+    slow = running_mean(values, width)
+    return values[:, width // 2 : width // 2 + slow.shape[1]] - slow
+
+
+def spread(values: np.ndarray) -> np.ndarray:
+    """Variance of each row's values about 0, by their mean size, which a single outlier moves little."""
+    return np.pi / 2.0 * np.mean(np.abs(values), axis=1) ** 2
 
 
 def find_thermal_shock(one: OneSet) -> None:

@@ -20,7 +20,7 @@ from headland.base.frames import Table
 from headland.base.time_text import time_text
 from headland.base.times import since_1970
 from headland.base.untold import Untold
-from headland.checks.series import RUN_FEWEST, lasting, resolution, running_mean
+from headland.checks.series import RUN_FEWEST, lasting
 from headland.physics.constants import RADIATION
 
 ENOUGH = 10
@@ -101,7 +101,6 @@ class OneSet:
         self.response = float(certificate["response_time_95"].get("sw_in", np.nan))
         self.usable = {c: np.ones(len(self.time), bool) for c in RADIATION}
         self.flux: dict[str, np.ndarray] = {}
-        self.steps: dict[str, float] = {}
         self.body: dict[str, np.ndarray] = {}
         self.result = Diagnosis()
 
@@ -113,7 +112,6 @@ class OneSet:
         frame = self.record.sensed[[*flux.values(), *body.values()]]
         self.flux = {c: frame[name].to_numpy(float) for c, name in flux.items()}
         self.body = {c: frame[name].to_numpy(float) for c, name in body.items()}
-        self.steps = {c: resolution(self.flux[c]) for c in RADIATION}
         if np.array_equal(self.body["lw_in"], self.body["lw_out"], equal_nan=True):
             self.body["lw_out"] = self.body["lw_in"]  # one thermometer
         for channel in RADIATION:
@@ -196,19 +194,19 @@ class OneSet:
         numbers = np.array(firsts, int)[:, None] + np.arange(size)
         return numbers[np.asarray(where)[numbers].all(axis=1)]
 
-    def sky(self, where, over: int = 1) -> tuple[str, float]:
+    def sky(self, where) -> tuple[str, float]:
         """How the beam shows in SW_in, whatever the factor: `steady` (no cloud), `broken`, or nothing; and
         a share.
 
         The share is the 95th percentile of SW_in over the clear-sky model: under a broken sky it is that
-        between the clouds. over: samples of the running mean in which a sky is steady.
+        between the clouds.
         """
         good = where & (self.flux["sw_in"] > 0) & (self.clear > LIT)
         if good.sum() < ENOUGH:
             return "", np.nan
         ratio = np.log(np.where(good, self.flux["sw_in"], 1.0) / np.where(good, self.clear, 1.0))
         share = float(np.exp(np.quantile(ratio[good], 0.95)))
-        values = running_mean(ratio[self.blocks(good)], over)
+        values = ratio[self.blocks(good)]
         if np.any(np.ptp(values, axis=1) > JUMP):
             return "broken", share
         steady = len(values) >= 2 and np.median(scatter_about_line(values)) < SMOOTH

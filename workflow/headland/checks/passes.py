@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -97,12 +97,16 @@ class _Passes:
         return ", ".join(parts)
 
 
-def labels_doubted(segments: pd.DataFrame, file: str, tell: Tell = unheard) -> list[Finding]:
+def labels_doubted(
+    segments: pd.DataFrame, file: str, tell: Tell = unheard, *, odd: Collection[str] = ()
+) -> list[Finding]:
     """Visits of two sets that fit exchanged, and single passes that fit another field.
 
     segments: step 6's, with `albedo`, `surface_temperature` (degC) and `solar_elevation`. file: of the notes.
+    odd: sets whose shortwave disagrees with another set's: their albedo is not compared, since it is off on
+    every field.
     """
-    passes = _passes(segments)
+    passes = _passes(segments, odd)
     fields = passes.rows["field"].to_numpy()
     if len(set(fields)) < 2 or not np.isfinite(passes.values).any():
         return []
@@ -113,11 +117,12 @@ def labels_doubted(segments: pd.DataFrame, file: str, tell: Tell = unheard) -> l
     return exchanged + _misplaced(passes, fields, file, places)
 
 
-def _passes(segments: pd.DataFrame) -> _Passes:
+def _passes(segments: pd.DataFrame, odd: Collection[str]) -> _Passes:
     rows = counted_segments(segments)
     rows = rows[rows["field"] != ""].reset_index(drop=True)
     albedo = rows["albedo"].to_numpy(float)
     lit = (rows["solar_elevation"].to_numpy(float) > ALBEDO_SUN) & (albedo > 0.0)
+    lit &= ~rows["set"].isin(odd).to_numpy()
     logs = np.where(lit, np.log(np.where(lit, albedo, 1.0)), np.nan)
     warmth = rows["surface_temperature"].to_numpy(float)
     hours = (since_1970(rows["start_utc"]) + since_1970(rows["end_utc"])) / 7200.0

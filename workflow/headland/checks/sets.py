@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -77,6 +78,16 @@ def sets_disagree(campaign: Campaign, tell: Tell = unheard) -> list[Finding]:
         "sets-disagree", "not-together" if len(samples) > 1 else "one-set", samples, compared, tell
     )
     return [finding for name, pairs in off.items() for finding in _disagreements(name, pairs)]
+
+
+def odd_in_shortwave(findings: Iterable[Finding]) -> set[str]:
+    """Sets whose SW_in may be off, by the findings of `sets_disagree`: one that differs from several, or both
+    of two."""
+    odd = set()
+    for one in findings:
+        if one.channel == "sw_in":
+            odd |= {one.set} if one.variant == "several" else {one.set, one.facts["others"]}
+    return odd
 
 
 def _disagreements(name: str, pairs: list[_Off]) -> list[Finding]:

@@ -218,7 +218,7 @@ def default_certificates(sets: Sequence[str]) -> pd.DataFrame:
             "channel": c,
             "age_months": 12.0,
             **dict.fromkeys(CERTIFICATE, math.nan),
-            "instrument_class": "",
+            **dict.fromkeys(("instrument_class", "reference", "body_channel"), ""),
         }
         for name in sets
         for c in RADIATION

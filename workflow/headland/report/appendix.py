@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 import pandas as pd
 
 from headland.base import station
-from headland.base.classes import LIMITS, STATION_TERMS, TERMS_OF_WAYS
+from headland.base.classes import LIMITS, STATION_TERMS, TERMS_OF_COEFFICIENTS, TERMS_OF_WAYS
 from headland.report.cells import cell, column, table, values_table, words_table
 from headland.report.differences import COMMON
 from headland.report.given import Given
@@ -65,7 +65,7 @@ def context(given: Given) -> dict:
         "sun_path_words": sun_path_words(given.means),
         "headings_words": headings_words(given.means),
         "classes": classes_table(given.surfaces, used, given.settings["ground_heat"]),
-        "terms": terms_table(terms_in_use(given.terms, given.means, given.tables["measured"])),
+        "terms": terms_table(terms_in_use(given)),
         "quantity_rows": quantities_table(given.quantities),
         "inputs": words_table(("file", "bytes", "SHA-256"), given.settings["inputs"], numeric=(1,)),
     }
@@ -145,15 +145,16 @@ def sourced(row: Mapping) -> str:
     return f"{row['source']} ({row['how']})" if row["source"] else row["how"]
 
 
-def terms_in_use(terms: pd.DataFrame, means: pd.DataFrame, measured: pd.DataFrame) -> pd.DataFrame:
+def terms_in_use(given: Given) -> pd.DataFrame:
     """Rows of uncertainty.csv without those of a station, unless the incoming terms of a segment are the
-    station's, and without those of ways of measuring fluxes that the campaign has not. measured: rows of
-    measured.csv.
+    station's, and without those of coefficients that no certificate states and of ways of measuring fluxes
+    that the campaign has not.
     """
-    unused = [] if (means["incoming_set"] == station.NAME).any() else [*STATION_TERMS]
-    ways = set(measured["way"])
+    unused = [] if (given.means["incoming_set"] == station.NAME).any() else [*STATION_TERMS]
+    ways, stated = set(given.tables["measured"]["way"]), given.certificates.notna().any()
     unused += [term for way, own in TERMS_OF_WAYS.items() if way not in ways for term in own]
-    return terms[~terms["term"].isin(unused)]
+    unused += [term for column, own in TERMS_OF_COEFFICIENTS.items() if not stated[column] for term in own]
+    return given.terms[~given.terms["term"].isin(unused)]
 
 
 def terms_table(terms: pd.DataFrame) -> dict:

@@ -22,6 +22,11 @@ CONCERNED = {
     "body_temperature": "both longwave terms and the surface temperature",
 }
 """The numbers that an error of a channel makes wrong."""
+CORRECTED = {
+    "temperature_coefficient": "the head's temperature",
+    "window_coefficient": "the sun on the window",
+}
+"""What a coefficient of a certificate corrects, by its column."""
 MOST_ROWS = 14
 """Findings that the page prints at most; all are in checks.csv."""
 
@@ -31,7 +36,7 @@ def context(given: Given) -> dict:
     checks = given.tables["checks"]
     return {
         "certificates": certificates_table(given.certificates, given.settings["sets"]),
-        "certificate_words": certificate_words(given.settings["certificate"]),
+        "certificate_words": certificate_words(given.settings["certificate"], given.certificates),
         "intercomparison": intercomparison_table(given.intercomparison),
         "against_station": against_station_table(given.against_station),
         "scale_words": scale_words(given.settings["set_scale"]),
@@ -41,11 +46,18 @@ def context(given: Given) -> dict:
     }
 
 
-def certificate_words(method: str) -> str:
-    """Which certificate is used."""
-    if method == "interpolate":
-        return "Between two certificates the factor changes linearly with time."
-    return "The latest certificate dated on or before the day is used."
+def certificate_words(method: str, certificates: pd.DataFrame) -> str:
+    """Which certificate is used, and which of their coefficients correct the values."""
+    words = {"interpolate": "Between two certificates the factor changes linearly with time."}
+    sentences = [words.get(method, "The latest certificate dated on or before the day is used.")]
+    for name, effect in CORRECTED.items():
+        heads = certificates[certificates[name].notna()]
+        if len(heads):
+            named = ", ".join(
+                f"{SHOWN[row['channel']].title} of {row['set']}" for row in heads.to_dict("records")
+            )
+            sentences.append(f"Values are corrected for {effect} by the certificate: {named}.")
+    return " ".join(sentences)
 
 
 def certificates_table(frame: pd.DataFrame, sets: Mapping[str, Mapping]) -> dict:

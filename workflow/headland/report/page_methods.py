@@ -72,7 +72,7 @@ def references(given: Given) -> list[str]:
     ways = set(given.tables["measured"]["way"])
     unused = {key for key, way in KEYS_OF_WAYS.items() if way not in ways}
     named = [row["source"] for row in given.quantities if row["key"] not in unused]
-    terms = terms_in_use(given.terms, given.means, given.tables["measured"])
+    terms = terms_in_use(given)
     named += [row["source"] for row in terms.to_dict("records") if row["enabled"] == "true"]
     keys = {key for group in CLASS_VALUES.values() for key in group}
     for surface in given.ranked["surface"]:

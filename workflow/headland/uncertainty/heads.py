@@ -47,3 +47,9 @@ def heads_of(segments: pd.DataFrame) -> Heads:
         {name: (segments["set"] == name).to_numpy(float) for name in names},
         {name: (segments["incoming_set"] == name).to_numpy(float) for name in names},
     )
+
+
+def has_two_thermometers(name: str, certificates: pd.DataFrame) -> bool:
+    """Whether the longwave heads of a set have a thermometer each. certificates: those in force, all sets."""
+    longwave = (certificates["set"] == name) & certificates["channel"].isin(("lw_in", "lw_out"))
+    return len(set(certificates.loc[longwave, "body_channel"])) > 1

@@ -21,7 +21,7 @@ import numpy as np
 import pandas as pd
 
 from headland.base.findings import Finding
-from headland.base.groups import GROUPINGS
+from headland.base.groups import GROUPINGS, counted_segments, seen_from_spots
 from headland.uncertainty import intercompare
 from headland.uncertainty.beside import Beside, measured_beside_estimated
 from headland.uncertainty.budget import budget, linear_check
@@ -157,7 +157,9 @@ def propagate(
             surfaces.draws["net_radiation"][:SHOWN_DRAWS], columns=surfaces.groups["surface"].tolist()
         ),
         sources=len(surfaces.sources),
-        findings=findings + _without_interval(surfaces) + _without_interval(fields),
+        findings=findings
+        + without_interval(surfaces, inputs.segments)
+        + without_interval(fields, inputs.segments),
     )
 
 
@@ -306,15 +308,16 @@ def by_hand(means: pd.DataFrame) -> dict[str, np.ndarray]:
     return {f"{name}_by_hand": means[name].to_numpy(float) for name in MEASURED}
 
 
-def _without_interval(found: GroupDraws) -> list[Finding]:
-    """A finding for each group with too few looks at its ground."""
-    return [
-        Finding(
-            "interval-unknown",
-            facts={
-                "group": f"The field {row['field']}" if "field" in row else f"The surface {row['surface']}",
-                "looks": f"{row['independent']:.1f}",
-            },
-        )
-        for row in found.groups[found.unknown].to_dict("records")
-    ]
+def without_interval(found: GroupDraws, segments: pd.DataFrame) -> list[Finding]:
+    """A finding for each group with too few looks at its ground, which says whether it was stood on."""
+    counted, findings = counted_segments(segments), []
+    for row in found.groups[found.unknown].to_dict("records"):
+        own = [counted[name] == row[name] for name in ("surface", "field") if name in row]
+        seen = seen_from_spots(counted[np.logical_and.reduce(own)])
+        facts = {
+            "group": f"The field {row['field']}" if "field" in row else f"The surface {row['surface']}",
+            "looks": f"{row['independent']:.1f}",
+        }
+        facts |= {"seen": seen} if seen else {}
+        findings.append(Finding("interval-unknown", "spots" if seen else "", facts=facts))
+    return findings

@@ -18,6 +18,7 @@ import numpy as np
 import pandas as pd
 
 from headland.base import station
+from headland.base.classes import STATED_TERMS
 from headland.uncertainty.draws import Source
 from headland.uncertainty.heads import heads_of
 from headland.uncertainty.sources_segment import segment_sources
@@ -36,8 +37,10 @@ KNOWN_EFFECTS = (
     "response",
     "neighbour_albedo",
     "neighbour_warmth",
+    *STATED_TERMS,
 )
-"""Terms of one sign, whose middle is known: `methods.one_sided` leaves it in the values or corrects it."""
+"""Terms of one sign or with a stated coefficient, whose middle is known: `methods.one_sided` leaves it in the
+values or corrects it."""
 
 
 def instrument_sources(segments: pd.DataFrame, certificates: pd.DataFrame, rows: Rows) -> list[Source]:

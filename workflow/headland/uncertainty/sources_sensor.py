@@ -14,10 +14,11 @@ import pandas as pd
 from headland.physics.instruments import RESPONSE_TIME
 from headland.uncertainty.draws import Source
 from headland.uncertainty.heads import Heads
-from headland.uncertainty.terms import PERCENT, Rows, is_on, sources_of
+from headland.uncertainty.terms import PERCENT, Rows, around, is_on, sources_of
 
 CALIBRATION_TEMPERATURE, TEMPERATURE_STEP = 20.0, 25.0
-"""degC and K: a temperature response is stated per 25 K from 20 degC (common practice, no source)."""
+"""degC and K: a temperature response is stated per 25 K, from 20 degC where the certificate names no
+temperature (common practice, no source)."""
 
 MIDDLE_FLUX = 500.0
 """W m-2: a non-linearity is stated as the distance from the sensitivity at this flux (ISO 9060)."""
@@ -40,8 +41,9 @@ def sensor_sources(heads: Heads, certificates: pd.DataFrame, rows: Rows) -> list
         sensors = own[own["channel"].str.startswith(band)].to_dict("records")
         for sensor in sensors:
             sources += _of_sensor(heads, sensor, rows)
-        if sensors:
-            sources.append(_reference_of_band(heads, band, sensors, rows))
+        for reference in dict.fromkeys(map(_reference, sensors)):
+            compared = [sensor for sensor in sensors if _reference(sensor) == reference]
+            sources.append(_of_reference(heads, f"{band}/{reference}".strip("/"), compared, rows))
     return sources
 
 
@@ -50,12 +52,10 @@ def _of_sensor(heads: Heads, sensor: Mapping, rows: Rows) -> list[Source]:
     channel = sensor["channel"]
     band, unit, mine = channel[:2], f"{sensor['set']}/{channel}", heads.of(sensor["set"], channel)
     factor, grade = f"factor_{channel}", str(sensor["instrument_class"])
-    warmer = np.nan_to_num(mine * (heads.body_temperature(channel) - CALIBRATION_TEMPERATURE))
     sources = _calibration(sensor, mine, rows)
     aged = {factor: mine * _years(sensor)}
     sources += sources_of(rows, f"drift_{band}", unit, aged, PERCENT, grade=grade)
-    away = {factor: warmer / TEMPERATURE_STEP}
-    sources += sources_of(rows, f"temperature_{band}", unit, away, PERCENT, grade=grade)
+    sources += temperature_response(heads, sensor, mine, rows)
     sources += sources_of(rows, "response", unit, {f"response_{channel}": mine * _time_constant(sensor)})
     if band == "sw":
         sources += sources_of(rows, "zero", unit, {f"zero_{channel}": mine})
@@ -64,6 +64,26 @@ def _of_sensor(heads: Heads, sensor: Mapping, rows: Rows) -> list[Source]:
         sources += sources_of(rows, "zero_lw", unit, {f"zero_{channel}": mine})
         sources += sources_of(rows, "spectral_lw", unit, {factor: mine}, PERCENT)
     return sources
+
+
+def temperature_response(heads: Heads, sensor: Mapping, mine: np.ndarray, rows: Rows) -> list[Source]:
+    """How the sensitivity of a head changes from the temperature at which it was calibrated.
+
+    With the certificate's coefficient it is a known effect, 1 / (1 + coefficient x) - 1 with x the distance
+    in steps of 25 K, whose remaining error is a part of the limit; without one it may be anything within the
+    limit of the head's class. sensor: its certificate. mine: segments that it measured.
+    """
+    channel, grade = sensor["channel"], str(sensor["instrument_class"])
+    factor, unit = f"factor_{channel}", f"{sensor['set']}/{channel}"
+    calibrated, coefficient = sensor["calibration_temperature"], sensor["temperature_coefficient"]
+    at = CALIBRATION_TEMPERATURE if math.isnan(calibrated) else calibrated
+    steps = np.nan_to_num(mine * (heads.body_temperature(channel) - at)) / TEMPERATURE_STEP
+    if math.isnan(coefficient):
+        term = f"temperature_{channel[:2]}"
+        return sources_of(rows, term, unit, {factor: steps}, PERCENT, grade=grade)
+    term = f"temperature_stated_{channel[:2]}"
+    known = {factor: 1.0 / (1.0 + coefficient * PERCENT * steps) - 1.0}
+    return around(known, sources_of(rows, term, unit, {factor: steps}, PERCENT, grade=grade))
 
 
 def _by_class(heads: Heads, sensor: Mapping, rows: Rows) -> list[Source]:
@@ -127,11 +147,16 @@ def _calibration(sensor: Mapping, mine: np.ndarray, rows: Rows) -> list[Source]:
     return [Source(term, unit, {f"factor_{sensor['channel']}": mine * size})]
 
 
-def _reference_of_band(heads: Heads, band: str, sensors: list[dict], rows: Rows) -> Source:
-    """The part of the calibration that all sensors of a band share: they were compared with one reference."""
+def _reference(sensor: Mapping) -> str:
+    """What a head was compared with, in the words of the register; empty where it says nothing."""
+    return " ".join(str(sensor["reference"]).casefold().split())
+
+
+def _of_reference(heads: Heads, unit: str, sensors: list[dict], rows: Rows) -> Source:
+    """The part of the calibration that all sensors of a band share that were compared with one reference."""
     shift: dict[str, np.ndarray] = {}
     for sensor in sensors:
         term, size = calibration_size(sensor, "band", rows)
         name, mine = f"factor_{sensor['channel']}", heads.of(sensor["set"], sensor["channel"])
         shift[name] = shift.get(name, 0.0) + mine * size * is_on(rows, term)
-    return Source("certificate_band", band, shift)
+    return Source("certificate_band", unit, shift)

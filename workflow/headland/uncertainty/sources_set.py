@@ -5,6 +5,7 @@ Most hold for the whole campaign, levelling for a day.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 import numpy as np
@@ -13,9 +14,9 @@ import pandas as pd
 from headland.base.classes import GRADES, UNKNOWN_GRADE
 from headland.uncertainty.directional import directional_sources
 from headland.uncertainty.draws import Source
-from headland.uncertainty.heads import Heads
+from headland.uncertainty.heads import Heads, has_two_thermometers
 from headland.uncertainty.inputs import reflected_share
-from headland.uncertainty.terms import Rows, is_on, of_term, sources_of
+from headland.uncertainty.terms import Rows, around, is_on, of_term, sources_of
 
 SHOCK = 3.0
 """How many times larger than usual the temperature difference between head and thermometer is, on top of its
@@ -31,14 +32,11 @@ def set_sources(heads: Heads, name: str, certificates: pd.DataFrame, rows: Rows)
     """All errors that the segments of one set share. name: of the set. certificates: those in force."""
     upper, lower = heads.upper[name], heads.lower[name]
     grade = grade_of(name, certificates)
-    shocked = 1.0 + SHOCK * heads.segments["thermal_shock"].to_numpy(float)
-    sunlit = heads.segments["window_heating"].to_numpy(float)
     return [
         *directional_sources(heads.segments, upper, name, rows[f"directional_{grade}"]),
         *levelling_sources(heads.segments, upper, name, rows),
-        *sources_of(rows, "body_temperature", name, {"body_lw_in": upper, "body_lw_out": lower}, grade=grade),
-        *sources_of(rows, "body_gradient", name, {"body_lw_in": upper * shocked}),
-        *sources_of(rows, "window", name, {"window_lw_in": upper * sunlit, "window_lw_out": lower * sunlit}),
+        *body_sources(heads, name, certificates, rows),
+        *window_sources(heads, name, certificates, rows),
         *sources_of(rows, "own_shade", name, {"own_shade": lower}),
         *carrier_reflection(heads.segments, lower, name, rows),
         *carrier_warmth(lower, name, rows),
@@ -50,6 +48,50 @@ def grade_of(name: str, certificates: pd.DataFrame) -> str:
     head = (certificates["set"] == name) & (certificates["channel"] == "sw_in")
     classes = certificates.loc[head, "instrument_class"].tolist()
     return classes[0] if classes and classes[0] in GRADES else UNKNOWN_GRADE
+
+
+def body_sources(heads: Heads, name: str, certificates: pd.DataFrame, rows: Rows) -> list[Source]:
+    """The errors of the body temperatures of a set's longwave heads.
+
+    One thermometer errs for both heads, and the upper head differs from it by the gradient between them. Two
+    thermometers err each for itself, so net longwave keeps both errors; the gradient is then measured, and
+    only a shock parts a head from its own thermometer.
+    """
+    upper, lower = heads.upper[name], heads.lower[name]
+    grade = grade_of(name, certificates)
+    shock = SHOCK * heads.segments["thermal_shock"].to_numpy(float)
+    if not has_two_thermometers(name, certificates):
+        reach = {"body_lw_in": upper, "body_lw_out": lower}
+        return [
+            *sources_of(rows, "body_temperature", name, reach, grade=grade),
+            *sources_of(rows, "body_gradient", name, {"body_lw_in": upper * (1.0 + shock)}),
+        ]
+    sources = []
+    for channel, mine in (("lw_in", upper), ("lw_out", lower)):
+        unit, error = f"{name}/{channel}", f"body_{channel}"
+        sources += sources_of(rows, "body_temperature", unit, {error: mine}, grade=grade)
+        if (mine * shock).any():
+            sources += sources_of(rows, "body_gradient", unit, {error: mine * shock})
+    return sources
+
+
+def window_sources(heads: Heads, name: str, certificates: pd.DataFrame, rows: Rows) -> list[Source]:
+    """The sun on the windows of a set's longwave heads.
+
+    A coefficient of the certificate is a known effect of that head alone, and a part of it stays unknown.
+    Heads without one share what is usual, as much as the wind leaves of it.
+    """
+    own = certificates[certificates["set"] == name].set_index("channel")["window_coefficient"]
+    sunlit = heads.segments["window_heating"].to_numpy(float)
+    usual, sources = {}, []
+    for channel, mine in (("lw_in", heads.upper[name]), ("lw_out", heads.lower[name])):
+        error, coefficient = f"window_{channel}", own.get(channel, math.nan)
+        if math.isnan(coefficient):
+            usual[error] = mine * sunlit
+            continue
+        part = sources_of(rows, "window_stated", f"{name}/{channel}", {error: mine * coefficient})
+        sources += around({error: mine * coefficient}, part)
+    return sources + (sources_of(rows, "window", name, usual) if usual else [])
 
 
 def levelling_sources(segments: pd.DataFrame, upper: np.ndarray, name: str, rows: Rows) -> list[Source]:

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from headland.uncertainty.draws import Source
-from headland.uncertainty.heads import Heads
+from headland.uncertainty.heads import Heads, has_two_thermometers
 from headland.uncertainty.sources_sensor import NET_LONGWAVE_STEP
 from headland.uncertainty.terms import Rows, sources_of
 
@@ -35,12 +35,15 @@ def visit_sources(heads: Heads, certificates: pd.DataFrame, rows: Rows) -> list[
     own = certificates["set"].isin(heads.lower) & certificates["channel"].isin(("sw_in", "sw_out"))
     shortwave = certificates[own].to_dict("records")
     grades = {(row["set"], row["channel"]): str(row["instrument_class"]) for row in shortwave}
+    measured = [entry for entry in heads.sets if has_two_thermometers(entry, certificates)]
+    shared = 1.0 - heads.segments["incoming_set"].isin(measured).to_numpy(float)
     sources = []
     for name in dict.fromkeys(visits):
         here = (visits == name).astype(float)
         sunlit = here * heads.segments["window_heating"].to_numpy(float)
         sources += sources_of(rows, "window_visit", name, {"window_lw_in": sunlit, "window_lw_out": sunlit})
-        sources += sources_of(rows, "body_gradient_visit", name, {"body_lw_in": here})
+        if (here * shared).any():
+            sources += sources_of(rows, "body_gradient_visit", name, {"body_lw_in": here * shared})
         for (set_name, channel), grade in grades.items():
             mine = {f"cooling_{channel}": here * heads.of(set_name, channel)}
             if mine[f"cooling_{channel}"].any():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -69,3 +69,8 @@ def sources_of(
     shift = {name: part * size.sigma * scale for name, part in reach.items()}
     middle = {name: part * size.middle * scale for name, part in reach.items()} if size.middle else {}
     return [Source(term, unit, shift, middle, size.distribution)]
+
+
+def around(known: Mapping[str, np.ndarray], sources: list[Source]) -> list[Source]:
+    """Sources about a known effect, in place of a middle of 0. known: errors of the model that it makes."""
+    return [replace(source, middle=known) for source in sources]

@@ -1,0 +1,45 @@
+"""Covers over all heads are known by the dark and by one temperature, whatever that is."""
+
+import numpy as np
+import pytest
+
+from study.made import diagnosed
+
+ON = slice(300, 400)
+
+
+def covered(lw_in: float, lw_out: float, sw_in: float = 0.0) -> int:
+    """Samples flagged as covered, of 100 with these signals, W m-2, within a sound record."""
+    series = {}
+    for name, usual, there in (
+        ("sw_in", 780.0, sw_in),
+        ("sw_out", 160.0, 0.0),
+        ("lw_in", -95.0, lw_in),
+        ("lw_out", 30.0, lw_out),
+    ):
+        values = np.full(900, usual)
+        values[ON] = there
+        series[name] = values
+    flags = diagnosed(**series).flags["cover"]
+    assert not flags[: ON.start].any() and not flags[ON.stop :].any()
+    return int(flags.sum())
+
+
+@pytest.mark.parametrize(
+    "lw_in, lw_out, expected",
+    [
+        (0.0, 0.0, 100),
+        (-35.0, -33.0, 100),  # covers as cool as the air, on heads 6 K warmer
+        (-58.0, -58.0, 100),
+        (-62.0, -62.0, 0),  # colder than any cover
+        (-20.0, -11.5, 100),
+        (-20.0, -8.5, 0),  # two temperatures: a sky over its ground
+        (-95.0, 5.0, 0),  # a night's sky, by a clock that says noon
+    ],
+)
+def test_covers_are_of_one_temperature(lw_in, lw_out, expected):
+    assert covered(lw_in, lw_out) == expected
+
+
+def test_what_is_lit_is_not_covered():
+    assert covered(-20.0, -20.0, sw_in=40.0) == 0

@@ -1,0 +1,142 @@
+"""Water, dew or frost on an upper longwave window, seen beside another set or a station under a clear sky."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import pandas as pd
+
+from headland.base.findings import Finding
+from headland.base.flags import has_any
+from headland.base.station import records
+from headland.base.time_text import time_text
+from headland.base.times import since_1970
+from headland.base.untold import Tell, Untold, unheard
+from headland.checks.against_station import Station
+from headland.checks.campaign import Campaign
+from headland.checks.factors import INDEX
+from headland.checks.one_set import SUN_UP
+from headland.checks.sky_records import LONGEST_STEP, binned
+from headland.physics.constants import ZERO_CELSIUS
+from headland.physics.longwave import own_emission
+
+STEP = 60.0
+"""s of the means that are compared (common practice, no source)."""
+LASTS = 3
+"""Such means in a row over whose median a window counts as wet: most of them are (common practice, no
+source)."""
+FEWEST = 6
+"""Such means from which a set's usual difference from another is known (common practice, no source)."""
+LONGEST_RECORD = 600.0
+"""s: a station's means over a longer time follow no sky (common practice, no source)."""
+COLD_SKY = 40.0
+"""W m-2 by which the witness's sky must be colder than its head: less hides nothing (common practice, no
+source)."""
+HIDDEN = 0.2
+"""Share of that difference by which a wet window must close it, over the set's usual difference and in all.
+Under broken clouds two sets a field apart differ for minutes by 0.1 (common practice, no source)."""
+USUAL = 0.25
+"""The same share by which heads of class C may differ all day (common practice, no source)."""
+DRY_SHARE = 0.1
+"""Quantile of the shares that stands for a dry window (common practice, no source)."""
+LIT_SHARE = 0.75
+"""SW_in over the witness's, beside its usual ratio, under which the set was in a shadow, which is as warm
+(common practice, no source)."""
+STEADY = 0.03
+"""Relative scatter of the witness's SW_in within a step under a clear sky (common practice, no source)."""
+
+
+def wet_windows(campaign: Campaign, station: Station, tell: Tell = unheard) -> list[Finding]:
+    """Sets whose sky was warmer than that of another set, or a station, for some minutes under a beam.
+
+    A window that was wet all the time, or together with all others, is not seen. tell: called for each set
+    that was beside no witness under a clear sky.
+    """
+    found = []
+    own = {
+        name: _minutes(campaign, name)
+        for name in campaign.samples
+        if campaign.intervals[name] <= LONGEST_STEP
+    }
+    fixed = _station_minutes(station)
+    for name in campaign.samples:
+        shares = [part for part in _shares(name, own, fixed) if len(part) >= FEWEST]
+        if not shares:
+            tell(Untold("dome-wet", "no-clear-witness", name))
+            continue
+        wet = max((_wet(part) for part in shares), key=len)
+        if len(wet):
+            found.append(_finding(name, wet))
+    return found
+
+
+def _minutes(campaign: Campaign, name: str) -> pd.DataFrame:
+    """A set's means in steps of time, with the emission of its upper window and whether its sun was steady.
+
+    Samples that its own signal calls wet are left out: they are told.
+    """
+    frame = campaign.samples[name]
+    told = has_any(frame["flags"], {"dome-wet"})
+    keep = ~campaign.spoilt(name) & ~told & (frame["segment"] != "").to_numpy()
+    moments = campaign.moments[name][keep]
+    columns = ["sw_in", "lw_in", "sw_clear", "solar_elevation", "body_temperature"]
+    values = frame.loc[keep, columns].astype(float)
+    means = binned(moments, values.assign(square=values["sw_in"] ** 2), STEP)
+    scatter = np.sqrt(np.maximum(means["square"] - means["sw_in"] ** 2, 0.0))
+    return means.assign(
+        emission=own_emission(means["body_temperature"] + ZERO_CELSIUS),
+        steady=scatter <= STEADY * means["sw_in"],
+    )
+
+
+def _station_minutes(station: Station) -> pd.DataFrame | None:
+    """A station's records in the same steps; None where they are too long."""
+    known, ends, step = records(station.rows, station.stamp)
+    if len(known) < 2 or step > LONGEST_RECORD:
+        return None
+    count = max(round(step / STEP), 1)
+    seconds = (ends[:, None] - step + STEP * np.arange(count)).ravel()
+    numbers = np.floor(seconds / STEP)
+    index = pd.to_datetime((numbers + 0.5) * STEP * 1e9, unit="ns", utc=True)
+    frame = pd.DataFrame(
+        {term: np.repeat(known[term].to_numpy(float), count) for term in ("sw_in", "lw_in")}, index
+    )
+    return frame[~frame.index.duplicated()]
+
+
+def _shares(name: str, own: dict[str, pd.DataFrame], fixed: pd.DataFrame | None) -> Iterator[pd.Series]:
+    """The share of a cold sky that is hidden from a set, by each witness, over the steps under a beam."""
+    if name not in own:
+        return
+    mine = own[name]
+    for other, frame in own.items():
+        if other != name:
+            both = mine.join(frame.add_suffix("_other"), how="inner")
+            yield _share(both[both["steady_other"]])
+    if fixed is not None:
+        both = mine.join(fixed.add_suffix("_other"), how="inner")
+        yield _share(both.assign(emission_other=both["emission"], sw_clear_other=both["sw_clear"]))
+
+
+def _share(both: pd.DataFrame) -> pd.Series:
+    beam = (both["sw_in_other"] > INDEX[0] * both["sw_clear_other"]) & (both["solar_elevation"] > SUN_UP)
+    cold = both["emission_other"] - both["lw_in_other"]
+    both, cold = both[beam & (cold > COLD_SKY)], cold[beam & (cold > COLD_SKY)]
+    ratio = both["sw_in"] / both["sw_in_other"]
+    lit = ratio > LIT_SHARE * ratio.median()
+    return ((both["lw_in"] - both["lw_in_other"]) / cold)[lit]
+
+
+def _wet(share: pd.Series) -> pd.DatetimeIndex:
+    """Middles of the steps that end LASTS of them of which most were wet. share: ascending in time."""
+    usual = float(share.quantile(DRY_SHARE))
+    wet = share.rolling(LASTS).median() > max(usual, 0.0) + HIDDEN
+    return pd.DatetimeIndex(share.index[wet & (abs(usual) < USUAL)])
+
+
+def _finding(name: str, wet: pd.DatetimeIndex) -> Finding:
+    ends = pd.to_datetime((since_1970(wet)[[0, -1]] + [-1.5 * STEP, -0.5 * STEP]) * 1e9, unit="ns", utc=True)
+    start, end = time_text(ends)
+    facts = {"minutes": f"{len(wet) * STEP / 60.0:.0f}", "set": name}
+    return Finding("dome-wet", "beside", name, start_utc=start, end_utc=end, channel="lw_in", facts=facts)
