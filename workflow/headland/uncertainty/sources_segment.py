@@ -50,7 +50,7 @@ def neighbour_sources(segments: pd.DataFrame, rows: Rows) -> list[Source]:
     known = lit & (np.nan_to_num(albedo) < SNOW)
     read = {"neighbour_albedo": np.nan_to_num(albedo)}
     read["neighbour_warmth"] = segments["lw_out"].to_numpy(float) - longwave.own_emission(air)
-    sun = {"neighbour_albedo": 1.0, "neighbour_warmth": segments["sw_in"].to_numpy(float)}
+    sun = {"neighbour_albedo": np.ones(len(segments)), "neighbour_warmth": segments["sw_in"].to_numpy(float)}
     acts = {"neighbour_albedo": "neighbour_albedo", "neighbour_warmth": "neighbour_longwave"}
     sources = []
     for field in dict.fromkeys(segments["field"][strips]):
