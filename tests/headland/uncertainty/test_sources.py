@@ -344,7 +344,7 @@ def test_the_ranges_of_a_class_are_rectangular_about_their_middle_and_shared_by_
         "ground_heat_fraction|stubble": ("ground_heat_fraction", 0.075, 0.005, [1, 1, 0, 0]),
         "ground_heat_fraction|stubble_night": ("ground_heat_fraction", 0.2, 0.0, [0, 0, 0, 1]),
         "ground_heat_fraction|paving_night": ("ground_heat_fraction", 0.3, 0.0, [0, 0, 1, 0]),
-        "ground_heat_hour|stubble": ("ground_heat_fraction", 0.08, 0.0, [1, 1, 0, 0]),
+        "ground_heat_hour|stubble": ("ground_heat_offset", 35.0, 0.0, [1, 1, 0, 0]),
         "ground_heat_storage|stubble": ("ground_heat_fraction", 0.06, 0.06, [1, 1, 0, 0]),
         "latent_heat_fraction|stubble": ("latent_heat_fraction", 0.275, -0.025, [1, 1, 0, 1]),
     }

@@ -120,7 +120,7 @@ def _of_options(
     steady = visits["day"] & visits["method"].isin(("class_fraction", "choudhury"))
     used = own * (steady & visits["fraction"].notna()).to_numpy(float)
     if used.any():
-        sources += sources_of(rows, "ground_heat_hour", name, {"ground_heat_fraction": used})
+        sources += sources_of(rows, "ground_heat_hour", name, {"ground_heat_offset": used})
         if covered:
             sources += sources_of(rows, "ground_heat_storage", name, {"ground_heat_fraction": used})
     used = own * (visits["split"] == "de_bruin_holtslag").to_numpy(float)
@@ -133,11 +133,13 @@ def _of_paving(
     name: str, own: np.ndarray, segments: pd.DataFrame, visits: pd.DataFrame, rows: Rows
 ) -> list[Source]:
     """What a surface that is taken as dry evaporates all the same: a part of its available energy by day."""
+    dry = own * (visits["day"] & (visits["split"] == "none")).to_numpy(float)
+    if not dry.any():
+        return []
     fraction = visits["fraction"].fillna(0.0).to_numpy(float)
     available = np.nan_to_num(segments["net_radiation"].to_numpy(float)) * (1.0 - fraction)
-    dry = (visits["day"] & (visits["split"] == "none")).to_numpy(float)
-    used = own * dry * np.clip(available, 0.0, None)
-    return sources_of(rows, "latent_heat_none", name, {"latent_heat_offset": used}) if used.any() else []
+    used = dry * np.clip(available, 0.0, None)
+    return sources_of(rows, "latent_heat_none", name, {"latent_heat_offset": used})
 
 
 def _of_class(name: str, entry: Mapping, where: Mapping[str, np.ndarray], rows: Rows) -> list[Source]:
