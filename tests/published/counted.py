@@ -8,9 +8,10 @@ writes docs/published.md; a test compares the page with the tables.
 from __future__ import annotations
 
 import csv
-import re
 from collections import Counter
 from pathlib import Path
+
+from published.works import BIB, WORKS, work_of
 
 HERE = Path(__file__).parent
 PAGE = HERE.parents[1] / "docs" / "published.md"
@@ -27,34 +28,51 @@ TABLES = frozenset(
 )
 """Adapters that return an entry of our own tables: nothing is computed."""
 
+LIMITS = frozenset(
+    {
+        "screen.part_of_limit",
+        "screen.end",
+        "screen.over_emission",
+        "screen.beside_air",
+        "screen.beside_out",
+        "screen.reflected",
+        "uncertainty.directional",
+        "uncertainty.class_limit",
+        "uncertainty.response_time",
+        "heat.santanello.peak",
+        "heat.santanello.period",
+        "soil.heat_capacity.of_part",
+        "station.grass_albedo",
+        "station.resistance_ratio",
+        "sun.diffuse_fraction.clearest",
+    }
+)
+"""Adapters that run the code until a limit or constant shows that it holds."""
+
+AGAIN = "again: "
+"""Begins `how` of a printed value that another row, named after it, counts already."""
+
 KINDS = {
-    "printed": "a source prints the value, and the package computes it",
+    "result": "a source prints the value, and the package computes it",
+    "limit": "a source prints the limit or constant, and running the package shows that it holds it",
+    "again": "a value that another row counts, through a second function, an inverse or in another unit",
+    "unplaced": "a table prints the value, but in which work is not known",
     "formula": "a source prints the formula or its coefficients, and the value was computed from them",
     "table": "an entry of our own tables beside the value that a source prints",
     "package": "another package prints the value",
     "anchor": "the value was computed once, without a printed one: it guards against change",
     "practice": "common practice, without a source",
 }
-"""The kinds and what they are. Only the first counts as a published value."""
+"""The kinds and what they are."""
+
+PUBLISHED = ("result", "limit")
+"""The kinds that count as published values."""
 
 BALANCE = ("3_net_radiation", "4_ground_heat", "6_evaporation", "14_station_and_measured")
 """Tables on the energy balance: a weather station, ground heat, evaporation, measured fluxes."""
 
 BEFORE = 48
 """Printed values in those tables before heat fluxes were measured and a weather station was computed."""
-
-WORKS = (
-    ("FAO-56", r"FAO-56|Harrison 1963; FAO-56"),
-    ("FAO 1990", r"FAO 1990"),
-    ("JCGM 100:2008 (GUM)", r"JCGM 100"),
-    ("JCGM 101:2008", r"JCGM 101"),
-    ("Siegel & Howell", r"Siegel & Howell|Howell catalogue"),
-    ("Reda & Andreas 2004/2008", r"Reda & Andreas|Spencer 1971; Reda"),
-    ("almanac", r"almanac"),
-    ("WGS 84, length of a degree", r"length of a degree"),
-)
-"""Works that are cited in several ways; for others the source's words up to a comma, semicolon or bracket
-are the work."""
 
 
 def rows() -> list[dict[str, str]]:
@@ -69,25 +87,25 @@ def rows() -> list[dict[str, str]]:
 def kind(row: dict[str, str]) -> str:
     """What a row is, one of `KINDS`: judged by how its value is known and by what is run."""
     how = row["how"]
-    if row["function"] in TABLES:
-        return "table"
-    if how.startswith("common practice"):
-        return "practice"
-    if "package's value" in row["source"]:
-        return "package"
-    if "anchor" in how:
-        return "anchor"
-    if "(form)" in how or "form" in row["source"].split() or "coefficients" in how or how == "recomputed":
-        return "formula"
-    return "printed"
+    marks = {
+        "table": row["function"] in TABLES,
+        "again": how.startswith(AGAIN),
+        "practice": how.startswith("common practice"),
+        "package": "package's value" in row["source"],
+        "anchor": "anchor" in how,
+        "formula": "(form)" in how
+        or "form" in row["source"].split()
+        or "coefficients" in how
+        or how == "recomputed",
+        "unplaced": not work_of(row["source"]),
+        "limit": row["function"] in LIMITS,
+    }
+    return next((name for name, is_so in marks.items() if is_so), "result")
 
 
-def work(row: dict[str, str]) -> str:
-    """The work that prints a row's value."""
-    for name, pattern in WORKS:
-        if re.match(pattern, row["source"]):
-            return name
-    return re.split(r"[,;(]| eq\.", row["source"])[0].strip()
+def published(table: list[dict[str, str]]) -> list[dict[str, str]]:
+    """The rows that count as published values."""
+    return [row for row in table if kind(row) in PUBLISHED]
 
 
 def verified(row: dict[str, str]) -> bool:
@@ -99,18 +117,18 @@ def page() -> str:
     """The page of docs."""
     everything = rows()
     kinds = Counter(map(kind, everything))
-    printed = [row for row in everything if kind(row) == "printed"]
-    seen = Counter(work(row) for row in printed if verified(row))
-    works = Counter(map(work, printed))
+    printed = published(everything)
+    seen = sum(map(verified, printed))
     lines = [
         "# Published values in the tests",
         "",
         "Made by `PYTHONPATH=tests:workflow python -m published.counted` from the tables in "
         "`tests/published`. `tests/published/test_published.py` runs every row.",
         "",
-        f"A source prints **{len(printed)}** values that the package computes, in {len(works)} works. "
-        f"{sum(seen.values())} of them were seen in a text that repeats the print (verified); "
-        f"{len(printed) - sum(seen.values())} were recalled and agree with the computation. "
+        f"Sources print **{len(printed)}** values that the package reproduces, in "
+        f"**{len(set(map(work, printed)))}** works: {kinds['result']} results, and {kinds['limit']} limits "
+        f"and constants. {seen} of them were seen in a text that repeats the print (verified); "
+        f"{len(printed) - seen} were recalled and agree with the computation. "
         "No original was at hand. All other rows are tests as well, but no published values.",
         "",
         "| kind | rows | what it is |",
@@ -118,30 +136,51 @@ def page() -> str:
         *(f"| {name} | {kinds[name]} | {what} |" for name, what in KINDS.items()),
         f"| all | {len(everything)} | |",
         "",
+        *by_work(printed),
+        *of_balance(everything),
+    ]
+    return "\n".join([*lines, ""])
+
+
+def work(row: dict[str, str]) -> str:
+    """The work that prints a row's value."""
+    return work_of(row["source"])
+
+
+def by_work(printed: list[dict[str, str]]) -> list[str]:
+    """The lines on each work. printed: as `published` gives it."""
+    counts = Counter(map(work, printed))
+    seen = Counter(work(row) for row in printed if verified(row))
+    limits = Counter(work(row) for row in printed if kind(row) == "limit")
+    single = sum(count == 1 for count in counts.values())
+    lines = [
         "## By work",
         "",
-        "| work | printed values | verified | recalled |",
-        "|---|---|---|---|",
+        f"A work is one publication. {single} of them print one value each.",
+        "",
+        "| work | values | limits and constants | verified | recalled | what it is |",
+        "|---|---|---|---|---|---|",
     ]
-    for name, count in sorted(works.items(), key=lambda one: (-one[1], one[0])):
-        lines.append(f"| {name} | {count} | {seen[name]} | {count - seen[name]} |")
-    return "\n".join([*lines, *of_balance(everything), ""])
+    what = {name: f"in `{BIB}`" if entry == BIB else entry for name, _, entry in WORKS}
+    for name, count in sorted(counts.items(), key=lambda one: (-one[1], one[0])):
+        numbers = f"{count} | {limits[name]} | {seen[name]} | {count - seen[name]}"
+        lines.append(f"| {name} | {numbers} | {what[name]} |")
+    return lines
 
 
 def of_balance(everything: list[dict[str, str]]) -> list[str]:
     """The lines on the energy balance. everything: as `rows` gives it."""
     own = [row for row in everything if row["file"] in BALANCE]
-    printed = [row for row in own if kind(row) == "printed"]
+    printed = published(own)
     counts = Counter((row["file"], kind(row)) for row in own)
     seen = sum(map(verified, printed))
     lines = [
         "",
         "## The energy balance",
         "",
-        f"**{len(printed)}** of the printed values concern the energy balance, a weather station and "
+        f"**{len(printed)}** of the published values concern the energy balance, a weather station and "
         f"measured fluxes ({seen} verified, {len(printed) - seen} recalled); {len(printed) - BEFORE} of them "
-        f"came with these. {len(own) - len(printed)} more rows compare our own tables with their source, or "
-        "were computed by us, and are not among them.",
+        f"came with these or later. {len(own) - len(printed)} more rows are no published values.",
         "",
         f"| table | {' | '.join(KINDS)} |",
         "|---" * (len(KINDS) + 1) + "|",

@@ -115,8 +115,8 @@ def as_if_redrawn(sources: Iterable[Source]) -> list[Source]:
     return split
 
 
-def of_summarised(made: summarised.Summarised, draws: int, seed: int) -> propagate.Result:
-    """Intervals for a summarised campaign by the chain's own functions from step 6 on."""
+def inputs_of(made: summarised.Summarised) -> inputs.Inputs:
+    """What step 8 gets of a summarised campaign, by the chain's own functions from step 6 on."""
     # words as plain objects take a third of the time
     words = {name: object for name, kind in made.segments.dtypes.items() if kind == "str"}
     read = made.segments.astype(words)
@@ -138,11 +138,12 @@ def of_summarised(made: summarised.Summarised, draws: int, seed: int) -> propaga
     balances["visits"] = visits
     carrying = dataclasses.asdict(summarised.CARRYING)
     prepared = inputs.prepare(segments, carrying, np.full(len(segments), made.air), CLASSES)
-    return propagate.propagate(
-        inputs.Inputs(prepared, means, balances, made.certificates, CLASSES, TERMS, carrying, COURSE),
-        seed,
-        draws,
-    )
+    return inputs.Inputs(prepared, means, balances, made.certificates, CLASSES, TERMS, carrying, COURSE)
+
+
+def of_summarised(made: summarised.Summarised, draws: int, seed: int) -> propagate.Result:
+    """Intervals for a summarised campaign."""
+    return propagate.propagate(inputs_of(made), seed, draws)
 
 
 @contextlib.contextmanager

@@ -65,13 +65,13 @@ def reach(work: Path, again: Sequence[str] = ()) -> None:
 
 
 class _Late:
-    """Makes the plugin in the process that runs the tests."""
+    """Makes the plugin in the process that runs the tests, before a conftest.py loads the package."""
 
     def __init__(self, path: Path):
         self.path = path
 
-    def pytest_configure(self, config):
-        config.pluginmanager.register(Written(self.path))
+    def pytest_load_initial_conftests(self, early_config):
+        early_config.pluginmanager.register(Written(self.path))
 
 
 def reached(work: Path) -> dict[str, dict]:

@@ -1,5 +1,7 @@
 """The chain, run as a person runs it, on a copy of the project, so that nothing is left behind in it."""
 
+import fcntl
+import json
 import os
 import shutil
 import subprocess
@@ -93,3 +95,26 @@ class Project:
 @pytest.fixture(scope="module")
 def project(tmp_path_factory) -> Project:
     return Project(tmp_path_factory.mktemp("a project"))  # with a space, as folders of people have
+
+
+@dataclass
+class Demo(Outcome):
+    """A run of the demo, and the copy of the project in which it was made."""
+
+    project: Path
+
+
+@pytest.fixture(scope="session")
+def demo_run(tmp_path_factory) -> Demo:
+    """The demo, run whole once for the tests of all processes. No test writes into it."""
+    folder = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        folder = folder.parent  # that of all processes
+    with (folder / "demo.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        kept, home, results = (folder / f"demo{name}" for name in (".json", " project", " results"))
+        if not kept.exists():
+            made = Project(home).run("demo_inputs", results / "demo", whole=True)
+            kept.write_text(json.dumps([made.status, made.printed]), encoding="utf-8")
+    status, printed = json.loads(kept.read_text(encoding="utf-8"))
+    return Demo(results / "demo", status, printed, home)

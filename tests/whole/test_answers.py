@@ -25,10 +25,9 @@ ROOT = Path(__file__).parents[2]
 
 
 @pytest.fixture(scope="module")
-def demo(project, tmp_path_factory):
-    run = project.run("demo_inputs", tmp_path_factory.mktemp("results") / "demo", whole=True)
-    assert run.status == 0, run.printed
-    return run
+def demo(demo_run):
+    assert demo_run.status == 0, demo_run.printed[-3000:]
+    return demo_run
 
 
 def test_every_wrong_answer_made_by_hand_is_named(project, demo, tmp_path):

@@ -20,10 +20,9 @@ TRUTH = ROOT / "demo_inputs" / "truth"
 
 
 @pytest.fixture(scope="module")
-def demo(project, tmp_path_factory):
-    outcome = project.run("demo_inputs", tmp_path_factory.mktemp("results") / "demo", whole=True)
-    assert outcome.status == 0, outcome.printed[-3000:]
-    return outcome
+def demo(demo_run):
+    assert demo_run.status == 0, demo_run.printed[-3000:]
+    return demo_run
 
 
 def digests(folder: Path) -> dict[str, str]:
@@ -125,10 +124,10 @@ def test_two_runs_give_equal_bytes(project, demo, tmp_path):
     assert digests(again.folder) == digests(demo.folder)
 
 
-def test_the_place_of_the_run_is_in_no_result(project, demo):
+def test_the_place_of_the_run_is_in_no_result(demo):
     for path in demo.folder.rglob("*"):
         if path.suffix in (".csv", ".html", ".json", ".svg", ".pdf"):
-            assert str(project.folder).encode() not in path.read_bytes(), path.name
+            assert str(demo.project).encode() not in path.read_bytes(), path.name
 
 
 # Archive ----------------------------------------------------------------------------------------------------

@@ -137,10 +137,9 @@ SPANISH = Writing(
 
 
 @pytest.fixture(scope="module")
-def demo(project, tmp_path_factory):
-    run = project.run("demo_inputs", tmp_path_factory.mktemp("results") / "demo")
-    assert run.status == 0, run.printed[-3000:]
-    return run
+def demo(demo_run):
+    assert demo_run.status == 0, demo_run.printed[-3000:]
+    return demo_run
 
 
 def records(name: str) -> tuple[pd.DataFrame, list[str]]:

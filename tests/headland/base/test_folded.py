@@ -107,3 +107,149 @@ def test_where_the_notes_fit_a_wrong_clock_it_explains_no_label():
         ("diagnose", Finding("head-tilted", set="heron")),
     ]
     assert [f.code for _, f in findings.folded(found)] == ["clock-against-sun", "surface-mislabelled"]
+
+
+# Each cause, and what it does not explain -------------------------------------------------------------------
+
+
+def codes(*found):
+    return [finding.code for _, finding in findings.folded([("segment", one) for one in found])]
+
+
+@pytest.mark.parametrize(
+    "cause, follower, folds",
+    [
+        # sets exchanged for some visits explain nothing else
+        (Finding("notes-sets-swapped"), Finding("segment-unused", set="heron"), True),
+        (Finding("notes-sets-swapped", "part"), Finding("segment-unused", set="heron"), False),
+        (Finding("notes-sets-swapped", "part-either"), Finding("segment-unused", set="heron"), False),
+        # notes that are off by a minute explain what has times, and no unused set
+        (Finding("notes-shifted", "small"), Finding("note-without-data"), True),
+        (Finding("notes-shifted", "small"), Finding("surface-mislabelled"), False),
+        (Finding("notes-shifted"), Finding("surface-mislabelled"), True),
+        (Finding("notes-shifted", "small"), Finding("set-unused", set="heron"), False),
+        (Finding("notes-shifted", "fits-nowhere"), Finding("set-unused", set="heron"), False),
+        (Finding("notes-shifted"), Finding("set-unused", set="heron"), True),
+        # a wrong clock with a wrong watch explains no wrong labels
+        (Finding("clock-against-sun", "far", "heron"), Finding("surface-mislabelled"), True),
+        (
+            Finding("clock-against-sun", "far", "heron", facts={"labels_hold": True}),
+            Finding("surface-mislabelled"),
+            False,
+        ),
+        (
+            Finding("clock-against-sun", "far", "heron", facts={"labels_hold": True}),
+            Finding("own-shade", set="heron"),
+            True,
+        ),
+        # where two sets disagree, the cause may be in either
+        (
+            Finding("sign-reversed", set="plover", channel="sw_in"),
+            Finding("sets-disagree", set="heron", channel="sw_in", facts={"others": "plover"}),
+            True,
+        ),
+        (
+            Finding("sign-reversed", set="plover", channel="sw_in"),
+            Finding("sets-disagree", "several", "heron", channel="sw_in", facts={"others": "plover, teal"}),
+            False,
+        ),
+    ],
+)
+def test_what_a_cause_explains(cause, follower, folds):
+    assert codes(cause, follower) == ([cause.code] if folds else [cause.code, follower.code])
+    assert codes(follower, cause) == ([cause.code] if folds else [follower.code, cause.code])
+
+
+@pytest.mark.parametrize(
+    "file, lines, folds",
+    [
+        ("instruments.csv", [4], True),
+        ("instruments.csv", [9, 7], True),
+        ("instruments.csv", [8, 5], False),
+        ("instruments.csv", [], False),
+        ("notes.csv", [4], False),
+    ],
+)
+def test_a_cell_that_can_t_be_read_explains_the_certificates_that_its_lines_may_give(file, lines, folds):
+    """The cell is on line 4; the fact `lines` names 6 and 7 as well."""
+    cell = Finding("value-invalid", file=file, line=4, facts={"lines": [6, 7]})
+    missing = Finding("certificate-missing", file="instruments.csv", facts={"lines": lines})
+    assert codes(cell, missing) == (["value-invalid"] if folds else ["value-invalid", "certificate-missing"])
+
+
+@pytest.mark.parametrize(
+    "start, end, folds",
+    [
+        ("10:00", "10:30", True),
+        ("10:59", "11:30", True),
+        ("11:01", "11:30", False),
+        ("09:00", "09:59", False),
+        ("", "", True),
+    ],
+)
+def test_a_cause_explains_what_is_found_at_its_time(start, end, folds):
+    """The channel was frozen from 10:00 to 11:00."""
+
+    def at(clock):
+        return clock and f"2025-06-16T{clock}:00Z"
+
+    frozen = Finding(
+        "channel-frozen", set="heron", start_utc=at("10:00"), end_utc=at("11:00"), channel="sw_in"
+    )
+    other = Finding("sets-disagree", set="heron", start_utc=at(start), end_utc=at(end), channel="sw_in")
+    assert codes(frozen, other) == (["channel-frozen"] if folds else ["channel-frozen", "sets-disagree"])
+
+
+@pytest.mark.parametrize(
+    "finding, sets, channels, times",
+    [
+        (Finding("sign-reversed", set="heron", channel="lw_in"), ("heron",), ("lw_in",), ("", "")),
+        (
+            Finding("body-temperature-unit", set="heron", channel="body_temperature_lw_out"),
+            ("heron",),
+            ("lw_in", "lw_out"),
+            ("", ""),
+        ),
+        (
+            Finding("channel-frozen", set="heron", start_utc="a", end_utc="b", channel="sw_out"),
+            ("heron",),
+            ("sw_out",),
+            ("a", "b"),
+        ),
+        # a whole set under wrong notes, though found in one channel at a time
+        (
+            Finding("clock-against-sun", "far", "heron", start_utc="a", end_utc="b", channel="sw_in"),
+            ("heron",),
+            ("sw_in", "sw_out", "lw_in", "lw_out"),
+            ("", ""),
+        ),
+        (
+            Finding("notes-sets-swapped", facts={"a": "heron", "b": "plover"}),
+            ("heron", "plover"),
+            ("sw_in", "sw_out", "lw_in", "lw_out"),
+            ("", ""),
+        ),
+    ],
+)
+def test_what_an_error_withholds(finding, sets, channels, times):
+    (one,) = findings.withheld([finding])
+    assert (tuple(one.sets), tuple(one.channels), (one.start_utc, one.end_utc)) == (sets, channels, times)
+    assert findings.doubted([finding]) == [] or finding.code == "clock-against-sun"
+
+
+def test_visits_that_may_be_exchanged_are_doubtful_for_their_own_time():
+    part = Finding(
+        "notes-sets-swapped", "part", start_utc="a", end_utc="b", facts={"a": "heron", "b": "plover"}
+    )
+    assert findings.withheld([part]) == []
+    (one,) = findings.doubted([part])
+    assert (tuple(one.sets), one.start_utc, one.end_utc) == (("heron", "plover"), "a", "b")
+    (frozen,) = findings.doubted([Finding("channel-frozen", "undecided", "heron", channel="sw_in")])
+    assert tuple(frozen.sets) == ("heron",) and tuple(frozen.channels) == ("sw_in",)
+    (reset,) = findings.doubted([Finding("clock-reset", set="heron", start_utc="a", channel="sw_in")])
+    assert len(reset.channels) == 4 and reset.start_utc == ""
+
+
+def test_errors_come_first_and_steps_keep_their_order():
+    rows = [{"severity": one, "n": n} for n, one in enumerate(("note", "error", "warning", "error"))]
+    assert [row["n"] for row in findings.in_order(rows)] == [1, 3, 2, 0]

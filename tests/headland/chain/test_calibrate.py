@@ -274,3 +274,68 @@ def test_the_measurement_day_is_no_default_date_of_a_clock():
 
 def test_age_in_months():
     assert calibrate.age_in_months("2025-05-21", DAY) == pytest.approx(365 / 365.25 * 12)
+
+
+# Thermometers, and sets that the settings do not have
+
+
+def thermometers_of(table, *, own=("body_temperature",), unit="ohm", layout=None):
+    """The thermometer of each longwave head, and findings. own: columns of the layout."""
+    more = {"thermometer": layout} if layout else {}
+    body = {column: {"column": column, "unit": unit, **more} for column in own}
+    heads = {channel: {"column": channel, "unit": "mV"} for channel in calibrate.RADIATION}
+    chosen, found = calibrate.choose_certificates(
+        table, "heron", "H-1", heads | body, day=DAY, method="latest"
+    )
+    return dict(zip(chosen["channel"], chosen["thermometer"], strict=True)), found
+
+
+def with_thermometer(*rows):
+    """The full register and rows of thermometers: channel, text, date."""
+    more = [
+        {"channel": channel, "thermometer": text, "certificate_date": date, "factor": np.nan}
+        for channel, text, date in rows
+    ]
+    table = pd.concat([full_register().assign(thermometer=""), register(*more).assign(
+        thermometer=[text for _, text, _ in rows])], ignore_index=True)  # fmt: skip
+    return table.assign(line=range(2, len(table) + 2))
+
+
+def test_a_resistance_has_the_register_s_latest_thermometer_else_the_layout_s_else_a_pt100():
+    none = full_register()
+    assert thermometers_of(none, unit="degC")[0]["lw_in"] == ""
+    assert thermometers_of(none)[0] == {"sw_in": "", "sw_out": "", "lw_in": "pt100", "lw_out": "pt100"}
+    assert thermometers_of(none, layout="pt1000")[0]["lw_out"] == "pt1000"
+    known = with_thermometer(("body_temperature", "pt1000", "2024-01-01"))
+    assert thermometers_of(known)[0]["lw_in"] == "pt1000"
+    assert thermometers_of(known, layout="pt100")[0]["lw_in"] == "pt1000"
+    newer = with_thermometer(
+        ("body_temperature", "pt100", "2025-01-01"), ("body_temperature", "pt1000", "2024-01-01")
+    )
+    assert thermometers_of(newer, layout="pt1000")[0]["lw_in"] == "pt100"
+
+
+def test_each_head_has_its_own_thermometer_where_the_layout_has_two():
+    table = with_thermometer(("body_temperature_lw_out", "pt1000", "2024-01-01"))
+    own = ("body_temperature_lw_in", "body_temperature_lw_out")
+    found = thermometers_of(table, own=own)[0]
+    assert (found["lw_in"], found["lw_out"]) == ("pt100", "pt1000")
+
+
+def test_a_thermometer_that_can_t_be_read_is_named_once_with_its_line():
+    table = with_thermometer(("body_temperature", "pt77", "2024-01-01"))
+    chosen, findings = thermometers_of(table)
+    (one,) = [finding for finding in findings if finding.code == "value-invalid"]
+    assert (one.file, one.line, one.facts["column"]) == ("instruments.csv", 6, "thermometer")
+    assert one.facts["value"] == "pt77" and chosen["lw_in"] == chosen["lw_out"] == "pt100"
+
+
+def test_a_misspelt_set_of_the_register_is_named_once_with_all_its_lines():
+    table = pd.concat([full_register(), full_register(set="herom"), full_register(set="zz")])
+    table = table.assign(line=range(2, len(table) + 2))
+    found = calibrate._unknown_sets(table, ["heron", "plover"])
+    assert [(f.code, f.line, f.facts["lines"], f.facts["value"]) for f in found] == [
+        ("value-invalid", 6, [6, 7, 8, 9], "herom")
+    ]
+    assert 'did you mean "heron"' in found[0].facts["hint"] and found[0].facts["allowed"] == "heron or plover"
+    assert calibrate._unknown_sets(full_register(set=""), ["heron"]) == []

@@ -371,3 +371,18 @@ def test_an_absurd_time_shown_by_a_logger_is_a_finding_not_a_trace():
     row = {"start": "09:00", "end": "", "activity": "clock_check", "logger_shows": "0001-01-01 00:00:00"}
     placed, findings = place(row, offset="+14:00")
     assert len(placed) + len(findings) == 1
+
+
+@pytest.mark.parametrize(
+    "noted, shown, utc",
+    [
+        # the logger's clock is one hour ahead of UTC, the notes' two hours
+        ("09:00:00", "08:00:05", "2026-05-21T07:00:05Z"),
+        # it passed midnight before the watch did, and after
+        ("2026-05-22 00:59:50", "00:00:10", "2026-05-21T23:00:10Z"),
+        ("2026-05-22 01:00:10", "23:59:50", "2026-05-21T22:59:50Z"),
+        ("2026-05-22 01:00:10", "00:00:10", "2026-05-21T23:00:10Z"),
+    ],
+)
+def test_a_time_that_a_logger_shows_is_that_of_the_nearest_day(noted, shown, utc):
+    assert checks((noted, shown))["logger_utc"].iloc[0] == pd.Timestamp(utc)

@@ -30,7 +30,11 @@ def made(**changes):
     visits = pd.DataFrame(
         {"segment": ["a"], "after_noon": angle * 12.0 / np.pi, "pressure": 1012.0, "evaporation": 0.3}
     )
-    settings = {"site": SITE, "weather": {**AIR, **changes.get("weather", {})}}
+    settings = {
+        "site": SITE,
+        "weather": {**AIR, **changes.get("weather", {})},
+        "measured": {"wind_height": changes.get("wind_height", 2.0)},
+    }
     table, nothing = pd.DataFrame([row]), pd.DataFrame({"time_utc": []})
     return weather_station.beside(table, visits, nothing, settings).iloc[0]
 
@@ -66,3 +70,22 @@ def test_without_humidity_there_is_nothing_and_without_wind_no_evaporation():
     assert np.isnan(row["net_radiation_station"]) and "humidity" in row["because"]
     row = made(weather={"wind_speed": np.nan})
     assert np.isfinite(row["net_radiation_station"]) and np.isnan(row["reference_evapotranspiration"])
+
+
+def test_wind_of_another_height_is_brought_to_2_m():
+    """FAO-56, example 14: 3.2 m s-1 at 10 m are 2.4 at 2 m."""
+    row = made(wind_height=10.0, weather={"wind_speed": 3.2})
+    assert row["wind_speed"] == pytest.approx(2.4, abs=0.05)
+    low = made(weather={"wind_speed": row["wind_speed"]})
+    assert row["reference_evapotranspiration"] == pytest.approx(low["reference_evapotranspiration"])
+    assert (
+        row["reference_evapotranspiration"]
+        < made(weather={"wind_speed": 3.2})["reference_evapotranspiration"]
+    )
+    assert row["net_radiation_station"] == low["net_radiation_station"]
+
+
+def test_wind_at_2_m_stays_as_it_is():
+    assert made()["wind_speed"] == 3.3 and weather_station.at_2m(np.array([1.0]), 2.0).item() == 1.0
+    # eq. 47 is rounded: it has no jump at 2 m
+    assert weather_station.at_2m(np.array([1.0]), 2.001).item() == pytest.approx(1.0, abs=5e-4)

@@ -4,7 +4,14 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from headland.checks.notes_and_runs import _checked, _checks_exchanged, _Held, _swapped, _without_note
+from headland.checks.notes_and_runs import (
+    _checked,
+    _checks_exchanged,
+    _Held,
+    _shifted,
+    _swapped,
+    _without_note,
+)
 from headland.checks.shifts import CHECK_WITHIN
 
 START = pd.Timestamp("2026-05-21T10:00:00Z")
@@ -97,3 +104,48 @@ def test_a_gain_of_less_than_a_twelfth_is_how_people_note():
     assert _swapped(held(1.0, offset=4.0)) == (["a", "b"], [])
     order, (found,) = _swapped(held(1.0, {"a": [3600.0], "b": [-3600.0]}, 4.0))
     assert order == ["b", "a"] and found.variant == ""
+
+
+IRREGULAR = np.array(
+    [[0, 90], [130, 250], [700, 800], [900, 1100], [2000, 2070], [2500, 2700], [3300, 3390], [4000, 4200]],
+    dtype=float,
+)
+OTHER = np.array(
+    [[50, 120], [300, 420], [1300, 1380], [1500, 1640], [2200, 2290], [2900, 3000], [3600, 3750]], dtype=float
+)
+
+
+def shifted(smallest=30.0, told=None, **ahead):
+    """Variants, sets and shifts of two sets whose notes are so many seconds ahead of their runs."""
+    recorded = {"a": IRREGULAR, "b": OTHER}
+    noted = [recorded[name] + ahead.get(name, 0.0) for name in ("a", "b")]
+    tell = (told if told is not None else []).append
+    held_ = _Held(["a", "b"], recorded, dict(zip(("a", "b"), noted, strict=True)), checks(c=[0.0]), tell)
+    found = _shifted(held_, noted, 0.0, smallest)
+    return [(one.variant, one.set, round(shift)) for one, shift in found]
+
+
+def test_notes_of_all_sets_shifted_alike_are_one_finding():
+    assert shifted(a=3600.0, b=3600.0) == [("", "", -3600)]
+    assert shifted(a=-900.0, b=-900.0) == [("", "", 900)]
+    assert shifted() == []
+
+
+def test_notes_of_one_set_shifted_are_that_set_s():
+    assert shifted(a=3600.0) == [("one-set", "a", -3600)]
+    assert shifted(b=3600.0) == [("one-set", "b", -3600)]
+    assert shifted(a=3600.0, b=-1800.0) == [("one-set", "a", -3600), ("one-set", "b", 1800)]
+
+
+def test_a_shift_of_a_minute_is_small_and_one_below_the_least_is_none():
+    assert shifted(a=60.0, b=60.0) == [("small", "", -60)]
+    assert shifted(a=60.0, b=60.0, smallest=90.0) == []
+    assert shifted(a=200.0, b=200.0, smallest=90.0) == [("", "", -200)]
+
+
+def test_equal_walks_at_equal_times_are_told_as_such():
+    regular = np.array([[150.0 * k, 150.0 * k + 100.0] for k in range(20)])
+    told = []
+    held_ = _Held(["a"], {"a": regular}, {"a": regular}, checks(c=[0.0]), told.append)
+    assert _shifted(held_, [regular], 0.0, 30.0) == []
+    assert [(one.code, one.reason) for one in told] == [("notes-shifted", "alike-times")]

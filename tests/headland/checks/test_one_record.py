@@ -114,10 +114,12 @@ def test_covers_count_from_a_minute_on(samples):
         (ALL | {"sw_in": 17.0, "sw_out": 17.0}, "cover"),
         (ALL | {"sw_in": 20.0, "sw_out": 17.0}, ""),
         (ALL | {"sw_in": 17.0, "sw_out": 20.0}, ""),
-        # no longwave beyond 5 W m-2
-        (ALL | {"lw_in": 3.5, "lw_out": -3.5}, "cover"),
-        (ALL | {"lw_in": 6.5}, ""),
-        (ALL | {"lw_out": -6.5}, ""),
+        # both longwave signals alike within 10 W m-2, and within 60 of 0: covers 10 K cooler than the heads
+        (ALL | {"lw_in": 4.3, "lw_out": -4.3}, "cover"),
+        (ALL | {"lw_in": 11.5}, ""),
+        (ALL | {"lw_out": -11.5}, ""),
+        (ALL | {"lw_in": -58.0, "lw_out": -58.0}, "cover"),
+        (ALL | {"lw_in": -62.0, "lw_out": -62.0}, ""),
         # the lower head lit, the upper one darker than a third of it, and than 3 % of it
         ({"sw_in": 4.0, "sw_out": 160.0}, "cover-sw_in"),
         ({"sw_in": 6.0, "sw_out": 160.0}, ""),

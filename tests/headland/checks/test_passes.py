@@ -119,3 +119,31 @@ def test_a_set_with_another_scale_of_shortwave_is_not_exchanged_with_the_other(t
 def test_which_sets_disagree_in_shortwave(channel, variant, others, odd):
     found = Finding("sets-disagree", variant, "heron", channel=channel, facts={"others": others})
     assert odd_in_shortwave([found]) == odd and odd_in_shortwave([]) == set()
+
+
+def of_temperatures(scale):
+    """Two passes of two sets over each of two fields at one time, with temperatures alone. The squared
+    distance of two passes is their difference squared over 4.5 (1.5 K each): 20 within each field and 6
+    within each once two are exchanged, times scale squared."""
+    inside, across = np.sqrt(20.0 * 4.5), np.sqrt(6.0 * 4.5)
+    frame = survey(1)[:4].assign(
+        set=["heron", "plover", "plover", "heron"],
+        field=["Meadow", "Meadow", "Yard", "Yard"],
+        surface_temperature=scale * np.array([inside, 0.0, across, across + inside]) + 20.0,
+        solar_elevation=10.0,
+    )
+    return frame.assign(start_utc=frame["start_utc"].iloc[0], end_utc=frame["end_utc"].iloc[0])
+
+
+@pytest.mark.parametrize("gain, named", [(29.0, False), (31.0, True), (36.0, True)])
+def test_an_exchange_must_make_the_fields_fit_better_by_30(gain, named):
+    """From 40 to 12 it gains 28."""
+    codes = [code for code, _ in said(of_temperatures(np.sqrt(gain / 28.0)))]
+    assert codes == (["notes-sets-swapped"] if named else [])
+
+
+def test_after_an_exchange_the_fields_must_fit():
+    """No more than 4 for each of four passes: 1.3 times 12 is 15.6, 3 times 12 is 36."""
+    for times, named in ((1.3, True), (3.0, False)):
+        codes = {code for code, _ in said(of_temperatures(np.sqrt(times)))}
+        assert ("notes-sets-swapped" in codes) == named

@@ -289,6 +289,13 @@ def test_what_can_not_be_read_is_told_in_plain_words(row, wanted):
     assert result["verdict"] == "unreadable" and wanted in result["hint"]
 
 
+def test_what_can_not_be_read_is_told_in_a_sentence():
+    hint = check(surface="snow", value="many")["hint"]
+    assert hint == '"many" is no number; write digits with one decimal point.'
+    hint = check(surface="snow", uncertainty="wide")["hint"]
+    assert hint == 'The uncertainty "wide" is no number; write it in the unit of the value.'
+
+
 def test_right_within_and_slip_are_three_things():
     assert check(surface="Short Grass")["verdict"] == "right"
     near = check(segment="HERON-0521-0931", value="515", uncertainty="15")

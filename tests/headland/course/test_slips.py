@@ -256,3 +256,14 @@ def test_fractions_of_another_class_are_those_of_the_day_and_of_the_night(whole)
     forgetting = [slip for code, slip in slips.slips_of(whole) if code == "ground-heat-forgotten"]
     (forgotten,) = [slip.fractions for slip in forgetting if slip.fractions is not None]
     assert forgotten == {True: 0.0, False: 0.0}
+
+
+def test_factors_that_are_the_same_or_unknown_are_no_slip(whole):
+    assert slips._with_factors(whole, lambda name, row: np.nan) is None
+    assert slips._with_factors(whole, lambda name, row: row["factor"]) is None
+    one = slips._with_factors(
+        whole, lambda name, row: 50.0 if (name, row["channel"]) == ("curlew", "sw_in") else np.nan
+    )
+    for name, table in whole.certificates.items():
+        changed = one.certificates[name]["factor"].to_numpy() != table["factor"].to_numpy()
+        assert table["channel"][changed].tolist() == (["sw_in"] if name == "curlew" else [])

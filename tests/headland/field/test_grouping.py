@@ -112,3 +112,28 @@ def test_samples_with_names_that_no_campaign_can_have_are_refused(tmp_path, name
         with pytest.raises(UserErrors) as problem:
             grouping.files_of([given])
         assert [error.found.startswith("the file's name holds") for error in problem.value.errors] == [True]
+
+
+def test_files_of_one_set_in_other_encodings_are_read_each_by_its_own(tmp_path):
+    """Both name the same logger: the names of the files do not matter."""
+    first = logged(tmp_path / "a_01.csv", "H-7", columns="time,SW_in,SW_out,LW_in,LW_out,T_body °C")
+    second = logged(tmp_path / "b_01.csv", "H-7", 5, columns="time,SW_in,SW_out,LW_in,LW_out,T_body °C")
+    (group,), _ = grouping.grouped([tmp_path])
+    alone = group.found.layout["encoding"]
+    assert group.files == [first, second] and alone != "auto"
+    second.write_bytes(second.read_text().encode("cp1252"))
+    (group,), _ = grouping.grouped([tmp_path])
+    assert group.files == [first, second] and group.found.layout["encoding"] == "auto"
+
+
+def test_what_one_file_leaves_open_another_of_its_set_shows(tmp_path):
+    """3 May or 5 March, and a day that can be no month."""
+    for name, date in (("heron_01.csv", "03/05/2026"), ("heron_02.csv", "05/21/2026")):
+        path = logged(tmp_path / name)
+        path.write_text(path.read_text().replace("2026-05-21", date))
+    (group,), _ = grouping.grouped([tmp_path / "heron_01.csv"])
+    open_ = [key for key in group.found.doubts if key.startswith("time")]
+    (both,), _ = grouping.grouped([tmp_path])
+    assert open_ and not [key for key in both.found.doubts if key.startswith("time")]
+    (second,), _ = grouping.grouped([tmp_path / "heron_02.csv"])
+    assert both.found.layout["time"] == second.found.layout["time"]

@@ -70,6 +70,67 @@ def test_register_and_weather_read_decimal_commas_and_local_dates(tmp_path):
     assert frame.iloc[0][["time_utc", "air_temperature"]].tolist() == ["2026-05-21 09:30:00", 18.5]
 
 
+GROUND = {
+    "German": "Zeit UTC;Feld;Bodenwärmestrom [W/m²];Tiefe [m];Bodentemperatur [°C];Bodenfeuchte",
+    "French": "Heure UTC;Parcelle;Flux de chaleur dans le sol;Profondeur;Température du sol;Humidité du sol",
+    "Spanish": "Hora UTC;Parcela;Flujo de calor del suelo;Profundidad;Temperatura suelo;Humedad del suelo",
+    "Italian": "Ora UTC;Campo;Flusso di calore nel suolo;Profondità;Temperatura del suolo;Umidità del suolo",
+    "Dutch": "Tijd UTC;Veld;Bodemwarmtestroom;Diepte;Bodemtemperatuur;Bodemvocht",
+}
+
+
+@pytest.mark.parametrize("language", GROUND)
+def test_plates_in_the_soil_of_five_languages_are_the_same(tmp_path, language):
+    path = tmp_path / "ground.csv"
+    path.write_text(GROUND[language] + "\n21.05.2026 09:30:00;Mill;45,5;0,08;18,2;0,21\n", encoding="utf-8")
+    frame, found = read_user_table(path, "ground")
+    columns = ["time_utc", "field", "soil_heat_flux", "depth", "soil_temperature", "soil_moisture"]
+    assert frame.iloc[0][columns].tolist() == ["2026-05-21 09:30:00", "Mill", 45.5, 0.08, 18.2, 0.21]
+    assert [finding.code for finding in found] == ["wrong-delimiter", "table-as-written"]
+
+
+LEVELS = {
+    "German": "Zeit UTC;Höhe unten;Höhe oben;Lufttemperatur unten;Lufttemperatur oben;Dampfdruck unten;"
+    "Dampfdruck oben",
+    "French": "Heure UTC;Hauteur en bas;Hauteur en haut;Température en bas;Température en haut;"
+    "Pression de vapeur en bas;Pression de vapeur en haut",
+    "Spanish": "Hora UTC;Altura abajo;Altura arriba;Temperatura abajo;Temperatura arriba;"
+    "Presión de vapor abajo;Presión de vapor arriba",
+    "Italian": "Ora UTC;Altezza sotto;Altezza sopra;Temperatura sotto;Temperatura sopra;"
+    "Pressione di vapore sotto;Pressione di vapore sopra",
+    "Dutch": "Tijd UTC;Hoogte onder;Hoogte boven;Luchttemperatuur onder;Luchttemperatuur boven;"
+    "Dampdruk onder;Dampdruk boven",
+}
+
+
+@pytest.mark.parametrize("language", LEVELS)
+def test_two_heights_of_five_languages_are_the_same(tmp_path, language):
+    path = tmp_path / "levels.csv"
+    path.write_text(LEVELS[language] + "\n2026-05-21T09:30:00Z;0,5;2;21,4;20,9;12,3;11,8\n", encoding="utf-8")
+    frame, found = read_user_table(path, "levels")
+    pairs = [
+        f"{side}_{name}"
+        for name in ("height", "air_temperature", "vapour_pressure")
+        for side in ("lower", "upper")
+    ]
+    assert frame.iloc[0][pairs].tolist() == [0.5, 2.0, 21.4, 20.9, 12.3, 11.8]
+    assert [finding.code for finding in found] == ["wrong-delimiter", "table-as-written"]
+
+
+def test_no_word_means_two_columns_of_a_table():
+    """Nor does a word take the name of another column."""
+    rows = local_writing.config_rows(local_writing.WORDS)
+    for kind in {row["table"] for row in rows}:
+        own = [row for row in rows if row["table"] == kind]
+        names = {field["name"] for field in table_schema(kind)["fields"]}
+        assert {row["column"] for row in own} <= names
+        words = [local_writing._plain(row["word"]) for row in own]
+        meant = dict(zip(words, (row["column"] for row in own), strict=True))
+        assert all(meant[word] == row["column"] for word, row in zip(words, own, strict=True))
+        others = {local_writing._plain(name): name for name in names}
+        assert all(others.get(word, column) == column for word, column in meant.items())
+
+
 @pytest.mark.parametrize(
     "text, day_first, wanted",
     [

@@ -73,3 +73,36 @@ def test_columns_that_are_not_used_go(tmp_path, kind):
     name = table_schema(kind)["fields"][0]["name"]
     (tmp_path / f"{kind}.csv").write_text(f"{name},observer\nx,{SECRET}\n")
     assert b"Robin" not in remarks.csv_without_remarks(tmp_path / f"{kind}.csv", kind)
+
+
+def test_a_workbook_goes_without_remarks_and_never_with_a_formula(tmp_path):
+    """Rows, kinds of cells and other columns stay; text that looks like a formula stays text."""
+    openpyxl = pytest.importorskip("openpyxl")
+    book = openpyxl.Workbook()
+    for row in (
+        ("activity", "set", "remark", "field", "observer"),
+        ("walk", "heron", SECRET, "Yard", SECRET),
+        (None, None, SECRET, None, None),
+        ("stand", "heron", None, "+1", SECRET),
+    ):
+        book.active.append(row)
+    book.active["D4"].data_type = "s"
+    book.save(tmp_path / "notes.xlsx")
+    made = remarks.workbook_without_remarks(tmp_path / "notes.xlsx", "notes")
+    cells = [[cell.value for cell in row] for row in made.active.iter_rows()]
+    assert [row[:2] for row in cells] == [
+        ["activity", "set"], ["walk", "heron"], [None, None], ["stand", "heron"]
+    ]  # fmt: skip
+    assert [row[3] for row in cells] == ["field", "Yard", None, "+1"]
+    assert "Robin" not in str(cells) and made.active["D4"].data_type == "s"
+    assert all(row[2] is None for row in cells)
+
+
+@pytest.mark.parametrize("ends", ["\n", "\r\n"])
+def test_lines_keep_their_numbers_where_a_remark_has_several(tmp_path, ends):
+    text = f'activity,remark,set{ends}walk,"{SECRET}{ends}and more",heron{ends}stand,,plover{ends}'
+    (tmp_path / "notes.csv").write_bytes(text.encode())
+    made = remarks.csv_without_remarks(tmp_path / "notes.csv", "notes").decode()
+    assert made.count("\n") == text.count("\n") and made.count("\r") == text.count("\r")
+    assert "Robin" not in made and "and more" not in made
+    assert made.split(ends)[-2] == "stand,,plover" and made.endswith(ends)

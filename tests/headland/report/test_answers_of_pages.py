@@ -12,6 +12,7 @@ from headland.report import (
     differences,
     page_answer,
     page_differences,
+    page_findings,
     page_methods,
     page_one_number,
     page_recorded,
@@ -218,6 +219,27 @@ def test_a_share_is_printed_without_the_unit_1():
         sizes["diffuse share of the shortwave"] == "σ = 0.1"
         and sizes["zero offset of the shortwave heads"] == "σ = 1 W m⁻²"
     )
+
+
+@pytest.mark.parametrize(
+    "column, terms, words",
+    [
+        (
+            "temperature_coefficient",
+            {"temperature_stated_sw", "temperature_stated_lw"},
+            "the head's temperature",
+        ),
+        ("window_coefficient", {"window_stated"}, "the sun on the window"),
+    ],
+)
+def test_what_a_certificate_states_is_said_and_its_error_is_listed(column, terms, words):
+    """Without such a cell the report says nothing of it."""
+    plain = given()
+    stated = given(certificates=plain.certificates.assign(**{column: 1.5}))
+    listed = [set(appendix.terms_in_use(one)["term"]) for one in (plain, stated)]
+    assert listed[1] - listed[0] == terms
+    said = [page_findings.context(one)["certificate_words"] for one in (plain, stated)]
+    assert said[1] == f"{said[0]} Values are corrected for {words} by the certificate: shortwave in of heron."
 
 
 def test_references_are_works_that_somebody_can_open():

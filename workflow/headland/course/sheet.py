@@ -50,8 +50,15 @@ def _visits(results: Path) -> pd.DataFrame:
     visits = tables.read_table(steps / "7_balance" / "visits.csv", "visit_balance")
     beside = tables.read_table(steps / "7_balance" / "weather_station.csv", "weather_station")
     means = tables.read_table(steps / "6_summarise" / "segments.csv", "segment_means")
-    columns = ["segment", "relative_humidity", "net_radiation_station", "reference_evapotranspiration"]
-    table = visits.merge(beside[columns], on="segment", validate="one_to_one")
+    columns = [
+        "segment",
+        "relative_humidity",
+        "wind_speed",
+        "net_radiation_station",
+        "reference_evapotranspiration",
+    ]
+    # the station's wind is the one at 2 m, which its formulas want
+    table = visits.drop(columns="wind_speed").merge(beside[columns], on="segment", validate="one_to_one")
     return table.merge(means[["segment", "surface_temperature"]], on="segment", validate="one_to_one")
 
 
