@@ -130,7 +130,8 @@ def _why(failure: "dict[str, str]") -> "list[str]":
     if "the disk being full" in failure.get("how", ""):  # and its log may be on it
         return [f"  which ends: {problems.of_machine([failure['how']])}"]
     if last and not TRACE.match(last):
-        return [f"  which ends: {plain(last)}"]
+        in_words = problems.of_machine([last]) if last in problems.OF_THE_SYSTEM.values() else plain(last)
+        return [f"  which ends: {in_words}"]
     machine = problems.of_machine([failure.get("how", ""), *text.splitlines()[-5:]])
     return [f"  which ends: {machine}"] if machine else []
 

@@ -5,12 +5,11 @@ Usage: python scripts/verbs/archive.py --campaign DIR --results DIR --out FILE.z
        [--wheels DIR] [--settings '{"remarks": true}']
 """
 
-import os
 import sys
 from pathlib import Path
 
 from headland.base.errors import UserErrors
-from headland.files import settings, step
+from headland.files import settings, step, writing
 from headland.files.digests import digest
 from headland.record import contents, pack
 from headland.report import package
@@ -30,14 +29,8 @@ def main() -> int:
             chosen=chosen,
             remarks=args.settings.get("remarks", True),
         )
-        args.out.parent.mkdir(parents=True, exist_ok=True)
-        beside = args.out.with_name(f".{args.out.name}.{os.getpid()}")
-        try:
-            with beside.open("wb") as stream:
-                pack.pack(stream, package.name_of(args.campaign.name), payload, tags, info)
-            beside.replace(args.out)
-        finally:
-            beside.unlink(missing_ok=True)
+        with writing.whole(args.out) as part, part.open("wb") as stream:
+            pack.pack(stream, package.name_of(args.campaign.name), payload, tags, info)
     except UserErrors as problem:
         print(*problem.errors, sep="\n")
         return 2

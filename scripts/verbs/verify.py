@@ -167,6 +167,8 @@ def of_campaign(season: bag.Bag, name: str, most: int) -> tuple[list[str], int]:
         shutil.copyfileobj(packed, stream)
         try:
             campaign = bag.opened(stream, most)
+            if season_archive.TABLE in campaign.entries:
+                return ["a season in a season; each file in campaigns/ is one campaign"], campaign.size
             return intact.faults(campaign), campaign.size
         except Refused as problem:
             return problem.faults, 0

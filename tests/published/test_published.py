@@ -3,6 +3,7 @@
 import csv
 import datetime
 import json
+import re
 from collections import Counter
 from pathlib import Path
 
@@ -202,6 +203,16 @@ def test_each_value_has_its_source_and_a_justified_tolerance(path):
         assert all(row[column] for column in COLUMNS), row["id"]
         assert row["how"].startswith(MARKS), row["id"]
         assert row["tolerance_reason"] and float(row["tolerance"]) >= 0.0
+
+
+def test_each_text_that_verifies_a_value_is_described():
+    described = (HERE / "README.md").read_text(encoding="utf-8")
+    for row in counted.rows():
+        if row["how"].startswith("verified"):
+            keys = re.findall(r"V-\w+", row["how"])
+            assert keys and all(re.search(rf"^\| (V-\w+, )*{key}\b", described, re.M) for key in keys), row[
+                "id"
+            ]
 
 
 def test_no_adapter_is_left_without_a_value():

@@ -73,7 +73,7 @@ def test_on_a_cluster_a_campaign_s_failure_is_that_of_the_step_that_failed(
     for number, name in enumerate(("failed", "done", "never")):
         (results / f"{name}.log").write_text(
             {
-                "failed": "The disk is full: make room and run the same command again.\n",
+                "failed": "No space left on device\n",
                 "done": "fine\n",
                 "never": "",
             }[name]

@@ -21,6 +21,7 @@ from study.archive_writer import (
     with_one,
     written,
 )
+from study.archives_more import MORE, MORE_PAIRS
 
 NAMES = {
     "climbs": [b"x/../../evil", b"/etc/evil", b"x/a/../../../evil", b"../x/evil"],
@@ -256,6 +257,7 @@ KINDS: dict[str, Callable[[Draw], bytes]] = {
     "added, missing, changed": added,
     "remarks beside an entry": beside_entry,
     "other packings": packing,
+    **MORE,
 }
 
 
@@ -297,9 +299,10 @@ def table(draw: Draw) -> bytes:
     return packed({"results/surfaces.csv": draw.choice(texts)})
 
 
-PAIRS: dict[str, Callable[[Draw], bytes]] = {
+PAIRS: dict[str, Callable[[Draw], bytes | tuple[bytes, bytes]]] = {
     "compared: deep settings": deep_settings,
     "compared: long keys": long_keys,
     "compared: versions that are no texts": versions,
     "compared: a table that is none": table,
+    **MORE_PAIRS,
 }

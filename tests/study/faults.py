@@ -23,7 +23,7 @@ import tempfile
 import threading
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 from study.fault_bench import WAIT, Bench, Broken, end
@@ -31,11 +31,11 @@ from study.fault_bench import WAIT, Bench, Broken, end
 STEP = re.compile(r"\[\s*(\d+)/(\d+)\]")
 
 
-def kill_once(bench: Bench, whom: str, step: int | None, chance: random.Random) -> bool:
+def kill_once(bench: Bench, whom: str, step: int | None, within: float, chance: random.Random) -> bool:
     """Start a run and kill it.
 
-    When it says that it begins the given step and a moment after, or at any time. Whether it was still
-    running.
+    When it says that it begins the given step and a moment after, or at any time within so many seconds.
+    Whether it was still running.
     """
     door = bench.start()
     begun = threading.Event()
@@ -51,7 +51,7 @@ def kill_once(bench: Bench, whom: str, step: int | None, chance: random.Random) 
     reader.start()
     if step is None:
         with contextlib.suppress(subprocess.TimeoutExpired):
-            door.wait(chance.uniform(0.0, bench.takes / 3))
+            door.wait(chance.uniform(0.0, within))
     else:
         begun.wait(120)
         time.sleep(chance.uniform(0.0, 0.4))
@@ -69,21 +69,27 @@ def kill_once(bench: Bench, whom: str, step: int | None, chance: random.Random) 
 WHOM = ("group", "Snakemake", "front door", "all")
 
 
-def kills(bench: Bench, number: int, seed: int) -> Iterator[str]:
-    """Kills in rows of up to eight, each of a run that goes on from the one before; then an undisturbed run.
+STEPS = 20
+"""A run has a few more: one that is over is no kill."""
 
-    So every step gets its share. Half of the kills come at the beginning of the run's first to third step,
-    half at any time in a third of what a run takes. Each run is started at once after the kill before.
+
+def kills(bench: Bench, number: int, seed: int, row: int, killed: Sequence[str]) -> Iterator[str]:
+    """Kills in rows, each of a run that goes on from the one before; then an undisturbed run.
+
+    So every step gets its share. In a row of several, half of the kills come at the beginning of the run's
+    first to third step, half at any time in a third of what a run takes; a kill alone comes at any step, or
+    any time. Each run is started at once after the kill before. row: kills in a row. killed: who, in turn.
     """
     chance = random.Random(seed)
     counts: Counter = Counter()
+    last, within = (3, bench.takes / 3) if row > 1 else (STEPS, bench.takes)
     while sum(counts.values()) < number:
         bench.clear()
-        for place in range(8):
-            whom = WHOM[place % len(WHOM)]
-            step = chance.randint(1, 3) if chance.random() < 0.5 else None
+        for place in range(row):
+            whom = killed[place % len(killed)]
+            step = chance.randint(1, last) if chance.random() < 0.5 else None
             try:
-                running = kill_once(bench, whom, step, chance)
+                running = kill_once(bench, whom, step, within, chance)
                 counts[whom] += running
                 bench.nothing_half_written()
             except Broken as problem:
@@ -293,6 +299,8 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--kills", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--row", type=int, default=8, help="kills before an undisturbed run")
+    parser.add_argument("--killed", choices=WHOM, nargs="+", default=WHOM, help="who is killed, in turn")
     parser.add_argument("--only", choices=["kills", "others", *OTHERS])
     arguments = parser.parse_args()
     broken = 0
@@ -311,7 +319,7 @@ def main() -> int:
                     bench.refresh()
         if arguments.only in (None, "kills"):
             try:
-                for line in kills(bench, arguments.kills, arguments.seed):
+                for line in kills(bench, arguments.kills, arguments.seed, arguments.row, arguments.killed):
                     print(line, flush=True)
             except Broken as problem:
                 broken += 1

@@ -17,7 +17,7 @@ ROOT = Path(workflow.basedir)
 sys.path.insert(0, str(ROOT / "workflow"))
 
 from headland.base.errors import UserErrors
-from headland.files import credit, digests, imports, jobs, settings, step_settings
+from headland.files import credit, digests, imports, jobs, settings, step_settings, writing
 from headland.files.uncertainty_terms import uncertainty_terms
 
 VERSION = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
@@ -219,10 +219,11 @@ def made_in(folder, campaign):
 def give_place(folder, target, log):
     """Give a file of a temporary folder its own place, without a second copy where the file system allows."""
     source, target = ROOT / folder / Path(target).name, ROOT / target
-    try:
-        os.link(source, target)
-    except OSError:
-        shutil.copyfile(source, target)
+    with writing.whole(target) as part:
+        try:
+            os.link(source, part)
+        except OSError:
+            shutil.copyfile(source, part)
     (ROOT / str(log)).write_text(f"{target.name}: {target.stat().st_size} bytes\n", encoding="utf-8")
 
 

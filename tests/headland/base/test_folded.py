@@ -253,3 +253,32 @@ def test_visits_that_may_be_exchanged_are_doubtful_for_their_own_time():
 def test_errors_come_first_and_steps_keep_their_order():
     rows = [{"severity": one, "n": n} for n, one in enumerate(("note", "error", "warning", "error"))]
     assert [row["n"] for row in findings.in_order(rows)] == [1, 3, 2, 0]
+
+
+def test_thousands_of_findings_are_folded_in_one_pass(monkeypatch):
+    """A table of ten thousand wrong rows: to ask each cause about each finding would take hours."""
+    asked = []
+    explains = findings.explains
+    monkeypatch.setattr(findings, "explains", lambda *both: asked.append(1) or explains(*both))
+    many = 3000
+    causes = [
+        ("segment", Finding("notes-unknown-name", "field", file="notes.csv", line=n)) for n in range(many)
+    ]
+    other = [("segment", Finding("data-without-note", set=f"s{n}")) for n in range(many)]
+    kept = [("segment", Finding("notes-unknown-name", "part", set="heron", line=n)) for n in range(many)]
+    folded = findings.folded([*kept, *causes, *other])
+    assert len(folded) == 2 * many and len(asked) <= 2 * many
+    assert folded[many][1].facts == {"follows": f"data-without-note ({many})"}
+
+
+def test_the_places_of_very_many_findings_fit_a_spreadsheets_cell():
+    found = [
+        ("diagnose", Finding("value-invalid", file="station.csv", line=n, facts={"column": "sw_in"}))
+        for n in range(20_000)
+    ]
+    ((_, one),) = findings.gathered(found)
+    table = {("value-invalid", ""): {"severity": "error", "step": "", "what": "{column}", "remedy": "x"}}
+    row = findings.describe(one, "diagnose", table)
+    assert row["count"] == 20_000 and len(row["places"]) < 30_100
+    shown, _, more = row["places"].rpartition(", and ")
+    assert len(shown.split(", ")) + int(more.split()[0]) == 20_000

@@ -137,3 +137,14 @@ def test_what_one_file_leaves_open_another_of_its_set_shows(tmp_path):
     assert open_ and not [key for key in both.found.doubts if key.startswith("time")]
     (second,), _ = grouping.grouped([tmp_path / "heron_02.csv"])
     assert both.found.layout["time"] == second.found.layout["time"]
+
+
+def test_a_folder_of_too_many_files_is_refused(tmp_path, monkeypatch):
+    """To take the first ones only would leave records out without a word."""
+    monkeypatch.setattr(grouping, "MOST_FILES", 3)
+    for number in range(3):
+        logged(tmp_path / f"heron_{number}.csv")
+    assert len(grouping.files_of([tmp_path])) == 3
+    logged(tmp_path / "heron_3.csv")
+    with pytest.raises(UserErrors, match="more than 3 files and folders in it; expected a folder of"):
+        grouping.files_of([tmp_path])

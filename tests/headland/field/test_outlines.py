@@ -9,6 +9,7 @@ import pytest
 from headland.base.errors import UserErrors
 from headland.field import day as days
 from headland.field import plan
+from headland.files import settings
 from headland.files.surfaces import surface_classes
 from headland.physics import plane
 
@@ -92,3 +93,36 @@ def test_an_outline_gives_the_length_and_faults_of_it_are_told(tmp_path):
         (day / "plan.csv").write_text("field,surface,length,headings,outline\n" + rows, encoding="utf-8")
         with pytest.raises(UserErrors, match=part):
             plan.fields_of(day, surfaces, "field")
+
+
+def test_a_plan_beyond_a_day_is_refused_before_anything_is_computed(tmp_path, monkeypatch):
+    surfaces = surface_classes(ROOT / "config" / "surfaces.csv", {})
+    day = folder(tmp_path / "day", "".join(f"f{n},paving,60,,gone.json\n" for n in range(9000)))
+    monkeypatch.setattr(plan, "_field", None)
+    with pytest.raises(UserErrors) as told:
+        plan.fields_of(day, surfaces, "field")
+    (error,) = map(str, told.value.errors)
+    assert error.startswith("plan.csv: 9000 fields; expected at most 40")
+
+
+def test_more_visits_than_a_plan_can_have_are_refused(tmp_path):
+    rows = "".join(f"f{n},paving,60,80,\n" for n in range(40))
+    day = folder(tmp_path / "day", rows, 'plan: {date: "2026-05-21", rounds: 20}\n')
+    surfaces = surface_classes(ROOT / "config" / "surfaces.csv", {})
+    with pytest.raises(UserErrors, match="2 sets, 40 fields and 20 rounds; expected at most 2000 visits"):
+        plan.made(day, settings.load(day, ROOT / "config", needs=()), surfaces, {}, {})
+
+
+def test_a_file_of_outlines_is_read_once(tmp_path, monkeypatch):
+    calls = []
+
+    def reads(stream, file, naming):
+        calls.append(file)
+        return {}, []
+
+    monkeypatch.setattr(plan.geojson, "read_outlines", reads)
+    day = folder(tmp_path / "day", "".join(f"f{n},paving,60,,x.geojson\n" for n in range(5)))
+    (day / "x.geojson").write_text("{}")
+    with pytest.raises(UserErrors, match="no outline named f4"):
+        plan.fields_of(day, surface_classes(ROOT / "config" / "surfaces.csv", {}), "field")
+    assert calls == ["x.geojson"]

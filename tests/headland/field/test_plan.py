@@ -69,7 +69,7 @@ def test_headings_are_read(text, wanted):
     assert days.headings_of(text) == wanted
 
 
-@pytest.mark.parametrize("text", ["north", "400", "80-", "-80", "1e9"])
+@pytest.mark.parametrize("text", ["north", "400", "80-", "-80", "1e9", "0-180 0.1-359"])
 def test_odd_headings_are_refused(text):
     with pytest.raises(ValueError):
         days.headings_of(text)

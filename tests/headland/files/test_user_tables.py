@@ -2,6 +2,7 @@
 
 import datetime
 import zipfile
+from collections import Counter
 
 import numpy as np
 import openpyxl
@@ -256,3 +257,21 @@ def test_weather_times_become_times_or_a_finding(tmp_path):
     assert [(f.code, f.line, f.facts["column"]) for f in found] == [("value-invalid", 4, "time_utc")]
     assert frame["time_utc"].iloc[3] == pd.Timestamp("2026-05-21T11:00:00Z") and len(frame) == 4
     assert user_tables.read_weather([])[0].empty
+
+
+def test_of_a_thousand_wrong_cells_the_rest_is_counted(tmp_path):
+    """A station's file with a word for what is missing may have half a million of them."""
+    rows = "".join(f"2026-05-21T10:00:00Z,x{n},1,300,400,\n" for n in range(1205))
+    (tmp_path / "station.csv").write_text("time_utc,sw_in,sw_out,lw_in,lw_out\n" + rows)
+    _, found = user_tables.read_station([tmp_path / "station.csv"])
+    kinds = Counter((one.code, one.facts.get("column", "")) for one in found)
+    assert kinds["value-invalid", "sw_in"] == 1000 and kinds["not-listed", ""] == 1
+    (more,) = [one for one in found if one.code == "not-listed"]
+    assert more.facts == {"count": 205, "kind": "value-invalid of sw_in", "first": 1002, "last": 1206}
+
+
+def test_of_a_thousand_times_that_can_not_be_read_the_rest_is_counted(tmp_path):
+    (tmp_path / "weather.csv").write_text("time_utc,air_temperature\n" + "noon,20\n" * 1003)
+    frame, found = user_tables.read_weather([tmp_path / "weather.csv"])
+    assert len(frame) == 1003 and [one.code for one in found].count("value-invalid") == 1000
+    assert found[-1].facts["count"] == 3

@@ -90,3 +90,27 @@ def test_long_keys_above_many_settings_take_no_memory(tmp_path):
 def test_versions_that_are_no_texts_are_compared_as_texts(tmp_path, value):
     versions = json.dumps({"libraries": {"a": value}}).encode()
     assert ended(tmp_path, archive_writer.packed({"versions.json": versions}), pair=True) == []
+
+
+def test_a_description_that_gives_a_key_twice_is_not_intact(tmp_path):
+    """One program would read the first value, and another the last."""
+    text = b'{"campaign": {"title": "a"}, "campaign": {"title": "b"}, "inputs": []}'
+    assert ended(tmp_path, archive_writer.packed({"settings.json": text})) == []
+
+
+def test_a_season_in_a_season_is_not_called_intact(tmp_path):
+    """The archives in it would not be looked at."""
+    inner = archive_writer.season({"b.zip": b"no zip"})
+    assert ended(tmp_path, archive_writer.season({"a.zip": inner})) == []
+
+
+@pytest.mark.parametrize("columns, rows", [(249_000, 1), (900, 100)])
+def test_tables_of_very_many_cells_are_compared_within_bounds(tmp_path, columns, rows):
+    head = b",".join([b"a"] * columns) + b"\n"
+    one, other = (head + (b",".join([cell] * columns) + b"\n") * rows for cell in (b"1", b"2"))
+    (tmp_path / "here").mkdir()
+    for name, text in (("sound.zip", one), ("other.zip", other)):
+        made = archive_writer.packed({f"results/{n}.csv": text for n in range(20_000_000 // len(text))})
+        (tmp_path / "here" / name).write_bytes(made)
+    second = (tmp_path / "here" / "other.zip").read_bytes()
+    assert ended(tmp_path, second, pair=True) == []

@@ -244,3 +244,10 @@ def test_no_segment_at_all_still_makes_a_page():
         and "No segment holds a sample." in shown.text
     )
     assert "Concerns every number: there is none" in shown.text
+
+
+def test_the_lines_of_very_many_errors_are_cut_and_counted():
+    rows = [finding(line=line) for line in range(2, 402)]
+    shown = Page(html(tables=with_tables(checks=frame("checks", rows)))).text
+    box = shown[: shown.index("Table 1.")]
+    assert "397 more like these" in box and "54, and 347 more" in box and "55," not in box

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import csv
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import accumulate
 from pathlib import Path
 from typing import Any
 
@@ -56,26 +57,43 @@ def folded(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
     A follower belongs to a cause that explains it, of the same set or of all sets. What follows from a
     follower belongs to the first cause."""
     found = _once(found)
+    by_code: dict[str, list[int]] = {}
+    for number, (_, finding) in enumerate(found):
+        by_code.setdefault(finding.code, []).append(number)
     cause_of: dict[int, int] = {}
-    for cause_code, followers in FOLLOWS.items():
-        for number, (_, cause) in enumerate(found):
-            if cause.code != cause_code:
-                continue
+    for cause_code, follower_codes in FOLLOWS.items():
+        followers = [number for code in follower_codes for number in by_code.get(code, ())]
+        for number, cause in _causes([(number, found[number][1]) for number in by_code.get(cause_code, ())]):
             first = cause_of.get(number, number)
-            for other, (_, finding) in enumerate(found):
-                known = other in cause_of or other == first
-                if finding.code in followers and not known and explains(cause, finding):
+            for other in followers:
+                if other not in cause_of and other != first and explains(cause, found[other][1]):
                     cause_of[other] = first
+    counts: dict[int, Counter] = {}
+    for other, number in cause_of.items():
+        counts.setdefault(number, Counter())[found[other][1].code] += 1
     result = []
     for number, (step, finding) in enumerate(found):
         if number in cause_of:
             continue
-        counted = Counter(found[other][1].code for other, cause in cause_of.items() if cause == number)
-        listed = ", ".join(f"{code} ({count})" for code, count in sorted(counted.items()))
+        listed = ", ".join(f"{code} ({count})" for code, count in sorted(counts.get(number, {}).items()))
         result.append(
             (step, replace(finding, facts={**finding.facts, "follows": listed}) if listed else finding)
         )
     return result
+
+
+def _causes(causes: Sequence[tuple[int, Finding]]) -> Iterator[tuple[int, Finding]]:
+    """Causes of one code with their numbers, those that explain the same findings once: a table may have
+    thousands of them.
+    """
+    known = set()
+    for number, cause in causes:
+        by_itself = cause.code in LABELLING or cause.code == "value-invalid"  # by its facts, or its line
+        own = (number,) if by_itself else ()
+        key = (cause.variant, cause.set, cause.start_utc, cause.end_utc, cause.channel, *own)
+        if key not in known:
+            known.add(key)
+            yield number, cause
 
 
 def _once(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
@@ -89,8 +107,8 @@ def _once(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
 
 OF_PLACE = frozenset({"segment", "field", "samples", "count"})
 """Facts that say where something was found, or how much of it there, and not what."""
-SPOKEN = 5
-"""Places that a sentence lists; the column `places` has all."""
+SPOKEN, LISTED = 5, 30_000
+"""Places that a sentence lists, and characters of the column `places`: a spreadsheet's cell holds 32,767."""
 
 
 def gathered(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
@@ -213,8 +231,16 @@ def describe(
         "what": _sentence(row["what"].format(**facts)) + others + follows,
         "remedy": _sentence(row["remedy"].format(**facts)),
         "count": max(len(places), 1),
-        "places": ", ".join(places),
+        "places": _listed(places),
     }
+
+
+def _listed(places: Sequence[str]) -> str:
+    """Places as one text, with a count of those for which there is no room."""
+    ends = accumulate(len(place) + 2 for place in places)
+    kept = sum(1 for end in ends if end <= LISTED)
+    more = [f"and {len(places) - kept} more"] if kept < len(places) else []
+    return ", ".join([*places[:kept], *more])
 
 
 def _and_elsewhere(places: Sequence[str]) -> str:

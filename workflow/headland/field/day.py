@@ -30,6 +30,8 @@ LITTLE_SHADOW = 1.25
 
 Even behind the carrier the shadow is a little in the view.
 """
+MOST_DIRECTIONS = 80
+"""Of a field: all around in steps of 5 degrees are 73."""
 LONG_ENOUGH = 0.7
 """Share of the longest line across a field that a transect must reach to be chosen for little shadow (common
 practice, no source)."""
@@ -52,6 +54,8 @@ def headings_of(text: str) -> list[float]:
         end = float(match[2]) if match[2] else start
         end = end if end >= start else end + 360.0
         found += [start] if not match[2] else [x % 360.0 for x in np.arange(start, end + 0.1, 5.0)]
+    if len(found) > MOST_DIRECTIONS:
+        raise ValueError(f"{len(found)} directions")
     return found or [float(x) for x in np.arange(0.0, 180.0, 5.0)]
 
 

@@ -5,13 +5,15 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 
-from headland.base.errors import UserError, UserErrors
+from headland.base.errors import UserError, UserErrors, refuse
 from headland.field.sample import Found, found_in
 from headland.files.name_errors import errors_of_names, link_errors
 
 MOST_FILES = 2000
+"""Files and folders within a folder that is given."""
 LETTERS = "abcdefghijklmnopqrstuvwxyz"
 NO_ROWS = (
     "the data exported from the logger as delimited text: a row a record, columns separated by one character"
@@ -30,8 +32,9 @@ class Group:
 def files_of(paths: Sequence[Path]) -> list[Path]:
     """The files given, those of folders included.
 
-    Raises UserErrors for what is not there, for names that a campaign can't have, and for links out of a
-    folder: a folder from elsewhere must not bring in other files of this computer.
+    Raises UserErrors for what is not there, for a folder of too many files, for names that a campaign can't
+    have, and for links out of a folder: a folder from elsewhere must not bring in other files of this
+    computer.
     """
     files: list[Path] = []
     missing = [
@@ -42,14 +45,23 @@ def files_of(paths: Sequence[Path]) -> list[Path]:
     if missing:
         raise UserErrors(missing)
     for path in paths:
-        inside = sorted(p for p in path.rglob("*") if p.is_file() and not p.name.startswith("."))
-        files += inside[:MOST_FILES] if path.is_dir() else [path]
+        inside = _inside(path)
+        files += inside if path.is_dir() else [path]
         names = [str(file.relative_to(path)) for file in inside]
         missing += link_errors(path, names, "its folder")
     missing += errors_of_names([file.name for file in files])
     if missing:
         raise UserErrors(missing)
     return files
+
+
+def _inside(path: Path) -> list[Path]:
+    """The files in a folder and the folders below it. Raises UserErrors where there are too many."""
+    entries = list(islice(path.rglob("*"), MOST_FILES + 1))
+    if len(entries) > MOST_FILES:
+        wanted = "a folder of the files of one campaign"
+        raise refuse(str(path), None, f"more than {MOST_FILES} files and folders in it", wanted)
+    return sorted(p for p in entries if p.is_file() and not p.name.startswith("."))
 
 
 def grouped(paths: Sequence[Path]) -> tuple[list[Group], list[str]]:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -28,6 +29,12 @@ WALKING_SPEED = 0.8
 """m s-1, where the campaign gives none."""
 EXPECTED = "one row a field: field, surface, length, headings, outline"
 NO_LENGTH = "neither length nor outline"
+MOST_FIELDS, MOST_VISITS = 40, 2000
+"""Fields of a plan, and visits that it may ask for: one round over 40 fields takes a day (common practice, no
+source).
+"""
+Reads = Callable[[str], tuple[geojson.Outlines, list[UserError]]]
+"""Reads the outlines of a file of the campaign folder, and says what is wrong with it."""
 
 
 @dataclass(frozen=True)
@@ -58,10 +65,14 @@ def fields_of(folder: Path, surfaces: Mapping, naming: str) -> pd.DataFrame:
     wrong.
     """
     table, errors = read_with_errors(folder / "plan.csv", "plan", EXPECTED)
+    if len(table) > MOST_FIELDS:
+        wanted = f"at most {MOST_FIELDS}: already one round over so many takes a day"
+        raise UserErrors([UserError("plan.csv", None, f"{len(table)} fields", wanted)])
     invalid = {error.line for error in errors}
     free, lengths = [], []
+    read = _reader(folder, naming)
     for row in table.to_dict("records"):
-        headings, long, faults = _field(folder, row, surfaces, naming)
+        headings, long, faults = _field(folder, row, surfaces, read)
         faults = [one for one in faults if one.line not in invalid or one.found != NO_LENGTH]
         free.append(headings)
         lengths.append(long)
@@ -74,7 +85,7 @@ def fields_of(folder: Path, surfaces: Mapping, naming: str) -> pd.DataFrame:
 
 
 def _field(
-    folder: Path, row: Mapping, surfaces: Mapping, naming: str
+    folder: Path, row: Mapping, surfaces: Mapping, read: Reads
 ) -> tuple[list[float], list[float], list[UserError]]:
     """Directions and lengths of one row of plan.csv, and what is wrong with it."""
     errors = []
@@ -88,7 +99,7 @@ def _field(
         allowed = "degrees from north such as 80, or 60-120, separated by blanks"
         return [], [], [*errors, UserError("plan.csv", line, f"headings has {str(problem)[:60]}", allowed)]
     if row["outline"]:
-        rings, faults = outline_of(folder, row, naming)
+        rings, faults = outline_of(folder, row, read)
         headings, long = days.along_outline(rings, headings, row["length"]) if rings else (headings, [])
         return headings, long, errors + faults
     if math.isnan(row["length"]):
@@ -97,7 +108,21 @@ def _field(
     return headings, [row["length"]] * len(headings), errors
 
 
-def outline_of(folder: Path, row: Mapping, naming: str) -> tuple[list, list[UserError]]:
+def _reader(folder: Path, naming: str) -> Reads:
+    """A reader that reads each file of outlines once, however many rows name it."""
+
+    @cache
+    def read(file: str) -> tuple[geojson.Outlines, list[UserError]]:
+        with (folder / file).open("rb") as stream:
+            outlines, wrong = geojson.read_outlines(stream, file, naming)
+        return outlines, [
+            UserError(f.file, f.line, str(f.facts["found"]), str(f.facts["expected"])) for f in wrong
+        ]
+
+    return read
+
+
+def outline_of(folder: Path, row: Mapping, read: Reads) -> tuple[list, list[UserError]]:
     """The rings of a field's outline in m, and what is wrong with its file or its name."""
     file, field, line = row["outline"], row["field"], row["line"]
     path = folder / file
@@ -108,10 +133,9 @@ def outline_of(folder: Path, row: Mapping, naming: str) -> tuple[list, list[User
     if not there:
         found = f"outline is {file[:60]}, which is no file in the campaign folder"
         return [], [UserError("plan.csv", line, found, "a GeoJSON file there, such as fields.geojson")]
-    with path.open("rb") as stream:
-        outlines, wrong = geojson.read_outlines(stream, file, naming)
+    outlines, wrong = read(file)
     if wrong:
-        return [], [UserError(f.file, f.line, str(f.facts["found"]), str(f.facts["expected"])) for f in wrong]
+        return [], wrong
     if field not in outlines:
         allowed = f"one of {', '.join(outlines)[:300]}{did_you_mean(field, outlines)}"
         return [], [UserError("plan.csv", line, f"{file[:60]} has no outline named {field[:60]}", allowed)]
@@ -171,6 +195,11 @@ def made(
     fields = fields_of(folder, surfaces, S["positions"]["field_name"])
     start, end, moments = hours_of(S)
     entry = S["plan"]
+    if len(S["sets"]) * len(fields) * 2 * entry["rounds"] > MOST_VISITS:
+        asked_for = f"{len(S['sets'])} sets, {len(fields)} fields and {entry['rounds']} rounds"
+        raise _refused(
+            f"plan asks for {asked_for}", f"at most {MOST_VISITS} visits: fewer rounds, fields or sets"
+        )
     certificates, whose = certificates_of(folder, S, datetime.date.fromisoformat(entry["date"]))
     given = expected.Circumstances(
         site=S["site"],

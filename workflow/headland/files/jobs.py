@@ -89,10 +89,7 @@ def _work(script: str, line: list[str], log: str) -> None:
     except OSError as problem:
         if problem.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
             with contextlib.suppress(OSError):  # the log may lie on it too
-                print(
-                    f"The disk is full ({problem.strerror}): make room and run the same command again.",
-                    flush=True,
-                )
+                print(problem.strerror, flush=True)  # the front door puts it into words
             os._exit(DISK_FULL)
         raise
 

@@ -19,6 +19,7 @@ from headland.base.findings import Finding
 from headland.base.words import did_you_mean, harmful
 from headland.files.local_writing import columns_of, said, with_local_forms
 from headland.files.schemas import table_schema
+from headland.files.table_findings import Kept
 from headland.files.user_rows import MOST_BY_HAND, MOST_ROWS, csv_rows
 from headland.files.workbooks import workbook_rows
 
@@ -59,17 +60,19 @@ def read_user_table(path: Path, kind: str) -> tuple[pd.DataFrame, list[Finding]]
     if missing:
         return _frame([], fields), findings
     records = []
+    wrong = Kept()
     allowed = {field["name"] for field in fields}
     for line, cells in rows[1:]:
         if not any(cell.strip() for cell in cells):
             continue
         if any(cell.strip() for cell in cells[len(header) :]):
             counts = {"cells": len(cells), "columns": len(header)}
-            findings.append(Finding("row-too-long", file=path.name, line=line, facts=counts))
+            wrong.add(Finding("row-too-long", file=path.name, line=line, facts=counts))
         records.append({"line": line, **_record(header, cells, allowed)})
     records, seen = with_local_forms(records, fields)
     findings += said(path.name, header_line, renamed, seen)
-    return _typed(records, fields, path.name, findings), findings
+    frame = _typed(records, fields, path.name, wrong)
+    return frame, [*findings, *wrong.all(path.name)]
 
 
 def read_weather(paths: Sequence[Path]) -> tuple[pd.DataFrame, list[Finding]]:
@@ -104,6 +107,7 @@ def _read_timed(paths: Sequence[Path], kind: str) -> tuple[pd.DataFrame, list[Fi
     frame, findings = read_user_table(paths[0], kind)
     texts = frame["time_utc"].where(frame["time_utc"] != "", None)
     moments = pd.to_datetime(texts, errors="coerce", utc=True, format="ISO8601")
+    wrong = Kept()
     for row in frame[moments.isna()].to_dict("records"):
         facts = {
             "column": "time_utc",
@@ -111,8 +115,9 @@ def _read_timed(paths: Sequence[Path], kind: str) -> tuple[pd.DataFrame, list[Fi
             "allowed": "a time in UTC such as 2026-05-21T09:30:00Z",
             "hint": "",
         }
-        findings.append(Finding("value-invalid", file=paths[0].name, line=row["line"], facts=facts))
-    return frame.assign(time_utc=moments.astype("datetime64[us, UTC]")), findings
+        wrong.add(Finding("value-invalid", file=paths[0].name, line=row["line"], facts=facts))
+    found = [*findings, *wrong.all(paths[0].name)]
+    return frame.assign(time_utc=moments.astype("datetime64[us, UTC]")), found
 
 
 def _required(fields: Sequence[Mapping]) -> list[str]:
@@ -166,9 +171,7 @@ def _unreadable(error: UserError) -> Finding:
     return Finding("table-unreadable", file=error.file, line=error.line, facts=facts)
 
 
-def _typed(
-    records: list[dict], fields: Sequence[Mapping], name: str, findings: list[Finding]
-) -> pd.DataFrame:
+def _typed(records: list[dict], fields: Sequence[Mapping], name: str, wrong: Kept) -> pd.DataFrame:
     """Records with each cell read by its field's type and checked against its constraints."""
     for record in records:
         for field in fields:
@@ -182,10 +185,10 @@ def _typed(
                     "allowed": wanted,
                     "hint": did_you_mean(text, field.get("constraints", {}).get("enum", ())),
                 }
-                findings.append(Finding("value-invalid", **place, facts=facts))
+                wrong.add(Finding("value-invalid", **place, facts=facts))
             elif isinstance(value, str) and value != text and field["type"] != "date":
                 facts = {"column": column, "most": LONGEST_TEXT}
-                findings.append(Finding("text-changed", **place, facts=facts))
+                wrong.add(Finding("text-changed", **place, facts=facts))
             record[column] = value
     return _frame(records, fields)
 

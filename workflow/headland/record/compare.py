@@ -16,6 +16,23 @@ RESULTS = "data/results/"
 LONGEST_LINE = 1_000_000
 """Bytes of a line of a table: a longer one is no row of ours, and would need the memory of the whole."""
 
+MOST_COLUMNS, MOST_CELLS = 1000, 2_000_000
+"""Columns of a table, and cells of all tables that differ: beyond that two archives are not compared in full.
+"""
+
+
+@dataclass
+class Budget:
+    """Cells that may still be compared one by one."""
+
+    left: int = MOST_CELLS
+
+    def take(self, cells: int) -> None:
+        """Raises csv.Error where there are none left."""
+        self.left -= cells
+        if self.left < 0:
+            raise csv.Error(f"more than {MOST_CELLS} cells in rows that differ")
+
 
 @dataclass
 class Comparison:
@@ -40,7 +57,7 @@ def compared(first: Bag, again: Bag, alone: tuple[str, str] = RERUN) -> Comparis
 
     alone: what is said of a file that the first or the second alone holds.
     """
-    result = Comparison()
+    result, budget = Comparison(), Budget()
     names = {name for name in (*first.entries, *again.entries) if name.startswith(RESULTS)}
     for name in sorted(names):
         short, is_table = shown(name.removeprefix(RESULTS)), name.endswith(".csv")
@@ -53,7 +70,7 @@ def compared(first: Bag, again: Bag, alone: tuple[str, str] = RERUN) -> Comparis
             continue
         if is_table:
             with first.open(name) as one, again.open(name) as other:
-                apart, rounding = columns_apart(one, other)
+                apart, rounding = columns_apart(one, other, budget)
             result.apart += [f"{short}, {line}" for line in apart]
             result.rounding += [f"{short}, {line}" for line in rounding]
         else:
@@ -74,14 +91,16 @@ class _Difference:
         return f"column {shown(name)}: {self.count} of {rows} cells, such as {before} and now {after}"
 
 
-def columns_apart(first: IO[bytes], again: IO[bytes]) -> tuple[list[str], list[str]]:
+def columns_apart(
+    first: IO[bytes], again: IO[bytes], budget: Budget | None = None
+) -> tuple[list[str], list[str]]:
     """In which columns two files of one table differ: by more than the last printed digit, and by that."""
     try:
-        return _columns_apart(_rows(first), _rows(again))
+        return _columns_apart(_rows(first), _rows(again), budget or Budget())
     except UnicodeDecodeError:
         return ["not readable as text in UTF-8"], []
     except csv.Error as problem:
-        return [f"not readable as a table ({problem})"], []
+        return [f"not compared as a table ({problem})"], []
 
 
 def _rows(stream: IO[bytes]) -> Iterator[list[str]]:
@@ -94,8 +113,12 @@ def _rows(stream: IO[bytes]) -> Iterator[list[str]]:
     return csv.reader(lines())
 
 
-def _columns_apart(first: Iterator[list[str]], again: Iterator[list[str]]) -> tuple[list[str], list[str]]:
+def _columns_apart(
+    first: Iterator[list[str]], again: Iterator[list[str]], budget: Budget
+) -> tuple[list[str], list[str]]:
     head, other_head = next(first, []), next(again, [])
+    if len(head) > MOST_COLUMNS:
+        raise csv.Error(f"more than {MOST_COLUMNS} columns")
     if head != other_head:
         return [f"columns: {shown(', '.join(head))} became {shown(', '.join(other_head))}"], []
     found: dict[int, _Difference] = {}
@@ -107,6 +130,7 @@ def _columns_apart(first: Iterator[list[str]], again: Iterator[list[str]]) -> tu
             continue
         uneven = uneven or len(row) != len(other)
         if row != other:
+            budget.take(len(row))
             _note(found, row[: len(head)], other)
     if rows != other_rows:
         return [f"rows: {rows} became {other_rows}"], []
@@ -124,12 +148,9 @@ def _note(found: dict[int, _Difference], row: Sequence[str], other: Sequence[str
     for column, pair in enumerate(zip(row, other, strict=False)):
         if pair[0] == pair[1]:
             continue
-        near = _by_last_digit(*pair)
-        if column in found:
-            found[column].count += 1
-            found[column].near &= near
-        else:
-            found[column] = _Difference(1, pair, near)
+        known = found.setdefault(column, _Difference(0, pair, True))
+        known.count += 1
+        known.near = known.near and _by_last_digit(*pair)
 
 
 def _by_last_digit(first: str, again: str) -> bool:

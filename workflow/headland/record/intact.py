@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable, Mapping
+from typing import Any
 
 from headland.record import season_archive
 from headland.record.bag import Bag
@@ -176,11 +177,19 @@ def _faults_of_info(text: bytes, bag: Bag) -> list[str]:
 def described(bag: Bag, name: str) -> dict:
     """One of the archive's JSON files. Raises Refused where it is none."""
     try:
-        value = json.loads(bag.read(name, LARGEST_DESCRIPTION))
+        value = json.loads(bag.read(name, LARGEST_DESCRIPTION), object_pairs_hook=_once)
     except (ValueError, RecursionError):
-        raise Refused([f"{name}: not readable as JSON"]) from None
+        raise Refused([f"{name}: not readable as JSON, or it gives a key twice"]) from None
     if not isinstance(value, dict):
         raise Refused([f"{name}: not as Headland writes it"])
+    return value
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """Entries by their keys. ValueError where a key is there twice: another reader might take the other."""
+    value = dict(pairs)
+    if len(value) < len(pairs):
+        raise ValueError
     return value
 
 

@@ -22,6 +22,8 @@ CONCERNED = {
     "body_temperature": "both longwave terms and the surface temperature",
 }
 """The numbers that an error of a channel makes wrong."""
+MOST_LINES = 50
+"""Lines of a file that one row names."""
 CORRECTED = {
     "temperature_coefficient": "the head's temperature",
     "window_coefficient": "the sun on the window",
@@ -266,9 +268,11 @@ def errors(checks: pd.DataFrame) -> list[dict]:
 
 
 def _others(rows: Sequence[Mapping]) -> dict:
-    """One row for more errors of one kind, with the lines of all."""
+    """One row for more errors of one kind, with their lines."""
     first = rows[0]
-    lines = ", ".join(f"{row['line']:.0f}" for row in rows if row["line"] == row["line"])
+    known = [f"{row['line']:.0f}" for row in rows if row["line"] == row["line"]]
+    more = [f"and {len(known) - MOST_LINES} more"] if len(known) > MOST_LINES else []
+    lines = ", ".join([*known[:MOST_LINES], *more])
     where = {**first, "line": math.nan, "file": first["file"] + (f", lines {lines}" if lines else "")}
     return {
         "where": place(where),
