@@ -50,8 +50,6 @@ def test_the_directional_error_has_the_size_of_the_head_s_class(head, width):
         ("drift_lw", "lw_in", 0.01 / ROOT3 * 100.0),
         ("temperature_lw", "lw_in", 0.03 / ROOT3 * 100.0 * 2.0 / 25.0),
         ("zero", "sw_out", 1.0),
-        ("zero_lw", "lw_out", 1.0),
-        ("spectral_lw", "lw_in", 0.02 / ROOT3 * 100.0),
         ("cooling", "sw_in", 0.0375 / ROOT3 * 100.0),
         ("cooling_visit", "sw_in", 0.3 * 0.075 / ROOT3 * 100.0),
         ("linearity", "sw_in", 0.01 * 0.6 / ROOT3 * 800.0),

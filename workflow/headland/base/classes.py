@@ -79,8 +79,6 @@ TERMS = (
     "directional_C",
     "levelling",
     "zero",
-    "zero_lw",
-    "spectral_lw",
     "cooling",
     "body_temperature",
     "cooling_visit",

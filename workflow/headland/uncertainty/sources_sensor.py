@@ -60,9 +60,6 @@ def _of_sensor(heads: Heads, sensor: Mapping, rows: Rows) -> list[Source]:
     if band == "sw":
         sources += sources_of(rows, "zero", unit, {f"zero_{channel}": mine})
         sources += _by_class(heads, sensor, rows)
-    else:
-        sources += sources_of(rows, "zero_lw", unit, {f"zero_{channel}": mine})
-        sources += sources_of(rows, "spectral_lw", unit, {factor: mine}, PERCENT)
     return sources
 
 
