@@ -134,10 +134,13 @@ def run_season(arguments: argparse.Namespace, screen: Screen) -> int:
         raise CannotStart("None of the campaigns could be computed.")
     screen.line("== season")
     pairs = [path for results, campaign in campaigns.items() for path in (campaign, results)]
-    status = max(status, chain.run_page("season.py", [summary, *pairs], screen))
+    asked = ["--with-errors"] if arguments.with_errors else []
+    status = max(status, chain.run_page("season.py", [*asked, summary, *pairs], screen))
     for folder, lines in failed.items():
         ends = [line.partition("which ends: ")[2] for line in lines if "which ends: " in line]
-        screen.line(f"Not in the table: {plain(places.short(folder))}: {plain('; '.join([lines[0], *ends]))}")
+        name = places.short(folder)
+        why = "; ".join([lines[0].removeprefix(f"{name}: "), *ends])
+        screen.line(f"Not in the table: {plain(name)}: {plain(why)}")
     if arguments.archive:
         season_archive.pack(summary, campaigns, absolute(arguments.archive), arguments.cores, screen)
     return status
