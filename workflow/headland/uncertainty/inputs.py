@@ -77,7 +77,7 @@ def prepare(
     return segments.assign(
         emissivity=np.array([_emissivity(surfaces, name) for name in segments["surface"]], dtype=float),
         diffuse_fraction=sun.diffuse_fraction(np.clip(_clearness(segments, middle), 0.0, 1.0)),
-        carrier_view=_carrier_view(carrying) if walks else 0.0,
+        carrier_view=_carrier_view(segments, carrying) if walks else 0.0,
         neighbours=_neighbours(segments),
         air_temperature=np.where(np.isfinite(air), air, segments["body_temperature"].to_numpy(float)),
         window_heating=instruments.heating_in_wind(wind_speed),
@@ -133,10 +133,22 @@ def _clearness(segments: pd.DataFrame, middle: pd.Series) -> np.ndarray:
         return np.where(outside > 0, segments["sw_in"].to_numpy(float) / outside, 0.0)
 
 
-def _carrier_view(carrying: Carrying) -> float:
-    """Fraction of the downward view that the carrier's body fills."""
-    plate = geometry.carrier_view(carrying["sensor_height"], geometry.carrier_of(carrying))
-    return BODY_FILLS * plate
+def _heights(segments: pd.DataFrame, carrying: Carrying) -> np.ndarray:
+    """Height of the head over what it looks at, m (segments)."""
+    above_ground = carrying["sensor_height"]
+    height = segments.get("height", pd.Series(above_ground, segments.index)).fillna(above_ground)
+    return np.clip(height.to_numpy(float), geometry.SMALLEST_HEIGHT, None)
+
+
+def _seen_of_carrier(height: np.ndarray, carrying: Carrying) -> geometry.Carrier:
+    """The carrier over what the head looks at from a height (m): a canopy hides the legs."""
+    return geometry.carrier_of(carrying).over(carrying["sensor_height"] - height)
+
+
+def _carrier_view(segments: pd.DataFrame, carrying: Carrying) -> np.ndarray:
+    """Fraction of the downward view that the carrier's body fills (segments)."""
+    height = _heights(segments, carrying)
+    return BODY_FILLS * geometry.carrier_view(height, _seen_of_carrier(height, carrying))
 
 
 def _neighbours(segments: pd.DataFrame) -> np.ndarray:
@@ -171,12 +183,9 @@ def shade_of(segments: pd.DataFrame, carrying: Carrying) -> Callable[[np.ndarray
         return no_shade
     nodes = np.arange(-180.0, 181.0, SHADE_STEP)
     elevation = segments["solar_elevation"].fillna(0.0).to_numpy(float)
-    table = geometry.shadow_view(
-        nodes[None, :],
-        elevation[:, None],
-        carrying["sensor_height"],
-        geometry.carrier_of(carrying),
-    )
+    height = _heights(segments, carrying)[:, None]
+    carrier = _seen_of_carrier(height, carrying)
+    table = geometry.shadow_view(nodes[None, :], elevation[:, None], height, carrier)
     rows = np.arange(len(elevation))
 
     def view(phi: np.ndarray) -> np.ndarray:
