@@ -231,7 +231,7 @@ def test_a_share_is_printed_without_the_unit_1():
         (
             "temperature_coefficient",
             {"temperature_stated_sw", "temperature_stated_lw"},
-            "the head's temperature",
+            "temperature",
         ),
         ("window_coefficient", {"window_stated"}, "the sun on the window"),
     ],
@@ -243,7 +243,7 @@ def test_what_a_certificate_states_is_said_and_its_error_is_listed(column, terms
     listed = [set(appendix.terms_in_use(one)["term"]) for one in (plain, stated)]
     assert listed[1] - listed[0] == terms
     said = [page_findings.context(one)["certificate_words"] for one in (plain, stated)]
-    assert said[1] == f"{said[0]} Values are corrected for {words} by the certificate: shortwave in of heron."
+    assert said[1] == f"{said[0]} Coefficients of certificates correct 1 head for {words}."
 
 
 def test_references_are_works_that_somebody_can_open():

@@ -27,7 +27,7 @@ CLEAR_FOR_LONGER = {"no-beam", "no-clear-sky", "no-clear-witness", "no-clear-wal
 MOST_LINES = 50
 """Lines of a file that one row names."""
 CORRECTED = {
-    "temperature_coefficient": "the head's temperature",
+    "temperature_coefficient": "temperature",
     "window_coefficient": "the sun on the window",
 }
 """What a coefficient of a certificate corrects, by its column."""
@@ -54,15 +54,10 @@ def context(given: Given) -> dict:
 def certificate_words(method: str, certificates: pd.DataFrame) -> str:
     """Which certificate is used, and which of their coefficients correct the values."""
     words = {"interpolate": "Between two certificates the factor changes linearly with time."}
-    sentences = [words.get(method, "The latest certificate dated on or before the day is used.")]
-    for name, effect in CORRECTED.items():
-        heads = certificates[certificates[name].notna()]
-        if len(heads):
-            named = ", ".join(
-                f"{SHOWN[row['channel']].title} of {row['set']}" for row in heads.to_dict("records")
-            )
-            sentences.append(f"Values are corrected for {effect} by the certificate: {named}.")
-    return " ".join(sentences)
+    chosen = words.get(method, "The latest certificate dated on or before the day is used.")
+    heads = {effect: int(certificates[name].notna().sum()) for name, effect in CORRECTED.items()}
+    parts = [f"{count(number_of, 'head')} for {effect}" for effect, number_of in heads.items() if number_of]
+    return f"{chosen} Coefficients of certificates correct {' and '.join(parts)}." if parts else chosen
 
 
 def certificates_table(frame: pd.DataFrame, sets: Mapping[str, Mapping]) -> dict:
