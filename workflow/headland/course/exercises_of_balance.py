@@ -35,8 +35,8 @@ def of_balance(surfaces: pd.DataFrame, called: Called) -> Iterator[Question]:
     )
     yield Question(
         f"{opening(called(row['surface']))} had a net radiation of {number(net, 1)} W m⁻², a ground heat "
-        f"flux of {number(ground, 1)} W m⁻² and a Bowen ratio of {number(ratio, 3)}. How large is the latent heat "
-        "flux? "
+        f"flux of {number(ground, 1)} W m⁻² and a Bowen ratio of {number(ratio, 3)}. How large is the "
+        "latent heat flux? "
         "What comes out if the minus of ground heat is forgotten, and what if the Bowen ratio is used upside "
         "down?",
         f"LE = (Q* − G) / (1 + β) = {number(right, 1)} W m⁻². Without minus G: {number(without, 1)}, as if "
