@@ -203,7 +203,7 @@ def test_an_hour_is_what_a_fall_is_counted_over():
 def test_a_single_reading_is_no_low_supply():
     """One record of ten a minute, as where a radio sends."""
     made = record(900, interval=6.0)
-    volts = np.where(np.arange(150) % 10 == 5, 9.0, 12.6)
+    volts = np.where(np.arange(150) % 10 == 5, 0.5, 12.6)
     said = instruments.diagnosed(dataclasses.replace(made, raw=made.raw.assign(battery=volts)))
     assert found(said) == []
 
