@@ -174,7 +174,8 @@ def test_digits_of_a_check_by_hand(value, unit, text):
 
 @pytest.mark.parametrize(
     "latitude, longitude, start, middle",
-    [(46.0, 14.0, "2025-08-20 10:00", 180.0), (-35.0, 150.0, "2025-12-20 02:00", 360.0)],
+    [(46.0, 14.0 + east, "2025-08-20 10:00", 180.0) for east in (0.0, 0.4, 0.8)]
+    + [(-35.0, 150.0 + east, "2025-12-20 02:00", 360.0) for east in (0.0, 0.4, 0.8)],
 )
 def test_the_sun_s_path_is_whole_around_its_noon(latitude, longitude, start, middle):
     """In the south in the northern hemisphere, and in the north in the southern one."""
