@@ -68,6 +68,24 @@ def test_a_certificate_s_row_has_what_is_known_and_a_dash_for_the_rest():
     assert second == ["heron (H-7)", "shortwave out", "–", "66.89", *["–"] * 6]
 
 
+def found(*rows):
+    names = ("severity", "code", "step", "remedy")
+    return pd.DataFrame([dict(zip(names, row, strict=True)) for row in rows], columns=names)
+
+
+def test_how_many_findings_there_are_and_how_the_page_shows_them():
+    words = page_findings.findings_words
+    assert words(found()) == "Nothing was found wrong or doubtful."
+    error, warning = ("error", "a", "screen", "x"), ("warning", "b", "screen", "y")
+    assert words(found(error, warning)) == "Found: 1 error, 1 warning and 0 notes."
+    alike = words(found(error, warning, warning))
+    assert alike == "Found: 1 error, 2 warnings and 0 notes. Findings of one kind share a row."
+    many = [("note", f"n{k}", "screen", "x") for k in range(page_findings.MOST_ROWS)]
+    assert "gravest" not in words(found(*many)) and "14 notes" in words(found(*many))
+    more = words(found(*many, error))
+    assert "The 14 gravest kinds are shown; checks.csv, attached, has all." in more
+
+
 def test_which_scale_the_sets_are_on():
     assert page_findings.scale_words("none") == "Each set keeps its own scale."
     assert "put on their mean" in page_findings.scale_words("mean")
