@@ -54,6 +54,15 @@ def test_a_channel_without_a_single_value_is_named(series, said):
             {"sw_in": 160.0, "sw_out": 780.0, "lw_in": 30.0, "lw_out": -95.0},
             [("head-inverted", "", "sw_in sw_out lw_in lw_out")],
         ),
+        # where the longwave signals are too alike to show it, either may have happened
+        (
+            {"sw_in": 160.0, "sw_out": 780.0, "lw_in": -12.0, "lw_out": 10.0},
+            [("head-inverted", "either", "sw_in sw_out lw_in lw_out")],
+        ),
+        (
+            {"sw_in": 160.0, "sw_out": 780.0, "lw_in": -18.0, "lw_out": 10.0},
+            [("channels-exchanged", "shortwave", "sw_in sw_out")],
+        ),
         # nine in ten samples must show it: of the lit ones 91 and 89 of 100
         ({"sw_out": part(160.0, 81, -160.0)}, [("sign-reversed", "", "sw_out")]),
         ({"sw_out": part(160.0, 99, -160.0)}, []),
