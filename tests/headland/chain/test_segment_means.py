@@ -103,10 +103,29 @@ def test_what_is_left_out_at_the_edge_had_another_sun():
     frame = pd.DataFrame(
         {
             "sw_in": [1000.0, 600.0, 500.0, 700.0, 5000.0, np.nan],
+            "sw_out": 100.0,
+            "lw_out": 400.0,
             "flags": ["edge", "", "", "", "frozen", "edge"],
         }
     )
     used = np.array([False, True, True, True, False, False])
-    assert left_out(frame, used) == pytest.approx(100.0)
-    assert left_out(frame, np.zeros(6, bool)) == 0.0
-    assert left_out(frame.drop(columns="flags"), used) == 0.0
+    assert left_out(frame, used)["left_out"] == pytest.approx(100.0)
+    for nothing in (left_out(frame, np.zeros(6, bool)), left_out(frame.drop(columns="flags"), used)):
+        assert set(nothing.values()) == {0.0}
+
+
+def test_and_another_ground():
+    """Ground of albedo 0.2 and an edge of 0.5 that is 30 W m-2 warmer; the sun is twice as strong there."""
+    at_edge = np.array([True, False, False, True])
+    sw_in = np.where(at_edge, 800.0, 400.0)
+    frame = pd.DataFrame(
+        {
+            "sw_in": sw_in,
+            "sw_out": sw_in * np.where(at_edge, 0.5, 0.2),
+            "lw_out": np.where(at_edge, 430.0, 400.0),
+            "flags": np.where(at_edge, "edge", ""),
+        }
+    )
+    found = left_out(frame, ~at_edge)
+    assert found["left_out_lw_out"] == pytest.approx(15.0)
+    assert found["left_out_sw_out"] == pytest.approx((400.0 + 80.0) / 2.0 - 80.0 - 0.2 * 200.0)
