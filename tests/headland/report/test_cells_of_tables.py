@@ -302,6 +302,19 @@ def test_names_of_fields_are_beside_their_points():
         assert places[name].min() >= 0.0 and places[name].max() <= 1.0
 
 
+def test_of_several_fields_of_one_surface_the_first_is_named():
+    names = ("albedo", "surface_temperature")
+    ends = {f"{name}_{end}": NAN for name in names for end in ("low", "high")}
+    rows = [
+        {"surface": "paving", "albedo": albedo, "surface_temperature": warmth, **ends}
+        for albedo, warmth in ((0.1, 40.0), (0.5, 20.0), (0.8, 0.0))
+    ]
+    surfaces = {"paving": {"label": {"value": "paving"}}}
+    axes = figures_differences.albedo_temperature(pd.DataFrame(rows), surfaces).axes[0]
+    (text,) = axes.texts
+    assert text.get_text() == "paving" and text.get_position()[0] < 0.5 < text.get_position()[1]
+
+
 def test_letters_of_an_equation_are_outlines_and_the_image_is_cut_to_them():
     image = figures.equation(r"\alpha = \frac{a}{b}")
     assert "<text" not in image and image.count("<path") >= 4
