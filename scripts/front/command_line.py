@@ -200,6 +200,9 @@ def main(words: Sequence[str]) -> int:
     for number in STOPPING:
         if signal.getsignal(number) != signal.SIG_IGN:
             signal.signal(number, stop)
+    for name in ("stdout", "stderr"):  # one that is closed: what is said is lost, and the run goes on
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
