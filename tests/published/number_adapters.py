@@ -106,7 +106,7 @@ def _moved(term: str, channel: str, grade: str) -> tuple[float, float]:
     """What a term does to a channel of the second stand: on average, and by its largest error beside it."""
     rows = {name: {**row, "enabled": str(name == term).lower()} for name, row in others.TERMS.items()}
     sensor = {"set": "heron", "age_months": 12.0, "expanded_uncertainty_percent": 0.0}
-    sensor |= {"instrument_class": grade, "reference": "", "body_channel": "body_temperature"}
+    sensor |= {"factor": 70.0, "instrument_class": grade, "reference": "", "body_channel": "body_temperature"}
     sensor |= dict.fromkeys(UNSTATED, math.nan)
     certificates = pd.DataFrame([{**sensor, "channel": name} for name in RADIATION])
     stand = _stand(45.0)

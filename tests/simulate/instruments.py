@@ -86,6 +86,13 @@ def draw_errors(seed: int, s: Set, errors: Errors, day: dt.date) -> dict[str, fl
         out["window"] *= 0.01 / 0.012
         out["shade_size"] = 0.5 + (out["shade_size"] - 0.7) * 0.5 / 0.6 if e.carrier else 0.0
         out["body_fills"] = 0.75
+    if e.by_class:
+        out["gain"] = 0.1 / 100 * rng(s.name, "logger").uniform(-1, 1)
+        for channel in CHANNELS:
+            own, cert = rng(s.name, channel, "logger"), in_force(s.sensors[channel], day)
+            factor = cert.factor if cert.unit == "W m-2 per mV" else 1000 / cert.factor
+            out.setdefault(f"zero.{channel}", e.zero * own.standard_normal())
+            out[f"zero.{channel}"] += 0.003 * factor * own.uniform(-1, 1)
     for channel in ("sw_in", "sw_out"):
         out[f"cooling.{channel}"] = out["cooling"] if channel == "sw_in" else 0.0
         out[f"linearity.{channel}"] = out[f"spectral.{channel}"] = out[f"tilt.{channel}"] = 0.0
@@ -219,12 +226,15 @@ def sense(maker: Maker, step: float, real: dict[str, np.ndarray], carried: Carri
     flux["sw_out"] = real["sw_out"] * (1 - lost) - wrong["zero.sw_out"] + wrong["cooling.sw_out"] * net_out
     carrier = SIGMA * (real["air"] + wrong["carrier_warmer"]) ** 4
     warm_in = own_body + wrong["body_gradient"]
-    flux["lw_in"] = real["lw_in"] - SIGMA * warm_in**4 + wrong["window"] * real["sw_in"]
+    flux["lw_in"] = (
+        real["lw_in"] - SIGMA * warm_in**4 + wrong["window"] * real["sw_in"] - wrong.get("zero.lw_in", 0.0)
+    )
     flux["lw_out"] = (
         real["lw_out"]
         + blocked * (carrier - real["lw_out"])
         - SIGMA * own_body**4
         + wrong["window"] * real["sw_out"]
+        - wrong.get("zero.lw_out", 0.0)
     )
     for c in CHANNELS:
         if errors.response and tau[c] > 0:

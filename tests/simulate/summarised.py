@@ -385,6 +385,7 @@ def _register(heads) -> pd.DataFrame:
                     "expanded_uncertainty_percent": np.nan if percent is None else percent,
                     "age_months": (DAY - dt.date.fromisoformat(own.date)).days / 365.25 * 12,
                     "response_time_95": sensor.response_time_95,
+                    "factor": own.factor if own.unit == "W m-2 per mV" else 1000.0 / own.factor,
                     "reference": "",
                     "body_channel": "body_temperature",
                     **dict.fromkeys(COEFFICIENTS, np.nan),

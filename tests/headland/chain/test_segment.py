@@ -193,6 +193,8 @@ def test_a_head_too_low_counts_nowhere():
     )
     assert (placed["flags"] == "low-head").all()
     assert segment.list_segments(noted({"canopy_height": 0.5}), 1.5, 1.0)[1] == []
+    (near,) = segment.list_segments(noted({"canopy_height": 1.1}), 1.2, 1.0)[1]
+    assert near.variant == "near"  # 1.2 - 1.1 is a little less than 0.1 to a computer
 
 
 def test_a_head_near_a_canopy_counts_and_is_noted_once_a_field():

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from study.made import diagnosed
+from study.made import diagnosed, found
 
 ON = slice(300, 400)
 
@@ -43,3 +43,14 @@ def test_covers_are_of_one_temperature(lw_in, lw_out, expected):
 
 def test_what_is_lit_is_not_covered():
     assert covered(-20.0, -20.0, sw_in=40.0) == 0
+
+
+def test_shortwave_from_below_alone_is_an_exchange_or_a_set_upside_down():
+    """Under a dense cloud the two longwave signals are too alike to tell."""
+    dull = {"sw_in": 40.0, "sw_out": 180.0}
+    for lw_in, expected in (
+        (-19.0, ("head-inverted", "either", "sw_in sw_out lw_in lw_out")),
+        (-21.0, ("channels-exchanged", "shortwave", "sw_in sw_out")),
+    ):
+        said = found(diagnosed(**dull, lw_in=lw_in, lw_out=5.0))
+        assert [one for one in said if one[0] != "dome-wet"] == [expected]

@@ -30,6 +30,7 @@ def survey(rounds=2, sets=("heron", "plover"), seed=1):
                         "activity": "walk",
                         "weight": 100.0,
                         "solar_elevation": 50.0,
+                        "sw_in": 700.0,
                         "albedo": albedo * np.exp(0.03 * rng.standard_normal()),
                         "surface_temperature": warmth + lap + 0.7 * rng.standard_normal(),
                         "start_utc": start,
@@ -57,6 +58,24 @@ def test_a_pass_noted_in_another_field_is_named_with_that_field(seed):
     (found,) = labels_doubted(frame, "notes.csv")
     assert (found.code, found.variant, found.line) == ("field-inconsistent", "pass", 6)
     assert found.facts["other"] == frame.loc[4, "truly"] and found.facts["segment"] == "heron-0-2"
+
+
+@pytest.mark.parametrize("share, expected", [(0.9, 1), (0.85, 0), (1.2, 0)])
+def test_an_albedo_in_other_light_than_the_other_set_has_names_no_field(share, expected):
+    """A shadow on an upper head raises the albedo; ground that is elsewhere does not dim the sky."""
+    frame = survey()
+    frame["surface_temperature"] = 28.0
+    frame.loc[4, "field"] = "Yard"
+    frame.loc[4, "sw_in"] = 700.0 * share
+    assert len(said(frame)) == expected
+    assert len(said(frame[frame["set"] == "heron"])) == 1
+
+
+def test_a_temperature_names_a_field_in_any_light():
+    frame = survey()
+    frame["surface_temperature"] += frame["truly"].map({"Meadow": -6.0, "Yard": 6.0, "Tilth": 0.0})
+    frame.loc[4, ["field", "sw_in"]] = ["Yard", 400.0]
+    assert said(frame) == [("field-inconsistent", "pass")]
 
 
 @pytest.mark.parametrize("seed", range(5))

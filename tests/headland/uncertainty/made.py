@@ -102,6 +102,7 @@ def certificates(sets=("heron",), **changes):
                 "set": s,
                 "channel": c,
                 "age_months": 12.0,
+                "factor": 70.0,
                 "expanded_uncertainty_percent": 3.0,
                 "instrument_class": "B",
                 "response_time_95": 12.0,

@@ -49,15 +49,24 @@ def test_net_radiation_keeps_the_errors_of_two_thermometers():
         assert half_widths(terms, channel, certificate=own_thermometers()) == pytest.approx(shared)
 
 
-def test_two_thermometers_measure_the_difference_of_the_heads_but_not_a_shock():
+def test_each_head_differs_from_its_own_thermometer_and_more_so_in_a_shock():
     frame = segments(thermal_shock=np.array([0.0, 1.0]))
-    terms = only("body_gradient", "body_gradient_visit")
-    assert (half_widths(terms, "lw_in", frame) > 0.5).all()
-    for channel in ("lw_in", "lw_out"):  # in a shock each head differs from its own thermometer
-        found = half_widths(terms, channel, frame, own_thermometers())
-        assert found == pytest.approx([0.0, SLOPE * 3.0 * 0.3 / ROOT3], rel=1e-3)
+    terms, times = only("body_gradient"), np.array([1.0, 4.0])
+    one = SLOPE * 0.3 / ROOT3 * times
+    shared = {name: half_widths(terms, name, frame) for name in ("lw_in", "lw_out", "net_radiation")}
+    assert shared["lw_in"] == pytest.approx(one, rel=1e-3)
+    assert shared["lw_out"] == pytest.approx([0.0, 0.0], abs=1e-9)
+    for channel in ("lw_in", "lw_out"):
+        assert half_widths(terms, channel, frame, own_thermometers()) == pytest.approx(one, rel=1e-3)
     both = half_widths(terms, "net_radiation", frame, own_thermometers())
-    assert both[1] == pytest.approx(math.sqrt(2.0) * SLOPE * 3.0 * 0.3 / ROOT3, rel=1e-3)
+    assert both == pytest.approx(math.sqrt(2.0) * one, rel=1e-3)
+
+
+def test_a_visit_s_wind_parts_each_head_from_its_own_thermometer():
+    terms, one = only("body_gradient_visit"), SLOPE * 0.15 / ROOT3
+    assert half_widths(terms, "net_radiation") == pytest.approx([one] * 2, rel=1e-3)
+    both = half_widths(terms, "net_radiation", certificate=own_thermometers())
+    assert both == pytest.approx([math.sqrt(2.0) * one] * 2, rel=1e-3)
 
 
 def test_the_thermometers_of_one_set_change_nothing_of_another_set():
@@ -76,10 +85,11 @@ def test_the_thermometers_of_one_set_change_nothing_of_another_set():
     lower = found["body_temperature|heron/lw_out"].shift["body_lw_out"] > 0
     assert lower.tolist() == [True, True, True, False]
     assert found["body_temperature|curlew"].shift["body_lw_in"].tolist() == [0.0] * 4
-    assert not any(
-        source.term == "body_gradient_visit"
-        for source in instrument_sources(frame, register, only("body_gradient_visit"))
-    )
+    every = instrument_sources(frame, register, only("body_gradient_visit"))
+    own = [source for source in every if source.term == "body_gradient_visit"]
+    # a new one for each of four visits: heron's upper head saw all of them, its lower head three
+    reached = [set(source.shift) for source in own]
+    assert reached.count({"body_lw_in"}) == 4 and reached.count({"body_lw_out"}) == 3 and len(own) == 7
 
 
 # Temperature ------------------------------------------------------------------------------------------------

@@ -40,6 +40,10 @@ class Recording:
         """What shows a shadow on the upper head: `sw_in`, `solar_elevation`, `sw_clear`."""
         return self.tables.screened.beside(self.samples[["sw_in"]], ["solar_elevation", "sw_clear"])
 
+    def light(self) -> pd.DataFrame:
+        """What shows it on a head alone: `sky` with `sw_out`."""
+        return self.tables.corrected.beside(self.sky(), ["sw_out"])
+
     def rows(self, found: pd.DataFrame) -> Iterator[pd.DataFrame]:
         """The samples as they are written, in pieces: those of the steps before, with what is found here of
         each.

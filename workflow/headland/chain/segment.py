@@ -21,6 +21,7 @@ from headland.chain import clock_checks, covers, notes, place, unused
 from headland.chain.recording import Recording, Screened, recording
 from headland.checks import clocks, ground_noted, notes_and_runs, shade
 from headland.checks.runs import noted_within, runs
+from headland.checks.shade_alone import shaded_alone
 from headland.files import options, step
 from headland.physics import geometry, instruments
 
@@ -95,7 +96,8 @@ def list_segments(
     rows = noted[noted["activity"] != "clock_check"].copy().reset_index(drop=True)
     named = zip(rows["set"], rows["start_utc"], strict=True)
     rows["segment"] = _unique([identifier(name, start) for name, start in named])
-    rows["height"] = sensor_height - rows["canopy_height"].fillna(0.0)
+    # to the millimetre: 1.2 - 1.1 is not less than 0.1
+    rows["height"] = (sensor_height - rows["canopy_height"].fillna(0.0)).round(3)
     standing = rows["activity"].isin(STANDING)
     rows["speed"] = np.where(standing, 0.0, rows["speed"].fillna(walking_speed) if walking_speed > 0 else 0.0)
     return rows, ground_noted.ground_noted(rows, walks=walking_speed > 0)
@@ -327,9 +329,14 @@ class _Survey:
             found = found + more
         flags = merged(one.samples["flags"], placed["flags"])
         if name in self.shaded:
-            shaded, moments = self.shaded[name], self.moments[name]
-            flags = also_flagged(flags, "upward-shaded", shaded)
-            self.findings += shade.shaded_findings(name, list(placed["segment"]), shaded, moments)
+            moments, beside = self.moments[name], self.shaded[name]
+            segments = placed["segment"].astype(object).to_numpy()
+            ground = pd.Series(segments).map(own.set_index("segment")["field"]).fillna("").to_numpy()
+            seen = one.light().assign(flags=flags)
+            alone = shaded_alone(seen, ground, moments, one.interval)
+            for variant, shaded in (("", beside), ("alone", alone & ~beside)):
+                flags = also_flagged(flags, "upward-shaded", shaded)
+                self.findings += shade.shaded_findings(name, list(segments), shaded, moments, variant)
         frame = one.samples.assign(segment=placed["segment"], flags=flags)
         frame["flags"] = covers.without_meant_covers(own, frame)
         out = has_any(frame["flags"], self.excluding)

@@ -131,6 +131,9 @@ def _report_exchange(one: OneSet, lit: np.ndarray, shortwave: bool, longwave: bo
         channels = "sw_in sw_out lw_in lw_out"
         ratio, difference = f"{one.ratio(lit):.1f}", _difference(one)
         one.report("head-inverted", where=lit, channel=channels, ratio=ratio, difference=difference)
+    elif shortwave and abs(one.middle("lw_in") - one.middle("lw_out")) <= LONGWAVE_CLEAR:
+        channels, ratio = "sw_in sw_out lw_in lw_out", f"{one.ratio(lit):.1f}"
+        one.report("head-inverted", "either", where=lit, channel=channels, ratio=ratio)
     elif shortwave:
         ratio = f"{one.ratio(lit):.1f}"
         one.report("channels-exchanged", "shortwave", where=lit, channel="sw_in sw_out", ratio=ratio)

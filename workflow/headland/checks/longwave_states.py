@@ -128,6 +128,9 @@ def _body_unit_is_sound(one: OneSet, column: str, declared: str) -> bool:
         variant, facts["unit"], facts["other"] = _wrong_unit(verdict, units, thermometer)
         one.report("body-temperature-unit", variant, channel=column, **facts)
         one.result.wrong |= set(LONGWAVE)
+        if one.record.longwave == "corrected":  # what is left without the emission of such a body is nothing
+            for channel in LONGWAVE:
+                one.usable[channel][:] = False
     elif verdict == "sound" and declared not in OHMS:
         find_body_against_air(one, column)
     elif verdict == "undecided":

@@ -27,6 +27,9 @@ FAR, FITS = 25.0, 4.0
 (two quantities: chance of the first 4e-6 for normal errors)."""
 FEWEST_OTHERS = 1
 """Other passes of a field by which one is judged."""
+SAME_LIGHT = 0.14
+"""ln of the ratio of two sets' SW_in in the same minutes from which one was in a shadow (common practice, no
+source)."""
 ONE_VISIT = 900.0
 """s: passes of a set over a field that follow one another sooner are one visit (common practice, no
 source)."""
@@ -204,7 +207,8 @@ def _misplaced(passes: _Passes, fields: np.ndarray, file: str, told: set[int]) -
             continue
         others = {other: passes.distance(which, fields == other) for other in set(fields) - {name}}
         fitting = {other: far for other, far in others.items() if far < FITS}
-        if not fitting or _either(passes, which, fields) or _alone(passes, which, fields == name):
+        doubted = _either(passes, which, fields) or _alone(passes, which, fields == name)
+        if not fitting or doubted or not _by_warmth_or_one_light(passes, which, fields == name):
             continue
         best = min(fitting, key=lambda other: fitting[other])
         mine = np.arange(len(fields)) == which
@@ -230,6 +234,26 @@ def _either(passes: _Passes, which: int, fields: np.ndarray) -> bool:
     partner = int(others[others != which][0])
     away = set(fields) - {fields[which]}
     return any(passes.distance(partner, fields == name) < FITS for name in away)
+
+
+def _by_warmth_or_one_light(passes: _Passes, which: int, members: np.ndarray) -> bool:
+    """Whether a pass is far from its field by its temperature, or no shadow can be behind its albedo."""
+    if not any(_own_light(passes.rows, int(place)) for place in np.flatnonzero(members)):
+        return True
+    warmth = np.where(np.arange(passes.values.shape[1]) == 0, np.nan, passes.values)
+    return _Passes(passes.rows, warmth, passes.hours).distance(which, members) > FAR
+
+
+def _own_light(rows: pd.DataFrame, which: int) -> bool:
+    """Whether another set had other light during a pass, as where one upper head was in a shadow."""
+    mine = rows.iloc[which]
+    starts = np.maximum(since_1970(rows["start_utc"]), mine["start_utc"].timestamp())
+    common = np.minimum(since_1970(rows["end_utc"]), mine["end_utc"].timestamp()) - starts
+    half = 0.5 * (mine["end_utc"] - mine["start_utc"]).total_seconds()
+    beside = (rows["set"] != mine["set"]).to_numpy() & (common >= half)
+    light = rows["sw_in"].to_numpy(float)[beside]
+    light = light[light > 0.0]
+    return bool(len(light) and mine["sw_in"] > 0.0 and abs(np.log(mine["sw_in"] / light.mean())) > SAME_LIGHT)
 
 
 def _alone(passes: _Passes, which: int, members: np.ndarray) -> bool:

@@ -143,7 +143,7 @@ def _drops(both: pd.DataFrame, step: float) -> list[tuple[float, float]]:
 
 
 def shaded_findings(
-    name: str, segments: Sequence[str], shaded: np.ndarray, moments: np.ndarray
+    name: str, segments: Sequence[str], shaded: np.ndarray, moments: np.ndarray, variant: str = ""
 ) -> list[Finding]:
     """One finding for each segment in which the upper head was in a shadow.
 
@@ -151,8 +151,9 @@ def shaded_findings(
     ----------
     name : of the set.
     segments : of each sample.
-    shaded : as `upward_shaded` gives it.
+    shaded : as `upward_shaded` or `shaded_alone` gives it.
     moments : s.
+    variant : `alone` where the set itself shows it.
     """
     findings = []
     labels, moments = np.asarray(pd.Series(segments)[shaded], dtype=object), moments[shaded]
@@ -161,7 +162,9 @@ def shaded_findings(
         start, end = time_text(pd.to_datetime(mine[[0, -1]] * 1e9, unit="ns", utc=True).round("s"))
         facts = {"count": len(mine), "segment": label}
         findings.append(
-            Finding("upward-shaded", "", name, start_utc=start, end_utc=end, channel="sw_in", facts=facts)
+            Finding(
+                "upward-shaded", variant, name, start_utc=start, end_utc=end, channel="sw_in", facts=facts
+            )
         )
     return findings
 

@@ -26,6 +26,9 @@ MIDDLE_FLUX = 500.0
 NET_LONGWAVE_STEP, CHANGE_STEP = 200.0, 5.0
 """W m-2 of net longwave and K h-1 for which the zero offsets A and B are stated (ISO 9060)."""
 
+MICROVOLTS = 1000.0
+"""uV in 1 mV."""
+
 EXPANDED = 2.0
 """Coverage factor of a certificate's expanded uncertainty."""
 
@@ -57,8 +60,10 @@ def _of_sensor(heads: Heads, sensor: Mapping, rows: Rows) -> list[Source]:
     sources += sources_of(rows, f"drift_{band}", unit, aged, PERCENT, grade=grade)
     sources += temperature_response(heads, sensor, mine, rows)
     sources += sources_of(rows, "response", unit, {f"response_{channel}": mine * _time_constant(sensor)})
+    sources += sources_of(rows, "zero" if band == "sw" else "zero_lw", unit, {f"zero_{channel}": mine})
+    volts = mine * np.nan_to_num(sensor["factor"]) / MICROVOLTS
+    sources += sources_of(rows, "logger_zero", unit, {f"zero_{channel}": volts})
     if band == "sw":
-        sources += sources_of(rows, "zero", unit, {f"zero_{channel}": mine})
         sources += _by_class(heads, sensor, rows)
     return sources
 

@@ -12,10 +12,11 @@ import numpy as np
 import pandas as pd
 
 from headland.base.classes import GRADES, UNKNOWN_GRADE
+from headland.physics.constants import RADIATION
 from headland.uncertainty.directional import directional_sources
 from headland.uncertainty.draws import Source
 from headland.uncertainty.heads import Heads, has_two_thermometers
-from headland.uncertainty.terms import Rows, around, is_on, of_term, sources_of
+from headland.uncertainty.terms import PERCENT, Rows, around, is_on, of_term, sources_of
 
 SHOCK = 3.0
 """How many times larger than usual the temperature difference between head and thermometer is, on top of its
@@ -32,6 +33,7 @@ def set_sources(heads: Heads, name: str, certificates: pd.DataFrame, rows: Rows)
         *levelling_sources(heads.segments, upper, name, rows),
         *body_sources(heads, name, certificates, rows),
         *window_sources(heads, name, certificates, rows),
+        *logger_gain(heads, name, rows),
         *sources_of(rows, "own_shade", name, {"own_shade": lower}),
         *carrier_reflection(lower, name, rows),
         *carrier_warmth(lower, name, rows),
@@ -48,26 +50,30 @@ def grade_of(name: str, certificates: pd.DataFrame) -> str:
 def body_sources(heads: Heads, name: str, certificates: pd.DataFrame, rows: Rows) -> list[Source]:
     """The errors of the body temperatures of a set's longwave heads.
 
-    One thermometer errs for both heads, and the upper head differs from it by the gradient between them. Two
-    thermometers err each for itself, so net longwave keeps both errors; the gradient is then measured, and
-    only a shock parts a head from its own thermometer.
+    One thermometer errs for both heads, and the upper head differs from it. Two thermometers err each for
+    itself, and each head differs from its own, so net longwave keeps the errors of both.
     """
     upper, lower = heads.upper[name], heads.lower[name]
     grade = grade_of(name, certificates)
-    shock = SHOCK * heads.segments["thermal_shock"].to_numpy(float)
+    shocked = 1.0 + SHOCK * heads.segments["thermal_shock"].to_numpy(float)
     if not has_two_thermometers(name, certificates):
         reach = {"body_lw_in": upper, "body_lw_out": lower}
         return [
             *sources_of(rows, "body_temperature", name, reach, grade=grade),
-            *sources_of(rows, "body_gradient", name, {"body_lw_in": upper * (1.0 + shock)}),
+            *sources_of(rows, "body_gradient", name, {"body_lw_in": upper * shocked}),
         ]
     sources = []
     for channel, mine in (("lw_in", upper), ("lw_out", lower)):
         unit, error = f"{name}/{channel}", f"body_{channel}"
         sources += sources_of(rows, "body_temperature", unit, {error: mine}, grade=grade)
-        if (mine * shock).any():
-            sources += sources_of(rows, "body_gradient", unit, {error: mine * shock})
+        sources += sources_of(rows, "body_gradient", unit, {error: mine * shocked})
     return sources
+
+
+def logger_gain(heads: Heads, name: str, rows: Rows) -> list[Source]:
+    """The gain of a set's logger, which all its channels share."""
+    reach = {f"factor_{channel}": heads.of(name, channel) for channel in RADIATION}
+    return sources_of(rows, "logger_gain", name, reach, PERCENT)
 
 
 def window_sources(heads: Heads, name: str, certificates: pd.DataFrame, rows: Rows) -> list[Source]:

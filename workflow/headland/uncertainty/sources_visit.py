@@ -35,14 +35,11 @@ def visit_sources(heads: Heads, certificates: pd.DataFrame, rows: Rows) -> list[
     own = certificates["set"].isin(heads.lower) & certificates["channel"].isin(("sw_in", "sw_out"))
     shortwave = certificates[own].to_dict("records")
     grades = {(row["set"], row["channel"]): str(row["instrument_class"]) for row in shortwave}
-    measured = [entry for entry in heads.sets if has_two_thermometers(entry, certificates)]
-    shared = 1.0 - heads.segments["incoming_set"].isin(measured).to_numpy(float)
     sources = []
     for name in dict.fromkeys(visits):
         here = (visits == name).astype(float)
         sources += sources_of(rows, "window_visit", name, {"window_lw_in": here, "window_lw_out": here})
-        if (here * shared).any():
-            sources += sources_of(rows, "body_gradient_visit", name, {"body_lw_in": here * shared})
+        sources += _gradient(heads, name, here, certificates, rows)
         for (set_name, channel), grade in grades.items():
             mine = {f"cooling_{channel}": here * heads.of(set_name, channel)}
             if mine[f"cooling_{channel}"].any():
@@ -51,4 +48,26 @@ def visit_sources(heads: Heads, certificates: pd.DataFrame, rows: Rows) -> list[
         walked = here * (heads.segments["carrier_view"] > 0).to_numpy(float)
         if walked.any():
             sources += sources_of(rows, "carrier_warmth_visit", name, {"carrier_warmth": walked})
+    return sources
+
+
+def _gradient(
+    heads: Heads, name: str, here: np.ndarray, certificates: pd.DataFrame, rows: Rows
+) -> list[Source]:
+    """What the wind of a visit changes between the longwave heads and their thermometers.
+
+    name, here: of the visit. Heads with one thermometer have one such error, in the upper head; heads with
+    their own have one each.
+    """
+    own = [entry for entry in heads.sets if has_two_thermometers(entry, certificates)]
+    upper, lower = (heads.segments[by].isin(own).to_numpy(float) for by in ("incoming_set", "set"))
+    parts = {
+        name: {"body_lw_in": here * (1.0 - upper)},
+        f"{name}/lw_in": {"body_lw_in": here * upper},
+        f"{name}/lw_out": {"body_lw_out": here * lower},
+    }
+    sources = []
+    for unit, reach in parts.items():
+        if any(part.any() for part in reach.values()):
+            sources += sources_of(rows, "body_gradient_visit", unit, reach)
     return sources
