@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import re
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from headland.base.errors import UserError
@@ -72,8 +74,17 @@ OWN_FILES = (
 
 def own_file_errors(folder: Path) -> list[UserError]:
     """Errors in the path of the folder, and links out of it among the files that it holds by name."""
-    tracks = [path.name for path in folder.glob("track*.gpx")]
-    return [*file_name_errors(folder, ()), *link_errors(folder, (*OWN_FILES, *sorted(tracks)))]
+    names = (*OWN_FILES, *sorted(path.name for path in folder.glob("track*.gpx")))
+    return [*file_name_errors(folder, ()), *link_errors(folder, names), *_no_plain_files(folder, names)]
+
+
+def _no_plain_files(folder: Path, names: Sequence[str]) -> Iterator[UserError]:
+    """An error for each name that a folder, a pipe, a device or a broken link has: it would not be read."""
+    for name in names:
+        path = folder / name
+        if os.path.lexists(path) and not path.is_file():
+            found = "no plain file, but a folder, a pipe, a device or a broken link"
+            yield UserError(name, None, found, "a file, or nothing of this name")
 
 
 def missing_folder_or_settings(folder: Path) -> list[UserError]:
@@ -81,8 +92,11 @@ def missing_folder_or_settings(folder: Path) -> list[UserError]:
     if not folder.is_dir():
         wanted = "the path of a campaign folder, which holds campaign.yaml"
         return [UserError(str(folder), None, "no such folder", wanted)]
+    if unread := list(_no_plain_files(folder, ["campaign.yaml"])):
+        return unread
     if not (folder / "campaign.yaml").is_file():
-        other = next((p.name for p in sorted(folder.iterdir()) if p.suffix in (".yml", ".yaml")), "")
+        others = [path for path in sorted(folder.iterdir()) if path.suffix in (".yml", ".yaml")]
+        other = next((path.name for path in others if path.name != "campaign.yaml"), "")
         found = f"no such file{f' (there is {other})' if other else ''}"
         wanted = "each campaign folder holds a file campaign.yaml"
         return [UserError(f"{folder.name}/campaign.yaml", None, found, wanted)]
