@@ -20,7 +20,7 @@ TITLE = "Field practical"
 
 
 def refuse_full(folder: Path, shown: str) -> None:
-    """Raise UserErrors where a folder is there and holds something, or has a name that no campaign can have."""
+    """Raise UserErrors where a folder holds something, or has a name that no campaign can have."""
     if errors := list(file_name_errors(folder, ())):
         raise UserErrors(errors)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
