@@ -188,3 +188,13 @@ def test_a_pipe_called_campaign_yaml_is_not_waited_for(tmp_path):
     os.mkfifo(tmp_path / "campaign.yaml")
     with pytest.raises(UserErrors, match="campaign.yaml: no plain file"):
         settings.load(tmp_path, CONFIG)
+
+
+@pytest.mark.parametrize("name", ["notes.csv", "weather.csv", "logger/heron_1.csv"])
+def test_a_file_that_the_user_may_not_read_is_named(campaign, name, monkeypatch):
+    """Root may read everything, so the system's answer is given here."""
+    (campaign / name).touch()
+    access = os.access
+    monkeypatch.setattr(os, "access", lambda path, how: path != campaign / name and access(path, how))
+    (fault,) = faults(campaign, GOOD)
+    assert (fault.file, fault.found) == (name, "you may not read this file")

@@ -40,7 +40,7 @@ def raw_files(folder: Path, document: Document, name: str, pattern: str) -> tupl
         wanted = f"at most {MOST_FILES}: join the files, or narrow the glob"
         return [document.error(path, f"{given} matches {len(found)} files", wanted)], []
     wanted = f"at most {LARGEST_LOGGER_FILE}: the files of one campaign, exported by the day"
-    if errors := [*file_name_errors(folder, found), *link_errors(folder, found)]:
+    if errors := [*file_name_errors(folder, found), *link_errors(folder, found), *_unread(folder, found)]:
         return errors, []
     sizes = {file: (folder / file).stat().st_size for file in found}
     return [
@@ -75,16 +75,22 @@ OWN_FILES = (
 def own_file_errors(folder: Path) -> list[UserError]:
     """Errors in the path of the folder, and links out of it among the files that it holds by name."""
     names = (*OWN_FILES, *sorted(path.name for path in folder.glob("track*.gpx")))
-    return [*file_name_errors(folder, ()), *link_errors(folder, names), *_no_plain_files(folder, names)]
+    return [*file_name_errors(folder, ()), *link_errors(folder, names), *_unread(folder, names)]
 
 
-def _no_plain_files(folder: Path, names: Sequence[str]) -> Iterator[UserError]:
-    """An error for each name that a folder, a pipe, a device or a broken link has: it would not be read."""
+def _unread(folder: Path, names: Sequence[str]) -> Iterator[UserError]:
+    """An error for each name that can't be read: a folder, a pipe, a device, a broken link, or a file that
+    the user may not open.
+    """
     for name in names:
         path = folder / name
         if os.path.lexists(path) and not path.is_file():
             found = "no plain file, but a folder, a pipe, a device or a broken link"
             yield UserError(name, None, found, "a file, or nothing of this name")
+        elif path.is_file() and not os.access(path, os.R_OK):
+            yield UserError(
+                name, None, "you may not read this file", "a file that you may: check who owns it"
+            )
 
 
 def missing_folder_or_settings(folder: Path) -> list[UserError]:
@@ -92,7 +98,13 @@ def missing_folder_or_settings(folder: Path) -> list[UserError]:
     if not folder.is_dir():
         wanted = "the path of a campaign folder, which holds campaign.yaml"
         return [UserError(str(folder), None, "no such folder", wanted)]
-    if unread := list(_no_plain_files(folder, ["campaign.yaml"])):
+    if not os.access(folder, os.R_OK | os.X_OK):
+        return [
+            UserError(
+                str(folder), None, "you may not read this folder", "one that you may: check who owns it"
+            )
+        ]
+    if unread := list(_unread(folder, ["campaign.yaml"])):
         return unread
     if not (folder / "campaign.yaml").is_file():
         others = [path for path in sorted(folder.iterdir()) if path.suffix in (".yml", ".yaml")]
