@@ -198,3 +198,13 @@ def test_a_file_that_the_user_may_not_read_is_named(campaign, name, monkeypatch)
     monkeypatch.setattr(os, "access", lambda path, how: path != campaign / name and access(path, how))
     (fault,) = faults(campaign, GOOD)
     assert (fault.file, fault.found) == (name, "you may not read this file")
+
+
+@pytest.mark.parametrize("name", ["logger", "."])
+def test_a_folder_that_the_user_may_not_read_is_named(campaign, name, monkeypatch):
+    """A glob passes over it without a word."""
+    access = os.access
+    monkeypatch.setattr(os, "access", lambda path, how: path != campaign / name and access(path, how))
+    (fault,) = faults(campaign, GOOD)
+    assert fault.found == "you may not read this folder"
+    assert fault.file == ("logger/" if name == "logger" else str(campaign))

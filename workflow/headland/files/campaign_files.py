@@ -16,6 +16,7 @@ LARGEST_LOGGER_FILE = 2_000_000_000
 """Bytes of a logger's file: a week at 10 Hz has a fifth of it."""
 MOST_FILES = 5_000
 """Files of a set."""
+NOT_YOURS = "you may not read this folder"
 
 
 def files_inside(folder: Path, pattern: str) -> list[str]:
@@ -36,6 +37,11 @@ def raw_files(folder: Path, document: Document, name: str, pattern: str) -> tupl
     if found is None:
         wanted = 'a glob inside the campaign folder, such as "logger/heron_*.csv"'
         return [document.error(path, f"{given} is {shown(pattern)}", wanted)], []
+    closed = [
+        part for part in Path(pattern).parents if (folder / part).is_dir() and not _opens(folder / part)
+    ]
+    if closed:
+        return [UserError(f"{closed[-1]}/", None, NOT_YOURS, "a folder that you may: check who owns it")], []
     if len(found) > MOST_FILES:
         wanted = f"at most {MOST_FILES}: join the files, or narrow the glob"
         return [document.error(path, f"{given} matches {len(found)} files", wanted)], []
@@ -48,6 +54,11 @@ def raw_files(folder: Path, document: Document, name: str, pattern: str) -> tupl
         for file, size in sizes.items()
         if size > LARGEST_LOGGER_FILE
     ], found
+
+
+def _opens(folder: Path) -> bool:
+    """Whether the user may list a folder and open what it holds."""
+    return os.access(folder, os.R_OK | os.X_OK)
 
 
 def _leads_outside(pattern: str) -> bool:
@@ -98,12 +109,8 @@ def missing_folder_or_settings(folder: Path) -> list[UserError]:
     if not folder.is_dir():
         wanted = "the path of a campaign folder, which holds campaign.yaml"
         return [UserError(str(folder), None, "no such folder", wanted)]
-    if not os.access(folder, os.R_OK | os.X_OK):
-        return [
-            UserError(
-                str(folder), None, "you may not read this folder", "one that you may: check who owns it"
-            )
-        ]
+    if not _opens(folder):
+        return [UserError(str(folder), None, NOT_YOURS, "a folder that you may: check who owns it")]
     if unread := list(_unread(folder, ["campaign.yaml"])):
         return unread
     if not (folder / "campaign.yaml").is_file():
