@@ -91,6 +91,8 @@ def add_main_verbs(verb: Verbs) -> None:
     season.add_argument("folders", type=Path, nargs="+", metavar="FOLDER", help="campaign folders")
     text = "where the table goes (default: results/season)"
     season.add_argument("--results", type=Path, metavar="DIR", help=text)
+    text = "also put campaigns with errors in the tables and figures"
+    season.add_argument("--with-errors", action="store_true", help=text)
     text = "also pack one file of the season's tables and an archive of each campaign"
     season.add_argument("--archive", type=Path, metavar="FILE.zip", help=text)
     text = "run each campaign as a job of a cluster, by config/profiles/NAME, such as slurm (docs/cluster.md)"

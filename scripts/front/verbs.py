@@ -134,10 +134,13 @@ def run_season(arguments: argparse.Namespace, screen: Screen) -> int:
         raise CannotStart("None of the campaigns could be computed.")
     screen.line("== season")
     pairs = [path for results, campaign in campaigns.items() for path in (campaign, results)]
-    status = max(status, chain.run_page("season.py", [summary, *pairs], screen))
+    asked = ["--with-errors"] if arguments.with_errors else []
+    status = max(status, chain.run_page("season.py", [*asked, summary, *pairs], screen))
     for folder, lines in failed.items():
         ends = [line.partition("which ends: ")[2] for line in lines if "which ends: " in line]
-        screen.line(f"Not in the table: {plain(places.short(folder))}: {plain('; '.join([lines[0], *ends]))}")
+        name = places.short(folder)
+        why = "; ".join([lines[0].removeprefix(f"{name}: "), *ends])
+        screen.line(f"Not in the table: {plain(name)}: {plain(why)}")
     if arguments.archive:
         season_archive.pack(summary, campaigns, absolute(arguments.archive), arguments.cores, screen)
     return status
@@ -203,7 +206,9 @@ def run_test(arguments: argparse.Namespace, screen: Screen) -> int:
         screen.line(f"Checking: {' '.join(words)}")
         if children.run([python, "-m", *words], env=env, cwd=places.ROOT):
             failed.append(words[0])
-    tests = ["-m", "pytest", "--numprocesses", arguments.cores, "--dist", "loadfile", *arguments.rest]
+    # each process takes the next file, in the order of tests/conftest.py
+    in_turn = ["--dist", "loadfile", "--no-loadscope-reorder"]
+    tests = ["-m", "pytest", "--numprocesses", arguments.cores, *in_turn, *arguments.rest]
     status = children.run([python, *tests], env=env, cwd=places.ROOT)
     if failed:
         screen.line(f"These checks failed: {', '.join(failed)}")

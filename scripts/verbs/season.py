@@ -1,8 +1,9 @@
 """Many campaigns into one table and report, from what the chain left of each.
 
-Usage: python scripts/verbs/season.py SUMMARY CAMPAIGN RESULTS [CAMPAIGN RESULTS ...]
+Usage: python scripts/verbs/season.py [--with-errors] SUMMARY CAMPAIGN RESULTS [CAMPAIGN RESULTS ...]
 Leaves season.csv, heads.csv, datapackage.json, season.html and season.pdf in SUMMARY. A campaign whose
-results can't be read is named, the others go on: exit status 1.
+results can't be read, or that has errors in its findings, is named, the others go on: exit status 1.
+--with-errors: campaigns with errors are in as well.
 """
 
 import sys
@@ -13,17 +14,21 @@ from headland.files import config_tables, tables, writing
 from headland.record import season_page
 from headland.report import page, pdf
 
+WITH_ERRORS = "--with-errors"
 ROOT = Path(__file__).resolve().parents[2]
 CONFIG, QUANTITIES = ROOT / "config", ROOT / "workflow" / "headland" / "quantities.csv"
 
 
-def main(summary: Path, places: list[Path]) -> int:
+def main(summary: Path, places: list[Path], with_errors: bool) -> int:
     campaigns, failed = [], []
     for campaign, results in zip(places[::2], places[1::2], strict=True):
         try:
             campaigns.append(season_page.read(campaign, results, CONFIG))
         except (UserErrors, OSError, KeyError, ValueError) as problem:
             failed.append((campaign.name, " ".join(str(problem).split())[:200]))
+    if not with_errors:
+        campaigns, left = season_page.without_errors(campaigns)
+        failed += left
     table, heads, values = season_page.run(campaigns, failed)
     tables.write_table(summary / "season.csv", table, "season")
     tables.write_table(summary / "heads.csv", heads, "season_heads")
@@ -37,4 +42,6 @@ def main(summary: Path, places: list[Path]) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main(Path(sys.argv[1]), [Path(path) for path in sys.argv[2:]]))
+    words = [word for word in sys.argv[1:] if word != WITH_ERRORS]
+    folders = [Path(word) for word in words]
+    sys.exit(main(folders[0], folders[1:], WITH_ERRORS in sys.argv[1:]))

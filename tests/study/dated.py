@@ -29,6 +29,7 @@ MODULES = {
     "detection.md": ("checks/*.py", "chain/crossed_factors.py", "chain/diagnose.py"),
     "faults.md": ("files/jobs.py", "files/writing.py"),
     "fuzzing.md": ("files/*.py", "chain/notes.py", "chain/ingest.py"),
+    "independent.md": ("uncertainty/*.py",),
     "mistakes.md": ("checks/*.py",),
     "mutation.md": (),
     "plans.md": ("field/expected.py", "field/plan.py", "field/timetable.py"),

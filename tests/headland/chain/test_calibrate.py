@@ -161,6 +161,11 @@ def test_a_sound_register_is_silent():
         ({"factor_unit": ""}, "mV", ("certificate-missing", "needed")),
         ({"factor": np.nan}, "W m-2", ("certificate-missing", "as-logged")),
         ({"programmed_factor": 68.0}, "W m-2", ("factor-outdated", "")),
+        ({"programmed_factor": 62.2}, "W m-2", ("factor-outdated", "")),
+        ({"programmed_factor": 62.0}, "W m-2", ("pair-broken", "programmed")),
+        ({"programmed_factor": 79.1}, "W m-2", ("pair-broken", "programmed")),
+        ({"programmed_factor": 1000.0 / 70.0}, "W m-2", ("factor-outdated", "")),
+        ({"programmed_factor": 7.0}, "W m-2", ("factor-outdated", "")),
     ],
 )
 def test_what_is_wrong_with_the_register_is_found_once_a_channel(changes, unit, expected):
@@ -173,6 +178,15 @@ def test_what_is_wrong_with_the_register_is_found_once_a_channel(changes, unit, 
 
 def test_the_same_programmed_factor_is_not_worth_a_word():
     assert choose(full_register(programmed_factor=70.0), "W m-2")[1] == []
+
+
+def test_exchanged_factors_are_no_other_sensors():
+    register = full_register(programmed_factor=70.0)
+    lines = {channel: register.index[register["channel"] == channel][0] for channel in ("sw_in", "lw_in")}
+    register["programmed_factor"] = register["programmed_factor"].astype(float)
+    register.loc[lines["sw_in"], ["factor", "programmed_factor"]] = [70.0, 90.0]
+    register.loc[lines["lw_in"], ["factor", "programmed_factor"]] = [90.0, 70.0]
+    assert codes(choose(register, "W m-2")[1]) == [("factors-exchanged", "programmed")]
 
 
 def test_a_logger_that_the_register_pairs_with_another_set_is_named_once():

@@ -324,7 +324,7 @@ def test_page_names_stay_in_the_folder():
 
 def test_hidden_values_are_on_no_page():
     rows = pd.DataFrame([check(surface="short_grass", value="-500")])
-    assert "500.0" in answers_page.shown(rows, {}, hide=False)[0]["reference"]
+    assert "500 [490, 520]" in answers_page.shown(rows, {}, hide=False)[0]["reference"]
     hidden = answers_page.shown(rows, {}, hide=True)[0]
     assert hidden["reference"] == "" and hidden["e_n"] == ""
 

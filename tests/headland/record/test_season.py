@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from headland.files.surfaces import surface_classes
-from headland.record import season
+from headland.record import season, season_page
 from headland.report import page
 
 TEMPLATE = Path(__file__).parents[3] / "workflow" / "headland" / "report" / "season.html.jinja"
@@ -17,6 +17,7 @@ CLASSES = surface_classes(Path(__file__).parents[3] / "config" / "surfaces.csv",
 
 def surfaces(sw_in=800.0, lw_in=330.0):
     row = {"surface": "short_grass", "segments": 4, "sw_in": sw_in, "lw_in": lw_in, "net_radiation": 480.0}
+    row |= {"state": ""}
     row |= {
         f"{q}{end}": v + d
         for q, v in (("albedo", 0.2), ("surface_temperature", 24.0), ("net_radiation_common_sky", 480.0))
@@ -159,6 +160,7 @@ def test_a_season_of_one_day_is_told_as_one():
         "sky": ("800", "330"),
         "failed": [],
         "surfaces_figure": "",
+        "surfaces_words": "",
         "heads_figure": "HEADS",
         "quantities": season.QUANTITIES,
         "rows": [],
@@ -203,6 +205,42 @@ def test_each_quantity_has_a_panel_with_its_values_and_ends_over_the_dates():
             ends = [segment[:, 1].tolist() for segment in bars.get_segments()]
             wanted = table[[f"{name}_low", f"{name}_high"]].to_numpy(float)
             assert np.array(ends) == pytest.approx(wanted)
+
+
+def test_a_campaign_with_errors_is_left_out_and_named():
+    sound, wrong = {"name": "one", "errors": 0}, {"name": "two", "errors": 3}
+    kept, left = season_page.without_errors([sound, wrong])
+    assert kept == [sound]
+    ((name, why),) = left
+    assert name == "two" and "3 errors" in why and "--with-errors" in why
+
+
+def test_what_an_error_makes_doubtful_is_hollow_in_the_figure_and_named_in_the_table():
+    table = over_the_season().assign(state=["", "provisional"])
+    for axes, name in zip(season.surfaces_figure(table, CLASSES).axes, season.QUANTITIES, strict=True):
+        (hollow,) = [one for one in axes.get_lines() if one.get_markerfacecolor() == "white"]
+        assert hollow.get_ydata() == pytest.approx(table[name].to_numpy(float)[1:])
+    _, _, values = season_page.run(
+        [read("one", ""), read("two", "provisional")],
+        [],
+    )
+    text = page.page("season", values)
+    assert text.count('<tr class="provisional">') == 1 and ">provisional<" in text
+
+
+def read(name: str, state: str) -> dict:
+    """What is read of a campaign."""
+    return {
+        "name": name,
+        "title": name,
+        "date": "2026-04-01",
+        "surfaces": surfaces().assign(state=state),
+        "air": {"short_grass": 19.0},
+        "classes": CLASSES,
+        "certificates": pd.DataFrame(),
+        "compared": None,
+        "station": None,
+    }
 
 
 def test_the_dates_all_lie_within_the_axis():

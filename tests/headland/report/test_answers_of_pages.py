@@ -1,5 +1,6 @@
 """What the pages answer: which surfaces differ, what is sure, what is withheld, where and when."""
 
+import re
 from types import SimpleNamespace
 
 import numpy as np
@@ -9,6 +10,7 @@ import pytest
 from headland.files.surfaces import surface_classes
 from headland.report import (
     appendix,
+    cells,
     differences,
     page_answer,
     page_differences,
@@ -101,8 +103,10 @@ def test_the_first_sentence_says_how_far_ahead_the_first_is(others, expected):
 
 def test_a_flux_without_width_is_assumed_not_known():
     row = {"latent_heat": 0.0, "latent_heat_low": 0.0, "latent_heat_high": 0.0}
-    assert page_answer.estimate(row, "latent_heat") == ("0", "assumed")
-    assert page_answer.estimate(row | {"latent_heat_high": 4.0}, "latent_heat") == ("0", "[0, 4]")
+    assert cells.printed(row, "latent_heat") == ("0", "assumed")
+    assert cells.printed(row | {"latent_heat_high": 4.0}, "latent_heat") == ("0", "[0, 4]")
+    page_4 = Page(html(tables=with_tables(surfaces=groups("surfaces").assign(**row)))).text
+    assert re.search(r"\b0\s*assumed", page_4) and "[0, 0]" not in page_4
 
 
 def test_local_time_is_beside_utc():
@@ -227,7 +231,7 @@ def test_a_share_is_printed_without_the_unit_1():
         (
             "temperature_coefficient",
             {"temperature_stated_sw", "temperature_stated_lw"},
-            "the head's temperature",
+            "temperature",
         ),
         ("window_coefficient", {"window_stated"}, "the sun on the window"),
     ],
@@ -239,7 +243,7 @@ def test_what_a_certificate_states_is_said_and_its_error_is_listed(column, terms
     listed = [set(appendix.terms_in_use(one)["term"]) for one in (plain, stated)]
     assert listed[1] - listed[0] == terms
     said = [page_findings.context(one)["certificate_words"] for one in (plain, stated)]
-    assert said[1] == f"{said[0]} Values are corrected for {words} by the certificate: shortwave in of heron."
+    assert said[1] == f"{said[0]} Coefficients of certificates correct 1 head for {words}."
 
 
 def test_references_are_works_that_somebody_can_open():

@@ -114,6 +114,12 @@ def test_the_pdf_is_tagged_and_fit_for_an_archive(tmp_path):
         and of("/H1")
         and of("/Caption")
     )
+    scopes = [attributes(item).get("/Scope") for item in of("/TH")]
+    assert set(scopes) == {"/Column", "/Row"}
+    equations = [item for item in of("/Formula") if item["/Alt"].startswith("Equation ")]
+    assert equations and not any(item["/Alt"].startswith("Equation ") for item in of("/Figure"))
+    for inside, around in (("/LI", "/L"), ("/TR", "/THead /TBody /Table")):
+        assert of(inside) and all(item["/P"].get_object()["/S"] in around.split() for item in of(inside))
     fonts = [
         font.get_object()
         for sheet in reader.pages

@@ -37,6 +37,27 @@ def test_a_printed_value_is_inside_its_printed_interval(value, decimals):
     assert texts == sorted(texts)
 
 
+@pytest.mark.parametrize(
+    "value, low, high, most, said",
+    [
+        (9.0, 2.42, 132.07, 2, "9 [2, 132]"),
+        (6.14, 2.10, 16.54, 2, "6.1 [2.1, 16.5]"),
+        (0.41, 0.18, 1.91, 2, "0.41 [0.18, 1.91]"),
+        (0.106, 0.0987, 0.1131, 3, "0.106 [0.099, 0.113]"),
+        (603.3, 571.2, 641.4, 0, "603 [571, 641]"),
+        (12.34, 12.34, 12.34, 1, "12.3 [12.3, 12.3]"),
+        (12.34, 1.0, float("nan"), 1, "12.3"),
+    ],
+)
+def test_a_value_has_the_digits_that_its_interval_leaves(value, low, high, most, said):
+    assert wording.with_interval(value, low, high, most) == said
+
+
+def test_ends_in_words_have_the_digits_that_they_leave():
+    assert wording.with_ends(-3.5, -48.5, 42.3, 1) == "−4 (−48 to 42)"
+    assert wording.with_ends(0.995, 0.937, 1.059, 3) == "0.995 (0.937 to 1.059)"
+
+
 def test_units_as_people_write_them():
     assert wording.units("W m-2 per mV") == "W m⁻² per mV"
     assert (

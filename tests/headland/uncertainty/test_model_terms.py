@@ -222,6 +222,21 @@ def test_the_shadow_is_interpolated_between_nodes_of_5_degrees_all_round():
     assert at(200.0) == pytest.approx(at(-160.0)) and at(-200.0) == pytest.approx(at(160.0))
 
 
+def test_a_canopy_hides_the_legs_of_the_carrier():
+    """Over 0.4 m of crop the head is 1.1 m above what it looks at, and 1.4 m of a carrier of 1.8 m are
+    seen.
+    """
+    frame = segments(solar_elevation=np.array([40.0, 40.0])).assign(height=[1.5, 1.1])
+    frame = prepare(frame, CARRYING, np.full(2, 20.0), CLASSES)
+    seen = [0.75 * 2.0 * geometry.perpendicular_rectangle_view(h, 0.25, 1.2) for h in (1.5, 1.1)]
+    assert frame["carrier_view"].to_numpy() == pytest.approx(seen)
+    lower = geometry.Carrier(reach=1.2, height=1.4, width=0.5)
+    over_ground = float(geometry.shadow_view(180.0, 40.0, 1.5, geometry.carrier_of(CARRYING)))
+    over_crop = float(geometry.shadow_view(180.0, 40.0, 1.1, lower))
+    assert shade_of(frame, CARRYING)(np.array([[180.0, 180.0]]))[0] == pytest.approx([over_ground, over_crop])
+    assert abs(over_crop - over_ground) > 1e-3
+
+
 def test_where_nobody_walks_there_is_no_carrier():
     standing = CARRYING | {"walking_speed": 0.0}
     frame = prepare(segments(heading=np.nan), standing, np.full(2, 20.0), CLASSES)

@@ -41,6 +41,9 @@ CERTIFICATE = (
 )
 """What is kept of a row of the register."""
 
+ANOTHER_SENSOR = 0.12
+"""ln of the ratio of two certificates' factors of one head stays under this: heads drift by 1 to 3 % a year
+(ISO 9060:2018, from memory; limit common practice, no source)."""
 SAME_FACTOR = 1e-6
 """Relative difference below which two factors are the same."""
 
@@ -155,7 +158,10 @@ def choose_certificates(
     table["thermometer"] = [written.get(channel, "") for channel in table["channel"]]
     bodies = {channel: body_column(channel, channels) for channel in ("lw_in", "lw_out")}
     table["body_channel"] = [bodies.get(channel, "") for channel in table["channel"]]
-    return table, findings + exchanged_factors(set_name, table, own, units) + found
+    exchanged = exchanged_factors(set_name, table, own, units)
+    told = {channel for one in exchanged for channel in one.channel.split()}
+    found_once = [one for one in findings if one.variant != "programmed" or one.channel not in told]
+    return table, found_once + exchanged + found
 
 
 def _thermometers(own: pd.DataFrame, channels: Mapping[str, Mapping]) -> tuple[dict[str, str], list[Finding]]:
@@ -285,7 +291,17 @@ def _outdated(place: Mapping[str, str], chosen: Mapping, day: datetime.date, uni
         "programmed": f"{programmed:.4g}",
         "factor": f"{chosen['factor']:.4g}",
     }
+    if _of_another_sensor(chosen["factor"], programmed):
+        name, channel, line = place["set"], place["channel"], int(chosen["line"])
+        facts |= {"set": name, "channel": channel}
+        return [Finding("pair-broken", "programmed", name, REGISTER, line, channel=channel, facts=facts)]
     return [_of_certificate("factor-outdated", place, chosen, facts)]
+
+
+def _of_another_sensor(factor: float, programmed: float) -> bool:
+    """Whether two factors differ by more than one sensor's ever do, and not as by a wrong unit or decimal."""
+    slips = (1.0, factor**2 / 1000.0, 10.0, 0.1)
+    return all(abs(math.log(factor / programmed / slip)) > ANOTHER_SENSOR for slip in slips)
 
 
 @np.errstate(over="ignore")  # a damaged cell may have 300 digits; what it gives is missing

@@ -390,7 +390,8 @@ def run(
     for name, one in recordings.items():
         placed, located = survey.place_set(name)
         by_sun += survey.clock_against_sun(name, placed)
-        segmented[name] = Pieces(one.rows(placed), {"middle_utc": time_decimals(placed["middle_utc"])})
+        rows = one.rows(placed, settings["site"])
+        segmented[name] = Pieces(rows, {"middle_utc": time_decimals(placed["middle_utc"])})
         if located is not None:
             places[name] = located
     made = {"noted": segments, "segmented": segmented, "places": places}

@@ -11,7 +11,7 @@ import pandas as pd
 from headland.course.answers import VERDICTS
 from headland.course.pairs import PAIR
 from headland.course.written import kind_of
-from headland.report.wording import SHOWN, interval, number
+from headland.report.wording import SHOWN, number, with_interval
 
 DECIMALS = {"flux": 1, "ratio": 4, "temperature": 2, "water": 3}
 
@@ -44,14 +44,14 @@ def shown(
 def _shown(row: Mapping, labels: Mapping[str, str], hide: bool, teacher: bool) -> dict:
     known = math.isfinite(row["reference"]) and not hide
     decimals = DECIMALS[kind_of(row["quantity"])]
-    ends = interval(row["reference_low"], row["reference_high"], decimals) if known else ""
+    reference = with_interval(row["reference"], row["reference_low"], row["reference_high"], decimals)
     inside = row["within_uncertainty"]
     return {
         **row,
         "item": labels.get(row["item"], row["item"]),
         "quantity": SHOWN[row["quantity"]][0] if row["quantity"] in SHOWN else row["quantity"],
         "inside": "yes" if inside is True else "no" if inside is False else "–",
-        "reference": f"{number(row['reference'], decimals)} {ends}".strip() if known else "",
+        "reference": reference if known else "",
         "e_n": number(row["e_n"], 2) if not hide else "",
         "codes": [code for code in (row["mistake"], *row["also_possible"].split()) if code],
         "pairs": [code.split(PAIR) for code in row["possible_pairs"].split()] if teacher else [],

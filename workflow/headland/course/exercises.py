@@ -16,7 +16,7 @@ from headland.physics import longwave, radiation
 from headland.physics.constants import ZERO_CELSIUS
 from headland.physics.longwave import own_emission
 from headland.report import figures, page_one_number
-from headland.report.wording import interval, listed, number
+from headland.report.wording import listed, number, with_interval
 
 COMPARED = "net_radiation_common_sky"
 FOLLOWED = 4
@@ -79,9 +79,9 @@ def _gains(given: Numbers) -> Iterator[Question]:
 
 
 def _values_of(row: pd.Series, given: Numbers) -> str:
-    ends = interval(row[COMPARED + "_low"], row[COMPARED + "_high"], 0)
+    value = with_interval(row[COMPARED], row[COMPARED + "_low"], row[COMPARED + "_high"], 0)
     return (
-        f"{given.called(row['surface'])}: {number(row[COMPARED], 0)} {ends} W m⁻², albedo "
+        f"{given.called(row['surface'])}: {value} W m⁻², albedo "
         f"{number(row['albedo'], 3)}, "
         f"{number(row['surface_temperature'], 1)} °C"
     )
@@ -131,14 +131,14 @@ def _hard_to_tell(given: Numbers) -> Iterator[Question]:
     sw_in = given.surfaces.set_index("surface").loc[names, "sw_in"].mean()
     different = row["distinguishable"] == "true"
     share = 100.0 * abs(row["difference"]) / sw_in
-    ends = interval(row["difference_low"], row["difference_high"], 1)
+    value = with_interval(row["difference"], row["difference_low"], row["difference_high"], 1)
     yield Question(
         f"The two surfaces that are closest together are {a} and {b}. Are they different? Suppose one of "
         "them had been "
         "walked with a set whose upward shortwave head has a wrong factor: how well would you have to know "
         "that factor "
         "for its error to stay below the difference?",
-        f"The difference is {number(row['difference'], 1)} {ends} W m⁻² under the common sky: "
+        f"The difference is {value} W m⁻² under the common sky: "
         f"{'yes, zero is outside' if different else 'no, zero is inside'}. An error r of the factor "
         "changes net radiation "
         f"by r × SW in, here about {number(sw_in, 0)} W m⁻²; so r must stay below "

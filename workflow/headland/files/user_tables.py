@@ -219,7 +219,7 @@ def _number(text: str, constraints: Mapping, unit: str) -> tuple[float, str]:
     if not math.isfinite(value):
         return math.nan, "a number with a decimal point"
     if not low <= value <= high:
-        return math.nan, f"a number from {low:g} to {high:g}{' ' + unit if unit else ''}"
+        return math.nan, f"a number from {low:g} to {high:g} {'' if unit == '1' else unit}".rstrip()
     return value, ""
 
 

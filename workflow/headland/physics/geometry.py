@@ -7,7 +7,7 @@ head. The head points ahead along the walk.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -27,11 +27,18 @@ NEAR_HEIGHT = 1.0
 
 @dataclass(frozen=True)
 class Carrier:
-    """The person who carries a set, as a plate: reach from the plate to the head, height and width, m."""
+    """The person who carries a set, as a plate: reach from the plate to the head, height and width, m.
+
+    The height is that over what the head looks at; an array where that differs.
+    """
 
     reach: float
-    height: float
+    height: float | np.ndarray
     width: float
+
+    def over(self, canopy) -> Carrier:
+        """The part of the carrier that a canopy (m) does not hide."""
+        return replace(self, height=np.clip(self.height - np.asarray(canopy, dtype=float), 0.0, None))
 
 
 def carrier_of(carrying: Mapping[str, float]) -> Carrier:
@@ -69,10 +76,11 @@ def polygon_view(corners, height):
     Parameters
     ----------
     corners : (..., n, 2), m, horizontal, from the point below the head.
-    height : of the head, m.
+    height : of the head, m; one or (...).
     """
     corners = np.asarray(corners, dtype=float)
-    rays = np.concatenate([corners, np.full((*corners.shape[:-1], 1), float(height))], axis=-1)
+    down = np.broadcast_to(np.asarray(height, dtype=float)[..., None, None], (*corners.shape[:-1], 1))
+    rays = np.concatenate([corners, down], axis=-1)
     rays = rays / np.linalg.norm(rays, axis=-1, keepdims=True)
     following = np.roll(rays, -1, axis=-2)
     normal = np.cross(rays, following)
@@ -98,15 +106,15 @@ def perpendicular_rectangle_view(height, width, distance):
     return (np.arctan2(width, distance) - distance / slant * np.arctan2(width, slant)) / (2.0 * np.pi)
 
 
-def carrier_view(sensor_height: float, carrier: Carrier) -> float:
-    """Fraction of the downward view that the carrier's body fills at every heading. sensor_height: m.
+def carrier_view(height, carrier: Carrier):
+    """Fraction of the downward view that the carrier's body fills at every heading.
 
-    Only the part of the plate below the head counts.
+    Only the part of the plate below the head counts. height: of the head over what it looks at, m.
     """
     if carrier.reach <= 0 or carrier.width <= 0:
-        return 0.0
-    below = min(sensor_height, carrier.height)
-    return 2.0 * float(perpendicular_rectangle_view(below, carrier.width / 2.0, carrier.reach))
+        return np.zeros(np.shape(height))
+    below = np.clip(np.minimum(height, carrier.height), 0.0, None)
+    return 2.0 * perpendicular_rectangle_view(below, carrier.width / 2.0, carrier.reach)
 
 
 def shadow_corners(phi, elevation, carrier: Carrier):
@@ -143,7 +151,7 @@ def shadow_view(phi, elevation, height, carrier: Carrier):
     Parameters
     ----------
     phi, elevation : as for `shadow_corners`.
-    height : of the head over the ground, m.
+    height : of the head over what it looks at, m; as the carrier's, one or an array like phi.
     """
     corners = shadow_corners(phi, elevation, carrier)
     return np.where(np.asarray(elevation, dtype=float) > 0.1, polygon_view(corners, height), 0.0)

@@ -18,7 +18,8 @@ from matplotlib.figure import Figure
 from headland.base.station import NAME as STATION
 from headland.physics import radiation
 from headland.report import figures
-from headland.report.figures import label, look
+from headland.report.figures import label, line_colour, look
+from headland.report.wording import PROVISIONAL
 
 QUANTITIES = {
     "albedo": ("albedo", 3),
@@ -73,7 +74,7 @@ def rows(
     radiation under the season's sky (SW_ref, L_ref) is computed; it is empty where that sky is too
     different (`summarise.net_common_sky`).
     """
-    keep = ["surface", "segments", *(f"{q}{end}" for q in SHARED for end in ("", "_low", "_high"))]
+    keep = ["surface", "segments", "state", *(f"{q}{end}" for q in SHARED for end in ("", "_low", "_high"))]
 
     def of(key: str) -> np.ndarray:
         """A property of each surface's class; NaN where it has none."""
@@ -246,7 +247,12 @@ def surfaces_figure(table: pd.DataFrame, classes: Mapping[str, Mapping]) -> Figu
                         )
                     )
                     ax.errorbar(
-                        part["day"], y, yerr=np.nan_to_num(ends), color=colour, linewidth=0.7, fmt="none"
+                        part["day"],
+                        y,
+                        yerr=np.nan_to_num(ends),
+                        color=line_colour(colour),
+                        linewidth=0.7,
+                        fmt="none",
                     )
                 ax.plot(
                     part["day"],
@@ -258,6 +264,16 @@ def surfaces_figure(table: pd.DataFrame, classes: Mapping[str, Mapping]) -> Figu
                     markeredgewidth=0.4,
                     linestyle="-" if len(part) > 1 else "",
                     label=figures.shortened(label(classes, surface)),
+                )
+                doubtful = (part["state"] == PROVISIONAL).to_numpy()
+                ax.plot(
+                    part["day"][doubtful],
+                    y[doubtful],
+                    ls="none",
+                    marker=marker,
+                    ms=4,
+                    mfc="white",
+                    mec=figures.DOUBTFUL,
                 )
             ax.set_ylabel(title)
         axes[0].legend(ncols=4, loc="lower left", bbox_to_anchor=(0.0, 1.0))

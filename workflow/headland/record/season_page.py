@@ -35,6 +35,7 @@ def read(campaign: Path, results: Path, config: Path) -> dict:
         for step, name in (("8_propagate", "intercomparison"), ("8_diagnose", "against_station"))
     )
     surfaces = tables.read_table(results / "surfaces.csv", "surfaces")
+    checks = tables.read_table(results / "checks.csv", "checks")
     if not len(surfaces):
         raise ValueError("it has no surface with a value")
     return {
@@ -42,6 +43,7 @@ def read(campaign: Path, results: Path, config: Path) -> dict:
         "title": S["title"],
         "date": segments["start_utc"].min().strftime("%Y-%m-%d"),
         "surfaces": surfaces,
+        "errors": int((checks["severity"] == "error").sum()),
         "air": dict(zip(air["surface"], air["air_temperature"], strict=True)),
         "classes": surface_classes(config / "surfaces.csv", S["overrides"]["surfaces"]),
         "certificates": certificates,
@@ -57,13 +59,27 @@ def gathered(parts: list[pd.DataFrame], kind: str) -> pd.DataFrame:
     return pd.DataFrame(columns=[field["name"] for field in table_schema(kind)["fields"]])
 
 
+REMEDY = "Correct the campaign, or add it as it is with --with-errors."
+"""What to do about a campaign that is left out."""
+
+
 def cell(row: dict, quantity: str, digits: int) -> dict[str, str]:
     """A value of the season's page and its interval, in words."""
     low, high = (row.get(f"{quantity}_{end}", float("nan")) for end in ("low", "high"))
-    return {
-        "value": wording.number(row[quantity], digits),
-        "interval": wording.interval(low, high, digits),
-    }
+    value, interval = wording.valued(row[quantity], low, high, digits)
+    return {"value": value, "interval": interval}
+
+
+def without_errors(campaigns: list[dict]) -> tuple[list[dict], list[tuple[str, str]]]:
+    """Campaigns without errors, and the names of the others with the reason and what to do: wrong numbers
+    don't belong beside those of other days.
+    """
+    left = [
+        (c["name"], f"{wording.count(c['errors'], 'error')} in its findings. {REMEDY}")
+        for c in campaigns
+        if c["errors"]
+    ]
+    return [c for c in campaigns if not c["errors"]], left
 
 
 def run(campaigns: list[dict], failed: Sequence[tuple[str, str]]) -> tuple[pd.DataFrame, pd.DataFrame, dict]:
@@ -110,6 +126,7 @@ def _values(
                 "surface": figures.label(classes, row["surface"]),
                 "date": row["date"],
                 "campaign": row["campaign"],
+                "state": row["state"],
                 "cells": [cell(row, q, d) for q, (_, d) in season.QUANTITIES.items()],
             }
             for row in table.sort_values(["surface", "date"], kind="stable").to_dict("records")
@@ -118,8 +135,7 @@ def _values(
             {
                 **row,
                 "band": figures.COMPONENTS[row["channel"]][0],
-                "ratio": wording.number(row["ratio"], 3),
-                "interval": wording.interval(row["ratio_low"], row["ratio_high"], 3),
+                "ratio": wording.valued(row["ratio"], row["ratio_low"], row["ratio_high"], 3),
                 "allowed": wording.number(row["allowed_percent"], 1),
                 "e_n": wording.number(row["e_n"], 2),
                 "word": {True: "agree", False: "DIFFER"}.get(row["agree"], "–"),
@@ -134,9 +150,23 @@ def _values(
             }
             for row in season.drift(heads)
         ],
+        "surfaces_words": surfaces_words(table, classes),
         "surfaces_figure": page.embedded(figures.svg(season.surfaces_figure(table, classes))),
         "heads_figure": page.embedded(figures.svg(season.heads_figure(heads))),
     }
+
+
+def surfaces_words(table: pd.DataFrame, classes: Mapping[str, Mapping]) -> str:
+    """The figure of the surfaces in words: what each had, from its least to its greatest."""
+    parts = []
+    for name, part in table.groupby("surface", sort=True):
+        words = [
+            f"{title} {wording.span(part[quantity].min(), part[quantity].max(), decimals)}"
+            for quantity, (title, decimals) in season.QUANTITIES.items()
+            if part[quantity].notna().any()
+        ]
+        parts.append(f"{figures.label(classes, str(name))}: {', '.join(words) or 'no value'}")
+    return f"{'; '.join(parts)}." if parts else "No surface has a value."
 
 
 TABLES = {"season.csv": "season", "heads.csv": "season_heads"}

@@ -18,11 +18,11 @@ from headland.report.wording import (
     MEASURED,
     SHOWN,
     count,
-    interval,
     number,
     opening,
     span,
     units,
+    valued,
 )
 
 CLASS_VALUES = {
@@ -76,14 +76,27 @@ def _used(frame: pd.DataFrame) -> dict[str, list[tuple[str, str]]]:
     return {"samples/segments": [(number(samples, 0), f"in {number(parts, 0)}") for samples, parts in pairs]}
 
 
-def transects(given: Given) -> list[tuple[str, str]]:
-    """Names of the figures of transects, with their sets."""
+def transects(given: Given) -> list[tuple[str, str, str]]:
+    """Names of the figures of transects, with their sets and what they show in words."""
     return [
-        (name, own)
+        (name, own, transects_words(given.tables["segments"], own))
         for own in given.settings["sets"]
         for name in given.pictures
         if name.startswith("transects_") and name.removeprefix("transects_").rsplit("_", 1)[0] == own
     ]
+
+
+def transects_words(segments: pd.DataFrame, name: str) -> str:
+    """What a set's segments hold, in numbers."""
+    own = segments[segments["set"] == name]
+    parts = [
+        f"{SHOWN[quantity].title} {span(own[quantity].min(), own[quantity].max(), SHOWN[quantity].decimals)}"
+        f" {SHOWN[quantity].unit}".rstrip()
+        for quantity in ("sw_in", "lw_in", "albedo", "surface_temperature")
+        if own[quantity].notna().any()
+    ]
+    values = f": means from {', '.join(parts)}" if parts else ""
+    return f"{count(len(own), 'segment')} of set {name}{values}. The table of segments has each."
 
 
 def segments_table(given: Given) -> dict:
@@ -128,10 +141,9 @@ def differences_table(given: Given) -> dict:
         own = {row["quantity"]: row for row in part.to_dict("records")}
         cells = [cell(f"{given.name(str(a))} − {given.name(str(b))}")]
         for name in COMPARED:
-            decimals = SHOWN[name].decimals
             value, low, high = (own[name][f"difference{end}"] for end in ("", "_low", "_high"))
-            below = interval(low, high, decimals) or ("no interval" if pd.notna(value) else "")
-            cells.append(cell(number(value, decimals), below))
+            text, below = valued(value, low, high, SHOWN[name].decimals)
+            cells.append(cell(text, below or ("no interval" if pd.notna(value) else "")))
         rows.append(cells)
     return table(columns, rows)
 

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
-from headland.report.wording import SHOWN, WITHOUT, interval, number
+from headland.report.wording import ESTIMATED, SHOWN, WITHHELD, WITHOUT, valued
 
 NO_INTERVAL = (
     "No interval: too little ground was walked to say how the rest of it differs, "
@@ -41,13 +41,26 @@ def words_table(titles: Sequence[str], rows: Sequence[Sequence[object]], numeric
     return table(columns, [[cell(text) for text in row] for row in rows])
 
 
+ASSUMED = "assumed"
+"""Printed instead of an interval without width: a flux that is zero for its class is no measurement."""
+
+
+def printed(row: Mapping, quantity: str) -> tuple[str, str]:
+    """A value and its interval as texts; `withheld` where an error keeps it back."""
+    value, low, high = (row[f"{quantity}{end}"] for end in ("", "_low", "_high"))
+    if not math.isfinite(value) and row.get("state") == WITHHELD:
+        return WITHHELD, ""
+    if quantity in (*ESTIMATED, "evaporation") and value == low == high == 0.0:
+        return "0", ASSUMED
+    return valued(value, low, high, SHOWN[quantity].decimals)
+
+
 def value_cell(row: Mapping, quantity: str) -> dict:
     """A value with its interval below it."""
-    decimals = SHOWN[quantity].decimals
-    below = interval(row[f"{quantity}_low"], row[f"{quantity}_high"], decimals)
+    text, below = printed(row, quantity)
     known = math.isfinite(row[quantity])
     state = str(row.get("state") or "") if known else ""
-    return cell(number(row[quantity], decimals), below or ("no interval" if known else ""), state)
+    return cell(text, below or ("no interval" if known else ""), state)
 
 
 def values_table(

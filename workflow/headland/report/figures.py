@@ -17,7 +17,7 @@ import matplotlib
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
-from matplotlib.colors import is_color_like
+from matplotlib.colors import is_color_like, to_hex, to_rgb
 from matplotlib.dates import AutoDateLocator, ConciseDateFormatter, date2num
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties, fontManager
@@ -95,6 +95,8 @@ PLAIN = ("#777777", "o")
 COUNTS, GUARD, FLAGGED, UNCLAIMED = "#2e8b3d", "#d9d9d9", "#c4472d", "#f3d36b"
 DOUBTFUL = "#9a9a9a"
 """Colour of numbers that an error makes doubtful."""
+DARK_ENOUGH = 1.05 / 3.0 - 0.05
+"""The relative luminance that has a contrast of 3 with white (WCAG 2.2; from memory)."""
 MOST_POINTS = 600
 """Points a line keeps: the least and the greatest of each stretch, so that no peak is lost."""
 LONGEST_PAUSE = pd.Timedelta(hours=6)
@@ -172,6 +174,21 @@ def look(surfaces: Mapping[str, Mapping], name: str) -> tuple[str, str]:
     )
 
 
+def line_colour(colour: str) -> str:
+    """A colour made dark enough for a line on white paper: a contrast of 3 at least (WCAG 2.2, 1.4.11), so
+    that a grey print shows it too (WCAG 2.2, 1.4.11; from memory). The hue stays.
+    """
+    parts = np.asarray(to_rgb(colour))
+    share = next(share for share in np.linspace(1.0, 0.0, 21) if _luminance(parts * share) <= DARK_ENOUGH)
+    return to_hex(parts * share)
+
+
+def _luminance(parts: np.ndarray) -> float:
+    """Relative luminance of red, green and blue from 0 to 1 (WCAG 2.2)."""
+    linear = np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
+    return float(linear @ (0.2126, 0.7152, 0.0722))
+
+
 def label(surfaces: Mapping[str, Mapping], name: str) -> str:
     """A surface class's plain name."""
     return str(surfaces.get(name, {}).get("label", {}).get("value") or name.replace("_", " "))
@@ -186,17 +203,18 @@ def shortened(text: str, most: int = 24) -> str:
     return text.replace("$", r"\$")
 
 
+def wide(text: str) -> float:
+    """How wide a text of a figure is, inches, measured as drawn."""
+    outlines = TextPath((0, 0), text, size=STYLE["font.size"], prop=LETTERS)
+    # no letter reaches beyond the points of its outline
+    across = outlines.vertices[outlines.codes != Path.CLOSEPOLY, 0]
+    return float(np.ptp(across)) / 72 if len(across) else 0.0
+
+
 def fitted(text: str, room: float) -> str:
-    """Text of a user for a figure, cut to what fits into `room` inches, measured as drawn."""
-
-    def wide(most: int) -> float:
-        outlines = TextPath((0, 0), shortened(text, most), size=STYLE["font.size"], prop=LETTERS)
-        across = outlines.vertices[
-            outlines.codes != Path.CLOSEPOLY, 0
-        ]  # no letter reaches beyond the points of its outline
-        return np.ptp(across) / 72 if len(across) else 0.0
-
-    return shortened(text, next((most for most in range(min(len(text), 60), 1, -1) if wide(most) <= room), 1))
+    """Text of a user for a figure, cut to what fits into `room` inches."""
+    lengths = range(min(len(text), 60), 1, -1)
+    return shortened(text, next((most for most in lengths if wide(shortened(text, most)) <= room), 1))
 
 
 def named(surfaces: Mapping[str, Mapping], names: Sequence[str], most: int = 24) -> list[str]:
@@ -228,7 +246,7 @@ def dot(axes: Axes, row: Mapping, quantity: str, y: float, surfaces: Mapping[str
     """
     colour, marker = look(surfaces, row["surface"])
     doubtful = row.get("state") == PROVISIONAL
-    line = DOUBTFUL if doubtful else colour
+    line = DOUBTFUL if doubtful else line_colour(colour)
     low, high = row[f"{quantity}_low"], row[f"{quantity}_high"]
     if np.isfinite(low) and np.isfinite(high):
         axes.plot([low, high], [y, y], color=line, lw=1.8, solid_capstyle="butt")

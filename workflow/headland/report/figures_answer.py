@@ -15,7 +15,7 @@ from matplotlib.path import Path
 from matplotlib.ticker import MaxNLocator
 
 from headland.report.differences import COMMON
-from headland.report.figures import DOUBTFUL, SIZE, look
+from headland.report.figures import DOUBTFUL, SIZE, line_colour, look
 from headland.report.wording import PROVISIONAL, number
 
 ACROSS = 112.0
@@ -71,7 +71,9 @@ def row(values: Mapping, scale: Scale, surfaces: Mapping[str, Mapping]) -> str:
     """One surface's value with its interval, as SVG. What an error makes doubtful is grey and hollow."""
     colour, marker = look(surfaces, values["surface"])
     doubtful = values.get("state") == PROVISIONAL
-    line, fill, edge = (DOUBTFUL, "#ffffff", DOUBTFUL) if doubtful else (colour, colour, "#000000")
+    line, fill, edge = (
+        (DOUBTFUL, "#ffffff", DOUBTFUL) if doubtful else (line_colour(colour), colour, "#000000")
+    )
     middle, parts = ROW / 2, []
     low, high, value = (values[f"{COMMON}{end}"] for end in ("_low", "_high", ""))
     if math.isfinite(low) and math.isfinite(high):

@@ -16,6 +16,7 @@ from headland.report.figures import (
     NAME_HEIGHT,
     STYLE,
     label,
+    line_colour,
     look,
     nothing,
     shortened,
@@ -24,7 +25,7 @@ from headland.report.wording import PROVISIONAL
 
 Box = tuple[float, float, float, float]
 """Left, lower, width and height of a text, inches."""
-LEFT, BOTTOM, SIZE, HEIGHT = 0.62, 0.44, (HALF - 0.7, 3.5), 4.0
+LEFT, BOTTOM, SIZE, HEIGHT = 0.62, 0.44, (HALF - 0.7, 2.85), 3.35
 """Inches: the frame within the figure."""
 
 
@@ -100,7 +101,7 @@ def albedo_temperature(fields: pd.DataFrame, surfaces: Mapping[str, Mapping]) ->
 def _point(axes, row: Mapping, surfaces: Mapping[str, Mapping]) -> None:
     colour, marker = look(surfaces, row["surface"])
     doubtful = row.get("state") == PROVISIONAL
-    line = DOUBTFUL if doubtful else colour
+    line = DOUBTFUL if doubtful else line_colour(colour)
     x, y = row["albedo"], row["surface_temperature"]
     axes.plot([row["albedo_low"], row["albedo_high"]], [y, y], color=line, lw=1)
     axes.plot([x, x], [row["surface_temperature_low"], row["surface_temperature_high"]], color=line, lw=1)

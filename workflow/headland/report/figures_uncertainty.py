@@ -18,9 +18,11 @@ from headland.report.figures import STYLE, WIDTH, bars, named, nothing, order, s
 
 SOURCES = 10
 """Sources that are shown one by one."""
-SHARED = 7
+SHARED = 6
 """Sources in the figure of a pair."""
-BAR = "#2f6690"
+BAR = "#b9cfdf"
+"""Pale, so that the range over the surfaces shows on it."""
+RIM = "#2f6690"
 LOOKS = (("#2f6690", ""), ("#8cc5bd", "\\\\"), ("#e39a3b", "//"))
 """Colour and hatch of the first value, the second and their difference."""
 
@@ -59,9 +61,15 @@ def budget(table: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
     with matplotlib.rc_context(STYLE):
         figure = Figure(figsize=(WIDTH, 0.5 + 0.19 * len(shown)), layout="constrained")
         axes = figure.subplots()
-        bars(axes, [(0.0, width, y, 0.62) for y, width in enumerate(shown["median"])], facecolor=BAR, lw=0)
+        bars(
+            axes,
+            [(0.0, width, y, 0.62) for y, width in enumerate(shown["median"])],
+            facecolor=BAR,
+            edgecolor=RIM,
+            lw=0.6,
+        )
         for y, (middle, least, most) in enumerate(shown.to_numpy(float)):
-            axes.plot([least, most], [y, y], color="black", lw=1.0)
+            axes.plot([least, most], [y, y], color="black", lw=1.0, marker="|", ms=5)
             _beside(axes, (max(most, middle), y), f"{middle:.1f}")
         axes.set_yticks(range(len(shown)), [shortened(source, 60) for source in shown.index])
         axes.set(xlim=(0, 1.12 * float(shown["most"].max())), ylim=(len(shown) - 0.4, -0.6))
@@ -117,7 +125,7 @@ def shared(
     if not (table["surface"] == parts[2]).any():
         parts[2] = f"{pair[1]} - {pair[0]}"
     with matplotlib.rc_context(STYLE):
-        figure = Figure(figsize=(WIDTH, 2.75), layout="constrained")
+        figure = Figure(figsize=(WIDTH, 2.85), layout="constrained")
         left, right = figure.subplots(1, 2, width_ratios=(1.0, 1.2))
         titles = [*names, "difference"]
         _intervals(left, half_widths(groups, differences, pair), titles)
@@ -133,7 +141,7 @@ def _intervals(axes: Axes, widths: Widths, titles: Sequence[str]) -> None:
         axes.text(0, y - 0.34, f"{titles[y]}: ± {width:.0f} W m⁻²", ha="center", va="bottom")
     apart = math.hypot(widths.first, widths.second)
     axes.plot([-apart, apart], [3, 3], color="black", lw=1.0, marker="|")
-    axes.text(0, 2.72, f"difference without shared errors: ± {apart:.0f}", ha="center", va="bottom")
+    axes.text(0, 2.72, f"if no errors were shared: ± {apart:.0f} W m⁻²", ha="center", va="bottom")
     reach = 1.08 * max(apart, *widths)
     axes.set(xlim=(-reach, reach), ylim=(3.4, -0.75), xlabel="around the value, W m⁻²", yticks=[])
     axes.spines["left"].set_visible(False)
@@ -150,7 +158,7 @@ def _sources(axes: Axes, table: pd.DataFrame, parts: Sequence[str], titles: Sequ
     sources = list(largest.index[:SHARED])
     for place, (title, (colour, hatch)) in enumerate(zip(titles, LOOKS, strict=True)):
         own = columns[title].reindex(sources).fillna(0.0).to_numpy()
-        boxes = [(0.0, width, y + 0.27 * (place - 1), 0.25) for y, width in enumerate(own)]
+        boxes = [(0.0, width, y + 0.29 * (place - 1), 0.28) for y, width in enumerate(own)]
         bars(axes, boxes, facecolor=colour, edgecolor="white", hatch=hatch, lw=0.3)
     most = float(largest.iloc[0]) if len(largest) else 1.0
     axes.set(

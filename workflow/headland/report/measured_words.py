@@ -9,7 +9,7 @@ import pandas as pd
 
 from headland.report.cells import cell, column, table
 from headland.report.given import Given
-from headland.report.wording import SHOWN, count, interval, listed, number, opening
+from headland.report.wording import SHOWN, count, listed, number, opening, valued
 
 WAYS = {
     "plate": "plate and storage",
@@ -82,7 +82,7 @@ def beside(given: Given, rows: pd.DataFrame) -> dict:
 
 def with_ends(row: Mapping, part: str) -> dict:
     """A number with its interval below it."""
-    return cell(number(row[part], 0), interval(row[f"{part}_low"], row[f"{part}_high"], 0))
+    return cell(*valued(row[part], row[f"{part}_low"], row[f"{part}_high"], 0))
 
 
 def measured_words(given: Given, rows: pd.DataFrame) -> str:

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 
 from headland.report import figures_answer
+from headland.report.cells import printed
 from headland.report.differences import COMMON, TRUE, UNDECIDED, between, leads, of_quantity
 from headland.report.given import Given
 from headland.report.page import embedded
@@ -16,10 +17,8 @@ from headland.report.page_findings import errors
 from headland.report.wording import (
     ESTIMATED,
     PROVISIONAL,
-    SHOWN,
     WITHHELD,
     count,
-    interval,
     listed,
     number,
     opening,
@@ -34,6 +33,8 @@ WEATHER = (
     ("pressure", "pressure", 0, "hPa"),
 )
 """Columns of weather.csv: title, decimals, unit."""
+WITHOUT_ROWS, ROW, LEAST_ROOM = 143.0, 9.4, 20
+"""Millimetres of the first page: free without a surface, taken by each, and what a sentence by hand needs."""
 SIDES = {"latitude": "NS", "longitude": "EW"}
 """The sides of the equator and of Greenwich: positive, negative."""
 
@@ -52,7 +53,15 @@ def context(given: Given) -> dict:
         "facts": facts(given),
         "answer": answer(given, rows),
         "answer_notes": notes(given),
+        "room": room(given),
     }
+
+
+def room(given: Given) -> int:
+    """Millimetres of the first page that are left for the reader's own words; 0 where too little is."""
+    errors_found = (given.tables["checks"]["severity"] == "error").any()
+    left = round(WITHOUT_ROWS - ROW * len(given.ranked))
+    return 0 if errors_found or left < LEAST_ROOM else left
 
 
 def sentence(given: Given, rows: pd.DataFrame) -> str:
@@ -117,37 +126,22 @@ def _axis_words(scale: figures_answer.Scale | None) -> str:
 
 
 def _row(given: Given, row: Mapping, scale: figures_answer.Scale | None, lead: Mapping | None) -> dict:
-    words = with_interval(row[COMMON], row[f"{COMMON}_low"], row[f"{COMMON}_high"], 0)
+    words = f"net radiation {number(row[COMMON], 0)} W m⁻²"
+    if math.isfinite(row[f"{COMMON}_low"]):
+        words += f", 95 % interval {span(row[f'{COMMON}_low'], row[f'{COMMON}_high'], 0)}"
     less = (
         with_interval(lead["difference"], lead["difference_low"], lead["difference_high"], 0) if lead else ""
     )
     return {
         "name": given.name(row["surface"]),
         "state": str(row.get("state") or ""),
-        "common": value(row, COMMON),
+        "common": printed(row, COMMON),
         "picture": embedded(figures_answer.row(row, scale, given.surfaces)) if scale else "",
-        "picture_words": f"{opening(given.name(row['surface']))}: {words} W m⁻².",
+        "picture_words": f"{opening(given.name(row['surface']))}: {words}.",
         "less": less,
-        "measured": [value(row, name) for name in ("albedo", "surface_temperature")],
-        "estimated": [estimate(row, name) for name in ESTIMATED],
+        "measured": [printed(row, name) for name in ("albedo", "surface_temperature")],
+        "estimated": [printed(row, name) for name in ESTIMATED],
     }
-
-
-def estimate(row: Mapping, quantity: str) -> tuple[str, str]:
-    """As `value`. A flux that is zero for its class has an interval without width, which is no knowledge."""
-    if row[quantity] == row[f"{quantity}_low"] == row[f"{quantity}_high"] == 0.0:
-        return number(0.0, SHOWN[quantity].decimals), "assumed"
-    return value(row, quantity)
-
-
-def value(row: Mapping, quantity: str) -> tuple[str, str]:
-    """A value and its interval as texts; `withheld` where an error keeps it back."""
-    decimals = SHOWN[quantity].decimals
-    if not math.isfinite(row[quantity]) and row.get("state") == WITHHELD:
-        return WITHHELD, ""
-    return number(row[quantity], decimals), interval(
-        row[f"{quantity}_low"], row[f"{quantity}_high"], decimals
-    )
 
 
 def notes(given: Given) -> list[str]:

@@ -18,12 +18,16 @@ from headland.report.differences import (
     of_quantity,
 )
 from headland.report.given import Given
-from headland.report.wording import count, interval, listed, number, opening, units
+from headland.report.wording import SHOWN, count, listed, number, opening, units, valued
 
 WIDEST = 9
 """Surfaces up to which the cells of the matrix have room for their intervals."""
 MARKS = {TRUE: "", FALSE: "(no)", UNDECIDED: "?", NONE: "–"}
 """What a cell says beside its number, so that a grey print says the same."""
+ROOM = 8
+"""Surfaces, and twice the reasons for what can't be decided, up to which the page has room for the table of
+causes.
+"""
 COMPARED = ("albedo", "surface_temperature", "net_radiation", COMMON)
 WORDS = {TRUE: "differ", FALSE: "can't be told apart", UNDECIDED: "can't be decided", NONE: "no interval"}
 
@@ -32,10 +36,12 @@ def context(given: Given) -> dict:
     """What the second page prints."""
     rows = of_quantity(given.tables["differences"])
     names = [name for name in given.ranked["surface"] if _compared(rows, name)]
+    reasons = undecided(given, rows)
     return {
         "matrix": matrix(given, rows, names),
         "pairs_words": pairs_words(rows),
-        "undecided": undecided(given, rows),
+        "undecided": reasons,
+        "causes": causes(given, names) if len(names) + 2 * len(reasons) <= ROOM else [],
         "other_quantities": other_quantities(given),
         "scatter_words": scatter_words(given),
     }
@@ -49,20 +55,41 @@ def matrix(given: Given, rows: pd.DataFrame, names: list[str]) -> dict:
     """Half a matrix: the surface at the head of the column minus the surface of the row."""
     lines = []
     for place, below in enumerate(names[1:], 1):
-        cells = [_cell(given, between(rows, above, below), above) for above in names[:place]]
+        cells = [_cell(given, between(rows, above, below), above, COMMON) for above in names[:place]]
         lines.append({"name": given.name(below), "cells": cells, "empty": len(names) - 1 - place})
     return {"heads": [given.name(name) for name in names[:-1]], "rows": lines, "wide": len(names) <= WIDEST}
 
 
-def _cell(given: Given, row: Mapping | None, above: str) -> dict:
+def causes(given: Given, names: list[str]) -> list[dict]:
+    """A row a surface: the surface at the head of the column minus that of the row, in albedo right of the
+    empty cell, in surface temperature left of it.
+    """
+    if len(names) < 2:
+        return []
+    table = given.tables["differences"]
+    albedo, temperature = (of_quantity(table, name) for name in ("albedo", "surface_temperature"))
+    lines = []
+    for place, own in enumerate(names):
+        left = [
+            _cell(given, between(temperature, one, own), one, "surface_temperature") for one in names[:place]
+        ]
+        right = [_cell(given, between(albedo, one, own), one, "albedo") for one in names[place + 1 :]]
+        lines.append({"name": given.name(own), "cells": [*left, None, *right]})
+    return lines
+
+
+def _cell(given: Given, row: Mapping | None, above: str, quantity: str) -> dict:
+    common = {"head": given.name(above), "title": SHOWN[quantity].title}
     if row is None or not math.isfinite(row["difference"]):
-        return {"text": "–", "below": "", "kind": NONE, "head": given.name(above), "words": WORDS[NONE]}
+        return {**common, "text": "–", "below": "", "kind": NONE, "words": WORDS[NONE]}
     kind = row["verdict"]
+    decimals = SHOWN[quantity].decimals
+    text, below = valued(row["difference"], row["difference_low"], row["difference_high"], decimals)
     return {
-        "text": f"{number(row['difference'], 0)} {MARKS[kind]}".strip(),
-        "below": interval(row["difference_low"], row["difference_high"], 0),
+        **common,
+        "text": f"{text} {MARKS[kind]}".strip(),
+        "below": below,
         "kind": kind,
-        "head": given.name(above),
         "words": WORDS[kind],
     }
 

@@ -22,10 +22,12 @@ CONCERNED = {
     "body_temperature": "both longwave terms and the surface temperature",
 }
 """The numbers that an error of a channel makes wrong."""
+CLEAR_FOR_LONGER = {"no-beam", "no-clear-sky", "no-clear-witness", "no-clear-walks"}
+"""Reasons of checks that need a clear sky for longer than a segment, or over the whole record."""
 MOST_LINES = 50
 """Lines of a file that one row names."""
 CORRECTED = {
-    "temperature_coefficient": "the head's temperature",
+    "temperature_coefficient": "temperature",
     "window_coefficient": "the sun on the window",
 }
 """What a coefficient of a certificate corrects, by its column."""
@@ -45,21 +47,17 @@ def context(given: Given) -> dict:
         "findings": findings_table(checks),
         "findings_words": findings_words(checks),
         "untold": untold_table(given.untold, list(given.settings["sets"])),
+        "clear_words": clear_words(given.tables["segments"]["sky"], given.untold),
     }
 
 
 def certificate_words(method: str, certificates: pd.DataFrame) -> str:
     """Which certificate is used, and which of their coefficients correct the values."""
     words = {"interpolate": "Between two certificates the factor changes linearly with time."}
-    sentences = [words.get(method, "The latest certificate dated on or before the day is used.")]
-    for name, effect in CORRECTED.items():
-        heads = certificates[certificates[name].notna()]
-        if len(heads):
-            named = ", ".join(
-                f"{SHOWN[row['channel']].title} of {row['set']}" for row in heads.to_dict("records")
-            )
-            sentences.append(f"Values are corrected for {effect} by the certificate: {named}.")
-    return " ".join(sentences)
+    chosen = words.get(method, "The latest certificate dated on or before the day is used.")
+    heads = {effect: int(certificates[name].notna().sum()) for name, effect in CORRECTED.items()}
+    parts = [f"{count(number_of, 'head')} for {effect}" for effect, number_of in heads.items() if number_of]
+    return f"{chosen} Coefficients of certificates correct {' and '.join(parts)}." if parts else chosen
 
 
 def certificates_table(frame: pd.DataFrame, sets: Mapping[str, Mapping]) -> dict:
@@ -146,12 +144,13 @@ def findings_words(checks: pd.DataFrame) -> str:
         return "Nothing was found wrong or doubtful."
     parts = [count(int((checks["severity"] == kind).sum()), kind) for kind in ("error", "warning", "note")]
     groups = len(_alike(checks))
+    shared = " Findings of one kind share a row." if groups < len(checks) else ""
     more = (
         f" The {MOST_ROWS} gravest kinds are shown; checks.csv, attached, has all."
         if groups > MOST_ROWS
         else ""
     )
-    return f"Found: {listed(parts)}.{more}"
+    return f"Found: {listed(parts)}.{shared}{more}"
 
 
 def _alike(checks: pd.DataFrame) -> list[list[dict]]:
@@ -197,6 +196,17 @@ def _by_words(rows: Sequence[Mapping]) -> dict[str, str]:
     for row in rows:
         places.setdefault(row["what"], []).append(place(row))
     return {words: "; ".join(dict.fromkeys(own)) for words, own in places.items()}
+
+
+def clear_words(skies: pd.Series, untold: pd.DataFrame) -> str:
+    """Why page 1 may call segments clear that these checks do not. skies: of the segments."""
+    clear = int((skies == "clear").sum())
+    if not clear or not CLEAR_FOR_LONGER & set(untold["reason"]):
+        return ""
+    return (
+        f"Page 1 calls {clear} of {count(len(skies), 'segment')} clear, each by its own samples. Some of "
+        "these checks need a sky that is clear for longer, or over the whole record."
+    )
 
 
 def untold_table(untold: pd.DataFrame, sets: Sequence[str]) -> dict:

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from headland.report.cells import with_keys
 from headland.report.differences import COMMON
 from headland.report.given import Given
-from headland.report.wording import interval, number, opening, units
+from headland.report.wording import number, opening, units, with_interval
 
 PARTS = {
     "sample": "One sample",
@@ -102,7 +102,7 @@ def _first_page(given: Given, set_name: str, surface: str) -> list[dict]:
         ends = f"{number(low, 2)} to {number(high, 2)}"
         working = f"the middle 95 % of {given.settings['draws']} draws of all errors"
         rows.append(_row("interval", working, ends, "propagate.interval", given))
-    printed = f"{number(row[COMMON], 0)} {interval(low, high, 0)}".strip()
+    printed = with_interval(row[COMMON], low, high, 0)
     rows.append(
         _row(f"{given.name(surface)}, net radiation under the common sky", "rounded to whole W m⁻²", printed)
     )

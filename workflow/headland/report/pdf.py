@@ -11,12 +11,14 @@ import datetime
 import gc
 import hashlib
 import logging
+import os
 import re
 import sys
 import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 from headland.files.writing import whole
 from headland.report.attached import names
@@ -48,6 +50,10 @@ OTHER_SUBSETTER = "Using fontTools instead of HarfBuzz-Subset"
 """How WeasyPrint says that it makes the fonts small by fontTools, because a library of the system is missing:
 the page looks the same, with other bytes.
 """
+CLOCK = "SOURCE_DATE_EPOCH"
+"""The environment's name for the time that made files carry, in seconds since 1970."""
+EQUATION = "Equation "
+"""How the alternative text of an equation begins; other pictures are figures."""
 KEPT = set("\t\n\r\u00ad\u200b")
 """White space, and what only says where a line may break."""
 REFUSED = ("Cc", "Cf", "Co", "Cn", "Cs", "Zl", "Zp")
@@ -119,7 +125,7 @@ def _replaced(text: str, lacking: set[str]) -> str:
 def _laid_out(text: str, attached: Mapping[str, bytes]) -> tuple[bytes, list[str]]:
     """A page's PDF, and what WeasyPrint warned of."""
     moment = datetime.datetime.combine(_day(text), MIDDAY)
-    with _warnings() as warned, _no_collection():
+    with _warnings() as warned, _no_collection(), _still_clock(moment):
         fetcher = _fetcher()
         configuration = weasyprint.text.fonts.FontConfiguration()
         fonts = weasyprint.CSS(string=_font_faces(), url_fetcher=fetcher, font_config=configuration)
@@ -131,7 +137,7 @@ def _laid_out(text: str, attached: Mapping[str, bytes]) -> tuple[bytes, list[str
             pdf_variant="pdf/a-3a",
             pdf_identifier=hashlib.sha256(text.encode("utf-8")).digest()[:16],
             attachments=[_attachment(name, content, moment) for name, content in attached.items()],
-            finisher=_identify,
+            finisher=_finish,
         )
     return made, warned
 
@@ -210,7 +216,27 @@ def _attachment(name: str, content: bytes, moment: datetime.datetime):
     )
 
 
-def _identify(document, pdf) -> None:
+def _finish(document, pdf) -> None:
+    """What PDF/UA-1 asks for and WeasyPrint leaves out: its mark, the scope of header cells, and equations
+    that say that they are.
+    """
+    _identify(pdf)
+    elements: list[Any] = [
+        item for item in pdf.objects if isinstance(item, dict) and item.get("Type") == "/StructElem"
+    ]
+    by_reference = {element.reference: element for element in elements}
+    for element in elements:
+        if element["S"] == "/TH" and "A" in element:
+            group = by_reference[by_reference[element["P"]]["P"]]
+            # a cell over all columns heads the rows below it
+            heads_columns = group["S"] == "/THead" or "ColSpan" in element["A"]
+            element["A"]["Scope"] = "/Column" if heads_columns else "/Row"
+        elif element["S"] == "/Figure" and "Alt" in element:
+            is_equation = element["Alt"].string.startswith(EQUATION)
+            element["S"] = "/Formula" if is_equation else "/Figure"
+
+
+def _identify(pdf) -> None:
     """Add to the metadata that the file follows PDF/UA-1; WeasyPrint writes one standard's mark, here that
     of PDF/A-3a.
     """
@@ -239,6 +265,20 @@ def _warnings() -> Iterator[list[str]]:
         yield warned
     finally:
         logger.handlers = before
+
+
+@contextmanager
+def _still_clock(moment: datetime.datetime) -> Iterator[None]:
+    """The page's own moment for fontTools, which writes the time into a font that it makes small."""
+    before = os.environ.get(CLOCK)
+    os.environ[CLOCK] = str(int(moment.timestamp()))
+    try:
+        yield
+    finally:
+        if before is None:
+            del os.environ[CLOCK]
+        else:
+            os.environ[CLOCK] = before
 
 
 @contextmanager

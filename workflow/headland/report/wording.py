@@ -79,9 +79,27 @@ def interval(low: float, high: float, decimals: int) -> str:
     return f"[{number(low, decimals)}, {number(high, decimals)}]"
 
 
-def with_interval(value: float, low: float, high: float, decimals: int) -> str:
+def digits(low: float, high: float, most: int) -> int:
+    """Decimals that an interval leaves its value: those that print half its width with two digits, `most` at
+    most (JCGM 100:2008, 7.2.6). Whole numbers stay whole, so that fluxes add up as printed.
+    """
+    half = (high - low) / 2.0
+    if not math.isfinite(half) or half <= 0.0:
+        return most
+    return max(0, min(most, 1 - math.floor(math.log10(half))))
+
+
+def valued(value: float, low: float, high: float, most: int) -> tuple[str, str]:
+    """`("480", "[462, 504]")`: a value and its interval with the digits that the interval leaves; the second
+    empty where there is none. most: decimals at most.
+    """
+    decimals = digits(low, high, most)
+    return number(value, decimals), interval(low, high, decimals)
+
+
+def with_interval(value: float, low: float, high: float, most: int) -> str:
     """`480 [462, 504]`, or the value alone where there is no interval."""
-    return f"{number(value, decimals)} {interval(low, high, decimals)}".strip()
+    return " ".join(valued(value, low, high, most)).strip()
 
 
 def span(low: float, high: float, decimals: int) -> str:
@@ -90,8 +108,9 @@ def span(low: float, high: float, decimals: int) -> str:
     return ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
 
 
-def with_ends(value: float, low: float, high: float, decimals: int) -> str:
+def with_ends(value: float, low: float, high: float, most: int) -> str:
     """`0.99 (0.96 to 1.02)`."""
+    decimals = digits(low, high, most)
     return f"{number(value, decimals)} ({number(low, decimals)} to {number(high, decimals)})"
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from headland.base.times import since_1970
-from headland.physics import geometry, sun
+from headland.physics import geometry, instruments, sun
 from headland.uncertainty.course import CourseSizes
 
 INCOMING = ("sw_in", "lw_in")
@@ -26,6 +26,9 @@ source)."""
 FASTEST_BODY = 10.0
 """K h-1 beyond which the change of the body temperature counts no further: a head that warms so fast has the
 finding `thermal-shock` (common practice, no source)."""
+
+LIT = 20.0
+"""W m-2 of SW_in below which the ground is taken as dark (common practice, no source)."""
 
 SHADE_STEP = 5.0
 """Degrees of azimuth between which the shadow's view is interpolated."""
@@ -57,13 +60,16 @@ class Inputs:
     course: Mapping[str, CourseSizes]
 
 
-def prepare(segments: pd.DataFrame, carrying: Carrying, air_temperature, surfaces: Surfaces) -> pd.DataFrame:
+def prepare(
+    segments: pd.DataFrame, carrying: Carrying, air_temperature, surfaces: Surfaces, wind_speed=np.nan
+) -> pd.DataFrame:
     """Segments with what the model needs beside their means.
 
     segments: as step 6 leaves them. air_temperature: degC, one a segment; where unknown, the head's own is
-    taken. Adds emissivity, diffuse_fraction, carrier_view, neighbours (the share of the downward view beside
-    a strip over that of the strip), air_temperature, heading, incoming_heading (degrees), day, and body_rate
-    (K h-1). Where nobody walks there is no carrier, and the heading is a constant.
+    taken. wind_speed: m s-1, NaN where unknown. Adds emissivity, diffuse_fraction, carrier_view, neighbours
+    (the share of the downward view beside a strip over that of the strip), air_temperature, window_heating
+    (over that in calm air), heading, incoming_heading (degrees), day, and body_rate (K h-1). Where nobody
+    walks there is no carrier, and the heading is a constant.
     """
     middle = segments["start_utc"] + (segments["end_utc"] - segments["start_utc"]) / 2
     air = np.asarray(air_temperature, dtype=float)
@@ -71,9 +77,10 @@ def prepare(segments: pd.DataFrame, carrying: Carrying, air_temperature, surface
     return segments.assign(
         emissivity=np.array([_emissivity(surfaces, name) for name in segments["surface"]], dtype=float),
         diffuse_fraction=sun.diffuse_fraction(np.clip(_clearness(segments, middle), 0.0, 1.0)),
-        carrier_view=_carrier_view(carrying) if walks else 0.0,
+        carrier_view=_carrier_view(segments, carrying) if walks else 0.0,
         neighbours=_neighbours(segments),
         air_temperature=np.where(np.isfinite(air), air, segments["body_temperature"].to_numpy(float)),
+        window_heating=instruments.heating_in_wind(wind_speed),
         heading=segments["heading"].astype(float) if walks else 0.0,
         incoming_heading=segments["incoming_heading"].astype(float) if walks else 0.0,
         day=day_of(segments),
@@ -126,10 +133,22 @@ def _clearness(segments: pd.DataFrame, middle: pd.Series) -> np.ndarray:
         return np.where(outside > 0, segments["sw_in"].to_numpy(float) / outside, 0.0)
 
 
-def _carrier_view(carrying: Carrying) -> float:
-    """Fraction of the downward view that the carrier's body fills."""
-    plate = geometry.carrier_view(carrying["sensor_height"], geometry.carrier_of(carrying))
-    return BODY_FILLS * plate
+def _heights(segments: pd.DataFrame, carrying: Carrying) -> np.ndarray:
+    """Height of the head over what it looks at, m (segments)."""
+    above_ground = carrying["sensor_height"]
+    height = segments.get("height", pd.Series(above_ground, segments.index)).fillna(above_ground)
+    return np.clip(height.to_numpy(float), geometry.SMALLEST_HEIGHT, None)
+
+
+def _seen_of_carrier(height: np.ndarray, carrying: Carrying) -> geometry.Carrier:
+    """The carrier over what the head looks at from a height (m): a canopy hides the legs."""
+    return geometry.carrier_of(carrying).over(carrying["sensor_height"] - height)
+
+
+def _carrier_view(segments: pd.DataFrame, carrying: Carrying) -> np.ndarray:
+    """Fraction of the downward view that the carrier's body fills (segments)."""
+    height = _heights(segments, carrying)
+    return BODY_FILLS * geometry.carrier_view(height, _seen_of_carrier(height, carrying))
 
 
 def _neighbours(segments: pd.DataFrame) -> np.ndarray:
@@ -140,6 +159,13 @@ def _neighbours(segments: pd.DataFrame) -> np.ndarray:
     strip = (width > 0) & (height > 0)
     inside = geometry.view_within_strip(np.where(strip, width, 1.0) / 2.0, np.where(strip, height, 1.0))
     return np.where(strip, (1.0 - inside) / inside, 0.0)
+
+
+def reflected_share(segments: pd.DataFrame) -> np.ndarray:
+    """SW_out over SW_in of each segment as read; NaN in the dark, with SW_in under `LIT`."""
+    sw_in, sw_out = (segments[name].to_numpy(float) for name in ("sw_in", "sw_out"))
+    lit = sw_in > LIT
+    return np.where(lit, sw_out / np.where(lit, sw_in, 1.0), np.nan)
 
 
 def no_shade(phi: np.ndarray) -> np.ndarray:
@@ -157,12 +183,9 @@ def shade_of(segments: pd.DataFrame, carrying: Carrying) -> Callable[[np.ndarray
         return no_shade
     nodes = np.arange(-180.0, 181.0, SHADE_STEP)
     elevation = segments["solar_elevation"].fillna(0.0).to_numpy(float)
-    table = geometry.shadow_view(
-        nodes[None, :],
-        elevation[:, None],
-        carrying["sensor_height"],
-        geometry.carrier_of(carrying),
-    )
+    height = _heights(segments, carrying)[:, None]
+    carrier = _seen_of_carrier(height, carrying)
+    table = geometry.shadow_view(nodes[None, :], elevation[:, None], height, carrier)
     rows = np.arange(len(elevation))
 
     def view(phi: np.ndarray) -> np.ndarray:
