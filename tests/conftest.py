@@ -11,3 +11,12 @@ os.environ["PYTHONPATH"] = str(Path(__file__).parents[1] / "workflow")
 # a loaded machine must not fail a property
 settings.register_profile("headland", deadline=None)
 settings.load_profile("headland")
+
+LONGEST_FIRST = ("whole", "study", "scripts", "simulate", "world")
+"""Folders whose files take longest: processes that share the files end at the same time where these begin."""
+
+
+def pytest_collection_modifyitems(items):
+    places = {name: place for place, name in enumerate(LONGEST_FIRST)}
+    here = Path(__file__).parent
+    items.sort(key=lambda item: places.get(item.path.relative_to(here).parts[0], len(places)))

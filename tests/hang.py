@@ -8,13 +8,13 @@ import signal
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-SECONDS = 60.0
+SECONDS = 20.0
 """s of processor time."""
 
 
 @contextmanager
 def ends() -> Iterator[None]:
-    """Raises where what is inside takes more than a minute of processor time."""
+    """Raises where what is inside takes more processor time."""
 
     def stop(*_):
         raise AssertionError(f"no end within {SECONDS:g} s of processor time")

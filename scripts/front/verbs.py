@@ -206,7 +206,9 @@ def run_test(arguments: argparse.Namespace, screen: Screen) -> int:
         screen.line(f"Checking: {' '.join(words)}")
         if children.run([python, "-m", *words], env=env, cwd=places.ROOT):
             failed.append(words[0])
-    tests = ["-m", "pytest", "--numprocesses", arguments.cores, "--dist", "loadfile", *arguments.rest]
+    # each process takes the next file, in the order of tests/conftest.py
+    in_turn = ["--dist", "loadfile", "--no-loadscope-reorder"]
+    tests = ["-m", "pytest", "--numprocesses", arguments.cores, *in_turn, *arguments.rest]
     status = children.run([python, *tests], env=env, cwd=places.ROOT)
     if failed:
         screen.line(f"These checks failed: {', '.join(failed)}")

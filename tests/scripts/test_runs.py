@@ -109,7 +109,8 @@ def test_the_exit_status_of_the_tests_is_handed_on(project, monkeypatch, ends, s
     made(f"#!/bin/sh\nprintf '%s\\n' \"$@\" > asked\n{ends}\n")
     assert command_line.main(["test", "--cores", "2", "-x"]) == status
     asked = (project / "asked").read_text().splitlines()
-    assert asked[2:] == ["-m", "pytest", "--numprocesses", "2", "--dist", "loadfile", "-x"]
+    in_turn = ["--dist", "loadfile", "--no-loadscope-reorder"]
+    assert asked[2:] == ["-m", "pytest", "--numprocesses", "2", *in_turn, "-x"]
 
 
 def test_what_the_snakefile_refuses_is_passed_through(project, monkeypatch, capsys):

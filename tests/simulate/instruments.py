@@ -83,8 +83,9 @@ def draw_errors(seed: int, s: Set, errors: Errors, day: dt.date) -> dict[str, fl
     if e.by_class:
         grade = s.sensors["sw_in"].instrument_class or "C"
         out["body"] = {"A": 0.2, "B": 0.4, "C": 0.6}[grade] * rng(s.name, "body").uniform(-1, 1)
-        out["window"] *= 0.01 / 0.012
-        out["shade_size"] = 0.5 + (out["shade_size"] - 0.7) * 0.5 / 0.6 if e.carrier else 0.0
+        out["window"] /= 1.0 + 4.0 / 11.1 * 2.0  # in a wind of 2 m/s
+        out["shade_size"] = (out["shade_size"] - 0.7) / 0.6 if e.carrier else 0.0
+        out["body_light"] = 0.05 + (out["body_reflects"] - 0.5) * 0.45  # the carrier's light over SW_in
         out["body_fills"] = 0.75
     if e.by_class:
         out["gain"] = 0.1 / 100 * rng(s.name, "logger").uniform(-1, 1)
@@ -222,7 +223,10 @@ def sense(maker: Maker, step: float, real: dict[str, np.ndarray], carried: Carri
     )
     blocked = blocked * wrong["body_fills"]
     share_direct = real["direct"] / np.maximum(real["sw_in"], 1e-9)
-    lost = share_direct * shade * wrong["shade_size"] + blocked * (1 - wrong["body_reflects"])
+    over_ground = wrong["body_reflects"]
+    if "body_light" in wrong:
+        over_ground = wrong["body_light"] * real["sw_in"] / np.maximum(real["sw_out"], 1e-9)
+    lost = share_direct * shade * wrong["shade_size"] + blocked * (1 - over_ground)
     flux["sw_out"] = real["sw_out"] * (1 - lost) - wrong["zero.sw_out"] + wrong["cooling.sw_out"] * net_out
     carrier = SIGMA * (real["air"] + wrong["carrier_warmer"]) ** 4
     warm_in = own_body + wrong["body_gradient"]

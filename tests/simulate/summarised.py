@@ -271,6 +271,8 @@ def simulate(
         independent=float(LOOKS),
         thermal_shock=0.0,
         left_out=0.0,
+        left_out_sw_out=0.0,
+        left_out_lw_out=0.0,
     )
     visited = real | {"unsettled": unsettled, "diffuse_share": diffuse}
     return Summarised(

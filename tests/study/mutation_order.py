@@ -23,6 +23,11 @@ def block_of(mutant: Mutant, tree: Path) -> set[str]:
         for _, _, name, body in blocks(path.relative_to(package).as_posix(), other):
             if used & {text for part in body for text in _uses(part)}:
                 found.add(name)
+        for node in ast.walk(other):  # a default is no part of the body
+            if isinstance(node, ast.FunctionDef) and used & set(_uses(node.args)):
+                start = f"{path.relative_to(package).as_posix()}:"
+                here = [one for one in blocks(start[:-1], other) if one[3] is node.body]
+                found |= {one[2] for one in here}
     return found
 
 

@@ -10,6 +10,8 @@ from pathlib import Path
 PAGE = Path(__file__).parents[2] / "docs" / "mutation.md"
 EXPLAINED = Path(__file__).parent / "equivalent.csv"
 """Changes that no test can notice, or that only looks follow from: module, function, before, after, why."""
+EARLIER = Path(__file__).parent / "mutation_earlier.csv"
+"""Counts of draws on older code, whose changes are kept nowhere."""
 UNNOTICED = "not noticed"
 OPEN = "open"
 """How a reason begins that a change could be noticed, and is not."""
@@ -52,14 +54,17 @@ def page(draws: Mapping[str, Draw]) -> str:
         "*At first*: within some 6 s of those tests, as they were when the change was drawn. *Now*: by more "
         "of them, and after tests were written for what was not noticed. *Without effect*: no user can see "
         "the change; the list below says why. Such changes do not count. A later seed was drawn "
-        "after the tests for the one before were written.",
+        "after the tests for the one before were written. The tables by room and kind, and the list, are of "
+        "the new seeds alone.",
         "",
         "| seed | changes | without effect | noticed at first | noticed now |",
         "|---|---|---|---|---|",
     ]
+    with EARLIER.open(encoding="utf-8", newline="") as stream:
+        lines += [_earlier(row) for row in csv.DictReader(stream)]
     for seed, draw in tried.items():
         lines.append(_row(f"seed {seed}", draw, why))
-    lines += [_row("all", every, why), "", "## By room", "", *_table("room", every, why)]
+    lines += [_row("the new ones", every, why), "", "## By room", "", *_table("room", every, why)]
     lines += ["", "## By kind", "", *_table("kind", every, why), "", "## Not noticed", ""]
     left = [one for one in every if one["verdict"] == UNNOTICED]
     lines += ["| change | before | after | why |", "|---|---|---|---|"]
@@ -72,6 +77,15 @@ def page(draws: Mapping[str, Draw]) -> str:
 def _code(text: str) -> str:
     text = text if len(text) < 70 else text[:66] + " …"
     return "`" + text.replace("|", "\\|").replace("`", "") + "`"
+
+
+def _earlier(row: Mapping[str, str]) -> str:
+    changes, idle, first, now = (int(row[key]) for key in ("changes", "without_effect", "first", "now"))
+    count = changes - idle
+    return (
+        f"| seed {row['seed']}, on older code | {changes} | {idle} | {share(first, count)} "
+        f"| {share(now, count)} |"
+    )
 
 
 def _row(name: str, some: list[Mapping], why: Mapping) -> str:

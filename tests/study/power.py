@@ -189,10 +189,11 @@ def section(results: dict[str, dict]) -> str:
 
 
 def with_section(page: str, text: str) -> str:
-    """The page with this section at its end, in the place of an older one, and the page's last line."""
+    """The page with this section in the place of an older one, or at its end; other sections stay."""
     line = dated.LINE.search(page)
-    before = dated.LINE.sub("", page).partition(BY_SIZE)[0].rstrip("\n")
-    return f"{before}\n\n{text}{line.group(0) if line else ''}"
+    before, _, old = dated.LINE.sub("", page).partition(BY_SIZE)
+    _, heading, after = old.partition("\n## ")
+    return f"{before.rstrip()}\n\n{text}{heading}{after}{line.group(0) if line else ''}"
 
 
 def main() -> None:

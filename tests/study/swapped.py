@@ -81,6 +81,10 @@ def _method(mutant: Mutant, module: types.ModuleType, changed: types.CodeType) -
     _put(inner, changed)
 
 
+def _defaults(function: types.FunctionType) -> str:
+    return repr((function.__defaults__, function.__kwdefaults__))
+
+
 def _constants(module: types.ModuleType, changed: types.CodeType) -> None:
     fresh = types.ModuleType(module.__name__)
     fresh.__dict__.update({"__file__": module.__file__, "__package__": module.__package__})
@@ -94,7 +98,7 @@ def _constants(module: types.ModuleType, changed: types.CodeType) -> None:
     for name, new in list(vars(fresh).items()):
         old = vars(module).get(name)
         if isinstance(new, types.FunctionType) and isinstance(old, types.FunctionType):
-            if old.__module__ == module.__name__ and repr(new.__defaults__) != repr(old.__defaults__):
+            if old.__module__ == module.__name__ and _defaults(new) != _defaults(old):
                 old.__defaults__, old.__kwdefaults__, done = new.__defaults__, new.__kwdefaults__, True
             continue
         if isinstance(new, types.ModuleType | type) or name.startswith("__") or repr(new) == repr(old):

@@ -65,6 +65,17 @@ def balanced(surface="short_grass", methods=METHODS, **changes):
             {"solar_elevation": [50.0, -5.0], "net_radiation": [400.0, -60.0]},
             [("balance-not-split", "", "by night nothing is split")],
         ),
+        # what is missing of the nights is not hidden by sound days, nor a low sun by sound nights
+        (
+            "short_grass",
+            {"solar_elevation": [50.0, -5.0], "net_radiation": [400.0, math.nan]},
+            [("balance-not-estimated", "unknown", "")],
+        ),
+        (
+            "short_grass",
+            {"solar_elevation": [15.0, -5.0], "net_radiation": [400.0, -60.0]},
+            [("balance-not-estimated", "sun-low", "")],
+        ),
         (
             "short_grass",
             {"net_radiation": -30.0},

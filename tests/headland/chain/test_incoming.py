@@ -70,3 +70,13 @@ def test_a_monitor_that_was_not_there_long_enough_gives_nothing():
 def test_what_a_monitor_covers_reaches_one_interval_beyond_its_samples(length, share):
     rows, findings = monitored(samples(sw_in=650.0), samples(sw_in=800.0).assign(segment="b").iloc[:length])
     assert (rows.loc["a", "sw_in"] == 800.0) == (share >= 0.9)
+
+
+@pytest.mark.parametrize("length, enough", [(52, False), (53, True)])
+def test_no_more_than_one_interval_beyond_its_samples_counts(length, enough):
+    """The monitor stores 0.6 s after the set: its last sample covers the next of the set, and not the one
+    after, which is 1.4 s away."""
+    monitor = samples(sw_in=800.0).assign(segment="b").iloc[:length]
+    later = monitor.assign(middle_utc=monitor["middle_utc"] + pd.Timedelta(seconds=0.6))
+    rows, _ = monitored(samples(sw_in=650.0), later)
+    assert (rows.loc["a", "sw_in"] == 800.0) == enough

@@ -249,6 +249,14 @@ def test_the_map_shows_fields_length_north_and_readable_text(campaign, tmp_path)
     assert (
         min(box.x0 for box in boxes) >= 0 and max(box.x1 for box in boxes) <= figure.bbox.x1
     )  # a name at the rim is not cut
+    for axes in figure.axes:  # nothing is drawn beside the paper
+        box = axes.get_position()
+        assert 0.0 <= box.x0 < box.x1 <= 1.0 and 0.0 <= box.y0 < box.y1 <= 1.0
+    unused = walked._replace(excluded={name: np.ones(len(f), bool) for name, f in outcome.samples.items()})
+    empty = figures_map.walks_map(unused, outlines, 4.5)
+    assert [text.get_text() for text in empty.findobj(Text) if text.get_text()] == [
+        "No sample that counts has a place."
+    ]
 
 
 def test_missing_or_unfit_files_change_nothing(campaign, tmp_path):

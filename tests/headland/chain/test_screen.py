@@ -117,6 +117,8 @@ def test_each_flag(values, flag):
 
 def test_reflection_is_not_judged_in_the_dark():
     assert "sw-up-over-down" not in flags(sw_in=49.0, sw_out=60.0)
+    assert "sw-up-over-down" in flags(sw_in=51.0, sw_out=60.0)
+    assert "sw-up-over-down" not in flags(sw_in=51.0, sw_out=50.0)
 
 
 def test_without_an_air_temperature_there_is_no_test_against_it():

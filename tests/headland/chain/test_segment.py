@@ -2,6 +2,8 @@
 and clocks.
 """
 
+import math
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -288,3 +290,24 @@ def test_a_set_of_which_nothing_is_used_is_an_error_and_a_sky_monitor_is_none():
     assert unused.set_unused("heron", rows, placed, [True, False, True, False]) == []
     covered = rows.assign(activity=["dark", "channel_check"])
     assert unused.set_unused("heron", covered, placed, [False] * 4) == []
+
+
+@pytest.mark.parametrize("length", [math.nan, 0.0, 40.0, 120.0])
+def test_a_walk_is_as_long_as_noted_else_as_its_time_and_speed_say(length):
+    """100 s at 0.8 m/s with a head 1.5 m up and a response of 20 s: guards of 4.5 m at both ends, and the way
+    of a fifth of the time at the start."""
+    row = {"height": 1.5, "speed": 0.8, "length": length}
+    position, flags = segment.guards(row, np.arange(100.0), 1.0, 20.0)
+    kept = position[np.asarray(flags) == 0]
+    way = length if length > 0 else 80.0
+    assert position[0] == pytest.approx(0.005 * way) and position[-1] == pytest.approx(0.995 * way)
+    assert kept.min() >= 4.5 + 0.2 * way > kept.min() - 0.01 * way
+    assert kept.max() <= way - 4.5 < kept.max() + 0.01 * way
+
+
+def test_a_set_that_stands_settles_and_has_no_place():
+    row = {"height": 1.5, "speed": 0.0, "length": math.nan}
+    position, flags = segment.guards(row, np.arange(100.0), 1.0, 20.0)
+    assert np.isnan(position).all() and [segment.FLAGS[k] for k in flags] == ["edge"] * 20 + [""] * 80
+    position, flags = segment.guards(row | {"height": 0.09}, np.arange(10.0), 1.0, 20.0)
+    assert np.isnan(position).all() and {segment.FLAGS[k] for k in flags} == {"low-head"}

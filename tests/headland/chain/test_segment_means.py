@@ -70,6 +70,25 @@ def test_a_moving_sky_is_no_scatter_of_the_ground():
     assert means(samples(lw_out=430.0 + 0.1 * np.arange(60)))["ground_lw_out"] == pytest.approx(0.0, abs=1e-9)
 
 
+def test_what_the_ground_emits_under_a_moving_sky_is_its_own_scatter_alone():
+    """Warmth that follows the sun and a steady drift are the sky's; what is left has a standard deviation of
+    2 W m-2. Where the ground reflects more by the same pattern, both go together."""
+    rng, time = np.random.default_rng(7), np.arange(60)
+    sky = rng.uniform(200.0, 900.0, 60)
+    others = np.column_stack([np.ones(60), time, sky])
+    own = rng.standard_normal(60)
+    own -= others @ np.linalg.lstsq(others, own, rcond=None)[0]
+    own *= 2.0 / own.std()
+    follows = 430.0 + 0.05 * sky + 0.1 * time
+    assert means(samples(sw_in=sky, lw_out=follows))["ground_lw_out"] == pytest.approx(0.0, abs=1e-9)
+    row = means(samples(sw_in=sky, sw_out=0.2 * sky + own, lw_out=follows + own))
+    assert row["ground_lw_out"] == pytest.approx(2.0) and row["ground_correlation"] == pytest.approx(
+        1.0, abs=1e-3
+    )
+    row = means(samples(sw_in=sky, sw_out=0.2 * sky - own, lw_out=follows + own))
+    assert row["ground_correlation"] == pytest.approx(-1.0, abs=1e-3)
+
+
 def test_the_azimuth_is_averaged_as_a_direction():
     azimuth = means(samples(2, solar_azimuth=[359.0, 1.0]))["solar_azimuth"]
     assert min(azimuth, 360.0 - azimuth) == pytest.approx(0.0, abs=1e-9)
@@ -84,10 +103,29 @@ def test_what_is_left_out_at_the_edge_had_another_sun():
     frame = pd.DataFrame(
         {
             "sw_in": [1000.0, 600.0, 500.0, 700.0, 5000.0, np.nan],
+            "sw_out": 100.0,
+            "lw_out": 400.0,
             "flags": ["edge", "", "", "", "frozen", "edge"],
         }
     )
     used = np.array([False, True, True, True, False, False])
-    assert left_out(frame, used) == pytest.approx(100.0)
-    assert left_out(frame, np.zeros(6, bool)) == 0.0
-    assert left_out(frame.drop(columns="flags"), used) == 0.0
+    assert left_out(frame, used)["left_out"] == pytest.approx(100.0)
+    for nothing in (left_out(frame, np.zeros(6, bool)), left_out(frame.drop(columns="flags"), used)):
+        assert set(nothing.values()) == {0.0}
+
+
+def test_and_another_ground():
+    """Ground of albedo 0.2 and an edge of 0.5 that is 30 W m-2 warmer; the sun is twice as strong there."""
+    at_edge = np.array([True, False, False, True])
+    sw_in = np.where(at_edge, 800.0, 400.0)
+    frame = pd.DataFrame(
+        {
+            "sw_in": sw_in,
+            "sw_out": sw_in * np.where(at_edge, 0.5, 0.2),
+            "lw_out": np.where(at_edge, 430.0, 400.0),
+            "flags": np.where(at_edge, "edge", ""),
+        }
+    )
+    found = left_out(frame, ~at_edge)
+    assert found["left_out_lw_out"] == pytest.approx(15.0)
+    assert found["left_out_sw_out"] == pytest.approx((400.0 + 80.0) / 2.0 - 80.0 - 0.2 * 200.0)

@@ -47,6 +47,14 @@ def test_a_group_s_albedo_is_the_ratio_of_its_sums():
     )
 
 
+def test_a_group_lasts_from_its_first_beginning_to_its_last_end_in_whatever_order():
+    at = [pd.Timestamp(f"2026-05-21T{clock}:00Z") for clock in ("09:20", "09:00", "09:10")]
+    ends = [pd.Timestamp(f"2026-05-21T{clock}:00Z") for clock in ("09:25", "09:40", "09:15")]
+    table = segments(*({"start_utc": a, "end_utc": b} for a, b in zip(at, ends, strict=True)))
+    row = summarise.groups(table, ["surface"], CLASSES, (800.0, 330.0)).iloc[0]
+    assert (row["start_utc"], row["end_utc"]) == (at[1], ends[1])
+
+
 def test_only_walks_and_stands_stand_for_their_surface():
     table = segments(
         {"sw_in": 800.0},
@@ -85,6 +93,10 @@ def test_nothing_measured_gives_empty_tables():
     assert (
         empty.empty and "net_radiation_common_sky" in empty and np.isnan(summarise.reference_sky(table)).all()
     )
+    noted = pd.DataFrame(columns=["segment", "set", "surface", "start_utc", "end_utc", "sky"])
+    none, found = summarise.segments(noted, {}, intervals={}, excluding=set(), surfaces={})
+    assert none.empty and found == [] and {"net_radiation", "incoming_set", "noted_sky"} <= set(none)
+    assert {str(none[name].dtype) for name in ("start_utc", "end_utc")} == {"datetime64[us, UTC]"}
 
 
 def test_a_surface_under_another_sky_is_named():

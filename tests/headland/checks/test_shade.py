@@ -46,6 +46,21 @@ def test_short_drops_covers_and_clouds_are_no_shadow():
     assert not flagged(both=True)["a"].any()
 
 
+def test_sets_with_other_intervals_are_compared_in_steps_of_the_longer_one():
+    """The witness stores a record every 5 s; a set that stores one every 20 s is too slow for one."""
+    light, every = np.full(COUNT, 740.0), np.arange(0, COUNT, 5)
+    shaded = light.copy()
+    shaded[900:925] *= 0.5
+    skies = {"a": sky(shaded), "b": sky(light).iloc[every].reset_index(drop=True)}
+    moments = {"a": 1.75e9 + np.arange(float(COUNT)), "b": 1.75e9 + every.astype(float)}
+    flags = {name: pd.Series([""] * len(frame)) for name, frame in skies.items()}
+    for interval, seen in ((5.0, True), (20.0, False)):
+        found = shade.upward_shaded(skies.get, flags, moments, {"a": 1.0, "b": interval}, [].append)
+        hit = np.flatnonzero(found["a"])
+        assert (len(hit) > 0) == seen and not found["b"].any()
+        assert not seen or (890 <= hit[0] <= 905 and 925 <= hit[-1] <= 950)
+
+
 def test_a_frozen_set_is_no_witness_and_one_set_alone_can_not_tell():
     told = []
     assert not flagged(told=told, b="frozen")["a"].any()

@@ -119,6 +119,7 @@ def test_passes_of_a_visit_share_a_row_and_so_do_sets_that_do_the_same():
         ("b", "10:10", "10:12", "80°"), ("a", "10:20", "10:22", "80°"),
     ]  # fmt: skip
     assert rows[0]["remark"] == "time, then logger" and rows[1]["activity"] == "sky monitor"
+    assert plan_page.visit_rows(visits[::-1], ZONE) == rows
 
 
 def test_a_field_s_row_gives_both_ways_and_the_way_with_the_least_shadow(day):

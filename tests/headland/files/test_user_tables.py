@@ -275,3 +275,13 @@ def test_of_a_thousand_times_that_can_not_be_read_the_rest_is_counted(tmp_path):
     frame, found = user_tables.read_weather([tmp_path / "weather.csv"])
     assert len(frame) == 1003 and [one.code for one in found].count("value-invalid") == 1000
     assert found[-1].facts["count"] == 3
+
+
+def test_rows_have_the_line_on_which_they_begin(tmp_path):
+    """Blank lines and line ends within quotes count as lines, and blank lines are no rows."""
+    (tmp_path / "notes.csv").write_text('a,b\n\n1,"two\nlines"\n,\n3,4\n')
+    rows, findings = user_rows.csv_rows(tmp_path / "notes.csv", 100)
+    assert rows == [(1, ["a", "b"]), (3, ["1", "two\nlines"]), (6, ["3", "4"])] and findings == []
+    (tmp_path / "notes.csv").write_text("\n\na;b\n1;2\n")
+    rows, (found,) = user_rows.csv_rows(tmp_path / "notes.csv", 100)
+    assert [line for line, _ in rows] == [3, 4] and (found.code, found.line) == ("wrong-delimiter", 1)

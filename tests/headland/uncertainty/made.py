@@ -78,7 +78,17 @@ def segments(count=2, sets=("heron", "heron"), surfaces=("stubble", "paving"), *
         "start_utc": pd.Timestamp("2026-05-21T09:00:00Z"),
         "end_utc": pd.Timestamp("2026-05-21T09:10:00Z"),
     }
-    frame = pd.DataFrame({"thermal_shock": 0.0, "left_out": 0.0, **base, **changes}, index=range(count))
+    frame = pd.DataFrame(
+        {
+            "thermal_shock": 0.0,
+            "left_out": 0.0,
+            "left_out_sw_out": 0.0,
+            "left_out_lw_out": 0.0,
+            **base,
+            **changes,
+        },
+        index=range(count),
+    )
     frame["albedo_sw_in"], frame["albedo_sw_out"] = (
         frame["sw_in"] * frame["weight"],
         frame["sw_out"] * frame["weight"],

@@ -78,10 +78,10 @@ def test_five_spots_that_differ_give_a_field_its_interval():
     made = segments(
         5, ("heron",) * 5, ("stubble",) * 5, sw_out=reflected, lw_out=450.0, lw_out_net=20.0, **spots
     )
-    row = whole(made, draws=400).fields.iloc[0]
+    row = whole(made, only("ground"), draws=2000).fields.iloc[0]
     # Student's t of 4 degrees of freedom, s of the spots over the root of 5, by itself
     by_ground = 2.776 * np.std(reflected, ddof=1) / np.sqrt(5.0)
-    assert (row["sw_out_high"] - row["sw_out_low"]) / 2.0 == pytest.approx(by_ground, rel=0.1)
+    assert (row["sw_out_high"] - row["sw_out_low"]) / 2.0 == pytest.approx(by_ground, rel=0.02)
 
 
 def test_shares_of_the_budget_add_up_and_fit_the_linear_check(result):
@@ -186,10 +186,11 @@ def test_effects_of_one_sign_can_be_taken_out(result):
         [cooling] * 2, rel=1e-6
     )
     assert (corrected.surfaces["lw_in"] < result.surfaces["lw_in"]).all()
-    # the carrier took light away, and warm ground (50 and 20 W m-2 of net longwave) added to the reading
+    # warm ground (50 and 20 W m-2 of net longwave) added to the reading; the carrier took light by its shadow
+    # and gave some by its body, which is brighter than dark paving
     given = 0.0375 * np.array([50.0, 20.0])
-    assert (corrected.surfaces["sw_out"] + given > result.surfaces["sw_out"]).all()
-    assert (corrected.surfaces["sw_out"] + given < result.surfaces["sw_out"] * 1.03).all()
+    ratio = (corrected.surfaces["sw_out"] + given) / result.surfaces["sw_out"]
+    assert 0.93 < ratio[0] < 1.0 < ratio[1] < 1.03
     assert (corrected.surfaces["sw_in_low"] >= result.surfaces["sw_in_low"] - 1e-9).all()
     middle = (corrected.surfaces["sw_in_low"] + corrected.surfaces["sw_in_high"]) / 2.0
     assert middle.to_numpy() == pytest.approx(

@@ -27,6 +27,7 @@ from .made import (
     half_widths,
     only,
     segments,
+    whole,
 )
 
 ROOT3 = math.sqrt(3.0)
@@ -59,8 +60,8 @@ def test_the_directional_error_has_the_size_of_the_head_s_class(head, width):
         ("cooling_visit", "sw_in", 0.3 * 0.075 / ROOT3 * 100.0),
         ("linearity", "sw_in", 0.01 * 0.6 / ROOT3 * 800.0),
         ("spectral", "sw_in", 0.01 / ROOT3 * 800.0),
-        ("window", "lw_in", 0.005 / ROOT3 * 800.0),
-        ("window_visit", "lw_in", 0.003 / ROOT3 * 800.0),
+        ("window", "lw_in", 0.006 / (1.0 + 2.0 * 4.0 / 11.1) / ROOT3 * 800.0),
+        ("window_visit", "lw_in", 0.003 / (1.0 + 2.0 * 4.0 / 11.1) / ROOT3 * 800.0),
         ("body_temperature", "lw_out", 4.0 * 5.670374e-8 * 295.15**3 * 0.4 / ROOT3),
     ],
 )
@@ -71,11 +72,11 @@ def test_sizes_by_hand(term, name, expected):
 def test_the_carrier_s_terms_by_hand():
     frame = segments(heading=170.0).assign(carrier_view=0.04, diffuse_fraction=0.25)
     shadow = shade_of(frame, CARRYING)(np.zeros((1, 2)))[0, 0] * 0.75
-    sw_out, u = np.array([190.0, 90.0]), 0.25 / ROOT3
-    shade = (1.0 / (1.0 - shadow * (0.75 + u)) - 1.0 / (1.0 - shadow * (0.75 - u))) / 2.0 * sw_out
+    sw_out, u = np.array([190.0, 90.0]), 0.5 / ROOT3
+    shade = (1.0 / (1.0 - shadow * (0.5 + u)) - 1.0 / (1.0 - shadow * (0.5 - u))) / 2.0 * sw_out
     assert half_widths(only("own_shade"), "sw_out", frame) == pytest.approx(shade)
-    u = 0.5 / ROOT3 * 0.04
-    body = (1.0 / (1.0 - u) - 1.0 / (1.0 + u)) / 2.0 * sw_out
+    middle, u = 1.0 - 0.275 * 800.0 / sw_out, 0.225 / ROOT3 * 800.0 / sw_out  # over the ground's light
+    body = sw_out / 2.0 * (1.0 / (1.0 - 0.04 * (middle + u)) - 1.0 / (1.0 - 0.04 * (middle - u)))
     assert half_widths(only("carrier_reflection"), "sw_out", frame) == pytest.approx(body)
     warmth = 0.04 * 4.0 * 5.670374e-8 * 301.15**3 * 5.0 / ROOT3 / 0.96
     assert half_widths(only("carrier_warmth"), "lw_out", frame) == pytest.approx([warmth] * 2, rel=1e-3)
@@ -110,10 +111,10 @@ def test_a_body_that_runs_away_has_four_times_the_gradient_in_its_segment_alone(
     [
         ("cooling", "cooling_sw_in", 0.0, 0.075),
         ("cooling", "cooling_sw_out", 0.0, 0.075),
-        ("window", "window_lw_in", 0.0, 0.010),
-        ("window", "window_lw_out", 0.0, 0.010),
-        ("own_shade", "own_shade", 0.5, 1.0),
-        ("carrier_reflection", "carrier_dark", -0.5, 0.5),
+        ("window", "window_lw_in", 0.0, 0.012 / (1.0 + 2.0 * 4.0 / 11.1)),
+        ("window", "window_lw_out", 0.0, 0.012 / (1.0 + 2.0 * 4.0 / 11.1)),
+        ("own_shade", "own_shade", 0.0, 1.0),
+        ("carrier_reflection", "carrier_dark", 1.0 - 0.5 * 800.0 / 190.0, 1.0 - 0.05 * 800.0 / 190.0),
         ("carrier_warmth", "carrier_warmth", 3.0, 13.0),
         ("response", "response_sw_in", 0.5 * 4.00569, 1.5 * 4.00569),
     ],
@@ -170,6 +171,34 @@ def test_the_samples_left_out_are_an_error_of_the_fluxes_and_none_of_the_albedo(
     assert half_widths(only("left_out"), "sw_in", frame) == pytest.approx([6.0, 0.0])
     assert half_widths(only("left_out"), "sw_out", frame) == pytest.approx([6.0 * 190.0 / 800.0, 0.0])
     assert half_widths(only("left_out"), "albedo", frame) == pytest.approx([0.0, 0.0], abs=1e-9)
+
+
+def test_the_ground_left_out_is_in_the_segment_alone():
+    """A rectangle of 4 W m-2 to either side; a field is not its edges."""
+    frame = segments().assign(left_out_sw_out=np.array([-4.0, 0.0]), left_out_lw_out=np.array([0.0, 4.0]))
+    result = whole(frame, only("left_out_ground"), draws=4000)
+    half = {
+        name: ((result.segments[f"{name}_high"] - result.segments[f"{name}_low"]) / 2.0).to_numpy()
+        for name in ("sw_in", "sw_out", "albedo", "lw_out", "net_radiation")
+    }
+    assert half["sw_out"] == pytest.approx([0.95 * 4.0, 0.0], rel=0.01)
+    assert half["albedo"] == pytest.approx([0.95 * 4.0 / 800.0, 0.0], rel=0.01)
+    assert half["lw_out"] == pytest.approx([0.0, 0.95 * 4.0], rel=0.01)
+    assert half["net_radiation"] == pytest.approx([0.95 * 4.0] * 2, rel=0.01)
+    assert half["sw_in"] == pytest.approx([0.0, 0.0], abs=1e-9)
+    assert (result.fields["sw_out_high"] - result.fields["sw_out_low"]).to_numpy() == pytest.approx([0, 0])
+
+
+def test_over_dark_ground_the_carrier_is_brighter_than_the_ground():
+    """c / albedo: 0.275 of SW_in over water of 0.05 is five and a half times the ground's light."""
+    (source,) = [
+        s
+        for s in instrument_sources(segments(sw_out=40.0), certificates(), only("carrier_reflection"))
+        if s.middle
+    ]
+    assert source.middle["carrier_dark"] == pytest.approx([1.0 - 5.5] * 2)
+    dark = instrument_sources(segments(sw_in=0.0, sw_out=0.0), certificates(), only("carrier_reflection"))
+    assert all(not s.shift["carrier_dark"].any() for s in dark if "carrier_dark" in s.shift)
 
 
 def test_a_visit_is_what_a_set_walks_in_one_field_before_it_goes_to_the_next():
@@ -319,19 +348,32 @@ def test_the_ranges_of_a_class_are_rectangular_about_their_middle_and_shared_by_
         "ground_heat_fraction|stubble": ("ground_heat_fraction", 0.075, 0.005, [1, 1, 0, 0]),
         "ground_heat_fraction|stubble_night": ("ground_heat_fraction", 0.2, 0.0, [0, 0, 0, 1]),
         "ground_heat_fraction|paving_night": ("ground_heat_fraction", 0.3, 0.0, [0, 0, 1, 0]),
-        "ground_heat_hour|stubble": ("ground_heat_fraction", 0.05, 0.0, [1, 1, 0, 0]),
+        "ground_heat_hour|stubble": ("ground_heat_offset", 35.0, 0.0, [1, 1, 0, 0]),
         "ground_heat_storage|stubble": ("ground_heat_fraction", 0.06, 0.06, [1, 1, 0, 0]),
-        "latent_heat_fraction|stubble": ("latent_heat_fraction", 0.225, 0.025, [1, 1, 0, 1]),
+        "latent_heat_fraction|stubble": ("latent_heat_fraction", 0.275, -0.025, [1, 1, 0, 1]),
     }
     for name, (error, half, middle, where) in expected.items():
         assert sources[name].shift[error].tolist() == pytest.approx([half / ROOT3 * w for w in where]), name
         found = sources[name].middle.get(error, np.zeros(len(where)))
         assert found.tolist() == pytest.approx([middle * w for w in where], abs=1e-12), name
-    # by day no fraction of the night, and dry paving has no latent heat to be unsure of
+    # by day no fraction of the night, and by night dry paving has no latent heat to be unsure of
     of_common_moment = {
         f"{term}|{name}" for term in ("air_response", "sun_height_strength") for name in ("stubble", "paving")
     }
     assert set(sources) == {*expected, *of_common_moment, "emissivity|stubble", "emissivity|paving"}
+
+
+def test_heat_goes_into_a_cover_where_there_is_one_and_dry_paving_may_be_damp():
+    """Paving: a tenth of the available energy, 0.9 of the net radiation with the fraction 0.1."""
+    frame = four_walks().assign(surface=["stubble", "paving", "paving", "paving"])
+    groups = pd.DataFrame({"surface": ["stubble", "paving"]})
+    visits = at_work(frame).assign(day=[True, True, True, False])
+    sources = {source.name: source for source in class_sources(frame, groups, CLASSES, TERMS, visits)}
+    assert "ground_heat_storage|stubble" in sources and "ground_heat_storage|paving" not in sources
+    net = frame["net_radiation"].to_numpy() * np.array([0.0, 1.0, 1.0, 0.0])
+    damp = sources["latent_heat_none|paving"]
+    assert damp.middle["latent_heat_offset"] == pytest.approx(0.05 * 0.9 * net)
+    assert damp.shift["latent_heat_offset"] == pytest.approx(0.05 * 0.9 * net / ROOT3)
 
 
 @pytest.mark.parametrize(

@@ -86,17 +86,19 @@ def run(
         name: clock_checks.corrected_moments(middle, clock_checks.checks_of(noted, name))[inside[name]]
         for name, middle in middles.items()
     }
-    temperature = weather.temperature_of(numbers["means"], outside.air, settings)
+    means, carrying = numbers["means"], settings["carrying"]
+    temperature = weather.temperature_of(means, outside.air, settings)
+    wind = weather.wind_of(means, outside.air, settings)
     untold: list[Untold] = []
     campaign = Campaign(
         samples={name: table.read(rows=inside[name]) for name, table in sets.items()},
         moments=moments,
         intervals={name: entry["interval"] for name, entry in clock.items()},
         excluding=excluding_flags(lookup.limits),
-        segments=inputs.prepare(numbers["means"], settings["carrying"], temperature, lookup.surfaces),
+        segments=inputs.prepare(means, carrying, temperature, lookup.surfaces, wind),
         certificates=certificates,
         terms=lookup.terms,
-        carrying=settings["carrying"],
+        carrying=carrying,
     )
     found, compared = checked_together(
         campaign,

@@ -59,9 +59,10 @@ def intervals(
     """The interval of every number. The rest as for `run`."""
     carrying, segments = settings["carrying"], averaged["segments"]
     temperature = weather.temperature_of(segments, known.air, settings)
+    wind = weather.wind_of(segments, known.air, settings)
     return propagate.propagate(
         inputs.Inputs(
-            inputs.prepare(segments, carrying, temperature, known.surfaces),
+            inputs.prepare(segments, carrying, temperature, known.surfaces, wind),
             {kind: averaged[kind] for kind in GROUPINGS},
             {
                 "visits": balances["visits_balance"],

@@ -45,6 +45,8 @@ MEANS = (
     "independent",
     "thermal_shock",
     "left_out",
+    "left_out_sw_out",
+    "left_out_lw_out",
 )
 """What `segment_means` gives beside the numbers of samples."""
 
@@ -87,22 +89,30 @@ def segment_means(
     result["thermal_shock"] = (
         share_with(samples["flags"][used], "thermal-shock") if "flags" in samples else 0.0
     )
-    result["left_out"] = left_out(samples, used)
+    result |= left_out(samples, used)
     result |= {f"noise_{name}": series.noise_of_mean(value[name], interval) for name in RADIATION}
     return result | scatter_of(value, height=height, length=count * interval * speed)
 
 
-def left_out(samples: pd.DataFrame, used: np.ndarray) -> float:
-    """Mean SW_in of all samples of the interval minus that of those that count, W m-2.
+def left_out(samples: pd.DataFrame, used: np.ndarray) -> dict[str, float]:
+    """Means of all samples of the interval minus those of the samples that count, W m-2.
 
     Near the edge of a field and after a start samples are left out, while the sky above is the same as ever.
-    Under moving clouds their sun is another one.
+    Under moving clouds their sun is another one, `left_out`. Their ground is another one as well:
+    `left_out_sw_out`, apart from what another sun makes of SW_out, and `left_out_lw_out`.
     """
+    names = {"sw_in": "left_out", "sw_out": "left_out_sw_out", "lw_out": "left_out_lw_out"}
     if "flags" not in samples or not used.any():
-        return 0.0
-    sw_in = samples["sw_in"].to_numpy(float)
-    every = (used | has_any(samples["flags"], {"edge"})) & np.isfinite(sw_in)
-    return float(np.mean(sw_in[every]) - np.mean(sw_in[used]))
+        return dict.fromkeys(names.values(), 0.0)
+    value = {name: samples[name].to_numpy(float) for name in names}
+    every = used | has_any(samples["flags"], {"edge"})
+    of_used = {name: np.mean(values[used]) for name, values in value.items()}
+    off = {
+        name: np.mean(values[every & np.isfinite(values)]) - of_used[name] for name, values in value.items()
+    }
+    if of_used["sw_in"] > 0:
+        off["sw_out"] -= of_used["sw_out"] / of_used["sw_in"] * off["sw_in"]
+    return {names[name]: float(difference) for name, difference in off.items()}
 
 
 def share_with(flags: pd.Series, name: str) -> float:

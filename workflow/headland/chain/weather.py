@@ -50,6 +50,11 @@ def temperature_of(segments: pd.DataFrame, air: pd.DataFrame, settings: Mapping)
     return at(segments["start_utc"], air, settings["weather"])["air_temperature"]
 
 
+def wind_of(segments: pd.DataFrame, air: pd.DataFrame, settings: Mapping) -> np.ndarray:
+    """Wind speed at the start of each segment, m s-1. The rest as for `temperature_of`."""
+    return at(segments["start_utc"], air, settings["weather"])["wind_speed"]
+
+
 def air_of(middle: pd.Series, table: pd.DataFrame, usual: Mapping[str, float]) -> pd.DataFrame:
     """The air in the middle of each segment, and where its temperature is from.
 

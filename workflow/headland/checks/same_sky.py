@@ -142,6 +142,8 @@ def modelled(frame: pd.DataFrame, campaign: Campaign) -> Modelled:
         samples_used=0,
         thermal_shock=0.0,
         left_out=0.0,
+        left_out_sw_out=0.0,
+        left_out_lw_out=0.0,
         **{f"{kind}_{channel}": 0.0 for kind in ("noise", "rate") for channel in RADIATION},
     )
     unknown_air = np.full(len(frame), np.nan)

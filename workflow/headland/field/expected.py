@@ -159,6 +159,8 @@ def expected_segments(visits: pd.DataFrame, given: Circumstances) -> pd.DataFram
         incoming_heading=0.0 if len(monitors) else frame["heading"],
         thermal_shock=0.0,
         left_out=0.0,
+        left_out_sw_out=0.0,
+        left_out_lw_out=0.0,
         **{f"rate_{c}": 0.0 for c in RADIATION},
         **{f"noise_{c}": 0.0 for c in RADIATION},
     )

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from headland.base.times import since_1970
-from headland.physics import geometry, sun
+from headland.physics import geometry, instruments, sun
 from headland.uncertainty.course import CourseSizes
 
 INCOMING = ("sw_in", "lw_in")
@@ -26,6 +26,9 @@ source)."""
 FASTEST_BODY = 10.0
 """K h-1 beyond which the change of the body temperature counts no further: a head that warms so fast has the
 finding `thermal-shock` (common practice, no source)."""
+
+LIT = 20.0
+"""W m-2 of SW_in below which the ground is taken as dark (common practice, no source)."""
 
 SHADE_STEP = 5.0
 """Degrees of azimuth between which the shadow's view is interpolated."""
@@ -57,13 +60,16 @@ class Inputs:
     course: Mapping[str, CourseSizes]
 
 
-def prepare(segments: pd.DataFrame, carrying: Carrying, air_temperature, surfaces: Surfaces) -> pd.DataFrame:
+def prepare(
+    segments: pd.DataFrame, carrying: Carrying, air_temperature, surfaces: Surfaces, wind_speed=np.nan
+) -> pd.DataFrame:
     """Segments with what the model needs beside their means.
 
     segments: as step 6 leaves them. air_temperature: degC, one a segment; where unknown, the head's own is
-    taken. Adds emissivity, diffuse_fraction, carrier_view, neighbours (the share of the downward view beside
-    a strip over that of the strip), air_temperature, heading, incoming_heading (degrees), day, and body_rate
-    (K h-1). Where nobody walks there is no carrier, and the heading is a constant.
+    taken. wind_speed: m s-1, NaN where unknown. Adds emissivity, diffuse_fraction, carrier_view, neighbours
+    (the share of the downward view beside a strip over that of the strip), air_temperature, window_heating
+    (over that in calm air), heading, incoming_heading (degrees), day, and body_rate (K h-1). Where nobody
+    walks there is no carrier, and the heading is a constant.
     """
     middle = segments["start_utc"] + (segments["end_utc"] - segments["start_utc"]) / 2
     air = np.asarray(air_temperature, dtype=float)
@@ -74,6 +80,7 @@ def prepare(segments: pd.DataFrame, carrying: Carrying, air_temperature, surface
         carrier_view=_carrier_view(segments, carrying) if walks else 0.0,
         neighbours=_neighbours(segments),
         air_temperature=np.where(np.isfinite(air), air, segments["body_temperature"].to_numpy(float)),
+        window_heating=instruments.heating_in_wind(wind_speed),
         heading=segments["heading"].astype(float) if walks else 0.0,
         incoming_heading=segments["incoming_heading"].astype(float) if walks else 0.0,
         day=day_of(segments),
@@ -152,6 +159,13 @@ def _neighbours(segments: pd.DataFrame) -> np.ndarray:
     strip = (width > 0) & (height > 0)
     inside = geometry.view_within_strip(np.where(strip, width, 1.0) / 2.0, np.where(strip, height, 1.0))
     return np.where(strip, (1.0 - inside) / inside, 0.0)
+
+
+def reflected_share(segments: pd.DataFrame) -> np.ndarray:
+    """SW_out over SW_in of each segment as read; NaN in the dark, with SW_in under `LIT`."""
+    sw_in, sw_out = (segments[name].to_numpy(float) for name in ("sw_in", "sw_out"))
+    lit = sw_in > LIT
+    return np.where(lit, sw_out / np.where(lit, sw_in, 1.0), np.nan)
 
 
 def no_shade(phi: np.ndarray) -> np.ndarray:

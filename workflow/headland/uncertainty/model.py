@@ -15,13 +15,14 @@ same names. Each function takes the segments' means, as rows (1 x segments), and
     body_<lw channel>     K, of the body temperature
     window_<lw channel>   W m-2 of longwave per W m-2 of shortwave, by the sun on the window
     own_shade             times the plate's shadow
-    carrier_dark          1 - the carrier's albedo over the ground's
+    carrier_dark          1 - the carrier's light over the ground's
     carrier_there         0 or 1
     carrier_warmth        K above the air
     emissivity            1
-    neighbour_albedo      1, by which the ground beside a strip reflects more than the strip
+    neighbour_albedo      1, by which the ground beside a strip reflects more than the head read
     neighbour_longwave    W m-2, by which it emits more
     side_by_side_<channel>  W m-2, by which the ground under one set differed side by side
+    walked_<channel>      W m-2, by which all that was walked differed from the samples used
 """
 
 from __future__ import annotations
@@ -81,6 +82,17 @@ def measured(
         flux = on_one_scale(flux, scale, errors)
     emissivity = across(segments, "emissivity") + error(errors, "emissivity")
     return flux | derived(flux, segments, emissivity)
+
+
+def of_whole_walks(flux: Errors, segments: pd.DataFrame, errors: Errors) -> dict[str, np.ndarray]:
+    """The same quantities of all that was walked in the noted time, edges of fields included.
+
+    flux: as `measured` gives it. errors: as for it.
+    """
+    walked = {name: flux[name] + error(errors, f"walked_{name}") for name in ("sw_out", "lw_out")}
+    emissivity = across(segments, "emissivity") + error(errors, "emissivity")
+    whole = {**flux, **walked}
+    return whole | derived(whole, segments, emissivity)
 
 
 # Shortwave ------------------------------------------------------------------------------------------------

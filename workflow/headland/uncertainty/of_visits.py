@@ -26,6 +26,7 @@ BALANCE_TERMS = (
     "ground_heat_choudhury",
     "ground_heat_santanello",
     "ground_heat_hysteresis",
+    "latent_heat_none",
     "latent_heat_de_bruin_holtslag",
     *MEASURED_TERMS,
 )

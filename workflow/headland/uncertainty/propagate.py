@@ -40,7 +40,7 @@ from headland.uncertainty.groups import (
 from headland.uncertainty.inputs import INCOMING, Inputs, shade_of
 from headland.uncertainty.intervals import with_intervals
 from headland.uncertainty.linear import contributions, linear_parts
-from headland.uncertainty.model import MEASURED, measured
+from headland.uncertainty.model import MEASURED, measured, of_whole_walks
 from headland.uncertainty.of_visits import visits_with_intervals
 from headland.uncertainty.pairs import COMPARED, Pairs, pairs_of
 from headland.uncertainty.sources import KNOWN_EFFECTS, instrument_sources
@@ -179,14 +179,17 @@ def _of_instruments(
     as_read = measured(segments, shade, errors)
     on_scale = measured(segments, shade, errors, scale) if scale else as_read
     # the errors are the most of what this step holds: from here on only these are asked for
-    errors = {name: rows for name, rows in errors.items() if name.startswith("side_by_side_")}
+    asked = ("side_by_side_", "walked_", "emissivity")
+    errors = {name: rows for name, rows in errors.items() if name.startswith(asked)}
 
     def with_table(draws: Errors, scale: intercompare.Scale | None) -> SegmentDraws:
         plain = measured(segments, shade, middles(corrected), scale)
         values = {name: plain[name][0] for name in MEASURED}
-        shifted = measured(segments, shade, one_at_a_time(sources), scale)
+        one = one_at_a_time(sources)
+        shifted = of_whole_walks(measured(segments, shade, one, scale), segments, one)
         parts = contributions({name: shifted[name] for name in MEASURED})
-        table = with_intervals(values, draws, linear_parts(parts, sources, [xi]), {})
+        walked = of_whole_walks(draws, segments, errors)
+        table = with_intervals(values, walked, linear_parts(parts, sources, [xi]), {})
         return SegmentDraws(plain, draws, table.assign(**by_hand(segments)))
 
     as_read_with_table = with_table(as_read, None)

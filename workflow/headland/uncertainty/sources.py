@@ -35,6 +35,8 @@ KNOWN_EFFECTS = (
     "carrier_reflection",
     "carrier_warmth",
     "response",
+    "neighbour_albedo",
+    "neighbour_warmth",
     *STATED_TERMS,
 )
 """Terms of one sign or with a stated coefficient, whose middle is known: `methods.one_sided` leaves it in the

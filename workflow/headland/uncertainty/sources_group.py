@@ -39,6 +39,9 @@ class ClassError:
     of: str
 
 
+COVER = "leaf_area_index"
+"""Property that a class with leaves or litter has."""
+
 LATENT = "latent heat"
 """In place of a property: the one that the class's way of splitting the available energy uses."""
 
@@ -72,7 +75,9 @@ def class_sources(
     for name in dict.fromkeys([*segments["surface"], *groups["surface"]]):
         if name in surfaces:
             sources += _of_class(name, surfaces[name], _where(name, segments, groups, visits), rows)
-            sources += _of_options(name, (segments["surface"] == name).to_numpy(), visits, rows)
+            own = (segments["surface"] == name).to_numpy(float)
+            sources += _of_options(name, own, visits, rows, covered=COVER in surfaces[name])
+            sources += _of_paving(name, own, segments, visits, rows)
     return sources + measured_sources(visits, rows)
 
 
@@ -92,11 +97,14 @@ def _where(
     }
 
 
-def _of_options(name: str, own: np.ndarray, visits: pd.DataFrame, rows: Rows) -> list[Source]:
+def _of_options(
+    name: str, own: np.ndarray, visits: pd.DataFrame, rows: Rows, *, covered: bool
+) -> list[Source]:
     """The model errors of methods: of those chosen in place of the class's, and of a fraction that is the
     same all day.
 
-    own: which segments are of the class.
+    own: which segments are of the class. covered: whether it has leaves or litter, which take up heat that a
+    fraction for the soil does not count.
     """
     fraction, offset = (visits[key].fillna(0.0).to_numpy(float) for key in ("fraction", "offset"))
     sources = []
@@ -112,12 +120,26 @@ def _of_options(name: str, own: np.ndarray, visits: pd.DataFrame, rows: Rows) ->
     steady = visits["day"] & visits["method"].isin(("class_fraction", "choudhury"))
     used = own * (steady & visits["fraction"].notna()).to_numpy(float)
     if used.any():
-        sources += sources_of(rows, "ground_heat_hour", name, {"ground_heat_fraction": used})
-        sources += sources_of(rows, "ground_heat_storage", name, {"ground_heat_fraction": used})
+        sources += sources_of(rows, "ground_heat_hour", name, {"ground_heat_offset": used})
+        if covered:
+            sources += sources_of(rows, "ground_heat_storage", name, {"ground_heat_fraction": used})
     used = own * (visits["split"] == "de_bruin_holtslag").to_numpy(float)
     if used.any():
         sources += sources_of(rows, "latent_heat_de_bruin_holtslag", name, {"latent_heat_offset": used})
     return sources
+
+
+def _of_paving(
+    name: str, own: np.ndarray, segments: pd.DataFrame, visits: pd.DataFrame, rows: Rows
+) -> list[Source]:
+    """What a surface that is taken as dry evaporates all the same: a part of its available energy by day."""
+    dry = own * (visits["day"] & (visits["split"] == "none")).to_numpy(float)
+    if not dry.any():
+        return []
+    fraction = visits["fraction"].fillna(0.0).to_numpy(float)
+    available = np.nan_to_num(segments["net_radiation"].to_numpy(float)) * (1.0 - fraction)
+    used = dry * np.clip(available, 0.0, None)
+    return sources_of(rows, "latent_heat_none", name, {"latent_heat_offset": used})
 
 
 def _of_class(name: str, entry: Mapping, where: Mapping[str, np.ndarray], rows: Rows) -> list[Source]:

@@ -16,12 +16,17 @@ from headland.physics.constants import RADIATION
 from headland.uncertainty.directional import directional_sources
 from headland.uncertainty.draws import Source
 from headland.uncertainty.heads import Heads, has_two_thermometers
+from headland.uncertainty.inputs import reflected_share
 from headland.uncertainty.terms import PERCENT, Rows, around, is_on, of_term, sources_of
 
 SHOCK = 3.0
 """How many times larger than usual the temperature difference between head and thermometer is, on top of its
 usual size, while the body temperature runs faster than the limit of `thermal-shock` (common practice, no
 source: 0.3 K becomes 1.2 K)."""
+
+DARKEST = 0.03
+"""Albedo below which the carrier's light over the ground's is worked out no further (common practice, no
+source)."""
 
 
 def set_sources(heads: Heads, name: str, certificates: pd.DataFrame, rows: Rows) -> list[Source]:
@@ -35,7 +40,7 @@ def set_sources(heads: Heads, name: str, certificates: pd.DataFrame, rows: Rows)
         *window_sources(heads, name, certificates, rows),
         *logger_gain(heads, name, rows),
         *sources_of(rows, "own_shade", name, {"own_shade": lower}),
-        *carrier_reflection(lower, name, rows),
+        *carrier_reflection(heads.segments, lower, name, rows),
         *carrier_warmth(lower, name, rows),
     ]
 
@@ -80,14 +85,15 @@ def window_sources(heads: Heads, name: str, certificates: pd.DataFrame, rows: Ro
     """The sun on the windows of a set's longwave heads.
 
     A coefficient of the certificate is a known effect of that head alone, and a part of it stays unknown.
-    Heads without one share what is usual.
+    Heads without one share what is usual, as much as the wind leaves of it.
     """
     own = certificates[certificates["set"] == name].set_index("channel")["window_coefficient"]
+    sunlit = heads.segments["window_heating"].to_numpy(float)
     usual, sources = {}, []
     for channel, mine in (("lw_in", heads.upper[name]), ("lw_out", heads.lower[name])):
         error, coefficient = f"window_{channel}", own.get(channel, math.nan)
         if math.isnan(coefficient):
-            usual[error] = mine
+            usual[error] = mine * sunlit
             continue
         part = sources_of(rows, "window_stated", f"{name}/{channel}", {error: mine * coefficient})
         sources += around({error: mine * coefficient}, part)
@@ -105,12 +111,19 @@ def levelling_sources(segments: pd.DataFrame, upper: np.ndarray, name: str, rows
     return sources
 
 
-def carrier_reflection(lower: np.ndarray, name: str, rows: Rows) -> list[Source]:
-    """The carrier's albedo over the ground's, q, acts on the model as what is missing, 1 - q."""
+def carrier_reflection(segments: pd.DataFrame, lower: np.ndarray, name: str, rows: Rows) -> list[Source]:
+    """The carrier's light over the ground's, q, acts on the model as what is missing, 1 - q.
+
+    The table has the carrier's light over SW_in, c; the ground's is its albedo, so q = c / albedo: over dark
+    ground a carrier is bright.
+    """
     if not is_on(rows, "carrier_reflection"):
         return []
-    size = of_term(rows["carrier_reflection"])
-    shift, middle = {"carrier_dark": -lower * size.sigma}, {"carrier_dark": lower * (1.0 - size.middle)}
+    size, albedo = of_term(rows["carrier_reflection"]), reflected_share(segments)
+    dark = np.where(np.isfinite(albedo), lower, 0.0)
+    brighter = dark / np.clip(np.nan_to_num(albedo, nan=1.0), DARKEST, None)
+    shift = {"carrier_dark": -brighter * size.sigma}
+    middle = {"carrier_dark": dark - brighter * size.middle}
     return [Source("carrier_reflection", name, shift, middle, size.distribution)]
 
 

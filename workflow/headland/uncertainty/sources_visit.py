@@ -38,7 +38,8 @@ def visit_sources(heads: Heads, certificates: pd.DataFrame, rows: Rows) -> list[
     sources = []
     for name in dict.fromkeys(visits):
         here = (visits == name).astype(float)
-        sources += sources_of(rows, "window_visit", name, {"window_lw_in": here, "window_lw_out": here})
+        sunlit = here * heads.segments["window_heating"].to_numpy(float)
+        sources += sources_of(rows, "window_visit", name, {"window_lw_in": sunlit, "window_lw_out": sunlit})
         sources += _gradient(heads, name, here, certificates, rows)
         for (set_name, channel), grade in grades.items():
             mine = {f"cooling_{channel}": here * heads.of(set_name, channel)}
