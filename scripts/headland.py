@@ -43,6 +43,10 @@ if __name__ == "__main__":
     if problem:
         sys.stderr.write(problem + "\n")
         sys.exit(2)
+    # A module of the user's must not take the place of one of the library, which PYTHONPATH may hold too.
+    users = [os.path.abspath(path) for path in os.environ.get("PYTHONPATH", "").split(os.pathsep)]
+    standard = os.path.dirname(os.__file__)
+    sys.path = [path for path in sys.path if path not in users or path.startswith(standard)]
     sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
     from front import command_line
 

@@ -117,6 +117,7 @@ def run(
             if each_line is not None and child.stdout is not None:
                 for line in child.stdout:
                     each_line(line.rstrip("\n"))
+                child.stdout.close()
             return child.wait()
         except BaseException:
             end(child, apart)

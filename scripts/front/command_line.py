@@ -197,14 +197,22 @@ def stop(number: int, frame) -> None:
     raise Stopped(number)
 
 
+def ready_to_speak() -> None:
+    """Let no letter that a terminal lacks, and no closed stream, end a run: what can't be said is lost."""
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
+
+
 def main(words: Sequence[str]) -> int:
     """Do what a command line asks; the exit status."""
     for number in STOPPING:
         if signal.getsignal(number) != signal.SIG_IGN:
             signal.signal(number, stop)
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")
+    ready_to_speak()
     try:
         arguments = parse(words)
         return arguments.function(arguments, Screen(sys.stdout))

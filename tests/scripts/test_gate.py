@@ -1,7 +1,9 @@
 """Pythons that do not suit, and usage."""
 
 import ast
+import os
 import runpy
+import subprocess
 import sys
 
 import pytest
@@ -183,3 +185,25 @@ def test_a_name_that_is_too_long_is_one_plain_line(project, capsys):
 def test_a_long_temporary_folder_is_not_used(project, monkeypatch):
     monkeypatch.setattr(places.tempfile, "gettempdir", lambda: "/tmp/" + "x" * 90)
     assert places.temporary() == "/tmp"
+
+
+def test_a_module_of_the_user_s_takes_no_place_of_the_library_s(tmp_path):
+    """PYTHONPATH is often set for other programs; a file in it may be called like a module that we need."""
+    for name in ("argparse", "difflib", "front"):
+        (tmp_path / f"{name}.py").write_text("raise SystemExit('taken for ours')\n")
+    done = subprocess.run(
+        [sys.executable, FRONT_DOOR, "--version"],
+        env={**os.environ, "PYTHONPATH": str(tmp_path)},
+        capture_output=True,
+        text=True,
+        timeout=60,
+    )
+    assert done.returncode == 0 and done.stdout.startswith("Headland "), done.stderr
+
+
+@pytest.mark.parametrize("closed", [">&-", "2>&-", ">&- 2>&-"])
+def test_closed_streams_are_no_fault_of_headland(closed):
+    words = ["sh", "-c", f'"$0" "$1" look nowhere {closed}', sys.executable, str(FRONT_DOOR)]
+    done = subprocess.run(words, capture_output=True, text=True, timeout=60)
+    assert done.returncode == 2 and "fault of Headland" not in done.stderr + done.stdout
+    assert "2>" in closed or "nowhere" in done.stderr

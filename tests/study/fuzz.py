@@ -32,7 +32,8 @@ from headland.base.errors import UserErrors
 from headland.record import pack
 from study import mutate
 from study.fuzz_guard import ROOT, Broken, TooLong, guarded, plain
-from study.fuzz_readers import READERS, Reader, laid_out
+from study.fuzz_more import ALL as READERS
+from study.fuzz_readers import Reader, laid_out
 from study.mutate import Case
 
 OURS = str(ROOT / "workflow" / "headland")

@@ -148,3 +148,33 @@ def test_a_folder_of_too_many_files_is_refused(tmp_path, monkeypatch):
     logged(tmp_path / "heron_3.csv")
     with pytest.raises(UserErrors, match="more than 3 files and folders in it; expected a folder of"):
         grouping.files_of([tmp_path])
+
+
+def test_an_empty_folder_says_so(tmp_path):
+    with pytest.raises(UserErrors, match="no files found in it; expected a folder of files off the logger"):
+        grouping.grouped([tmp_path])
+    (tmp_path / ".hidden").write_text("x")
+    with pytest.raises(UserErrors, match="no files found in it"):
+        grouping.grouped([tmp_path])
+
+
+def test_a_sample_that_the_user_may_not_read_is_named(tmp_path, monkeypatch):
+    path = logged(tmp_path / "heron_01.csv")
+    monkeypatch.setattr(grouping.os, "access", lambda path, how: False)
+    with pytest.raises(UserErrors, match="heron_01.csv: you may not read this file"):
+        grouping.files_of([path])
+
+
+def test_sets_of_many_loggers_have_names_of_their_own(tmp_path):
+    for number in range(30):
+        logged(tmp_path / f"{number:02}.csv", f"L-{number}")
+    groups, _ = grouping.grouped([tmp_path])
+    assert len({group.name for group in groups}) == 30 and groups[-1].name == "set_30"
+
+
+def test_no_set_s_name_begins_with_another_one(tmp_path):
+    """`logger/her*` would find the files of heron as well."""
+    logged(tmp_path / "her_01.csv")
+    logged(tmp_path / "heron_01.csv", delimiter=";")
+    logged(tmp_path / "set_01.csv", delimiter="\t")
+    assert list(names(grouping.grouped([tmp_path])[0])) == ["her", "set_b", "set_c"]

@@ -13,7 +13,7 @@ import yaml
 
 from headland.base.errors import UserErrors
 from headland.course import packs
-from headland.field import new, notes_workbook, sample
+from headland.field import new, new_folder, notes_workbook, sample
 from headland.files import settings, user_tables, yaml_files
 from headland.files.schemas import table_schema
 
@@ -191,6 +191,12 @@ def test_an_empty_folder_asks_for_each_thing_once(tmp_path):
         text=True,
     )
     assert again.returncode == 2 and "not empty" in again.stderr
+
+
+@pytest.mark.parametrize("name", ["a\nb", "a{b}", "a\x1b[2J"])
+def test_a_folder_with_a_name_that_no_run_can_work_with_is_not_made(tmp_path, name):
+    with pytest.raises(UserErrors, match="the path of the campaign folder holds"):
+        new_folder.refuse_full(tmp_path / name, "x")
 
 
 def test_the_form_is_read_as_it_is_filled_in(tmp_path):

@@ -1,6 +1,7 @@
 """Settings as files: YAML, links, names, and the files that a campaign needs."""
 
 import os
+from functools import partial
 
 import pytest
 
@@ -168,3 +169,42 @@ def test_no_folder_no_campaign_file(tmp_path, campaign):
     (campaign / "campaign.yml").write_text(GOOD)
     with pytest.raises(UserErrors, match="there is campaign.yml"):
         settings.load(campaign, CONFIG)
+
+
+@pytest.mark.parametrize("kind", ["folder", "pipe", "broken link"])
+@pytest.mark.parametrize("name", ["weather.csv", "station.xlsx", "fields.geojson", "track_heron.gpx"])
+def test_a_name_that_is_no_plain_file_is_refused_and_not_passed_over(campaign, name, kind):
+    path = campaign / name
+    {
+        "folder": path.mkdir,
+        "pipe": partial(os.mkfifo, path),
+        "broken link": partial(path.symlink_to, "x"),
+    }[kind]()
+    (fault,) = faults(campaign, GOOD)
+    assert fault.file == name and fault.found.startswith("no plain file")
+
+
+def test_a_pipe_called_campaign_yaml_is_not_waited_for(tmp_path):
+    os.mkfifo(tmp_path / "campaign.yaml")
+    with pytest.raises(UserErrors, match="campaign.yaml: no plain file"):
+        settings.load(tmp_path, CONFIG)
+
+
+@pytest.mark.parametrize("name", ["notes.csv", "weather.csv", "logger/heron_1.csv"])
+def test_a_file_that_the_user_may_not_read_is_named(campaign, name, monkeypatch):
+    """Root may read everything, so the system's answer is given here."""
+    (campaign / name).touch()
+    access = os.access
+    monkeypatch.setattr(os, "access", lambda path, how: path != campaign / name and access(path, how))
+    (fault,) = faults(campaign, GOOD)
+    assert (fault.file, fault.found) == (name, "you may not read this file")
+
+
+@pytest.mark.parametrize("name", ["logger", "."])
+def test_a_folder_that_the_user_may_not_read_is_named(campaign, name, monkeypatch):
+    """A glob passes over it without a word."""
+    access = os.access
+    monkeypatch.setattr(os, "access", lambda path, how: path != campaign / name and access(path, how))
+    (fault,) = faults(campaign, GOOD)
+    assert fault.found == "you may not read this folder"
+    assert fault.file == ("logger/" if name == "logger" else str(campaign))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -50,18 +51,27 @@ def files_of(paths: Sequence[Path]) -> list[Path]:
         names = [str(file.relative_to(path)) for file in inside]
         missing += link_errors(path, names, "its folder")
     missing += errors_of_names([file.name for file in files])
+    missing += [
+        UserError(str(file), None, "you may not read this file", "a file that you may: check who owns it")
+        for file in files
+        if not os.access(file, os.R_OK)
+    ]
     if missing:
         raise UserErrors(missing)
     return files
 
 
 def _inside(path: Path) -> list[Path]:
-    """The files in a folder and the folders below it. Raises UserErrors where there are too many."""
+    """The files in a folder and the folders below it. Raises UserErrors where there are none, or too many."""
     entries = list(islice(path.rglob("*"), MOST_FILES + 1))
     if len(entries) > MOST_FILES:
         wanted = "a folder of the files of one campaign"
         raise refuse(str(path), None, f"more than {MOST_FILES} files and folders in it", wanted)
-    return sorted(p for p in entries if p.is_file() and not p.name.startswith("."))
+    files = sorted(p for p in entries if p.is_file() and not p.name.startswith("."))
+    if path.is_dir() and not files:
+        wanted = "a folder of files off the logger, which you may read"
+        raise refuse(str(path), None, "no files found in it", wanted)
+    return files
 
 
 def grouped(paths: Sequence[Path]) -> tuple[list[Group], list[str]]:
@@ -110,8 +120,14 @@ def stem_of(path: Path) -> str:
 
 
 def set_name(path: Path, taken: Sequence[str]) -> str:
-    """A name for a set from the name of its file: letters, digits and hyphens."""
+    """A name for a set from the name of its file: letters, digits and hyphens.
+
+    No name begins with another one: the files of a set are found by the beginning of their names.
+    """
     name = re.sub(r"[^A-Za-z0-9-]+", "-", stem_of(path)).strip("-")[:30]
-    if re.match(r"[A-Za-z]", name) and name not in taken:
+    others = (*taken, "set_")
+    apart = not any(name.startswith(other) or other.startswith(name) for other in others)
+    if re.match(r"[A-Za-z]", name) and apart:
         return name
-    return f"set_{LETTERS[len(taken) % 26]}"
+    count = len(taken)
+    return f"set_{LETTERS[count] if count < len(LETTERS) else count + 1}"

@@ -7,10 +7,11 @@ import shutil
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from headland.base.errors import refuse
+from headland.base.errors import UserErrors, refuse
 from headland.field import new, phone, preview
 from headland.field.grouping import Group, grouped
 from headland.field.notes_workbook import notes_workbook
+from headland.files.name_errors import file_name_errors
 from headland.files.schemas import table_schema
 from headland.files.writing import write_text
 
@@ -19,7 +20,9 @@ TITLE = "Field practical"
 
 
 def refuse_full(folder: Path, shown: str) -> None:
-    """Raise UserErrors where a folder is there and holds something."""
+    """Raise UserErrors where a folder holds something, or has a name that no campaign can have."""
+    if errors := list(file_name_errors(folder, ())):
+        raise UserErrors(errors)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         found = "is there already, and not empty"
         raise refuse(shown, None, found, "a new folder: nothing is ever written over")

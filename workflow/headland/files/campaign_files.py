@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import re
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from headland.base.errors import UserError
@@ -14,6 +16,7 @@ LARGEST_LOGGER_FILE = 2_000_000_000
 """Bytes of a logger's file: a week at 10 Hz has a fifth of it."""
 MOST_FILES = 5_000
 """Files of a set."""
+NOT_YOURS = "you may not read this folder"
 
 
 def files_inside(folder: Path, pattern: str) -> list[str]:
@@ -34,11 +37,16 @@ def raw_files(folder: Path, document: Document, name: str, pattern: str) -> tupl
     if found is None:
         wanted = 'a glob inside the campaign folder, such as "logger/heron_*.csv"'
         return [document.error(path, f"{given} is {shown(pattern)}", wanted)], []
+    closed = [
+        part for part in Path(pattern).parents if (folder / part).is_dir() and not _opens(folder / part)
+    ]
+    if closed:
+        return [UserError(f"{closed[-1]}/", None, NOT_YOURS, "a folder that you may: check who owns it")], []
     if len(found) > MOST_FILES:
         wanted = f"at most {MOST_FILES}: join the files, or narrow the glob"
         return [document.error(path, f"{given} matches {len(found)} files", wanted)], []
     wanted = f"at most {LARGEST_LOGGER_FILE}: the files of one campaign, exported by the day"
-    if errors := [*file_name_errors(folder, found), *link_errors(folder, found)]:
+    if errors := [*file_name_errors(folder, found), *link_errors(folder, found), *_unread(folder, found)]:
         return errors, []
     sizes = {file: (folder / file).stat().st_size for file in found}
     return [
@@ -46,6 +54,11 @@ def raw_files(folder: Path, document: Document, name: str, pattern: str) -> tupl
         for file, size in sizes.items()
         if size > LARGEST_LOGGER_FILE
     ], found
+
+
+def _opens(folder: Path) -> bool:
+    """Whether the user may list a folder and open what it holds."""
+    return os.access(folder, os.R_OK | os.X_OK)
 
 
 def _leads_outside(pattern: str) -> bool:
@@ -72,8 +85,23 @@ OWN_FILES = (
 
 def own_file_errors(folder: Path) -> list[UserError]:
     """Errors in the path of the folder, and links out of it among the files that it holds by name."""
-    tracks = [path.name for path in folder.glob("track*.gpx")]
-    return [*file_name_errors(folder, ()), *link_errors(folder, (*OWN_FILES, *sorted(tracks)))]
+    names = (*OWN_FILES, *sorted(path.name for path in folder.glob("track*.gpx")))
+    return [*file_name_errors(folder, ()), *link_errors(folder, names), *_unread(folder, names)]
+
+
+def _unread(folder: Path, names: Sequence[str]) -> Iterator[UserError]:
+    """An error for each name that can't be read: a folder, a pipe, a device, a broken link, or a file that
+    the user may not open.
+    """
+    for name in names:
+        path = folder / name
+        if os.path.lexists(path) and not path.is_file():
+            found = "no plain file, but a folder, a pipe, a device or a broken link"
+            yield UserError(name, None, found, "a file, or nothing of this name")
+        elif path.is_file() and not os.access(path, os.R_OK):
+            yield UserError(
+                name, None, "you may not read this file", "a file that you may: check who owns it"
+            )
 
 
 def missing_folder_or_settings(folder: Path) -> list[UserError]:
@@ -81,8 +109,13 @@ def missing_folder_or_settings(folder: Path) -> list[UserError]:
     if not folder.is_dir():
         wanted = "the path of a campaign folder, which holds campaign.yaml"
         return [UserError(str(folder), None, "no such folder", wanted)]
+    if not _opens(folder):
+        return [UserError(str(folder), None, NOT_YOURS, "a folder that you may: check who owns it")]
+    if unread := list(_unread(folder, ["campaign.yaml"])):
+        return unread
     if not (folder / "campaign.yaml").is_file():
-        other = next((p.name for p in sorted(folder.iterdir()) if p.suffix in (".yml", ".yaml")), "")
+        others = [path for path in sorted(folder.iterdir()) if path.suffix in (".yml", ".yaml")]
+        other = next((path.name for path in others if path.name != "campaign.yaml"), "")
         found = f"no such file{f' (there is {other})' if other else ''}"
         wanted = "each campaign folder holds a file campaign.yaml"
         return [UserError(f"{folder.name}/campaign.yaml", None, found, wanted)]
