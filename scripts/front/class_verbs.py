@@ -61,7 +61,8 @@ def run_new(arguments: argparse.Namespace, screen: Screen) -> int:
     """A campaign folder to fill in, how its files are read, or packs for groups."""
     if bool(arguments.source) != bool(arguments.groups) or (arguments.source and arguments.sample):
         raise CannotStart(
-            "new: --from and --groups go together, without --from-file (help: headland new --help)"
+            "new: --from and --groups go together, without --from-file "
+            "(help: python3 scripts/headland.py new --help)"
         )
     for folder in (arguments.source, arguments.folder if arguments.preview else None):
         if folder:

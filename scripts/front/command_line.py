@@ -22,10 +22,10 @@ class Parser(argparse.ArgumentParser):
     """Usage errors as one plain line; a missing argument shows the verb's help as well."""
 
     def error(self, message: str):
-        line = f"{self.prog}: {message} (help: {HELP})"
+        line = f"{self.prog}: {message}"
         if "required" in message and self.prog != "headland":
             raise CannotStart(f"{line}\n\n{self.format_help().rstrip()}")
-        raise CannotStart(line)
+        raise CannotStart(f"{line} (help: {HELP})")
 
 
 def count_of_cores(text: str) -> int:

@@ -65,6 +65,12 @@ def split_of(air: float, elevation: float) -> float:
     return float(slope / (slope + 0.665e-3 * pressure))
 
 
+def by_hand(one: Segment, share: float) -> float:
+    """Available energy of a visit by the textbook formulas, W m-2: next to its value."""
+    mean = one.mean
+    return (1 - share) * (mean["sw_in"] - mean["sw_out"] + mean["lw_in"] - mean["lw_out"])
+
+
 def estimated(
     group: list[Segment], each: dict[str, Values], total: Values, over: Sky, *, sizes: Sizes, of: Draws
 ) -> Values:
@@ -74,8 +80,10 @@ def estimated(
     def row(name: str) -> np.ndarray:
         return of.of_range(sizes.of_class(surface, name), name, surface)
 
-    share = row("ground_heat_fraction_day") + of.between(sizes.ends("ground_heat_hour"), "hour", surface)
-    share = share + of.of_range((0.0, *sizes.ends("ground_heat_storage")), "storage", surface)
+    share = row("ground_heat_fraction_day")
+    if (surface, "leaf_area_index") in sizes.classes:
+        share = share + of.of_range((0.0, *sizes.ends("ground_heat_storage")), "storage", surface)
+    hour = of.between(sizes.ends("ground_heat_hour"), "hour", surface)
     weight = np.array([float(one.used) for one in group])
     weight = weight / weight.sum()
     net = [
@@ -88,16 +96,17 @@ def estimated(
     more = total["net_radiation"] - sum(w * one for w, one in zip(weight, net, strict=True))
     latent = evaporation = np.zeros(1)
     for w, one, radiation in zip(weight, group, net, strict=True):
-        available = (1 - share) * (radiation + more)
+        available = (1 - share) * (radiation + more) - hour
         if (surface, "priestley_taylor_coefficient") in sizes.classes:
             part = row("priestley_taylor_coefficient") * split_of(one.air, over.elevation) * available
         elif (surface, "evaporative_fraction") in sizes.classes:
             part = row("evaporative_fraction") * available
         else:
-            part = 0 * available
+            dew = of.of_range((0.0, *sizes.ends("latent_heat_none")), "none", surface)
+            part = dew * by_hand(one, sizes.of_class(surface, "ground_heat_fraction_day")[0])
         latent = latent + w * part
         evaporation = evaporation + w * 3600 * part / ((2.501 - 2.361e-3 * one.air) * 1e6)
-    ground = share * total["net_radiation"]
+    ground = share * total["net_radiation"] + hour
     sensible = total["net_radiation"] - ground - latent
     nothing = np.full(len(sensible), np.nan)  # from paving nothing evaporates
     bowen = np.divide(sensible, latent, out=nothing, where=latent != 0)

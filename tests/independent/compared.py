@@ -84,7 +84,8 @@ def computed(campaign: Campaign, found: list[Segment], sizes: Sizes, of: Draws) 
         )
 
     for one in found:
-        keep("segments", one.name, model.derived(each[one.name], one.surface, sizes, of))
+        walked = model.of_whole_walk(one, each[one.name], of)
+        keep("segments", one.name, model.derived(walked, one.surface, sizes, of))
     for table, key in (("fields", "field"), ("surfaces", "surface")):
         for name in sorted({getattr(one, key) for one in walks}):
             group = [one for one in walks if getattr(one, key) == name]

@@ -108,7 +108,8 @@ def measured(
     light = sky.Light(one.heading, one.elevation, one.azimuth)
     shade = sky.of_shadow(one.height, plate, carrying["reach"], light)
     body = 0.75 * sky.of_carrier(one.height, carrying["carrier_width"] / 2, carrying["reach"])
-    dark = 1 - of.between(sizes.ends("carrier_reflection"), "carrier_reflection", name)
+    clothes = of.between(sizes.ends("carrier_reflection"), "carrier_reflection", name)
+    dark = 1 - clothes * one.mean["sw_in"] / one.mean["sw_out"]
     shadow = of.between(sizes.ends("own_shade"), "own_shade", name)
     above = one.mean["sw_out"] * (1 + r["sw_out"]) - kappa["sw_out"] * one.net["lw_out"]
     above = above + lag["sw_out"] + z["sw_out"]
@@ -116,6 +117,7 @@ def measured(
     found = {"sw_in": sw_in, "sw_out": sw_out}
     window = of.between(sizes.ends("window"), "window", name)
     window = window + of.between(sizes.ends("window_visit"), "window_visit", name, one.set_visit)
+    window = window / (1 + 0.36 * one.wind)
     off = of.between(sizes.ends("body_temperature", head["lw_in"].grade), "body_temperature", name)
     apart = of.between(sizes.ends("body_gradient"), "body_gradient", name)
     apart = apart + of.between(sizes.ends("body_gradient_visit"), "body_gradient_visit", name, one.set_visit)
@@ -131,6 +133,16 @@ def measured(
     found["lw_out"] = (found["lw_out"] - carrier) / (1 - body)
     found["diffuse"] = expected
     return found
+
+
+def of_whole_walk(one: Segment, found: dict[str, np.ndarray], of: Draws) -> dict[str, np.ndarray]:
+    """A segment with the ground under the samples left out, (8.6g)."""
+    short, long = (of.between((-1, 1), "left_out_ground", one.name, part) for part in ("sw", "lw"))
+    limits = one.ground_left_out
+    return found | {
+        "sw_out": found["sw_out"] + limits[0] * short,
+        "lw_out": found["lw_out"] + limits[1] * long,
+    }
 
 
 def temperature(found: dict[str, np.ndarray], emissivity: np.ndarray) -> np.ndarray:

@@ -60,10 +60,12 @@ class Segment:
     azimuth: float
     distance: float
     left_out: float
+    ground_left_out: tuple[float, float]
     memory: float
     looks: float
     scatter: tuple[float, float, float]
     air: float
+    wind: float
     middle: float
     body_rate: float = 0.0
     visit: int = 0
@@ -180,7 +182,7 @@ class Campaign:
     register: dict[tuple[str, str], Head]
     samples: dict[str, dict[str, np.ndarray]]
     notes: list[dict[str, str]]
-    weather: tuple[np.ndarray, np.ndarray]
+    weather: tuple[np.ndarray, np.ndarray, np.ndarray]
 
 
 def read(folder: Path, layouts: Path) -> Campaign:
@@ -205,7 +207,8 @@ def read(folder: Path, layouts: Path) -> Campaign:
         samples[name]["time"] = samples[name]["time"] - drift
     sky_rows = rows(folder / "weather.csv")
     times = [datetime.fromisoformat(row["time_utc"]).timestamp() for row in sky_rows]
-    weather = np.array(times), np.array([float(row["air_temperature"]) for row in sky_rows])
+    air, wind = (np.array([float(row[n]) for row in sky_rows]) for n in ("air_temperature", "wind_speed"))
+    weather = np.array(times), air, wind
     return Campaign(told, register, samples, notes, weather)
 
 
@@ -261,6 +264,7 @@ def segment(campaign: Campaign, row: dict[str, str]) -> Segment:
     site = told["site"]
     elevation, azimuth, distance = sky.sun(used["time"], site["latitude"], site["longitude"])
     mean = {channel: float(used[channel].mean()) for channel in CHANNELS}
+    off = {channel: float(samples[channel].mean()) - mean[channel] for channel in CHANNELS}
     short, long = residuals(used)
     number = len(short)
     looks = min(number, *(number / (1 + 2 * autocorrelation_sum(one)) for one in (short, long)))
@@ -289,10 +293,15 @@ def segment(campaign: Campaign, row: dict[str, str]) -> Segment:
         elevation=float(elevation.mean()),
         azimuth=float(azimuth.mean()),
         distance=float(distance.mean()),
-        left_out=abs(float(samples["sw_in"].mean()) - mean["sw_in"]),
+        left_out=abs(off["sw_in"]),
         memory=remembered(everything["time"], everything["sw_in"], used["time"]),
         looks=looks / 1.5,
         scatter=(float(short.var()), float(long.var()), float(np.mean(short * long))),
-        air=float(np.interp(middle, *campaign.weather)),
+        ground_left_out=(
+            abs(off["sw_out"] - mean["sw_out"] / mean["sw_in"] * off["sw_in"]),
+            abs(off["lw_out"]),
+        ),
+        air=float(np.interp(middle, campaign.weather[0], campaign.weather[1])),
+        wind=float(np.interp(middle, campaign.weather[0], campaign.weather[2])),
         middle=middle,
     )

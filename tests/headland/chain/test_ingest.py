@@ -144,6 +144,16 @@ def test_clock_reset_between_files():
     assert join_files(days, 1.0)[1] == []  # three weeks apart is a course, not a reset
 
 
+@pytest.mark.parametrize("day, reset", [("06-20", False), ("06-21", True)])
+def test_a_pause_of_more_than_thirty_days_is_a_reset(day, reset):
+    """From 10:00:30 on 21 May to 10:00 on 20 or 21 June."""
+    later = [stamp.replace("05-21", day) for stamp in clocks("10:00:00", 30)]
+    _, findings = join_files([frame_of([*clocks("10:00:00", 30), *later])], 1.0)
+    assert ("clock-reset", "") in codes(findings) if reset else codes(findings) == []
+    _, findings = join_files([frame_of(clocks("10:00:00", 30), "a.csv"), frame_of(later, "b.csv")], 1.0)
+    assert (("clock-reset", "files") in codes(findings)) == reset
+
+
 @pytest.mark.parametrize(
     "step, declared, found", [(1, 1.0, None), (2, 1.0, "2"), (1, 2.0, "1"), (60, 1.0, "60"), (1, 1.005, None)]
 )

@@ -386,3 +386,9 @@ def test_an_absurd_time_shown_by_a_logger_is_a_finding_not_a_trace():
 )
 def test_a_time_that_a_logger_shows_is_that_of_the_nearest_day(noted, shown, utc):
     assert checks((noted, shown))["logger_utc"].iloc[0] == pd.Timestamp(utc)
+
+
+def test_a_time_with_its_own_zone_is_of_the_nearest_date_by_that_zone():
+    span = tuple(pd.Timestamp(f"2026-05-{t}Z").to_pydatetime() for t in ("21T23:40", "22T00:10"))
+    own = both("23:50Z", "00:05Z", date="", zone="Pacific/Auckland", span=span)
+    assert own == ("2026-05-21T23:50:00", "2026-05-22T00:05:00")

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from headland.checks import dead_channels
 from study.made import diagnosed, found, unmade
 
 T = np.arange(1800.0)
@@ -33,3 +34,15 @@ def test_a_broken_lead_is_named(channel, value):
     """From the first sample on, and from the middle of the record on."""
     assert frozen(diagnosed(seconds=1800, sw_in=MORNING, held={channel: (0, value)})) == {channel}
     assert frozen(diagnosed(seconds=1800, sw_in=MORNING, held={channel: (900, value)})) == {channel}
+
+
+@pytest.mark.parametrize(
+    "interval, count, is_frozen", [(5.0, 29, False), (5.0, 30, True), (1.0, 119, False), (1.0, 120, True)]
+)
+def test_thirty_samples_and_two_minutes_make_a_frozen_channel(interval, count, is_frozen):
+    """At 5 s thirty samples take longer than two minutes; at 1 s two minutes are more than thirty samples."""
+    moving = np.arange(300.0)
+    values = moving.copy()
+    values[100 : 100 + count] = 100.0
+    hit, doubtful = dead_channels.frozen(values, [moving], interval, 120.0)
+    assert hit.sum() == (count if is_frozen else 0) and not doubtful.any()

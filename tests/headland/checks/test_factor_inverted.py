@@ -1,9 +1,12 @@
 """A factor in the wrong unit is named under a beam; a heavy overcast is no sign of it."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 
-from study.made import diagnosed, found, unmade
+from headland.checks import instruments
+from study.made import diagnosed, found, record, unmade
 
 FACTOR = 1000.0 / 66.0
 """W m-2 per mV: of a head of 66 uV per W m-2, and what a factor of 66 becomes where its unit is mistaken."""
@@ -75,3 +78,22 @@ def test_a_register_in_the_wrong_unit_is_named_by_the_course_of_a_clear_half_hou
         seconds=1800, factor=FACTOR, sw_in=780.0 / TIMES, sw_out=160.0 / TIMES, lw_in=-95.0 / TIMES
     )
     assert ("factor-inverted", "", "sw_in sw_out") in found(said)
+
+
+@pytest.mark.parametrize(
+    "factors, albedo, named",
+    [
+        # a reflected flux 4.4 times too small: darker than 0.06 is no ground that one walks over
+        ((66.0, FACTOR), 0.055, ("", "sw_out")),
+        ((66.0, FACTOR), 0.065, ("one-of-two", "sw_in sw_out")),
+        # and 4.4 times too large: brighter than 0.92 is no snow
+        ((FACTOR, 66.0), 0.94, ("", "sw_out")),
+        ((FACTOR, 66.0), 0.90, ("one-of-two", "sw_in sw_out")),
+    ],
+)
+def test_which_of_two_factors_is_inverted_shows_by_an_albedo_that_no_ground_has(factors, albedo, named):
+    """Under a clear sky that the upper head fits; the two factors multiply to 1000."""
+    made = record(sw_in=780.0, sw_out=780.0 * albedo, lw_in=-95.0)
+    rows = made.certificates.assign(factor=[*factors, 66.0, 66.0])
+    said = instruments.diagnosed(dataclasses.replace(made, certificates=rows))
+    assert [(v, c) for code, v, c in found(said) if code == "factor-inverted"] == [named]

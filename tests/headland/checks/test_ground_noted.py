@@ -54,3 +54,12 @@ def test_a_strip_as_wide_as_the_view_is_sound(width, height, expected):
 def test_a_low_head_is_named_by_its_height(height, expected):
     assert codes({"height": height}) == [("head-too-low", variant) for variant in expected]
     assert codes({"height": height}, walks=False) == []
+
+
+def test_a_low_head_is_named_once_for_each_set_and_field_at_its_lowest():
+    low = {"height": 0.05, "field": "Crop"}
+    rows = noted({"height": 0.08}, {"height": 0.06}, low, low | {"set": "plover"}, {})
+    found = ground_noted(rows, True)
+    assert [(f.set, f.facts["field"], f.facts["count"], f.facts["height"], f.line) for f in found] == [
+        ("heron", "Meadow", 2, "0.06", 2), ("heron", "Crop", 1, "0.05", 4), ("plover", "Crop", 1, "0.05", 5),
+    ]  # fmt: skip

@@ -104,8 +104,9 @@ def test_frozen_needs_another_channel_that_moves():
 
 @pytest.mark.parametrize(
     "x, state, sure",
-    [(-100.0, 0, True), (320.0, 1, True), (740.0, 2, True), (215.0, 1, False), (185.0, 0, False)],
-)
+    [(-100.0, 0, True), (320.0, 1, True), (740.0, 2, True), (215.0, 1, False), (185.0, 0, False),
+     (241.0, 1, True), (238.0, 1, False), (178.0, 0, True), (181.0, 0, False)],
+)  # fmt: skip
 def test_longwave_state(x, state, sure):
     """Own emission 418.7 W m-2 (20 degC): the states' middles are 209.4 and 628.1; within 30 of them a
     state is not sure."""

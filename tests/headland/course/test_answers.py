@@ -191,6 +191,19 @@ def test_right_numbers_in_odd_writing_are_not_accused(value, unit, uncertainty):
     assert row["verdict"] == ("right" if unit or not value.replace(" ", "").isdigit() else "unreadable")
 
 
+@pytest.mark.parametrize(
+    "albedo, value, verdict",
+    [(0.1144, "0.11", "rounded"), (0.0844, "0.08", "other"), (0.0844, "0.084", "right")],
+)
+def test_a_number_is_rounded_where_half_its_last_digit_is_a_twentieth_of_it_at_most(albedo, value, verdict):
+    """0.005 of 0.11 is 4.5 %, of 0.08 6.3 %."""
+    frames = tables()
+    frames["surfaces"]["albedo"] = albedo
+    asked = pd.DataFrame([{**ROW, "surface": "snow", "quantity": "albedo", "unit": "", "value": value}])
+    reference = answers.Reference(frames, LABELS, [], SLIPS)
+    assert answers.check(asked, reference).iloc[0]["verdict"] == verdict
+
+
 def test_a_number_that_can_be_read_in_two_ways_is_right_where_one_of_them_is():
     frames = tables()
     frames["surfaces"]["net_radiation"] = 1204.0

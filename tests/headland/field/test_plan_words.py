@@ -93,7 +93,7 @@ def test_a_pair_is_told_apart_where_the_planned_passes_are_enough(changes, word,
     (row,) = plan_page.pair_rows(pd.DataFrame([difference(**changes)]), CLASSES)
     cell = row["cells"]["net_radiation_common_sky"]
     assert (cell["word"], cell["told"]) == (word, told)
-    assert row["pair"] == "short grass – paving" and row["passes"] == "4"
+    assert row["pair"] == "short grass − paving" and row["passes"] == "4"
     if not changes:
         assert cell["value"] == "60 ± 20"
 

@@ -123,8 +123,9 @@ def test_foreign_programs_get_their_own_files_and_no_network_where_that_can_be(
     ],
 )
 def test_a_network_is_taken_away_only_where_the_system_can(monkeypatch, there, ends, can):
-    def run(command, **_):
+    def run(command, **more):
         assert command == [*rerun.WITHOUT_NETWORK, "true"]
+        assert more["capture_output"] and more["stdin"] == subprocess.DEVNULL and more["timeout"] <= 10
         if isinstance(ends, Exception):
             raise ends
         return ends

@@ -52,6 +52,15 @@ def test_under_its_own_sky_the_season_gives_net_and_under_too_different_a_one_no
     )
 
 
+def test_a_day_s_sky_is_the_mean_over_its_surfaces_and_a_day_without_one_does_not_count():
+    day = pd.DataFrame({"sw_in": [600.0, 700.0, 1100.0], "lw_in": [300.0, 310.0, 380.0]})
+    other = pd.DataFrame({"sw_in": [900.0, np.nan], "lw_in": [350.0, np.nan]})
+    none = pd.DataFrame({"sw_in": [np.nan], "lw_in": [np.nan]})
+    assert season.season_sky([day]) == pytest.approx((800.0, 330.0))
+    assert season.season_sky([day, other, none]) == pytest.approx((850.0, 340.0))
+    assert np.isnan(season.season_sky([])).all()
+
+
 def test_the_sky_of_the_season_is_the_mean_of_the_days():
     assert season.season_sky([surfaces(700.0, 300.0), surfaces(900.0, 340.0)]) == pytest.approx(
         (800.0, 320.0)

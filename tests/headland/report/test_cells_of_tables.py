@@ -68,6 +68,24 @@ def test_a_certificate_s_row_has_what_is_known_and_a_dash_for_the_rest():
     assert second == ["heron (H-7)", "shortwave out", "–", "66.89", *["–"] * 6]
 
 
+def found(*rows):
+    names = ("severity", "code", "step", "remedy")
+    return pd.DataFrame([dict(zip(names, row, strict=True)) for row in rows], columns=names)
+
+
+def test_how_many_findings_there_are_and_how_the_page_shows_them():
+    words = page_findings.findings_words
+    assert words(found()) == "Nothing was found wrong or doubtful."
+    error, warning = ("error", "a", "screen", "x"), ("warning", "b", "screen", "y")
+    assert words(found(error, warning)) == "Found: 1 error, 1 warning and 0 notes."
+    alike = words(found(error, warning, warning))
+    assert alike == "Found: 1 error, 2 warnings and 0 notes. Findings of one kind share a row."
+    many = [("note", f"n{k}", "screen", "x") for k in range(page_findings.MOST_ROWS)]
+    assert "gravest" not in words(found(*many)) and "14 notes" in words(found(*many))
+    more = words(found(*many, error))
+    assert "The 14 gravest kinds are shown; checks.csv, attached, has all." in more
+
+
 def test_which_scale_the_sets_are_on():
     assert page_findings.scale_words("none") == "Each set keeps its own scale."
     assert "put on their mean" in page_findings.scale_words("mean")
@@ -174,7 +192,8 @@ def test_digits_of_a_check_by_hand(value, unit, text):
 
 @pytest.mark.parametrize(
     "latitude, longitude, start, middle",
-    [(46.0, 14.0, "2025-08-20 10:00", 180.0), (-35.0, 150.0, "2025-12-20 02:00", 360.0)],
+    [(46.0, 14.0 + east, "2025-08-20 10:00", 180.0) for east in (0.0, 0.4, 0.8)]
+    + [(-35.0, 150.0 + east, "2025-12-20 02:00", 360.0) for east in (0.0, 0.4, 0.8)],
 )
 def test_the_sun_s_path_is_whole_around_its_noon(latitude, longitude, start, middle):
     """In the south in the northern hemisphere, and in the north in the southern one."""
@@ -281,6 +300,19 @@ def test_names_of_fields_are_beside_their_points():
         away = np.abs(places[name] - points[name]).max()
         assert away < 0.35 and away < np.abs(places[name] - points[other]).max()
         assert places[name].min() >= 0.0 and places[name].max() <= 1.0
+
+
+def test_of_several_fields_of_one_surface_the_first_is_named():
+    names = ("albedo", "surface_temperature")
+    ends = {f"{name}_{end}": NAN for name in names for end in ("low", "high")}
+    rows = [
+        {"surface": "paving", "albedo": albedo, "surface_temperature": warmth, **ends}
+        for albedo, warmth in ((0.1, 40.0), (0.5, 20.0), (0.8, 0.0))
+    ]
+    surfaces = {"paving": {"label": {"value": "paving"}}}
+    axes = figures_differences.albedo_temperature(pd.DataFrame(rows), surfaces).axes[0]
+    (text,) = axes.texts
+    assert text.get_text() == "paving" and text.get_position()[0] < 0.5 < text.get_position()[1]
 
 
 def test_letters_of_an_equation_are_outlines_and_the_image_is_cut_to_them():

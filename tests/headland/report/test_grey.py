@@ -9,7 +9,7 @@ from matplotlib.colors import to_rgb
 from headland.files.surfaces import surface_classes
 from headland.report import figures, figures_recorded, page_answer, page_differences
 
-from .figures_made import differences, drawn, frame, groups, means
+from .figures_made import budget, differences, drawn, frame, groups, means
 from .report_made import Page, given, html, with_tables
 
 CLASSES = surface_classes(Path(__file__).parents[3] / "config" / "surfaces.csv", {})
@@ -95,8 +95,19 @@ def test_the_two_causes_are_beside_each_other_where_there_is_room():
 
 
 def test_the_first_page_leaves_room_for_the_reader_where_there_is_some():
-    assert page_answer.room(given(tables=with_tables(surfaces=groups("surfaces", 7)))) == 77
+    assert page_answer.room(given(tables=with_tables(surfaces=groups("surfaces", 7)))) == 57
     assert page_answer.room(given(tables=with_tables(surfaces=groups("surfaces", 14)))) == 0
+
+
+def test_the_first_page_names_what_is_alike_and_what_limits():
+    table = differences().assign(distinguishable=False)
+    budgets = budget().replace({"quantity": {"albedo": "net_radiation_common_sky"}})
+    page_1 = Page(html(tables=with_tables(differences=table, uncertainty_budget=budgets))).text
+    assert "short grass and paving (page 2)" in page_1
+    assert "source 0 (± 4 W m⁻²) and source 1 (± 4 W m⁻²) (page 5)" in page_1
+    assert "no number is provisional" in page_1
+    doubtful = groups("surfaces").assign(state="provisional")
+    assert "no number is provisional" not in Page(html(tables=with_tables(surfaces=doubtful))).text
 
 
 def test_pictures_say_their_result_in_words():

@@ -294,3 +294,19 @@ AT = [
     ("23", "09:00"),
     ("23", "10:00"),
 ]
+
+
+@pytest.mark.parametrize("hours, days", [(15, 1), (17, 1), (19, 2)])
+def test_a_day_of_work_lasts_eighteen_hours_at_most(hours, days):
+    """A walk every hour from two in the afternoon on, over midnight; longer ones end at midnight."""
+    start = pd.Series(pd.date_range("2026-05-21T14:00Z", periods=hours, freq="1h"))
+    frame = pd.DataFrame({"start_utc": start, "end_utc": start + pd.Timedelta(minutes=50)})
+    assert len(set(day_of(frame))) == days
+
+
+@pytest.mark.parametrize("pause, days", [(3.9, 1), (4.1, 2)])
+def test_a_break_of_four_hours_ends_a_day_of_work(pause, days):
+    start = pd.Series(pd.to_datetime(["2026-05-21T22:00Z", "2026-05-21T23:00Z"]))
+    start.loc[2] = start[1] + pd.Timedelta(hours=0.5 + pause)
+    frame = pd.DataFrame({"start_utc": start, "end_utc": start + pd.Timedelta(hours=0.5)})
+    assert len(set(day_of(frame))) == days

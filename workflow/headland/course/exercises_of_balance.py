@@ -11,7 +11,7 @@ from headland.chain.weather_station import AN_HOUR
 from headland.course.questions import Part, Question
 from headland.physics import bulk_transfer, evaporation, measured_fluxes
 from headland.physics import reference_evaporation as station
-from headland.report.wording import number
+from headland.report.wording import number, opening
 
 Called = Callable[[str], str]
 """What people call a surface, from its class."""
@@ -34,9 +34,9 @@ def of_balance(surfaces: pd.DataFrame, called: Called) -> Iterator[Question]:
         for available, beta in ((net - ground, ratio), (net, ratio), (net - ground, 1.0 / ratio))
     )
     yield Question(
-        f"{called(row['surface'])} had a net radiation of {number(net, 1)} W m⁻², a ground heat flux of "
-        f"{number(ground, 1)} W m⁻² and a Bowen ratio of {number(ratio, 3)}. How large is the latent heat "
-        "flux? "
+        f"{opening(called(row['surface']))} had a net radiation of {number(net, 1)} W m⁻², a ground heat "
+        f"flux of {number(ground, 1)} W m⁻² and a Bowen ratio of {number(ratio, 3)}. How large is the "
+        "latent heat flux? "
         "What comes out if the minus of ground heat is forgotten, and what if the Bowen ratio is used upside "
         "down?",
         f"LE = (Q* − G) / (1 + β) = {number(right, 1)} W m⁻². Without minus G: {number(without, 1)}, as if "
@@ -120,7 +120,7 @@ def _of_wind(row: Mapping, called: Called) -> Question:
         for resistance in (of_air, SURFACE_RESISTANCE)
     )
     return Question(
-        f"{called(row['surface'])} was at {number(row['surface_temperature'], 1)} °C under air of "
+        f"{opening(called(row['surface']))} was at {number(row['surface_temperature'], 1)} °C under air of "
         f"{number(row['air_temperature'], 1)} °C and {number(row['pressure'], 0)} hPa, in a wind of "
         f"{number(row['wind_speed'], 1)} m s⁻¹. How large is the sensible heat flux with the resistance of "
         "the air "

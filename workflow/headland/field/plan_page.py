@@ -154,7 +154,7 @@ def pair_rows(differences: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> lis
     needs."""
     return [
         {
-            "pair": f"{label(surfaces, str(a))} – {label(surfaces, str(b))}",
+            "pair": f"{label(surfaces, str(a))} − {label(surfaces, str(b))}",
             "passes": f"{int(part['passes'].iloc[0])}",
             "cells": {row["quantity"]: _pair_cell(row) for row in part.to_dict("records")},
         }

@@ -319,7 +319,6 @@ def heads_figure(table: pd.DataFrame) -> Figure:
             ax.set_title(
                 figures.shortened(f"{figures.COMPONENTS[channel][0]}: {a} over {b}", 44),
                 loc="left",
-                fontsize=7,
             )
         for ax in axes[len(groups) :]:
             ax.set_axis_off()

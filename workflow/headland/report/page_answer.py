@@ -8,9 +8,9 @@ from zoneinfo import ZoneInfo
 
 import pandas as pd
 
-from headland.report import figures_answer
+from headland.report import figures_answer, figures_uncertainty
 from headland.report.cells import printed
-from headland.report.differences import COMMON, TRUE, UNDECIDED, between, leads, of_quantity
+from headland.report.differences import COMMON, FALSE, TRUE, UNDECIDED, between, leads, of_quantity
 from headland.report.given import Given
 from headland.report.page import embedded
 from headland.report.page_findings import errors
@@ -33,8 +33,10 @@ WEATHER = (
     ("pressure", "pressure", 0, "hPa"),
 )
 """Columns of weather.csv: title, decimals, unit."""
-WITHOUT_ROWS, ROW, LEAST_ROOM = 143.0, 9.4, 20
+WITHOUT_ROWS, ROW, LEAST_ROOM = 123.0, 9.4, 20
 """Millimetres of the first page: free without a surface, taken by each, and what a sentence by hand needs."""
+MOST_PAIRS = 4
+"""Pairs that are not told apart and that the first page names at most."""
 SIDES = {"latitude": "NS", "longitude": "EW"}
 """The sides of the equator and of Greenwich: positive, negative."""
 
@@ -43,18 +45,25 @@ def context(given: Given) -> dict:
     """What the first page prints."""
     checks = given.tables["checks"]
     rows = of_quantity(given.tables["differences"])
-    found = [count(int((checks["severity"] == kind).sum()), kind) for kind in ("error", "warning", "note")]
+    found: list[str] = [
+        count(int((checks["severity"] == kind).sum()), kind) for kind in ("error", "warning", "note")
+    ]
     impossible = int(given.untold["code"].nunique())
     return {
         "answer_words": sentence(given, rows),
         "sure_words": sureness(given, rows),
-        "status": [*found, f"{count(impossible, 'check')} not possible"],
+        "status": [*found, f"{count(impossible, 'check')} not possible", *_nothing_doubtful(given)],
         "errors": errors(checks),
-        "facts": facts(given),
+        "facts": [*facts(given), *limits(given, rows)],
         "answer": answer(given, rows),
         "answer_notes": notes(given),
         "room": room(given),
     }
+
+
+def _nothing_doubtful(given: Given) -> list[str]:
+    """That no number is doubtful, where that is so."""
+    return [] if given.ranked["state"].isin((PROVISIONAL, WITHHELD)).any() else ["no number is provisional"]
 
 
 def room(given: Given) -> int:
@@ -175,6 +184,24 @@ def facts(given: Given) -> list[tuple[str, str]]:
             "from above"
         )
         result.append(("Common sky", f"{words}, the means over all segments"))
+    return result
+
+
+def limits(given: Given, rows: pd.DataFrame) -> list[tuple[str, str]]:
+    """Which pairs are not known to differ, and which sources of error are largest."""
+    alike = rows[rows["verdict"].isin((FALSE, UNDECIDED))]
+    pairs = [
+        f"{given.name(a)} and {given.name(b)}"
+        for a, b in zip(alike["surface_a"], alike["surface_b"], strict=True)
+    ]
+    result = []
+    if pairs:
+        few = "; ".join(pairs) if len(pairs) <= MOST_PAIRS else f"{len(pairs)} pairs"
+        result.append(("Not told apart", f"{few} (page 2)"))
+    ranked = figures_uncertainty.ranked_sources(given.tables["uncertainty_budget"], given.surfaces)
+    if len(ranked):
+        largest = [f"{source} (± {number(width, 0)} W m⁻²)" for source, width in ranked["median"][:2].items()]
+        result.append(("Largest errors", f"{listed(largest)} (page 5)"))
     return result
 
 

@@ -24,7 +24,7 @@ WIDEST = 9
 """Surfaces up to which the cells of the matrix have room for their intervals."""
 MARKS = {TRUE: "", FALSE: "(no)", UNDECIDED: "?", NONE: "–"}
 """What a cell says beside its number, so that a grey print says the same."""
-ROOM = 8
+ROOM = 9
 """Surfaces, and twice the reasons for what can't be decided, up to which the page has room for the table of
 causes.
 """
