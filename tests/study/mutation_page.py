@@ -51,11 +51,11 @@ def page(draws: Mapping[str, Draw]) -> str:
         "drawn at random from the syntax trees by a seed. Looks of figures, messages and docstrings are left "
         "out. Tests that enter the changed block run first in the room of the module, then in the others.",
         "",
-        "*At first*: within some 6 to 15 s of those tests, as they were when the change was drawn. *Now*: by "
-        "more of them, and after tests were written for what was not noticed. *Without effect*: no user can "
-        "see the change; the list below says why. Such changes do not count. A later seed was drawn after "
-        "the tests for the one before were written. The tables by room and kind, and the list, are of the new "
-        "seeds alone.",
+        "*At first*: within some 6 to 15 s of those tests, as they were when the change was drawn. *Now*: "
+        "by more of them, and after tests were written for what was not noticed. *Without effect*: no user "
+        "can see the change; the list below says why. Such changes do not count. A later seed was drawn "
+        "after the tests for the one before were written. The tables by room and kind, and the list, are of "
+        "the new seeds alone.",
         "",
         "| seed | changes | without effect | noticed at first | noticed now |",
         "|---|---|---|---|---|",

@@ -74,3 +74,9 @@ def test_with_50_available_or_less_green_cover_is_not_split(available, known):
 def test_the_net_s_slope_needs_three_hours_and_three_values(hours, known):
     slope = heat.net_rate(hours, 100.0 + 50.0 * np.array(hours))
     assert slope == pytest.approx(50.0) if known else np.isnan(slope)
+
+
+def test_what_a_dry_surface_evaporates_all_the_same_is_water_too():
+    """Dew on paving: its latent heat has an interval, so has its evaporation (2.45 MJ kg-1 at 20 degC)."""
+    assert heat.water_of("none", 20.0) == pytest.approx(3600.0 / 2.454e6, rel=1e-3)
+    assert heat.water_of("none", float("nan")) == 0.0

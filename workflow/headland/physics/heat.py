@@ -6,6 +6,7 @@ so Q* = H + LE + G.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 
@@ -170,8 +171,10 @@ def energy_balance(
 
 
 def water_of(split: str, celsius: float) -> float:
-    """Evaporation, mm h-1, of 1 W m-2 of latent heat; 0 from a dry surface, whatever the air."""
-    return 0.0 if split == "none" else float(evaporation.evaporation(1.0, celsius))
+    """Evaporation, mm h-1, of 1 W m-2 of latent heat; a dry surface in unknown air has 0 all the same."""
+    if split == "none" and math.isnan(celsius):
+        return 0.0
+    return float(evaporation.evaporation(1.0, celsius))
 
 
 LEAST_SENSIBLE = 50.0
