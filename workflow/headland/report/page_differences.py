@@ -107,7 +107,7 @@ def pairs_words(rows: pd.DataFrame) -> str:
     if amount > 1:
         first = first.removesuffix(".") + ", after a correction for the number of tests (Holm 1979)."
     if undecided:
-        first += f" For {undecided} of them this day can't decide."
+        first += f" For {count(undecided, 'pair')} this day can't decide."
     if amount == 1:
         return f"{first} Such a verdict at 95 % is wrong in one case of twenty."
     beyond = int(((known["difference_low"] > 0) | (known["difference_high"] < 0)).sum())
