@@ -136,7 +136,7 @@ def measured(
 
 
 def of_whole_walk(one: Segment, found: dict[str, np.ndarray], of: Draws) -> dict[str, np.ndarray]:
-    """A segment with the ground under the samples left out, (8.6g)."""
+    """A segment with the ground under the samples left out, (8.6i)."""
     short, long = (of.between((-1, 1), "left_out_ground", one.name, part) for part in ("sw", "lw"))
     limits = one.ground_left_out
     return found | {
