@@ -11,7 +11,7 @@ from ..files.made_settings import CONFIG
 NOT_FOR_USERS = {
     "heading", "incoming_heading", "emissivity", "carrier_there", "neighbour_albedo",
     "neighbour_longwave", "side_by_side_sw_in", "side_by_side_sw_out",
-    "side_by_side_lw_in", "side_by_side_lw_out",
+    "side_by_side_lw_in", "side_by_side_lw_out", "walked_sw_out", "walked_lw_out",
 }  # fmt: skip
 
 

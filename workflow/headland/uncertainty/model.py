@@ -22,7 +22,7 @@ same names. Each function takes the segments' means, as rows (1 x segments), and
     neighbour_albedo      1, by which the ground beside a strip reflects more than the head read
     neighbour_longwave    W m-2, by which it emits more
     side_by_side_<channel>  W m-2, by which the ground under one set differed side by side
-    walked_<channel>      W m-2, by which all that was walked differed from the samples used
+    walked_sw_out, walked_lw_out  W m-2, by which all that was walked differed from the samples used
 """
 
 from __future__ import annotations
