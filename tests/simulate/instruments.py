@@ -75,7 +75,7 @@ def draw_errors(seed: int, s: Set, errors: Errors, day: dt.date) -> dict[str, fl
     out["body"] = e.body * own.standard_normal()
     out["body_gradient"] = e.body_gradient * own.uniform(-1, 1)
     out["cooling"] = e.cooling * own.uniform()
-    out["window"] = e.window * own.uniform()
+    out["window"] = e.window * own.uniform() / (1.0 + 4.0 / 11.1 * 2.0)  # in a wind of 2 m/s
     out["shade_size"] = own.uniform(0.7, 1.3) if e.carrier else 0.0  # own shade, times the plate's
     out["body_reflects"] = own.uniform(0.5, 1.5)  # the carrier's albedo over the ground's
     out["carrier_warmer"] = own.uniform(3.0, 13.0)  # K above the air
@@ -83,7 +83,6 @@ def draw_errors(seed: int, s: Set, errors: Errors, day: dt.date) -> dict[str, fl
     if e.by_class:
         grade = s.sensors["sw_in"].instrument_class or "C"
         out["body"] = {"A": 0.2, "B": 0.4, "C": 0.6}[grade] * rng(s.name, "body").uniform(-1, 1)
-        out["window"] /= 1.0 + 4.0 / 11.1 * 2.0  # in a wind of 2 m/s
         out["shade_size"] = (out["shade_size"] - 0.7) / 0.6 if e.carrier else 0.0
         out["body_light"] = 0.05 + (out["body_reflects"] - 0.5) * 0.45  # the carrier's light over SW_in
         out["body_fills"] = 0.75
