@@ -106,3 +106,8 @@ def test_a_surface_that_was_not_walked_is_refused(tmp_path, text, said):
 
 def test_without_results_there_is_no_common_sky(tmp_path):
     assert packs.common_sky(None) is None and packs.common_sky(tmp_path) is None
+
+
+def test_the_guide_quotes_a_folder_with_a_blank_in_its_name():
+    text = packs.guide("Red Team", {"paving": ["albedo"]}, ["curlew"], source(), "my packs/01_red-team")
+    assert "headland.py report 'my packs/01_red-team'" in text

@@ -2,6 +2,7 @@
 
 import datetime
 import io
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -279,3 +280,11 @@ def test_packs_hold_what_a_group_needs_and_no_key(tmp_path):
 def test_text_of_any_kind_stays_text_in_the_settings():
     text = 'a "quoted" \\ name: # with marks\t'
     assert yaml.safe_load(io.StringIO(f"title: {new.scalar(text)}"))["title"] == text
+
+
+def test_commands_are_quoted_where_the_folder_has_a_blank_in_its_name(tmp_path):
+    said = new_folder.made(tmp_path / "a new day", [], "days/a new day", {"paving": "paving"})
+    told = "\n".join(said) + (tmp_path / "a new day" / "GUIDE.md").read_text(encoding="utf-8")
+    for verb, more in (("plan", ""), ("new", " --preview"), ("report", "")):
+        assert f"headland.py {verb} 'days/a new day'{more}" in told
+    assert not re.findall(r"headland\.py \w+ days/", told)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+import shlex
 import shutil
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -237,7 +238,7 @@ def guide(
         quantities=listed([SHOWN[name][0] for name in names]),
         sky=sky,
         example=next(iter(asked)),
-        shown=shown,
+        shown=shlex.quote(shown),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import shlex
 from collections.abc import Mapping, Sequence
 
 from headland.field.sample import Found
@@ -192,4 +193,4 @@ def plan_csv(columns: Sequence[str]) -> str:
 def guide(sets: Sequence[str], surfaces: Mapping[str, str], folder: str) -> str:
     """The page that goes into the folder. surfaces: labels by class."""
     classes = ", ".join(f"`{name}`" for name in surfaces)
-    return GUIDE.format(folder=folder, sets=", ".join(sets), classes=classes)
+    return GUIDE.format(folder=shlex.quote(folder), sets=", ".join(sets), classes=classes)

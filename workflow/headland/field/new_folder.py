@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shlex
 import shutil
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -48,13 +49,14 @@ def made(folder: Path, samples: Sequence[Path], shown: str, surfaces: Mapping[st
     write_text(folder / "plan.csv", new.plan_csv(plan))
     write_text(folder / "phone.html", phone.made(TITLE, "", list(sets), list(surfaces)))
     write_text(folder / "GUIDE.md", new.guide(list(sets), surfaces, shown))
+    word = shlex.quote(shown)
     return [
         f"Made {shown} with campaign.yaml, instruments.csv, notes.xlsx, phone.html (notes on a phone), "
         "plan.csv, GUIDE.md and the folder logger.",
         *(line for group in groups for line in _said(group)),
         *(f"  Left out: {text}." for text in left),
-        f"Fill in what is empty, then run: python3 scripts/headland.py new {shown} --preview. "
-        f"After that: python3 scripts/headland.py report {shown}. GUIDE.md is the page for the field.",
+        f"Fill in what is empty, then run: python3 scripts/headland.py new {word} --preview. "
+        f"After that: python3 scripts/headland.py report {word}. GUIDE.md is the page for the field.",
     ]
 
 
