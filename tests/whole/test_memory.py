@@ -25,7 +25,7 @@ MOST = {
     "calibrate": 50,
     "correct_longwave": 20,
     "screen": 180,
-    "segment": 130,
+    "segment": 150,
     "summarise": 120,
     "diagnose": 60,
 }

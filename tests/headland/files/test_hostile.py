@@ -307,7 +307,7 @@ def test_the_fuzzing_sees_a_break_and_keeps_its_seed(tmp_path, monkeypatch):
         raise KeyError("x")
 
     monkeypatch.setitem(
-        fuzz_readers.READERS,
+        fuzz.READERS,
         "bad",
         fuzz_readers.Reader(
             lambda: [{"a.csv": b"a,b\n1,2\n"}],
@@ -324,9 +324,9 @@ def test_the_fuzzing_sees_a_break_and_keeps_its_seed(tmp_path, monkeypatch):
             fuzz.ended(fuzz_readers.Reader(list, read_, times=0.1), fuzz_readers.laid_out(tmp_path / "y", {}))
 
 
-@pytest.mark.parametrize("reader", [name for name in fuzz_readers.READERS if not name.startswith("to-")])
+@pytest.mark.parametrize("reader", [name for name in fuzz.READERS if not name.startswith("to-")])
 def test_a_few_changed_inputs_of_each_reader_end_plainly(tmp_path, reader):
-    chosen, draw = fuzz_readers.READERS[reader], random.Random(7)
+    chosen, draw = fuzz.READERS[reader], random.Random(7)
     for case in chosen.seeds()[:4]:
         fuzz.ended(
             chosen,

@@ -87,7 +87,7 @@ def test_the_first_page_says_which_surface_absorbed_most_and_whether_that_is_sur
     [
         ([], "under the common sky."),
         ([20.4], "under the common sky, 20 more than b."),
-        ([20.4, 80.6], "under the common sky, at least 20 more than any other surface."),
+        ([20.4, 80.6], "under the common sky, 20 more than b, which is nearest."),
         ([20.4, -3.0, 80.6], "under the common sky, 20 more than b."),
     ],
 )

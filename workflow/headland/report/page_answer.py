@@ -87,10 +87,10 @@ def sentence(given: Given, rows: pd.DataFrame) -> str:
     lead = lead[lead > 0]
     if not len(lead):
         return text + "."
-    by = number(lead.iloc[0], 0)
+    nearest = f"{number(lead.iloc[0], 0)} more than {given.name(str(lead.index[0]))}"
     if len(lead) == len(known) - 1 > 1:
-        return f"{text}, at least {by} more than any other surface."
-    return f"{text}, {by} more than {given.name(str(lead.index[0]))}."
+        return f"{text}, {nearest}, which is nearest."
+    return f"{text}, {nearest}."
 
 
 def sureness(given: Given, rows: pd.DataFrame) -> str:
