@@ -8,20 +8,11 @@ from pathlib import Path
 
 import numpy as np
 
+from columns import ESTIMATES, SEVEN
 from independent import balance, model, moment
 from independent.errors import Draws, Middles, Sizes
 from independent.recorded import Campaign, Segment, read, rows, segments
 
-SEVEN = ("sw_in", "sw_out", "albedo", "lw_in", "lw_out", "surface_temperature", "net_radiation")
-MORE = (
-    "net_radiation_common_sky",
-    "ground_heat",
-    "sensible_heat",
-    "latent_heat",
-    "evaporation",
-    "bowen_ratio",
-)
-"""What fields and surfaces have beside the seven."""
 KEYS = {"segments": "segment", "fields": "field", "surfaces": "surface"}
 BATCH = 10000
 VALUE_WITHIN = 0.01
@@ -80,7 +71,11 @@ def computed(campaign: Campaign, found: list[Segment], sizes: Sizes, of: Draws) 
 
     def keep(table: str, name: str, values: dict[str, np.ndarray]) -> None:
         out.update(
-            {(table, name, quantity): values[quantity] for quantity in (*SEVEN, *MORE) if quantity in values}
+            {
+                (table, name, quantity): values[quantity]
+                for quantity in (*SEVEN, *ESTIMATES)
+                if quantity in values
+            }
         )
 
     for one in found:
@@ -122,7 +117,7 @@ def printed(results: Path) -> Iterator[tuple[Key, tuple[float, float, float], fl
     """The numbers of a run's tables that have an interval."""
     for table, key in KEYS.items():
         for row in rows(results / f"{table}.csv"):
-            for quantity in (*SEVEN, *MORE):
+            for quantity in (*SEVEN, *ESTIMATES):
                 text = [row.get(quantity + end, "") for end in ("", "_low", "_high")]
                 if all(text) and float(text[2]) > float(text[1]):
                     yield (

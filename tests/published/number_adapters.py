@@ -91,11 +91,9 @@ UNSTATED = ("response_time_95", "calibration_temperature", "temperature_coeffici
 def _stand(air: float) -> pd.DataFrame:
     """Two stands under 1000 W m-2 from above and below, and a net longwave of -200 W m-2."""
     flat = {"field": "", "surface": "", "activity": "stand", "heading": 0.0, "incoming_heading": 0.0}
-    flat |= {"samples_used": 0, "thermal_shock": 0.0, "solar_azimuth": 180.0}
-    flat |= dict.fromkeys(("left_out", "left_out_sw_out", "left_out_lw_out"), 0.0)
+    flat |= {"samples_used": 0, "solar_azimuth": 180.0, **inputs.UNDISTURBED}
     flat |= {"sw_in": 1000.0, "sw_out": 1000.0, "lw_in": 220.0, "lw_out": 420.0, "solar_elevation": 60.0}
     flat |= {"lw_in_net": -200.0, "lw_out_net": 0.0, "albedo_sw_in": 0.0, "albedo_sw_out": 0.0}
-    flat |= {f"{kind}_{channel}": 0.0 for kind in ("noise", "rate") for channel in RADIATION}
     frame = pd.DataFrame({**flat, "rate_sw_in": 1.0, "set": "heron", "segment": ["a", "b"]})
     frame = frame.assign(start_utc=MOMENTS, end_utc=MOMENTS, incoming_set="heron")
     frame["body_temperature"] = frame["incoming_body_temperature"] = [air - 5.0, air]

@@ -1,4 +1,4 @@
-"""What a user asks of a plan: each fault of plan.csv and of `plan:` is told with its line, and what to do."""
+"""Faults in plan.csv and in `plan:` of campaign.yaml: each error names its line and the remedy."""
 
 import json
 

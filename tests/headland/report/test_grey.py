@@ -1,4 +1,4 @@
-"""What colour tells is told without it as well: for grey prints, and for eyes that see colours otherwise."""
+"""Figures can be read without colour: in a grey print, and by readers who are colour-blind."""
 
 from pathlib import Path
 

@@ -10,9 +10,7 @@ import pandas as pd
 from headland.base.findings import Finding
 from headland.chain.crossed_factors import REGISTER
 from headland.physics.constants import RADIATION
-
-COVERAGE_FACTOR = 2.0
-"""Coverage factor k of the expanded uncertainties that are kept, and of a certificate that states none."""
+from headland.physics.instruments import COVERAGE_FACTOR
 
 MEANT_FOR: dict[str, tuple[Sequence[str], str]] = {
     "calibration_temperature": (RADIATION, "an empty cell: a body thermometer has no factor"),

@@ -13,6 +13,9 @@ from headland.chain.screen import sky_state
 from headland.physics import longwave, radiation, series
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
 
+LEFT_OUT = {"sw_in": "left_out", "sw_out": "left_out_sw_out", "lw_out": "left_out_lw_out"}
+"""By channel: what the samples left out add to a mean."""
+
 MEANS = (
     "sw_in",
     "sw_out",
@@ -44,9 +47,7 @@ MEANS = (
     "ground_correlation",
     "independent",
     "thermal_shock",
-    "left_out",
-    "left_out_sw_out",
-    "left_out_lw_out",
+    *LEFT_OUT.values(),
 )
 """What `segment_means` gives beside the numbers of samples."""
 
@@ -101,10 +102,9 @@ def left_out(samples: pd.DataFrame, used: np.ndarray) -> dict[str, float]:
     Under moving clouds their sun is another one, `left_out`. Their ground is another one as well:
     `left_out_sw_out`, apart from what another sun makes of SW_out, and `left_out_lw_out`.
     """
-    names = {"sw_in": "left_out", "sw_out": "left_out_sw_out", "lw_out": "left_out_lw_out"}
     if "flags" not in samples or not used.any():
-        return dict.fromkeys(names.values(), 0.0)
-    value = {name: samples[name].to_numpy(float) for name in names}
+        return dict.fromkeys(LEFT_OUT.values(), 0.0)
+    value = {name: samples[name].to_numpy(float) for name in LEFT_OUT}
     every = used | has_any(samples["flags"], {"edge"})
     of_used = {name: np.mean(values[used]) for name, values in value.items()}
     off = {
@@ -112,7 +112,7 @@ def left_out(samples: pd.DataFrame, used: np.ndarray) -> dict[str, float]:
     }
     if of_used["sw_in"] > 0:
         off["sw_out"] -= of_used["sw_out"] / of_used["sw_in"] * off["sw_in"]
-    return {names[name]: float(difference) for name, difference in off.items()}
+    return {LEFT_OUT[name]: float(difference) for name, difference in off.items()}
 
 
 def share_with(flags: pd.Series, name: str) -> float:

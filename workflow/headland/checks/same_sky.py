@@ -140,11 +140,7 @@ def modelled(frame: pd.DataFrame, campaign: Campaign) -> Modelled:
         field="",
         activity="",
         samples_used=0,
-        thermal_shock=0.0,
-        left_out=0.0,
-        left_out_sw_out=0.0,
-        left_out_lw_out=0.0,
-        **{f"{kind}_{channel}": 0.0 for kind in ("noise", "rate") for channel in RADIATION},
+        **inputs.UNDISTURBED,
     )
     unknown_air = np.full(len(frame), np.nan)
     window = inputs.prepare(window, campaign.carrying, unknown_air, {})

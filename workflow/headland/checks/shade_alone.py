@@ -10,6 +10,7 @@ import pandas as pd
 from headland.base.flags import has_any
 from headland.base.times import since_1970
 from headland.checks.one_set import SUN_UP
+from headland.checks.series import long_runs
 from headland.checks.shade import CLEAR_LEAST
 from headland.checks.sky_records import LONGEST_STEP, binned, shadow_limit
 
@@ -68,10 +69,9 @@ def shaded_alone(
     stays = shared < np.minimum(STAYS, OF_DROP * np.abs(np.log(means["light"] / usual["light"])))
     if len(means) < FEWEST or (~dropped | stays).mean() < NO_CLOUD:
         return nothing
-    hit = (dropped & stays).to_numpy()
-    lasting = pd.Series(hit).groupby((np.diff(hit, prepend=False)).cumsum()).transform("size") >= LASTS
+    hit = long_runs(dropped & stays, STEP, LASTS * STEP, LASTS)
     start = since_1970(means.index) - STEP / 2.0
-    at = start[hit & lasting.to_numpy()]
+    at = start[hit]
     place = np.searchsorted(at, moments, side="right")
     before = np.concatenate([[-np.inf], at])[place]
     return (moments < before + STEP) & used

@@ -25,6 +25,7 @@ from headland.physics.constants import RADIATION, ZERO_CELSIUS
 from headland.physics.geometry import GUARD_RADIUS
 from headland.physics.instruments import RESPONSE_TIME
 from headland.physics.longwave import own_emission
+from headland.uncertainty import inputs
 from headland.uncertainty.course import CourseSizes
 from headland.uncertainty.distributions import COVERAGE, NORMAL_95
 from headland.uncertainty.terms import of_term
@@ -157,12 +158,7 @@ def expected_segments(visits: pd.DataFrame, given: Circumstances) -> pd.DataFram
     frame = frame.assign(
         incoming_set=monitors.iloc[0] if len(monitors) else frame["set"],
         incoming_heading=0.0 if len(monitors) else frame["heading"],
-        thermal_shock=0.0,
-        left_out=0.0,
-        left_out_sw_out=0.0,
-        left_out_lw_out=0.0,
-        **{f"rate_{c}": 0.0 for c in RADIATION},
-        **{f"noise_{c}": 0.0 for c in RADIATION},
+        **inputs.UNDISTURBED,
     )
     frame = frame.assign(**_expected_values(frame, day, given))
     return frame.assign(sw_in_memory=frame["sw_in"] + unsettled(visits, frame, given))

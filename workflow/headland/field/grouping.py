@@ -11,6 +11,7 @@ from pathlib import Path
 
 from headland.base.errors import UserError, UserErrors, refuse
 from headland.field.sample import Found, found_in
+from headland.files.campaign_files import not_yours
 from headland.files.name_errors import errors_of_names, link_errors
 
 MOST_FILES = 2000
@@ -51,11 +52,7 @@ def files_of(paths: Sequence[Path]) -> list[Path]:
         names = [str(file.relative_to(path)) for file in inside]
         missing += link_errors(path, names, "its folder")
     missing += errors_of_names([file.name for file in files])
-    missing += [
-        UserError(str(file), None, "you may not read this file", "a file that you may: check who owns it")
-        for file in files
-        if not os.access(file, os.R_OK)
-    ]
+    missing += [not_yours(str(file), "file") for file in files if not os.access(file, os.R_OK)]
     if missing:
         raise UserErrors(missing)
     return files

@@ -16,7 +16,6 @@ LARGEST_LOGGER_FILE = 2_000_000_000
 """Bytes of a logger's file: a week at 10 Hz has a fifth of it."""
 MOST_FILES = 5_000
 """Files of a set."""
-NOT_YOURS = "you may not read this folder"
 
 
 def files_inside(folder: Path, pattern: str) -> list[str]:
@@ -41,7 +40,7 @@ def raw_files(folder: Path, document: Document, name: str, pattern: str) -> tupl
         part for part in Path(pattern).parents if (folder / part).is_dir() and not _opens(folder / part)
     ]
     if closed:
-        return [UserError(f"{closed[-1]}/", None, NOT_YOURS, "a folder that you may: check who owns it")], []
+        return [not_yours(f"{closed[-1]}/", "folder")], []
     if len(found) > MOST_FILES:
         wanted = f"at most {MOST_FILES}: join the files, or narrow the glob"
         return [document.error(path, f"{given} matches {len(found)} files", wanted)], []
@@ -54,6 +53,11 @@ def raw_files(folder: Path, document: Document, name: str, pattern: str) -> tupl
         for file, size in sizes.items()
         if size > LARGEST_LOGGER_FILE
     ], found
+
+
+def not_yours(name: str, kind: str) -> UserError:
+    """The error of a file or folder that the user may not read. kind: `file` or `folder`."""
+    return UserError(name, None, f"you may not read this {kind}", f"a {kind} that you may: check who owns it")
 
 
 def _opens(folder: Path) -> bool:
@@ -99,9 +103,7 @@ def _unread(folder: Path, names: Sequence[str]) -> Iterator[UserError]:
             found = "no plain file, but a folder, a pipe, a device or a broken link"
             yield UserError(name, None, found, "a file, or nothing of this name")
         elif path.is_file() and not os.access(path, os.R_OK):
-            yield UserError(
-                name, None, "you may not read this file", "a file that you may: check who owns it"
-            )
+            yield not_yours(name, "file")
 
 
 def missing_folder_or_settings(folder: Path) -> list[UserError]:
@@ -110,7 +112,7 @@ def missing_folder_or_settings(folder: Path) -> list[UserError]:
         wanted = "the path of a campaign folder, which holds campaign.yaml"
         return [UserError(str(folder), None, "no such folder", wanted)]
     if not _opens(folder):
-        return [UserError(str(folder), None, NOT_YOURS, "a folder that you may: check who owns it")]
+        return [not_yours(str(folder), "folder")]
     if unread := list(_unread(folder, ["campaign.yaml"])):
         return unread
     if not (folder / "campaign.yaml").is_file():

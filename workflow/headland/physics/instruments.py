@@ -10,6 +10,9 @@ MILLIVOLTS = {"mV": 1.0, "uV": 1e-3}
 RESPONSE_TIME = 20.0
 """s: 95 % response time where the register gives none (ISO 9060:2018 class B, from memory)."""
 
+COVERAGE_FACTOR = 2.0
+"""Coverage factor k of the expanded uncertainties that are kept, and of a certificate that states none."""
+
 USUAL_WIND = 2.0
 """m s-1: wind where none is known (FAO-56, chapter 3: mean of weather stations; from memory)."""
 

@@ -175,8 +175,8 @@ def look(surfaces: Mapping[str, Mapping], name: str) -> tuple[str, str]:
 
 
 def line_colour(colour: str) -> str:
-    """A colour made dark enough for a line on white paper: a contrast of 3 at least (WCAG 2.2, 1.4.11), so
-    that a grey print shows it too (WCAG 2.2, 1.4.11; from memory). The hue stays.
+    """A colour made dark enough for a line on white paper, so that a grey print shows it too: a contrast of 3
+    at least (WCAG 2.2, 1.4.11; from memory). The hue stays.
     """
     parts = np.asarray(to_rgb(colour))
     share = next(share for share in np.linspace(1.0, 0.0, 21) if _luminance(parts * share) <= DARK_ENOUGH)

@@ -10,6 +10,7 @@ import pandas as pd
 
 from headland.base.times import since_1970
 from headland.physics import geometry, instruments, sun
+from headland.physics.constants import RADIATION
 from headland.uncertainty.course import CourseSizes
 
 INCOMING = ("sw_in", "lw_in")
@@ -26,6 +27,18 @@ source)."""
 FASTEST_BODY = 10.0
 """K h-1 beyond which the change of the body temperature counts no further: a head that warms so fast has the
 finding `thermal-shock` (common practice, no source)."""
+
+UNDISTURBED = dict.fromkeys(
+    (
+        "thermal_shock",
+        "left_out",
+        "left_out_sw_out",
+        "left_out_lw_out",
+        *(f"{kind}_{channel}" for kind in ("noise", "rate") for channel in RADIATION),
+    ),
+    0.0,
+)
+"""What step 6 says of a segment that nothing disturbed, for means from elsewhere."""
 
 LIT = 20.0
 """W m-2 of SW_in below which the ground is taken as dark (common practice, no source)."""

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
-from headland.physics.instruments import RESPONSE_TIME
+from headland.physics.instruments import COVERAGE_FACTOR, RESPONSE_TIME
 from headland.uncertainty.draws import Source
 from headland.uncertainty.heads import Heads
 from headland.uncertainty.terms import PERCENT, Rows, around, is_on, sources_of
@@ -29,8 +29,6 @@ NET_LONGWAVE_STEP, CHANGE_STEP = 200.0, 5.0
 MICROVOLTS = 1000.0
 """uV in 1 mV."""
 
-EXPANDED = 2.0
-"""Coverage factor of a certificate's expanded uncertainty."""
 
 TIME_CONSTANTS = math.log(20.0)
 """Time constants in a 95 % response time, of a first-order response."""
@@ -137,7 +135,7 @@ def calibration_size(sensor: Mapping, kind: str, rows: Rows) -> tuple[str, float
         term = f"default_{kind}_{sensor['channel'][:2]}"
         return term, float(rows[term]["sigma"]) / 100.0
     term = f"certificate_{kind}"
-    return term, percent / (100.0 * EXPANDED) * math.sqrt(float(rows[term]["sigma"]))
+    return term, percent / (100.0 * COVERAGE_FACTOR) * math.sqrt(float(rows[term]["sigma"]))
 
 
 def _calibration(sensor: Mapping, mine: np.ndarray, rows: Rows) -> list[Source]:
