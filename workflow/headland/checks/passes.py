@@ -23,8 +23,8 @@ CHANGE = {"albedo": 0.03, "surface_temperature": 3.0}
 ALBEDO_SUN = 15.0
 """degrees: with a lower sun the albedo is not compared (common practice, no source)."""
 FAR, FITS = 25.0, 4.0
-"""Squared distance, in scatters, from which a pass does not fit its field, and up to which it fits another
-(two quantities: chance of the first 4e-6 for normal errors)."""
+"""Squared distance, in scatters, from which a pass fits neither its field nor its own set's other passes of
+it, and up to which it fits another field (two quantities: chance of the first 4e-6 for normal errors)."""
 FEWEST_OTHERS = 1
 """Other passes of a field by which one is judged."""
 SAME_LIGHT = 0.14
@@ -48,6 +48,22 @@ class _Passes:
     rows: pd.DataFrame
     values: np.ndarray
     hours: np.ndarray
+
+    def of_one_set(self, which: int, members: np.ndarray) -> float:
+        """Squared distance of a pass from others of its own set; NaN where there are too few.
+
+        What is wrong with a set's heads or their factors is so in all of its passes, and not seen in this.
+        """
+        return self.distance(which, members & (self.sets == self.sets[which]))
+
+    def spread_of_sets(self, members: np.ndarray) -> float:
+        """As `spread`, of each set's passes by themselves."""
+        return sum(self.spread(members & (self.sets == name)) for name in set(self.sets[members]))
+
+    @property
+    def sets(self) -> np.ndarray:
+        """Whose each pass is."""
+        return self.rows["set"].to_numpy()
 
     def spread(self, members: np.ndarray) -> float:
         """Sum of squared distances of some passes from the others among them. members: truth values."""
@@ -134,7 +150,7 @@ def _passes(segments: pd.DataFrame, odd: Collection[str]) -> _Passes:
 
 def _exchanged(passes: _Passes, fields: np.ndarray, file: str) -> tuple[list[Finding], set[int]]:
     """Pairs of visits that fit better exchanged; and the places of all passes of their fields."""
-    visits, sets = passes.visits(), passes.rows["set"].to_numpy()
+    visits, sets = passes.visits(), passes.sets
     start = since_1970(passes.rows["start_utc"])
     first = {number: int(np.flatnonzero(visits == number)[0]) for number in np.unique(visits)}
     found: dict[frozenset, list[tuple[float, int, int]]] = {}
@@ -166,8 +182,10 @@ def _gain(passes: _Passes, fields: np.ndarray, visits: np.ndarray, pair: tuple[i
     if (fields == f).sum() == mine.sum() or (fields == g).sum() == theirs.sum():
         return 0.0
     now, then = (sum(passes.spread(labels == name) for name in (f, g)) for labels in (fields, swapped))
+    own, left = (sum(passes.spread_of_sets(labels == name) for name in (f, g)) for labels in (fields, swapped))
     count = int(((fields == f) | (fields == g)).sum())
-    return now - then if now - then > BETTER and then < SOUND * count and then < now / 3.0 else 0.0
+    better = min(now - then, own - left) > BETTER  # two sets that differ everywhere make the first alone
+    return now - then if better and then < SOUND * count and then < now / 3.0 else 0.0
 
 
 def _exchange_finding(
@@ -202,8 +220,8 @@ def _misplaced(passes: _Passes, fields: np.ndarray, file: str, told: set[int]) -
     """Single passes that fit another field and not their own. told: places of passes that have a finding."""
     findings = []
     for which, (name, row) in enumerate(zip(fields, passes.rows.to_dict("records"), strict=True)):
-        own = passes.distance(which, fields == name)
-        if which in told or not own > FAR:
+        own = passes.distance(which, fields == name), passes.of_one_set(which, fields == name)
+        if which in told or not min(own) > FAR:
             continue
         others = {other: passes.distance(which, fields == other) for other in set(fields) - {name}}
         fitting = {other: far for other, far in others.items() if far < FITS}
