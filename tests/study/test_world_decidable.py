@@ -2,6 +2,7 @@
 
 from types import SimpleNamespace
 
+import pandas as pd
 import pytest
 
 import world
@@ -22,3 +23,41 @@ def test_a_visit_forgotten_in_a_record_without_a_pause_can_t_be_told(name, can):
     day = a_day(continuous={"heron": False, "plover": True})
     assert decidable("data-without-note", day, {"set": name}) is can
     assert decidable("notes-reversed", day, {"set": name})
+
+
+@pytest.mark.parametrize("continuous, can", [((True, True), False), ((True, False), True)])
+def test_a_watch_that_is_off_needs_a_record_with_pauses(continuous, can):
+    day = a_day(continuous=dict(zip(("heron", "plover"), continuous, strict=True)))
+    assert decidable("notes-shifted/watch", day, {}) is can
+
+
+def a_kit(programmed, certified):
+    channels = ("lw_in", "lw_out")
+    return SimpleNamespace(
+        logger=SimpleNamespace(programmed=dict.fromkeys(channels, programmed) if programmed else {}),
+        heads=dict.fromkeys(channels, SimpleNamespace(certified=certified)),
+    )
+
+
+@pytest.mark.parametrize(
+    "programmed, others, can", [(10.0, 11.2, False), (10.0, 11.4, True), (None, 17.0, False)]
+)
+def test_sensors_on_another_logger_are_told_by_its_program(programmed, others, can):
+    day = a_day()
+    day.kits = {"heron": a_kit(programmed, 10.0), "plover": a_kit(None, others)}
+    for mine, other in (("heron", "plover"), ("plover", "heron")):
+        done = {"set": mine, "other": other, "what": "lw sensors of both changed places"}
+        assert decidable("pair-broken", day, done) is can
+
+
+@pytest.mark.parametrize("channels, beside", [(["sw_in", "sw_out"], True), (["sw_in", "lw_out"], False)])
+@pytest.mark.parametrize("programmed", [None, 10.0])
+@pytest.mark.parametrize("side", [True, False])
+@pytest.mark.parametrize("older", [0, 1, 2])
+def test_exchanged_factors_need_a_second_source(channels, beside, programmed, side, older):
+    day = a_day(side_by_side=side)
+    day.kits = {"heron": a_kit(programmed, 10.0)}
+    rows = [*channels, *channels[:older]]
+    day.tables = SimpleNamespace(register=pd.DataFrame({"set": "heron", "channel": rows}))
+    can = older == 2 or bool(programmed) or (side and beside)
+    assert decidable("factors-exchanged", day, {"set": "heron", "channels": channels}) is can

@@ -7,6 +7,7 @@ from" of the list of mistakes: without what a mistake is told from, nobody could
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 
 from world.day import Day
@@ -19,8 +20,51 @@ def switched_by_hand(day: Day, done: Mapping) -> bool:
     return not day.survey.continuous[done["set"]]
 
 
+def some_switched_by_hand(day: Day, done: Mapping) -> bool:
+    """Whether any set's record has pauses that the notes can be laid beside."""
+    return not all(day.survey.continuous.values())
+
+
+ONE_SENSOR = 0.12
+"""ln of the ratio of two certificates of one sensor, at most: heads drift by 1 to 3 % a year."""
+
+
+def programmed_for_another(day: Day, done: Mapping) -> bool:
+    """Whether the register tells what one of the loggers was programmed with, and the sensor that it is then
+    said to have has plainly another factor. No file of the world names its sensors."""
+    band = done["what"].split()[0]
+    pairs = [(done["set"], done["other"]), (done["other"], done["set"])]
+    ratios = [
+        day.kits[mine].logger.programmed[channel] / day.kits[other].heads[channel].certified
+        for mine, other in pairs
+        if day.kits[mine].logger.programmed
+        for channel in (f"{band}_in", f"{band}_out")
+    ]
+    return any(abs(math.log(ratio)) > ONE_SENSOR for ratio in ratios)
+
+
+def factors_known_from_elsewhere(day: Day, done: Mapping) -> bool:
+    """Whether something beside the register's two rows tells the factors: older certificates of both
+    sensors, the logger's program, or, within one band, a visit side by side with another set. Heads of the
+    world have factors of any size in both bands, so their size tells nothing."""
+    one, two = done["channels"]
+    rows = day.tables.register[day.tables.register["set"] == done["set"]]
+    older = all((rows["channel"] == channel).sum() > 1 for channel in (one, two))
+    beside = day.survey.side_by_side and one.split("_")[0] == two.split("_")[0]
+    return bool(older or beside or day.kits[done["set"]].logger.programmed)
+
+
 RULES: dict[str, tuple[str, Rule]] = {
     "data-without-note": ("the storage is switched at each visit", switched_by_hand),
+    "notes-shifted/watch": ("the storage of a set is switched at each visit", some_switched_by_hand),
+    "pair-broken": (
+        "a logger is programmed with a factor that is not the other sensor's",
+        programmed_for_another,
+    ),
+    "factors-exchanged": (
+        "older certificates, the logger's program or, within a band, a visit side by side tell the factors",
+        factors_known_from_elsewhere,
+    ),
 }
 """For a variant, what it needs to be told, in words that follow "only where", and the rule. A variant
 without an entry can always be told."""

@@ -6,7 +6,7 @@ import pytest
 
 from headland.base.findings import Finding
 from headland.checks.passes import labels_doubted
-from headland.checks.sets import odd_in_shortwave
+from headland.checks.sets import sets_off
 
 GROUND = {"Meadow": (0.22, 24.0), "Yard": (0.14, 33.0), "Tilth": (0.28, 30.0)}
 """Albedo and surface temperature, degC."""
@@ -30,6 +30,7 @@ def survey(rounds=2, sets=("heron", "plover"), seed=1):
                         "activity": "walk",
                         "weight": 100.0,
                         "solar_elevation": 50.0,
+                        "thermal_shock": 0.0,
                         "sw_in": 700.0,
                         "albedo": albedo * np.exp(0.03 * rng.standard_normal()),
                         "surface_temperature": warmth + lap + 0.7 * rng.standard_normal(),
@@ -69,6 +70,16 @@ def test_an_albedo_in_other_light_than_the_other_set_has_names_no_field(share, e
     frame.loc[4, "sw_in"] = 700.0 * share
     assert len(said(frame)) == expected
     assert len(said(frame[frame["set"] == "heron"])) == 1
+
+
+def test_the_temperature_of_a_set_out_of_a_warm_car_names_no_field():
+    frame = survey()
+    frame["albedo"] = 0.2
+    frame["surface_temperature"] += frame["truly"].map({"Meadow": -6.0, "Yard": 12.0, "Tilth": 0.0})
+    frame.loc[4, "field"] = "Yard"
+    assert said(frame) == [("field-inconsistent", "pass")]
+    frame.loc[4, "thermal_shock"] = 0.2
+    assert said(frame) == []
 
 
 def test_a_temperature_names_a_field_in_any_light():
@@ -119,25 +130,34 @@ def test_a_set_with_another_scale_of_shortwave_is_not_exchanged_with_the_other(t
         )
         assert said(alike) == []
         assert said(off(alike)) == []
-        assert labels_doubted(off(alike), "notes.csv", odd={"heron", "plover"}) == []
+        assert labels_doubted(off(alike), "notes.csv", off={"sw_in": {"heron", "plover"}}) == []
     frame = off(survey(3))
     frame["surface_temperature"] += frame["field"].map({"Meadow": -6.0, "Yard": 6.0, "Tilth": 0.0})
     frame.loc[[0, 1], "field"] = frame.loc[[1, 0], "field"].to_numpy()
-    (found,) = labels_doubted(frame, "notes.csv", odd={"heron", "plover"})
+    (found,) = labels_doubted(frame, "notes.csv", off={"sw_in": {"heron", "plover"}})
     assert found.code == "notes-sets-swapped" and "heron-0-0" in found.facts["segments"]
 
 
 @pytest.mark.parametrize(
-    "channel, variant, others, odd",
+    "found, odd",
     [
-        ("sw_in", "", "plover", {"heron", "plover"}),
-        ("sw_in", "several", "plover, teal", {"heron"}),
-        ("lw_in", "", "plover", set()),
+        (("sets-disagree", "", "heron", "plover"), {"heron", "plover"}),
+        (("sets-disagree", "several", "heron", "plover, teal"), {"heron"}),
+        (("station-disagrees", "", "heron", ""), {"heron"}),
+        (("station-disagrees", "all-sets", "", ""), set()),
+        (("head-tilted", "", "heron", ""), set()),
     ],
 )
-def test_which_sets_disagree_in_shortwave(channel, variant, others, odd):
-    found = Finding("sets-disagree", variant, "heron", channel=channel, facts={"others": others})
-    assert odd_in_shortwave([found]) == odd and odd_in_shortwave([]) == set()
+@pytest.mark.parametrize("channel, other", [("sw_in", "lw_in"), ("lw_in", "sw_in")])
+def test_which_sets_may_be_off(found, odd, channel, other):
+    finding = Finding(*found[:3], channel=channel, facts={"others": found[3]})
+    assert sets_off([finding]) == {channel: odd, other: set()}
+
+
+def test_temperatures_of_a_set_that_is_off_in_longwave_are_not_compared():
+    frame = of_temperatures(1.1)
+    assert labels_doubted(frame, "notes.csv", off={"sw_in": {"heron"}}) != []
+    assert labels_doubted(frame, "notes.csv", off={"lw_in": {"heron"}}) == []
 
 
 def of_temperatures(scale, sets=("heron", "heron", "plover", "plover")):
