@@ -76,8 +76,8 @@ def edge_distance(x, y, rings: Sequence[np.ndarray]):
     for part in parts:
         nearest = np.fmin(nearest, np.hypot(x - part[0, 0], y - part[0, 1]))
     for part in parts:
-        west, south, east, north = *part.min(axis=0), *part.max(axis=0)
-        near = np.hypot(np.clip(x, west, east) - x, np.clip(y, south, north) - y) < nearest
+        low, high = part.min(axis=0), part.max(axis=0)
+        near = np.hypot(np.clip(x, low[0], high[0]) - x, np.clip(y, low[1], high[1]) - y) < nearest
         nearest[near] = np.fmin(nearest[near], _line_distance(x[near], y[near], part))
     return nearest
 
