@@ -2,11 +2,13 @@
 
 from types import SimpleNamespace
 
+import numpy as np
 import pandas as pd
 import pytest
 
 import world
 from study.world_decidable import RULES, decidable, in_words
+from world.air import GRID
 
 
 def a_day(**survey):
@@ -61,3 +63,35 @@ def test_exchanged_factors_need_a_second_source(channels, beside, programmed, si
     day.tables = SimpleNamespace(register=pd.DataFrame({"set": "heron", "channel": rows}))
     can = older == 2 or bool(programmed) or (side and beside)
     assert decidable("factors-exchanged", day, {"set": "heron", "channels": channels}) is can
+
+
+def a_day_of_two_fields(warmer, lighter, sun):
+    """Over the one row of the notes, 1 h long, one field is warmer by so many K and lighter by so many ln."""
+    values = {"surface_temperature": (25.0 + warmer, 25.0), "albedo": (0.2 * np.exp(lighter), 0.2)}
+    day = a_day()
+    day.notes = pd.DataFrame({"start_s": [36000.0], "end_s": [39600.0], "field": ["Meadow"]})
+    day.tables = SimpleNamespace(notes=day.notes.assign(field="Yard"))
+    height = np.full(len(GRID), np.sin(np.radians(sun)))
+    day.scene = SimpleNamespace(incoming=[SimpleNamespace(sun=(height, height, height))])
+    day.value = lambda name, quantity, start, end: values[quantity][name == "Yard"]
+    return day
+
+
+@pytest.mark.parametrize(
+    "warmer, lighter, sun, can",
+    [
+        (10.5, 0.0, 40.0, False),
+        (10.7, 0.0, 40.0, True),
+        (0.0, -0.42, 40.0, False),
+        (0.0, -0.43, 40.0, True),
+        (0.0, -0.43, 14.0, False),
+        (7.6, 0.31, 40.0, True),
+        (7.4, 0.29, 40.0, False),
+    ],
+)
+def test_a_pass_in_another_field_is_told_from_ground_that_differs(warmer, lighter, sun, can):
+    """By five times 1.5 K, or 0.06, times the root of two."""
+    day = a_day_of_two_fields(warmer, lighter, sun)
+    assert decidable("field-inconsistent/row", day, {"rows": [1]}) is can
+    done = {"rows": [1], "fields": ["Meadow", "Yard"]}
+    assert decidable("notes-sets-swapped/one-field", day, done) is can

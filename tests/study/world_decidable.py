@@ -10,6 +10,9 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 
+import numpy as np
+
+from world.air import GRID
 from world.day import Day
 
 Rule = Callable[[Day, Mapping], bool]
@@ -54,9 +57,48 @@ def factors_known_from_elsewhere(day: Day, done: Mapping) -> bool:
     return bool(older or beside or day.kits[done["set"]].logger.programmed)
 
 
+ALBEDO_SCATTER, WARMTH_SCATTER, LOWEST_SUN = 0.06, 1.5, 15.0
+"""Usual scatter of ln albedo and of surface temperature (K) of passes over one field, and degrees of the sun
+from which albedos are compared (common practice, no source)."""
+CLEARLY = 25.0
+"""Square of the five standard deviations by which a pass must differ from another one: in 2 of 10,000 sound
+campaigns one of 50 passes does so (two quantities, normal errors)."""
+
+
+def grounds_differ(day: Day, rows: list[int], one: str, two: str) -> bool:
+    """Whether two fields truly differ by more than passes over one field ever do, over the time of some rows
+    of the notes as they were before the mistake."""
+    noted = day.notes.loc[[row - 1 for row in rows]]
+    start, end = float(noted["start_s"].min()), float(noted["end_s"].max())
+    inside = (start <= GRID) & (end >= GRID)
+    height = np.degrees(np.arcsin(day.scene.incoming[0].sun[2][inside].mean()))
+    warmth, albedo = (
+        [day.value(name, quantity, start, end) for name in (one, two)]
+        for quantity in ("surface_temperature", "albedo")
+    )
+    squared = ((warmth[0] - warmth[1]) / WARMTH_SCATTER) ** 2
+    if height > LOWEST_SUN:
+        squared += (math.log(albedo[0] / albedo[1]) / ALBEDO_SCATTER) ** 2
+    return bool(squared / 2.0 > CLEARLY)
+
+
+def row_in_other_ground(day: Day, done: Mapping) -> bool:
+    """Whether the field in which a row is noted truly differs from the one that was walked."""
+    row = done["rows"][0] - 1
+    fields = day.notes.loc[row, "field"], day.tables.notes.loc[row, "field"]
+    return grounds_differ(day, done["rows"], *fields)
+
+
+def visits_over_other_ground(day: Day, done: Mapping) -> bool:
+    """Whether the two fields of exchanged visits truly differ."""
+    return grounds_differ(day, done["rows"], *done["fields"])
+
+
 RULES: dict[str, tuple[str, Rule]] = {
     "data-without-note": ("the storage is switched at each visit", switched_by_hand),
     "notes-shifted/watch": ("the storage of a set is switched at each visit", some_switched_by_hand),
+    "notes-sets-swapped/one-field": ("the two fields differ clearly", visits_over_other_ground),
+    "field-inconsistent/row": ("the two fields differ clearly", row_in_other_ground),
     "pair-broken": (
         "a logger is programmed with a factor that is not the other sensor's",
         programmed_for_another,
