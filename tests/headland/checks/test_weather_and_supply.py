@@ -1,4 +1,4 @@
-"""Wet windows, batteries, shocks, units and states: each limit from both sides, each check called by itself."""
+"""Wet windows, batteries, shocks, units and states: limits from both sides, each check called by itself."""
 
 import math
 
