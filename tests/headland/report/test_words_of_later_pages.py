@@ -53,8 +53,8 @@ def test_samples_are_counted_from_stored_to_used_and_said():
     counts = page_recorded.sample_counts(recorded())
     assert counts.to_numpy().tolist() == [["heron", 2, 6, 4, 2, 1, 1], ["teal", 0, 0, 0, 0, 0, 0]]
     assert page_recorded.used_words(counts) == (
-        "1 of 6 stored samples make the numbers of this report: 4 were stored in a noted interval, 2 of these "
-        "near the edge of a field or before the heads had settled, and 1 failed a test."
+        "1 of 6 stored samples make the numbers of this report: 4 were stored in a noted interval, 2 of "
+        "these near the edge of a field or before the heads had settled, and 1 failed a test."
     )
     assert page_recorded.used_words(counts[1:]) == "No sample was stored."
     assert page_recorded.record_words(recorded(), counts) == (
@@ -180,8 +180,9 @@ def test_measurements_in_words_are_of_the_flux_that_a_way_shows():
     )
     one = given(tables={"measured": rows}, ranked=pd.DataFrame({"surface": ["c", "b", "a"]}))
     assert measured_words.measured_words(one, rows) == (
-        "Ground heat by plate and storage agrees with the estimate on 1 of 3 surfaces, furthest off on paving "
-        "(30 W m⁻² less than estimated). Latent heat by flux station agrees with the estimate on 1 of 1 surface."
+        "Ground heat by plate and storage agrees with the estimate on 1 of 3 surfaces, furthest off on "
+        "paving (30 W m⁻² less than estimated). Latent heat by flux station agrees with the estimate on "
+        "1 of 1 surface."
     )
     assert (
         measured_words.lead_words(rows)
