@@ -125,9 +125,11 @@ def test_the_view_from_above_has_its_circles_carrier_and_a_shadow_a_walk():
     words = {text.get_text() for text in view.texts}
     assert {"50 % of the view", "90 % of the view", "carrier", "head", "walk"} <= words
     assert view.get_xlim() == view.get_ylim() == pytest.approx((-3.6, 3.6))
-    (body,) = [line for line in view.get_lines() if len(line.get_xdata()) == 2]
-    assert list(body.get_xdata()) == pytest.approx([-0.15, 0.15])
-    assert list(body.get_ydata()) == pytest.approx([-0.8, -0.8])
+    bodies = [line for line in view.get_lines() if len(line.get_xdata()) == 2]
+    for body in bodies:  # under the lowest and the highest head, which are one here
+        assert list(body.get_xdata()) == pytest.approx([-0.15, 0.15])
+        assert list(body.get_ydata()) == pytest.approx([-0.8, -0.8])
+    assert len(bodies) == 2
     (shapes,) = view.collections
     walks = sun_path.walks_under_the_sun(noted(), SITE, CARRYING)[:2]
     corners = geometry.shadow_corners(walks["phi"], walks["elevation"], geometry.carrier_of(CARRYING))
