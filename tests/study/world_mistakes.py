@@ -17,6 +17,7 @@ import numpy as np
 import chain
 import world
 from study.trial import CONSEQUENCES, Said, listed
+from study.world_decidable import decidable
 from world.day import Day
 
 CHOICES = {"sets": 2, "order": "two_at_a_time", "station": True, "fields": 4}
@@ -108,11 +109,13 @@ def judged(code: str, outcome: chain.Outcome, twin: list[Said]) -> dict[str, obj
 
 
 def verdict(record: dict) -> str:
-    """Return `named`, `undecided`, `silent`, `no room`, or `in twin`: said without it, too."""
+    """Return `named`, `undecided`, `silent`, `no room`, `not decidable`, or `in twin`: said without it."""
     also = SAME_RECORD.get(record["code"], set())
     new = set(record.get("said", [])) - set(record.get("twin", []))
     if record.get("in_twin"):
         return "in twin"
+    if not record.get("decidable", True):
+        return "not decidable"
     return "named" if also & new else str(record["verdict"])
 
 
@@ -128,6 +131,19 @@ def sound(seed: int, logger: str | None) -> tuple[Day, list[Said]]:
     """Return the campaign of a seed and what is said of it without a mistake."""
     day = world.draw(seed, **CHOICES, **({"logger": logger} if logger else {}))
     return day, listed(run(day))
+
+
+def program_told(day: Day, twin: Day, done: dict) -> None:
+    """Write into the register what the logger was programmed with: from that an outdated factor is told.
+
+    day: with the mistake in it; twin: without; done: as `world.inject` returns.
+    """
+    register, before = day.tables.register, twin.tables.register["programmed_factor"]
+    rows = (register["set"] == done["set"]) & (register["channel"] == done["channel"])
+    inverse = register["factor_unit"] == "uV per W m-2"
+    for row in register.index[rows & before.ne("")]:
+        times = (1.0 + done["size"]) ** (-1 if inverse[row] else 1)
+        register.loc[row, "programmed_factor"] = f"{float(before[row]) * times:.3f}"
 
 
 def tried(variant: str, seed: int) -> dict[str, object]:
@@ -148,6 +164,8 @@ def tried(variant: str, seed: int) -> dict[str, object]:
         done = world.inject(changed, variant, np.random.default_rng([seed, world.CODES.index(variant)]))
     except ValueError as error:
         return about | {"code": variant.split("/")[0], "verdict": "no room", "reason": str(error)}
+    if variant == "factor-outdated":
+        program_told(changed, day, done)
     size = done["size"] if isinstance(done["size"], int | float) else None
     about |= {
         "code": done["code"],
@@ -155,5 +173,6 @@ def tried(variant: str, seed: int) -> dict[str, object]:
         "size": size,
         "unit": done["unit"],
         "what": done["what"],
+        "decidable": decidable(variant, changed, done),
     }
     return about | judged(done["code"], run(changed), twin)
