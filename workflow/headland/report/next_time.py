@@ -10,7 +10,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
-import numpy as np
 import pandas as pd
 
 from headland.report.cells import cell, column, table
@@ -52,7 +51,7 @@ CAUSES: Mapping[str, tuple[str, ...]] = {
     "the fixed station": ("station_sw", "station_lw"),
 }
 """Terms of uncertainty.csv by what lets them in. A term that a user adds is a cause by its own label."""
-SKY, TIME, CALIBRATION, AGE, CLASS, _, LEVEL, HEADING, GROUND, BODY, *_ = CAUSES
+SKY, TIME, CALIBRATION, AGE, CLASS, _LONGWAVE, LEVEL, HEADING, GROUND, BODY = list(CAUSES)[:10]
 LEAST_GAIN = 0.1
 """Part of a half width by which an action must narrow the intervals to be named (common practice, no
 source)."""
@@ -225,7 +224,7 @@ def largest(numbers: Numbers) -> list[tuple[str, float]]:
         return []
     middle = shares.median(axis=1).sort_values(ascending=False, kind="stable")
     few = 1 + int((middle.cumsum() <= 0.5).sum())
-    widths = np.sqrt(shares).mul(numbers.half[shares.columns], axis=1).median(axis=1)
+    widths = (shares**0.5).mul(numbers.half[shares.columns], axis=1).median(axis=1)
     return [(cause, float(widths[cause])) for cause in middle.index[: min(few, MOST_CAUSES)]]
 
 
@@ -271,8 +270,8 @@ def _step(known: Found, action: Action, left: Mapping[str, float], done: set[str
 
 def limit_words(known: Found) -> str:
     """How well values and differences are known, and what most of that comes from."""
-    parts = []
-    for name, own in reversed(known.numbers.items()):
+    parts: list[str] = []
+    for name, own in reversed(list(known.numbers.items())):
         causes = [f"{cause} (± {number(width, 0)})" for cause, width in largest(own)]
         if causes:
             unit = "" if parts else " W m⁻²"
