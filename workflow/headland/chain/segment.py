@@ -301,14 +301,13 @@ class _Survey:
         sought.
         """
         if self.walks:
-            own = {name: self.segments[self.segments["set"] == name] for name in self.sets}
             self.shaded = shade.upward_shaded(
                 lambda name: self.sets[name].sky(),
                 {name: one.samples["flags"] for name, one in self.sets.items()},
                 self.moments,
                 self.intervals,
                 self.untold.append,
-                turns={name: spans_of(rows).ravel() for name, rows in own.items()},
+                turns={name: spans_of(self.segments[self.segments["set"] == name]) for name in self.sets},
                 turned_within=noted_within(self.segments),
             )
 
