@@ -1,12 +1,18 @@
 """What all tests share."""
 
 import os
+import sys
 from pathlib import Path
 
 from hypothesis import settings
 
 # scripts are called by hand as they are in a terminal, with the package on the path
 os.environ["PYTHONPATH"] = str(Path(__file__).parents[1] / "workflow")
+
+# what is compiled is kept, also where the environment asks for none: collecting takes three times as
+# long without, and every script that a test calls would compile the package again
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
 
 # a loaded machine must not fail a property
 settings.register_profile("headland", deadline=None)

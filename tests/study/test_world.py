@@ -169,6 +169,7 @@ def test_wrong_names_are_those_that_the_sound_twin_lacks(monkeypatch):
     assert world_mistakes.verdict(record("own-shade")) == "undecided"
     assert world_mistakes.verdict(record("head-tilted")) == "silent"
     assert world_mistakes.verdict(record("swing-strong")) == "in twin"
+    assert world_mistakes.verdict(record("dome-wet") | {"decidable": False}) == "not decidable"
     upside_down = record("channels-exchanged") | {"said": ["head-inverted"]}
     assert world_mistakes.verdict(upside_down) == "named" and not world_mistakes.wrong_names(upside_down)
 

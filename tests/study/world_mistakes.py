@@ -17,6 +17,7 @@ import numpy as np
 import chain
 import world
 from study.trial import CONSEQUENCES, Said, listed
+from study.world_decidable import decidable
 from world.day import Day
 
 CHOICES = {"sets": 2, "order": "two_at_a_time", "station": True, "fields": 4}
@@ -108,11 +109,13 @@ def judged(code: str, outcome: chain.Outcome, twin: list[Said]) -> dict[str, obj
 
 
 def verdict(record: dict) -> str:
-    """Return `named`, `undecided`, `silent`, `no room`, or `in twin`: said without it, too."""
+    """Return `named`, `undecided`, `silent`, `no room`, `not decidable`, or `in twin`: said without it."""
     also = SAME_RECORD.get(record["code"], set())
     new = set(record.get("said", [])) - set(record.get("twin", []))
     if record.get("in_twin"):
         return "in twin"
+    if not record.get("decidable", True):
+        return "not decidable"
     return "named" if also & new else str(record["verdict"])
 
 
@@ -155,5 +158,6 @@ def tried(variant: str, seed: int) -> dict[str, object]:
         "size": size,
         "unit": done["unit"],
         "what": done["what"],
+        "decidable": decidable(variant, changed, done),
     }
     return about | judged(done["code"], run(changed), twin)

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 import pandas as pd
 
 from study.world_claims import TARGETS
+from study.world_decidable import in_words
 from study.world_mistakes import verdict, wrong_names
 from study.world_rates import Rate, coverage, rate, width
 from study.world_truth import COMPARED, HEAT, SEVEN
@@ -16,7 +17,7 @@ SKIES = ("clear", "haze", "cirrus", "scattered", "broken", "overcast")
 ORDERS = ("once", "a_then_b", "a_b_a", "rounds", "two_at_a_time")
 DECIDABLE = ("rounds", "a_b_a")
 ABOUT = ("heads", "order", "sky", "target", "wanted", "half")
-VERDICTS = ("named", "undecided", "silent", "in twin", "no room")
+VERDICTS = ("named", "undecided", "silent", "not decidable", "in twin", "no room")
 NEAR = 0.15
 """How far a difference may be from the wanted one to count as reached, as a share."""
 STEPS = (0.0, 0.5, 1.0, 1.5, 2.0, 3.0, 5.0, float("inf"))
@@ -192,7 +193,7 @@ def mistakes(records: list[dict]) -> list[str]:
         counts = [str(by[name]) for name in VERDICTS]
         rows.append([f"`{variant}`", *counts, names or "–"])
     head = ["mistake", *VERDICTS, "wrong names"]
-    return ["## Mistakes", MISTAKES, table(head, rows)]
+    return ["## Mistakes", f"{MISTAKES}\n\n{NOT_DECIDABLE} {in_words()}", table(head, rows)]
 
 
 def broken(records: list[dict]) -> list[str]:
@@ -261,7 +262,7 @@ def claims(whole: dict[str, list[dict]], values: pd.DataFrame) -> str:
         ],
         ["sound campaigns without error or warning", "at least 0.98", plain(quiet)],
         ["sound campaigns with every number", "all", plain(kept)],
-        ["mistakes named, where not called undecided", "at least 0.95", plain(named)],
+        ["mistakes named, where decidable and not called undecided", "at least 0.95", plain(named)],
         ["mistakes with a wrong name", "at most 0.01", plain(wrong)],
         ["half-width over 1.96 rms error", "at most 1.5", f"{wide} of {len(ratios)} kept"],
     ]
@@ -288,3 +289,6 @@ and not called undecided. *In twin*: the same campaign without the mistake has t
 *Undecided*: the finding says so, or the check is among those that could not be made. A *wrong name* is an
 error or warning that the same campaign without the mistake does not show, and that is neither the mistake's
 code nor a plain consequence (`tests/study/world_mistakes.py` lists those)."""
+NOT_DECIDABLE = """*Not decidable*: the campaign lacks what the mistake is told from, by a rule that knows the
+truth and the campaign's layout alone and nothing of what was found (`tests/study/world_decidable.py`). Such
+runs count for wrong names only."""

@@ -23,15 +23,18 @@ def calls():
     """Each `Finding(...)`, and each `report(...)` of ingest.py, that is written somewhere: (file and line,
     code, variant, names of its facts)."""
     for path in sorted([*(PROJECT / "workflow").rglob("*.py"), *(PROJECT / "scripts").rglob("*.py")]):
-        tree = ast.parse(path.read_text(encoding="utf-8"))
+        text = path.read_text(encoding="utf-8")
+        if not re.search(r"\b(Finding|report)\s*\(", text):
+            continue
+        nodes = list(ast.walk(ast.parse(text)))
         assigned = [
             (node.lineno, target.id, node.value)
-            for node in ast.walk(tree)
+            for node in nodes
             if isinstance(node, ast.Assign)
             for target in node.targets
             if isinstance(target, ast.Name)
         ]
-        for node in ast.walk(tree):
+        for node in nodes:
             if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.args):
                 continue
             if node.func.id == "Finding" or (

@@ -282,3 +282,9 @@ def test_the_places_of_very_many_findings_fit_a_spreadsheets_cell():
     assert row["count"] == 20_000 and len(row["places"]) < 30_100
     shown, _, more = row["places"].rpartition(", and ")
     assert len(shown.split(", ")) + int(more.split()[0]) == 20_000
+
+
+def test_notes_of_all_sets_that_are_shifted_withhold_every_set():
+    assert findings.withheld([Finding("notes-shifted")]) == [
+        findings.Withheld((), ("sw_in", "sw_out", "lw_in", "lw_out"))
+    ]

@@ -34,6 +34,30 @@ def test_inside_and_distance():
     np.testing.assert_allclose(plane.edge_distance(x[:1], y[:1], [*SQUARE, HOLE]), [10.0])
 
 
+def test_distance_from_outlines_of_many_corners():
+    """Sides cut in many edges are the same sides; a circle of many corners is its radius (closed form); where
+    nothing is known, nothing is near.
+    """
+    along = np.linspace(0.0, 1.0, 501)[:-1, None]
+    sides = [start + along * (end - start) for start, end in zip(SQUARE[0][:-1], SQUARE[0][1:], strict=True)]
+    cut = np.concatenate([*sides, SQUARE[0][:1]])
+    x, y = (
+        part.ravel() for part in np.meshgrid(np.linspace(-300.0, 400.0, 61), np.linspace(-90.0, 150.0, 41))
+    )
+    for rings in (SQUARE, [*SQUARE, HOLE]):
+        np.testing.assert_allclose(
+            plane.edge_distance(x, y, [cut, *rings[1:]]), plane.edge_distance(x, y, rings), atol=1e-9
+        )
+    turn = np.radians(np.linspace(0.0, 360.0, 3601))
+    circle = np.column_stack([80.0 * np.cos(turn), 80.0 * np.sin(turn)])
+    np.testing.assert_allclose(
+        plane.edge_distance(x, y, [circle]),
+        np.abs(np.hypot(x, y) - 80.0),
+        atol=80.0 * (1 - np.cos(turn[1] / 2)),
+    )
+    assert plane.edge_distance(np.array([np.nan]), np.array([5.0]), [circle]).tolist() == [np.inf]
+
+
 @pytest.mark.parametrize("latitude", [0.0, 46.9, -33.0, 69.0])
 def test_projection_against_earth_centred_axes(latitude):
     x, y = np.array([0.0, 400.0, -250.0]), np.array([0.0, 120.0, -380.0])

@@ -5,9 +5,11 @@ import xml.etree.ElementTree as ElementTree
 import numpy as np
 import pandas as pd
 import pytest
+from matplotlib.collections import PolyCollection
 from matplotlib.text import Text
 
 from headland.report import appendix, figures, sun_path
+from headland.uncertainty import inputs
 
 from .figures_made import frame
 
@@ -33,6 +35,7 @@ def noted(start: str = "2025-08-20 10:00", headings=(90.0, 270.0, None), **chang
                 "start_utc": begin + pd.Timedelta(minutes=10 * n),
                 "end_utc": begin + pd.Timedelta(minutes=10 * n + 2),
                 "heading": heading,
+                "height": CARRYING["sensor_height"],
                 **changes,
             }
             for n, heading in enumerate(headings)
@@ -70,6 +73,37 @@ def test_a_shadow_falls_where_the_sun_is_not():
         for heading in (walks["azimuth"].iloc[0] + 180.0, walks["azimuth"].iloc[0])
     )
     assert away > 3 * towards > 0
+
+
+def test_over_a_canopy_the_shadow_is_that_of_the_model():
+    """0.6 m of a canopy hide the legs: a head 0.9 m over it and 1.15 m of a carrier."""
+    table = pd.concat([noted(), noted(height=0.9)], ignore_index=True)
+    walks = sun_path.walks_under_the_sun(table, SITE, CARRYING)
+    lower = {**CARRYING, "sensor_height": 0.9, "carrier_height": 1.15}
+    alone = sun_path.walks_under_the_sun(noted(height=0.9), SITE, lower)
+    np.testing.assert_allclose(walks["view"][3:], alone["view"], rtol=1e-12)
+    assert (walks["view"][3:5].to_numpy() / walks["view"][:2].to_numpy() - 1.0 < -0.01).any()
+    of_model = inputs.shade_of(walks.rename(columns={"elevation": "solar_elevation"}), CARRYING)
+    known = walks["phi"].notna()
+    expected = of_model(walks["phi"].fillna(0.0).to_numpy()[None, :])[0]  # every 5 degrees, interpolated
+    np.testing.assert_allclose(walks["view"][known], expected[known], rtol=0.01)
+
+
+def drawn_shadows(table: pd.DataFrame) -> list[np.ndarray]:
+    figure = sun_path.sun_path(table, ("heron",), SITE, CARRYING)
+    found = [one for ax in figure.axes for one in ax.collections if isinstance(one, PolyCollection)]
+    return [path.vertices[:4] for one in found for path in one.get_paths()]
+
+
+def test_shadows_are_drawn_in_heights_of_the_head_over_what_it_looks_at():
+    """The foot is 1.2 m behind heads 1.5 and 0.9 m over it."""
+    bare, canopy = (drawn_shadows(noted(headings=[90.0], height=height))[0] for height in (1.5, 0.9))
+    np.testing.assert_allclose(bare[:2].mean(axis=0), [0.0, -1.2 / 1.5], atol=1e-9)
+    np.testing.assert_allclose(canopy[:2].mean(axis=0), [0.0, -1.2 / 0.9], atol=1e-9)
+    lengths = [np.linalg.norm(one[2:].mean(axis=0) - one[:2].mean(axis=0)) for one in (bare, canopy)]
+    assert lengths[1] / lengths[0] == pytest.approx((1.15 / 0.9) / (1.75 / 1.5))
+    mixed = pd.concat([noted(), noted(height=0.9)], ignore_index=True)
+    assert "head 0.9 m above" in drawn(mixed) and "m above" not in drawn(noted())
 
 
 def test_it_says_what_it_shows_and_what_is_not_noted():

@@ -11,6 +11,8 @@ SEMI_MAJOR, FLATTENING = 6378137.0, 1.0 / 298.257223563
 """m, 1: the ellipsoid of WGS 84 (its definition)."""
 MOST_LINES = 500
 """Lines across a field of many corners that are tried for the longest chord."""
+TOGETHER = 64
+"""Edges of an outline that are looked at, or left out, together."""
 
 
 def projected(longitude, latitude, origin: tuple[float, float]):
@@ -61,14 +63,33 @@ def inside(x, y, rings: Sequence[np.ndarray]):
 
 
 def edge_distance(x, y, rings: Sequence[np.ndarray]):
-    """Distance of points from the nearest of a field's edges, m, on whichever side. x, y, rings: m."""
+    """Distance of points from the nearest of a field's edges, m, on whichever side. x, y, rings: m; x and y
+    are arrays.
+
+    Edges are taken TOGETHER at a time. A corner of each such part bounds the distance, and where even the
+    box around a part is farther, its edges are not looked at.
+    """
     nearest = np.full(np.shape(x), np.inf)
-    for ring in rings:
-        for (ax, ay), (bx, by) in zip(ring[:-1], ring[1:], strict=True):
-            dx, dy = bx - ax, by - ay
-            length = dx * dx + dy * dy
-            share = np.clip(((x - ax) * dx + (y - ay) * dy) / length, 0.0, 1.0) if length > 0 else 0.0
-            nearest = np.fmin(nearest, np.hypot(x - ax - share * dx, y - ay - share * dy))
+    parts = [
+        ring[first : first + TOGETHER + 1] for ring in rings for first in range(0, len(ring) - 1, TOGETHER)
+    ]
+    for part in parts:
+        nearest = np.fmin(nearest, np.hypot(x - part[0, 0], y - part[0, 1]))
+    for part in parts:
+        low, high = part.min(axis=0), part.max(axis=0)
+        near = np.hypot(np.clip(x, low[0], high[0]) - x, np.clip(y, low[1], high[1]) - y) < nearest
+        nearest[near] = np.fmin(nearest[near], _line_distance(x[near], y[near], part))
+    return nearest
+
+
+def _line_distance(x, y, line: np.ndarray):
+    """Distance of points from the nearest edge of a line of corners, m."""
+    nearest = np.full(np.shape(x), np.inf)
+    for (ax, ay), (bx, by) in zip(line[:-1], line[1:], strict=True):
+        dx, dy = bx - ax, by - ay
+        length = dx * dx + dy * dy
+        share = np.clip(((x - ax) * dx + (y - ay) * dy) / length, 0.0, 1.0) if length > 0 else 0.0
+        nearest = np.fmin(nearest, np.hypot(x - ax - share * dx, y - ay - share * dy))
     return nearest
 
 

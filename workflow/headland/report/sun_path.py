@@ -19,6 +19,8 @@ from headland.physics.geometry import view_within
 from headland.report.figures import MOST_PARTS, MOST_SETS, SET_LOOKS, STYLE, WIDTH, nothing, shortened
 
 MARKERS = "os^Dv"
+LINES = ("-", (0, (4, 1.5)), (0, (1, 1.2)), (0, (4, 1.5, 1, 1.5)))
+"""Of the lines that a walk's share of shadow is held against, four at most."""
 NEAR = 3.6
 """Heights of the head: the plan of the view reaches so far to each side, a little beyond the 90 % of the
 guard.
@@ -31,28 +33,30 @@ def walks_under_the_sun(
     """The walks, each with the sun in its middle and the carrier's shadow.
 
     noted: intervals with `set`, `activity`, `start_utc`, `end_utc`, `heading` (degrees, NaN where not
-    noted). site: latitude, longitude (degrees), elevation (m).
-    carrying: sensor_height, reach, carrier_height, carrier_width, m. Adds `middle_utc`; `elevation`,
-    `azimuth` and `phi`, the sun's azimuth minus the heading, degrees; `view`,
-    the share of the downward view in shadow.
+    noted) and `height` (m, of the head over what it looks at). site: latitude, longitude (degrees),
+    elevation (m). carrying: sensor_height, reach, carrier_height, carrier_width, m. Adds `middle_utc`;
+    `elevation`, `azimuth` and `phi`, the sun's azimuth minus the heading, degrees; `view`, the share of the
+    downward view in shadow. A canopy hides the carrier's legs, and `height` is at least the least of a field.
     """
     walks = noted[noted["activity"] == "walk"].reset_index(drop=True)
     middle = walks["start_utc"] + (walks["end_utc"] - walks["start_utc"]) / 2
     elevation, azimuth = sun.position(middle, site["latitude"], site["longitude"], site["elevation"])
     phi = azimuth - walks["heading"].to_numpy(float)
-    view = geometry.shadow_view(
-        np.nan_to_num(phi),
-        elevation,
-        carrying["sensor_height"],
-        geometry.carrier_of(carrying),
-    )
+    height = np.clip(walks["height"].to_numpy(float), geometry.SMALLEST_HEIGHT, None)
+    view = geometry.shadow_view(np.nan_to_num(phi), elevation, height, _carrier_over(height, carrying))
     return walks.assign(
+        height=height,
         middle_utc=middle,
         elevation=elevation,
         azimuth=azimuth,
         phi=phi,
         view=np.where(np.isfinite(phi), view, np.nan),
     )
+
+
+def _carrier_over(height, carrying: Mapping[str, float]) -> geometry.Carrier:
+    """The carrier as the head sees it from a height over what it looks at, m."""
+    return geometry.carrier_of(carrying).over(carrying["sensor_height"] - np.asarray(height, float))
 
 
 def days_of(walks: pd.DataFrame, site: Mapping[str, float]) -> list[pd.DataFrame]:
@@ -250,16 +254,15 @@ def _path(
 
 
 def _shadows(ax, known: pd.DataFrame, looks: Mapping[str, tuple], carrying: Mapping[str, float]) -> None:
-    """The ground from above as the head sees it, the walk going up the page."""
-    height = carrying["sensor_height"]
-    reach = NEAR * height
+    """What lies below the head from above as the head sees it, the walk going up the page.
+
+    In heights of the head over it, so that walks over canopies of any height share the circles.
+    """
     for heights in (1.0, 3.0):
-        ax.add_patch(
-            Circle((0.0, 0.0), heights * height, fill=False, color="#777777", lw=0.7, ls=(0, (3, 2)))
-        )
+        ax.add_patch(Circle((0.0, 0.0), heights, fill=False, color="#777777", lw=0.7, ls=(0, (3, 2))))
         ax.text(
             0.0,
-            heights * height,
+            heights,
             f"{100 * view_within(heights, 1.0):.0f} % of the view",
             ha="center",
             va="center",
@@ -268,11 +271,11 @@ def _shadows(ax, known: pd.DataFrame, looks: Mapping[str, tuple], carrying: Mapp
             zorder=5,
         )
     up = known[known["elevation"] > 0.1]
+    height = up["height"].to_numpy(float)
     corners = geometry.shadow_corners(
-        up["phi"].to_numpy(float),
-        up["elevation"].to_numpy(float),
-        geometry.carrier_of(carrying),
+        up["phi"].to_numpy(float), up["elevation"].to_numpy(float), _carrier_over(height, carrying)
     )
+    corners = corners / height[:, None, None]
     for name, (colour, line, _) in looks.items():
         own = corners[(up["set"] == name).to_numpy()][..., ::-1]
         if len(own):
@@ -285,12 +288,14 @@ def _shadows(ax, known: pd.DataFrame, looks: Mapping[str, tuple], carrying: Mapp
                     linestyles=[line],
                 )
             )
-    half = carrying["carrier_width"] / 2.0
-    ax.plot([-half, half], [-carrying["reach"]] * 2, color="black", lw=3.0, solid_capstyle="butt")
+    plates = np.unique(known["height"]) if len(known) else np.array([carrying["sensor_height"]])
+    for one in plates[[0, -1]]:  # the lowest and the highest head
+        half, behind = carrying["carrier_width"] / 2.0 / one, carrying["reach"] / one
+        ax.plot([-half, half], [-behind] * 2, color="black", lw=3.0, solid_capstyle="butt")
     ax.annotate(
         "carrier",
-        xy=(0.0, -carrying["reach"]),
-        xytext=(0.0, -0.55 * reach),
+        xy=(0.0, -carrying["reach"] / plates[-1]),
+        xytext=(0.0, -0.55 * NEAR),
         ha="center",
         va="top",
         arrowprops={"arrowstyle": "-", "color": "black", "lw": 0.6, "shrinkB": 2.0},
@@ -299,38 +304,48 @@ def _shadows(ax, known: pd.DataFrame, looks: Mapping[str, tuple], carrying: Mapp
     ax.annotate("head", (0.0, 0.0), xytext=(4, 3), textcoords="offset points")
     ax.annotate(
         "walk",
-        xy=(0.85 * reach, 0.97 * reach),
-        xytext=(0.85 * reach, 0.62 * reach),
+        xy=(0.85 * NEAR, 0.97 * NEAR),
+        xytext=(0.85 * NEAR, 0.62 * NEAR),
         ha="center",
         va="center",
         arrowprops={"arrowstyle": "-|>", "color": "black", "lw": 0.9},
     )
     ax.set(
-        xlim=(-reach, reach), ylim=(-reach, reach), aspect="equal", xlabel="m to the right", ylabel="m ahead"
+        xlim=(-NEAR, NEAR),
+        ylim=(-NEAR, NEAR),
+        aspect="equal",
+        xlabel="to the right, in heights of the head",
+        ylabel="ahead, in heights of the head",
     )
     ax.locator_params(nbins=5)
-    ax.set_title("the carrier's shadow on the ground\nbelow the head, a shape a walk", loc="left")
+    ax.set_title("the carrier's shadow on what lies\nbelow the head, a shape a walk", loc="left")
+
+
+def _ends(up: pd.DataFrame) -> list[tuple[float, float]]:
+    """The lowest and the highest sun of some walks (degrees), each with the highest and the lowest head over
+    what it looks at (m)."""
+    if not len(up):
+        return []
+    suns, heights = up["elevation"].round(), up["height"]
+    pairs = [(sun, height) for height in (heights.max(), heights.min()) for sun in (suns.min(), suns.max())]
+    return list(dict.fromkeys(pairs))
 
 
 def _shares(ax, walks: pd.DataFrame, looks: Mapping[str, tuple], carrying: Mapping[str, float]) -> None:
-    """The share of the view in shadow against the angle between walk and sun, with the line of the lowest
-    and the highest sun of the walks.
+    """The share of the view in shadow against the angle between walk and sun, with the lines of the lowest
+    and the highest sun of the walks, over the lowest and the highest canopy.
     """
     up = walks[walks["elevation"] > 0.1]
     angles, greatest = np.linspace(0.0, 180.0, 91), 0.01
-    ends = (
-        dict.fromkeys((float(np.round(up["elevation"].min())), float(np.round(up["elevation"].max()))))
-        if len(up)
-        else ()
-    )
-    for elevation, line in zip(ends, ("-", (0, (4, 1.5))), strict=False):
+    ends = _ends(up)
+    for (elevation, height), line in zip(ends, LINES, strict=False):
         view = geometry.shadow_view(
-            angles,
-            np.full(len(angles), elevation),
-            carrying["sensor_height"],
-            geometry.carrier_of(carrying),
+            angles, np.full(len(angles), elevation), height, _carrier_over(height, carrying)
         )
-        ax.plot(angles, 100.0 * view, color="#777777", lw=0.9, ls=line, label=f"sun {elevation:.0f}° high")
+        over = f", head {height:.1f} m above" if len({one for _, one in ends}) > 1 else ""
+        ax.plot(
+            angles, 100.0 * view, color="#777777", lw=0.9, ls=line, label=f"sun {elevation:.0f}° high{over}"
+        )
         greatest = max(greatest, view.max())
     for name, (colour, _, marker) in looks.items():
         own = up[up["set"] == name]
