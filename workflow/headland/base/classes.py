@@ -162,3 +162,25 @@ ACTS_ON = (
 """Errors of the model that a term added to uncertainty.csv may act on (its column `acts_on`)."""
 SHARED_BY = ("campaign", "set", "set and day", "segment", "surface")
 """What may share a term added to uncertainty.csv."""
+
+COURSE_QUANTITIES = ("surface_temperature", "albedo", "net_radiation")
+"""Rows that course.csv must have."""
+COURSE_SIZES = ("common_slope", "own_slope", "common_walk", "own_walk", "visit", "segment", "day")
+"""Columns of course.csv that hold numbers."""
+
+KINDS = ("impossible", "rare")
+CHANNELS = ("sw_in", "sw_out", "lw_in", "lw_out")
+FLAGS: dict[str, tuple[str, ...]] = {
+    **dict.fromkeys(("missing", "edge", "overlap", "upward-shaded"), ()),
+    **{f"sw_{way}-{kind}": ("low", "scale", "power", "offset") for way in ("in", "out") for kind in KINDS},
+    **{f"lw_{way}-{kind}": ("low", "offset") for way in ("in", "out") for kind in KINDS},
+    "sw-up-over-down": ("scale", "offset"),
+    "lw_in-against-air": ("low", "scale", "offset"),
+    **dict.fromkeys(
+        ("lw_out-against-air", "lw-in-against-out", "dome-wet", "battery-low"), ("low", "offset")
+    ),
+    **dict.fromkeys(("sun-low", "low-head", "frozen"), ("low",)),
+    **dict.fromkeys(("cover", "cover-sw_in", "cover-sw_out"), ("low", "scale", "offset")),
+    **dict.fromkeys(("thermal-shock", "swing-strong"), ("offset",)),
+}
+"""Rows that quality.csv must have, each with its columns that must hold a number."""
