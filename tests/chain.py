@@ -32,7 +32,8 @@ from headland.chain import (
     summarise,
 )
 from headland.chain.recording import Screened
-from headland.files import config_tables, settings, step, step_settings, user_tables
+from headland.files import settings, step, step_settings, user_tables
+from headland.files.own_numbers import course_rows, quality_rows
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 
@@ -162,7 +163,7 @@ class Chain:
             certificates=certificates,
             surfaces=lookup.surfaces,
             terms=lookup.terms,
-            course=config_tables.config_rows(self.config / "course.csv"),
+            course=course_rows(self.config / "course.csv"),
             air=self.air,
         )
         result = outcome.keep("propagate", made)
@@ -187,7 +188,7 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     S = settings.load(campaign, config)
     lookup = diagnose.Lookup(
         surface_classes(config / "surfaces.csv", S["overrides"]["surfaces"]),
-        limits_of(config_tables.read_config_table(config / "quality.csv")),
+        limits_of(quality_rows(config / "quality.csv")),
         uncertainty_terms(config / "uncertainty.csv"),
     )
     air, found = user_tables.read_weather([campaign / S["weather_file"]] if S["weather_file"] else [])

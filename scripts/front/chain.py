@@ -42,13 +42,18 @@ def check_settings(campaigns: Sequence[Path]) -> "dict[Path, list[str]]":
     status = call([places.ROOT / "scripts" / "verbs" / "settings.py", *campaigns], lines.append)
     if status not in (0, 2):
         runlog.keep(lines)
-        machine = problems.of_machine(lines)
-        raise Fault(machine or f"The settings could not be checked. {please_report()}")
+        raise of_script(lines, f"The settings could not be checked. {please_report()}")
     found: dict[Path, list[str]] = {}
     for line in lines:
         number, _, error = line.partition(" ")
         found.setdefault(campaigns[int(number)], []).append(plain(error))
     return found
+
+
+def of_script(lines: Sequence[str], otherwise: str) -> Exception:
+    """How to end where a script ended in a trace: the machine's fault, or Headland's."""
+    machine = problems.of_machine(lines)
+    return CannotStart(machine) if machine else Fault(otherwise)
 
 
 def memory_mb() -> int:
@@ -251,7 +256,7 @@ def run_script(name: str, *words) -> "list[str]":
         raise CannotStart("\n".join(plain(line) for line in lines))
     if status:
         runlog.keep(lines)
-        raise Fault(problems.of_machine(lines) or f"{name} failed. {please_report()}")
+        raise of_script(lines, f"{name} failed. {please_report()}")
     return lines
 
 
@@ -277,7 +282,7 @@ def run_page(script: str, words: Sequence, screen: Screen) -> int:
     status = call([places.ROOT / "scripts" / "verbs" / script, *words], show)
     if status not in (0, 1, 2) or traced():
         runlog.keep(lines)
-        raise Fault(problems.of_machine(lines) or please_report())
+        raise of_script(lines, please_report())
     if status == 2:
         raise CannotStart("\n".join(lines))
     if not follow:

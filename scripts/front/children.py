@@ -14,7 +14,7 @@ from typing import IO
 from front import places
 
 KEEPER = Path(__file__).with_name("keeper.py")
-NOT_INHERITED = ("PYTHON", "SNAKEMAKE", "MPL", "MATPLOTLIB", "PIP_")
+NOT_INHERITED = ("PYTHON", "SNAKEMAKE", "MPL", "MATPLOTLIB", "PIP_", "SOURCE_DATE_EPOCH")
 """Variables that begin so would change which code runs or what it computes."""
 OF_THE_NETWORK = (
     "CERT",

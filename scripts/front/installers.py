@@ -107,8 +107,9 @@ def commands_for(need: Need) -> "list[list[str]]":
 REASONS = (
     (
         r"CERTIFICATE_VERIFY_FAILED",
-        "the package index shows a certificate that this computer does not trust; "
-        "a network that inspects traffic has one of its own: ask who runs it, and set PIP_CERT to its file",
+        "the package index shows a certificate that this computer does not trust; correct this computer's "
+        "clock where it is wrong; a network that inspects traffic has a certificate of its own: "
+        "ask who runs it, and set PIP_CERT to its file",
     ),
     (
         r"name resolution|NewConnectionError|NameResolutionError|Network is unreachable|[Cc]onnection refused"

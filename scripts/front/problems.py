@@ -3,8 +3,9 @@
 import errno
 import re
 from collections.abc import Iterable
+from pathlib import Path
 
-from front import runlog
+from front import places, runlog
 
 
 class CannotStart(Exception):
@@ -49,8 +50,7 @@ MACHINE_FAULTS = (
     ),
     (
         r"Read-only file system|\[Errno 30\]",
-        "A folder that has to be written is read-only: correct that, "
-        "or name another folder with --results, " + AGAIN,
+        "{place} is read-only: correct that, or name another folder with --results, " + AGAIN,
     ),
     (
         r"Input/output error|\[Errno 5\]|Stale file handle|\[Errno 116\]|Transport endpoint",
@@ -62,10 +62,12 @@ MACHINE_FAULTS = (
     ),
     (
         r"Permission denied|\[Errno 13\]|Operation not permitted|\[Errno 1\]",
-        "You may not read or write a file or folder that this needs: check who owns it, " + AGAIN,
+        "You may not read or write {place}: check who owns it, " + AGAIN,
     ),
 )
-"""What a system says of a machine's faults, and the plain line for each."""
+"""What a system says of a machine's faults, and the plain line for each, with the place where it is named."""
+NO_PLACE = {"{place} is": "A folder that has to be written is", "{place}": "a file or folder that this needs"}
+"""What stands where the place is not named."""
 
 OF_THE_SYSTEM = {
     errno.ENOSPC: "No space left on device",
@@ -91,8 +93,18 @@ def of_machine(lines: Iterable[str]) -> str:
     text = "\n".join(lines)
     for pattern, sentence in MACHINE_FAULTS:
         if re.search(pattern, text):
-            return sentence
+            place = re.search(rf"(?:{pattern})[^\n'\"]*(['\"])(?P<place>[^\n]+?)\1(?:\n|$| ->)", text)
+            return with_place(sentence, place["place"] if place else "")
     return ""
+
+
+def with_place(sentence: str, place: str) -> str:
+    """A machine's fault with the file or folder that it concerns, where that is known."""
+    if place:
+        return sentence.replace("{place}", places.short(Path(place)))
+    for part, words in NO_PLACE.items():
+        sentence = sentence.replace(part, words)
+    return sentence
 
 
 def of_system(problem: BaseException) -> str:
@@ -100,7 +112,8 @@ def of_system(problem: BaseException) -> str:
     if isinstance(problem, MemoryError):
         return of_machine(["MemoryError"])
     if isinstance(problem, OSError) and problem.errno in OF_THE_SYSTEM:
-        return of_machine([OF_THE_SYSTEM[problem.errno]])
+        named = f": {problem.filename!r}" if isinstance(problem.filename, str) else ""
+        return of_machine([OF_THE_SYSTEM[problem.errno] + named])
     return of_machine([str(problem)]) if isinstance(problem, FileNotFoundError) else ""
 
 

@@ -12,7 +12,8 @@ from pathlib import Path
 from headland.base.errors import UserErrors
 from headland.field import form, phone, plan
 from headland.files import settings, tables
-from headland.files.config_tables import config_rows
+from headland.files.own_numbers import course_rows
+from headland.files.saved_workbook import saved
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.files.writing import write_text
@@ -30,7 +31,7 @@ def main() -> int:
     try:
         S = settings.load(args.campaign, CONFIG, needs=())
         surfaces = surface_classes(CONFIG / "surfaces.csv", S["overrides"]["surfaces"])
-        course = course_sizes(config_rows(CONFIG / "course.csv"))
+        course = course_sizes(course_rows(CONFIG / "course.csv"))
         made = plan.made(args.campaign, S, surfaces, uncertainty_terms(CONFIG / "uncertainty.csv"), course)
     except UserErrors as problem:
         print(*problem.errors, sep="\n", file=sys.stderr)
@@ -43,7 +44,7 @@ def main() -> int:
         phone.made(S["title"], zone, list(S["sets"]), list(S["surfaces"]), made.visits),
     )
     tables.write_table(args.results / "timetable.csv", made.visits, "timetable")
-    form.workbook(made.visits, S).save(args.results / "notes.xlsx")
+    (args.results / "notes.xlsx").write_bytes(saved(form.workbook(made.visits, S)))
     print(*pdf.beside([args.results / "plan.html", args.results / "form.html"]), sep="\n")
     print(args.results / "notes.xlsx", args.results / "phone.html", sep="\n")
     return 0

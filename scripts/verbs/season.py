@@ -9,7 +9,6 @@ results can't be read, or that has errors in its findings, is named, the others 
 import sys
 from pathlib import Path
 
-from headland.base.errors import UserErrors
 from headland.files import config_tables, tables, writing
 from headland.record import season_page
 from headland.report import page, pdf
@@ -20,12 +19,8 @@ CONFIG, QUANTITIES = ROOT / "config", ROOT / "workflow" / "headland" / "quantiti
 
 
 def main(summary: Path, places: list[Path], with_errors: bool) -> int:
-    campaigns, failed = [], []
-    for campaign, results in zip(places[::2], places[1::2], strict=True):
-        try:
-            campaigns.append(season_page.read(campaign, results, CONFIG))
-        except (UserErrors, OSError, KeyError, ValueError) as problem:
-            failed.append((campaign.name, " ".join(str(problem).split())[:200]))
+    pairs = zip(places[::2], places[1::2], strict=True)
+    campaigns, failed = season_page.read_each(pairs, CONFIG)
     if not with_errors:
         campaigns, left = season_page.without_errors(campaigns)
         failed += left

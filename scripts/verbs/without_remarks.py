@@ -10,8 +10,8 @@ from pathlib import Path
 from headland.base.errors import UserErrors
 from headland.files import private, remarks, settings
 from headland.files.campaign_files import TIMED
+from headland.files.saved_workbook import saved
 from headland.record.contents import inputs
-from headland.report import workbook
 
 ROOT = Path(__file__).resolve().parents[2]
 TABLES = ("notes", "instruments", *TIMED)
@@ -57,7 +57,7 @@ def without_private(name: str, path: Path, naming: str) -> bytes | None:
     if kind not in TABLES or "/" in name:
         return None
     if ending == ".xlsx":
-        return workbook.saved(remarks.workbook_without_remarks(path, kind))
+        return saved(remarks.workbook_without_remarks(path, kind))
     return remarks.csv_without_remarks(path, kind)
 
 

@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 
 from headland.base.flags import limits_of
 from headland.chain import screen
-from headland.files.config_tables import read_config_table
+from headland.files.own_numbers import quality_rows
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.physics import geometry, plane, thermometers
 from headland.physics.constants import SIGMA, ZERO_CELSIUS
@@ -20,7 +20,7 @@ from headland.uncertainty.linear import contributions, half_width, linear_of
 from headland.uncertainty.terms import of_term
 
 CONFIG = Path(__file__).parents[2] / "config"
-LIMITS = limits_of(read_config_table(CONFIG / "quality.csv"))
+LIMITS = limits_of(quality_rows(CONFIG / "quality.csv"))
 TERMS = uncertainty_terms(CONFIG / "uncertainty.csv")
 TOP = 1361.0
 

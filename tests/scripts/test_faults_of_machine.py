@@ -12,7 +12,7 @@ import pytest
 
 from front import chain, children, command_line, libraries, places, problems
 
-from .helpers import fake_python, lacking, leave
+from .helpers import fake_python, lacking, leave, made
 
 WORDS = {
     "disk": "The disk is full",
@@ -187,3 +187,34 @@ def test_every_sentence_for_a_fault_of_the_machine_says_what_to_do():
 
 def test_memory_is_what_the_computer_has():
     assert 100 < chain.memory_mb() < 100_000_000 and libraries.BUILD_TOOLS
+
+
+@pytest.mark.parametrize(
+    "said, told",
+    [
+        ("PermissionError: [Errno 13] Permission denied: '/a b/it\\'s'", "You may not read or write /a b/it"),
+        (
+            "PermissionError: [Errno 13] Permission denied: '/a/b' -> '/a/c'",
+            "You may not read or write /a/b:",
+        ),
+        ("OSError: [Errno 30] Read-only file system: '/media/card'", "/media/card is read-only: correct"),
+        ("OSError: [Errno 30] Read-only file system", "A folder that has to be written is read-only"),
+        ("Permission denied", "You may not read or write a file or folder that this needs: check"),
+    ],
+)
+def test_the_file_or_folder_is_named_where_the_system_names_it(said, told):
+    line = problems.of_machine(["Traceback (most recent call last):", said])
+    assert line.startswith(told) and line.endswith(problems.AGAIN)
+    assert "{" not in line and "\\\\n" not in line
+
+
+def test_an_exception_names_its_file():
+    told = problems.of_system(PermissionError(errno.EACCES, "Permission denied", "/shared/day"))
+    assert told.startswith("You may not read or write /shared/day:")
+
+
+def test_a_new_folder_where_none_may_be_made_is_named(project, capsys):
+    """`new` said that a file or folder could not be read, and not which."""
+    made("#!/bin/sh\necho \"PermissionError: [Errno 13] Permission denied: '/shared/day'\"; exit 1\n")
+    assert command_line.main(["new", "/shared/day"]) == 2
+    assert "You may not read or write /shared/day: check who owns it" in capsys.readouterr().err

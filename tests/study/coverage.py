@@ -26,7 +26,7 @@ import scipy
 import chain
 from headland.base.groups import GROUPINGS
 from headland.chain import balance, summarise
-from headland.files.config_tables import config_rows
+from headland.files.own_numbers import course_rows
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.uncertainty import inputs, propagate
@@ -43,7 +43,7 @@ TERMS = uncertainty_terms(ROOT / "config" / "uncertainty.csv")
 TERMS["course"] = TERMS["course"] | {"enabled": "false"}
 """Simulated surfaces follow nothing but the sky between their visits, so what stays unknown of their course
 is switched off: `test_course` shows that it is right for a course as described, `study.world` for days."""
-COURSE = course_sizes(config_rows(ROOT / "config" / "course.csv"))
+COURSE = course_sizes(course_rows(ROOT / "config" / "course.csv"))
 LOWEST, HIGHEST, LOWEST_UNDER_STRESS = 0.937, 0.962, 0.90
 """Bounds that the study must keep, and those under stress (common practice, no source)."""
 STEADY = summarised.STEADY

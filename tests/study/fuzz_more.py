@@ -27,6 +27,7 @@ from study.fuzz_readers import (
     of_places,
     read_settings,
 )
+from study.fuzz_tables import TABLES
 from study.mutate import Case, of_kind
 
 THERMOMETERS = b"""pt100
@@ -126,5 +127,5 @@ MORE: dict[str, Reader] = {
     "two-archives": Reader(archives, read_two_archives, of_archive),
     "every-key": Reader(settings_with_every_key, read_settings, fixed=("station.csv", "ground.csv")),
 }
-ALL = READERS | MORE
+ALL = READERS | MORE | TABLES
 """Every reader by its name."""

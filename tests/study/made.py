@@ -8,10 +8,10 @@ import pandas as pd
 from headland.base.flags import limits_of
 from headland.checks import instruments
 from headland.checks.one_set import Diagnosis, SetRecord
-from headland.files.config_tables import read_config_table
+from headland.files.own_numbers import quality_rows
 from headland.physics.constants import RADIATION
 
-LIMITS = limits_of(read_config_table(Path(__file__).parents[2] / "config" / "quality.csv"))
+LIMITS = limits_of(quality_rows(Path(__file__).parents[2] / "config" / "quality.csv"))
 SIGMA = 5.670374419e-8
 CLEAR = 800.0
 """W m-2: the clear sky's shortwave, and that of the top of the atmosphere is 1300 W m-2, the sun at 45

@@ -25,7 +25,7 @@ from headland.chain import calibrate, segment
 from headland.field import day as days
 from headland.field import expected, timetable
 from headland.files import settings, step_settings, user_tables
-from headland.files.config_tables import config_rows
+from headland.files.own_numbers import course_rows
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.uncertainty.course import course_sizes
@@ -36,7 +36,7 @@ from study import dated, plans_page
 ROOT = Path(__file__).parents[2]
 CLASSES = surface_classes(ROOT / "config" / "surfaces.csv", {})
 TERMS = uncertainty_terms(ROOT / "config" / "uncertainty.csv")
-COURSE = course_sizes(config_rows(ROOT / "config" / "course.csv"))
+COURSE = course_sizes(course_rows(ROOT / "config" / "course.csv"))
 WALKED = ("short_grass", "tall_crop", "stubble", "bare_dry_soil", "bare_wet_soil", "gravel", "paving")
 """Classes that one walks over by day."""
 

@@ -14,7 +14,7 @@ import pandas as pd
 
 import chain
 from headland.base.flags import excluding_flags, has_any, limits_of
-from headland.files.config_tables import read_config_table
+from headland.files.own_numbers import quality_rows
 from world.air import GRID
 from world.day import Day
 from world.notes import time_shift
@@ -27,7 +27,7 @@ CONFIG = Path(chain.ROOT) / "config"
 
 def used_moments(day: Day, outcome: chain.Outcome, name: str) -> pd.DataFrame:
     """Return the middles of a set's used samples, in corrected seconds of the day, with their segments."""
-    excluding = excluding_flags(limits_of(read_config_table(CONFIG / "quality.csv")))
+    excluding = excluding_flags(limits_of(quality_rows(CONFIG / "quality.csv")))
     frame = outcome.samples[name]
     kept = frame[(frame["segment"] != "") & ~has_any(frame["flags"], excluding)]
     moments = (kept["middle_utc"] - day.scene.site.midnight).dt.total_seconds()

@@ -14,7 +14,7 @@ import pytest
 from headland.base import findings
 from headland.course import finished, rerun, slips, withheld, written
 from headland.files import settings, tables
-from headland.files.config_tables import config_rows
+from headland.files.own_numbers import course_rows
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.uncertainty import inputs, propagate
@@ -151,7 +151,7 @@ def test_answers_are_held_against_sets_on_one_scale(project, demo):
             surfaces,
             uncertainty_terms(ROOT / "config/uncertainty.csv"),
             carrying,
-            course_sizes(config_rows(ROOT / "config/course.csv")),
+            course_sizes(course_rows(ROOT / "config/course.csv")),
         ),
         1,
         16,

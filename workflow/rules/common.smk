@@ -18,6 +18,7 @@ sys.path.insert(0, str(ROOT / "workflow"))
 
 from headland.base.errors import UserErrors
 from headland.files import credit, digests, imports, jobs, settings, step_settings, writing
+from headland.files.own_numbers import course_rows, quality_rows
 from headland.files.uncertainty_terms import uncertainty_terms
 
 VERSION = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
@@ -104,6 +105,8 @@ def folders_of_run():
 try:
     CAMPAIGNS = {near(results): Campaign(near(folder)) for results, folder in folders_of_run().items()}
     uncertainty_terms(ROOT / TERMS)
+    course_rows(ROOT / COURSE)
+    quality_rows(ROOT / LIMITS)
 except UserErrors as problem:
     print(*problem.errors, sep="\n", file=sys.stderr)
     raise SystemExit(2)

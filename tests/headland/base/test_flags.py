@@ -43,11 +43,11 @@ def test_four_texts_by_three_marks_keep_their_own_words():
 
 
 def test_limits_are_numbers_or_unknown():
-    table = pd.DataFrame(
-        [{"flag": "f", "low": "1.5", "scale": "", "power": "0", "offset": "-2", "excludes": "true"},
-         {"flag": "g", "low": "", "scale": "", "power": "", "offset": "", "excludes": "false"}]
-    )  # fmt: skip
-    limits = limits_of(table)
+    rows = [
+        {"flag": "f", "low": "1.5", "scale": "", "power": "0", "offset": "-2", "excludes": "true"},
+        {"flag": "g", "low": "", "scale": "", "power": "", "offset": "", "excludes": "false"},
+    ]
+    limits = limits_of(rows)
     assert (limits["f"]["low"], limits["f"]["power"], limits["f"]["offset"]) == (1.5, 0.0, -2.0)
     assert np.isnan(limits["f"]["scale"]) and np.isnan(limits["g"]["low"])
     assert excluding_flags(limits) == {"f"}

@@ -9,10 +9,10 @@ import pytest
 
 from headland.base.flags import also_flagged, excluding_flags, has_any, joined, limits_of, merged, reworded
 from headland.chain import screen
-from headland.files import config_tables
+from headland.files.own_numbers import quality_rows
 
 CONFIG = Path(__file__).parents[3] / "config"
-LIMITS = limits_of(config_tables.read_config_table(CONFIG / "quality.csv"))
+LIMITS = limits_of(quality_rows(CONFIG / "quality.csv"))
 
 
 def frame(elevation=60.0, sw_in=800.0, sw_out=160.0, lw_in=330.0, lw_out=430.0):

@@ -9,7 +9,8 @@ from headland.base.flags import excluding_flags, limits_of
 from headland.chain import calibrate, diagnose, ingest
 from headland.course import finished
 from headland.course.rerun import Survey
-from headland.files import config_tables, settings, step, step_settings, user_tables
+from headland.files import settings, step, step_settings, user_tables
+from headland.files.own_numbers import quality_rows
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 
@@ -22,7 +23,7 @@ def steps() -> chain.Chain:
     S = settings.load(DEMO, CONFIG)
     lookup = diagnose.Lookup(
         surface_classes(CONFIG / "surfaces.csv", {}),
-        limits_of(config_tables.read_config_table(CONFIG / "quality.csv")),
+        limits_of(quality_rows(CONFIG / "quality.csv")),
         uncertainty_terms(CONFIG / "uncertainty.csv"),
     )
     air, _ = user_tables.read_weather([DEMO / S["weather_file"]])

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from headland.field import expected, timetable
-from headland.files.config_tables import config_rows
+from headland.files.own_numbers import course_rows
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.uncertainty.course import course_sizes
@@ -37,7 +37,7 @@ def visits(sets=("plover", "curlew"), monitor=False):
 @pytest.fixture(scope="module")
 def given():
     surfaces = surface_classes(CONFIG / "surfaces.csv", {})
-    course = course_sizes(config_rows(CONFIG / "course.csv"))
+    course = course_sizes(course_rows(CONFIG / "course.csv"))
     terms = uncertainty_terms(CONFIG / "uncertainty.csv")
     return expected.Circumstances(SITE, CARRYING, surfaces, terms, course, 20.0, 60.0)
 

@@ -15,7 +15,7 @@ import pytest
 from headland.field import day as days
 from headland.field import expected, form, orders, plan_figures, timetable
 from headland.files import user_tables
-from headland.files.config_tables import config_rows
+from headland.files.own_numbers import course_rows
 from headland.files.schemas import table_schema
 from headland.physics import geometry
 from headland.uncertainty.course import course_sizes
@@ -216,7 +216,7 @@ def test_a_promised_difference_is_told_nine_times_in_ten_among_all_that_are_test
 
 def test_orders_leave_less_open_the_better_the_course_cancels(fields):
     """A visit to each field once leaves most open, two sets at once next to nothing of the slopes."""
-    course = course_sizes(config_rows(ROOT / "config" / "course.csv"))
+    course = course_sizes(course_rows(ROOT / "config" / "course.csv"))
     visits, rounds = table(fields)
     assert orders.step_of(visits) == pytest.approx(0.2, abs=0.1)
     found = orders.left_open(visits, len(fields), rounds, course).set_index("order")

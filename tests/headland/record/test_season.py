@@ -275,3 +275,15 @@ def test_what_certificates_allow_is_a_band_on_both_sides_of_1():
     assert (low, high) == pytest.approx((1.0 - allowed, 1.0 + allowed))
     drawn = [segment[:, 1].tolist() for bars in axes.collections for segment in bars.get_segments()]
     assert np.array(drawn) == pytest.approx(np.array([[0.98, 1.02], [0.99, 1.03]]))
+
+
+def test_results_that_were_changed_since_the_run_are_named(tmp_path, monkeypatch):
+    """A table without its columns passed the reading and ended in a trace in the comparison of heads."""
+    (tmp_path / "segments.csv").write_text("segment;start_utc\nA;2025-08-20\n")
+    monkeypatch.setattr(season_page.settings, "load", lambda *_, **__: {"sets": {}})
+    campaigns, failed = season_page.read_each([(tmp_path / "day", tmp_path)], tmp_path)
+    assert campaigns == [] and failed[0][0] == "day"
+    assert (
+        failed[0][1].startswith("segments.csv: it lacks segment")
+        and "delete it and run again" in failed[0][1]
+    )

@@ -7,7 +7,7 @@ import pandas as pd
 
 from headland.base.groups import GROUPINGS
 from headland.chain import balance, summarise
-from headland.files.config_tables import config_rows
+from headland.files.own_numbers import course_rows
 from headland.files.surfaces import surface_classes
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.physics import longwave, radiation
@@ -24,7 +24,7 @@ from headland.uncertainty.sources import instrument_sources
 
 PROJECT = Path(__file__).parents[3]
 TERMS = uncertainty_terms(PROJECT / "config/uncertainty.csv")
-COURSE = course_sizes(config_rows(PROJECT / "config/course.csv"))
+COURSE = course_sizes(course_rows(PROJECT / "config/course.csv"))
 OFF = {term: {**row, "enabled": "false"} for term, row in TERMS.items()}
 CLASSES = surface_classes(PROJECT / "config/surfaces.csv", {})
 

@@ -23,7 +23,7 @@ BOUNDS = {
     "priestley_taylor_coefficient": (0.0, 2.0),
     "sky_response": (0.0, 1.0),
     "air_response": (0.0, 1.5),
-    "sun_height_strength": (0.0, 1.0),
+    "sun_height_strength": (0.0, 20.0),
     "course": (0.0, 10.0),
     "leaf_area_index": (0.0, 20.0),
     "cover_height": (0.0, 50.0),
@@ -78,6 +78,7 @@ TERMS = (
     "directional_B",
     "directional_C",
     "levelling",
+    "levelling_pass",
     "zero",
     "zero_lw",
     "logger_zero",
@@ -94,6 +95,8 @@ TERMS = (
     "neighbour_warmth",
     "neighbour_longwave",
     "carrier_reflection",
+    "carrier_lit",
+    "carrier_lit_visit",
     "carrier_warmth",
     "carrier_warmth_visit",
     "diffuse_fraction",
@@ -113,6 +116,9 @@ TERMS = (
     "sky_memory",
     "air_response",
     "sun_height_strength",
+    "slope",
+    "slope_noted",
+    "rows",
     "course",
     "side_by_side",
     "noise",
@@ -156,3 +162,25 @@ ACTS_ON = (
 """Errors of the model that a term added to uncertainty.csv may act on (its column `acts_on`)."""
 SHARED_BY = ("campaign", "set", "set and day", "segment", "surface")
 """What may share a term added to uncertainty.csv."""
+
+COURSE_QUANTITIES = ("surface_temperature", "albedo", "net_radiation")
+"""Rows that course.csv must have."""
+COURSE_SIZES = ("common_slope", "own_slope", "common_walk", "own_walk", "visit", "segment", "day")
+"""Columns of course.csv that hold numbers."""
+
+KINDS = ("impossible", "rare")
+CHANNELS = ("sw_in", "sw_out", "lw_in", "lw_out")
+FLAGS: dict[str, tuple[str, ...]] = {
+    **dict.fromkeys(("missing", "edge", "overlap", "upward-shaded"), ()),
+    **{f"sw_{way}-{kind}": ("low", "scale", "power", "offset") for way in ("in", "out") for kind in KINDS},
+    **{f"lw_{way}-{kind}": ("low", "offset") for way in ("in", "out") for kind in KINDS},
+    "sw-up-over-down": ("scale", "offset"),
+    "lw_in-against-air": ("low", "scale", "offset"),
+    **dict.fromkeys(
+        ("lw_out-against-air", "lw-in-against-out", "dome-wet", "battery-low"), ("low", "offset")
+    ),
+    **dict.fromkeys(("sun-low", "low-head", "frozen"), ("low",)),
+    **dict.fromkeys(("cover", "cover-sw_in", "cover-sw_out"), ("low", "scale", "offset")),
+    **dict.fromkeys(("thermal-shock", "swing-strong"), ("offset",)),
+}
+"""Rows that quality.csv must have, each with its columns that must hold a number."""

@@ -4,19 +4,16 @@ combinations occur.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 import numpy as np
 import pandas as pd
 
 
-def limits_of(table: pd.DataFrame) -> dict[str, dict]:
+def limits_of(rows: Iterable[Mapping[str, str]]) -> dict[str, dict]:
     """The rows of quality.csv by flag, with their limits as numbers (NaN where there is none)."""
     numeric = ("low", "scale", "power", "offset")
-    return {
-        row["flag"]: {**row, **{key: float(row[key] or "nan") for key in numeric}}
-        for row in table.to_dict("records")
-    }
+    return {row["flag"]: {**row, **{key: float(row[key] or "nan") for key in numeric}} for row in rows}
 
 
 def excluding_flags(limits: Mapping[str, Mapping]) -> set[str]:

@@ -27,7 +27,7 @@ READS = {
     "certificates": step.together("certificates"),
     "classes": options.CLASSES,
     "terms": options.TERMS,
-    "course": options.ROWS,
+    "course": options.COURSE,
     "weather": options.silent(options.WEATHER),
 }
 WRITES = {

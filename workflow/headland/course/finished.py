@@ -13,7 +13,7 @@ from headland.chain import calibrate, clock_checks, notes, segment, weather
 from headland.chain.ingest import middle_of_interval
 from headland.course.rerun import Survey
 from headland.files import step_settings, tables, user_tables
-from headland.files.config_tables import read_config_table
+from headland.files.own_numbers import quality_rows
 
 STEPS_OF_SETS = ("1_ingest", "2_calibrate", "4_screen")
 """Steps that leave findings by set."""
@@ -54,7 +54,7 @@ def survey_of(campaign: Path, results: Path, S: Mapping, surfaces: Mapping, conf
         surfaces=surfaces,
         balances=tables.read_table(steps / "7_balance" / "surfaces.csv", "group_balance"),
         visits=tables.read_table(steps / "7_balance" / "visits.csv", "visit_balance"),
-        excluding=frozenset(excluding_flags(limits_of(read_config_table(config / "quality.csv")))),
+        excluding=frozenset(excluding_flags(limits_of(quality_rows(config / "quality.csv")))),
         air=_air(campaign, S, raw),
         found=_found(steps, sets),
         set_scale=S["methods"]["set_scale"],

@@ -13,7 +13,7 @@ from headland.base.flags import excluding_flags, limits_of
 from headland.course import exercises
 from headland.course.written import expected_unit
 from headland.files import options, step, tables
-from headland.files.config_tables import read_config_table
+from headland.files.own_numbers import quality_rows
 from headland.files.surfaces import surface_classes
 
 READS = {
@@ -34,7 +34,7 @@ def numbers_of(results: Path, S: Mapping) -> exercises.Numbers:
         tables.read_table(results / f"{name}.csv", name) for name in ("surfaces", "differences")
     )
     worked = tables.read_table(results / "steps" / "9_report" / "worked.csv", "worked")
-    excluding = excluding_flags(limits_of(read_config_table(CONFIG / "quality.csv")))
+    excluding = excluding_flags(limits_of(quality_rows(CONFIG / "quality.csv")))
     sets = worked.loc[worked["part"] == "segment", "set"].unique()[:1]
     segmented = {
         name: tables.read_table(results / "steps" / "5_segment" / f"{name}.csv", "samples_segmented")

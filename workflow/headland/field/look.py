@@ -28,7 +28,7 @@ from headland.field import channel_check, common_lamps, lamps, look_page, set_la
 from headland.field.lamps import Lamp
 from headland.field.set_lamps import Record
 from headland.files import settings, step_settings, user_tables
-from headland.files.config_tables import read_config_table
+from headland.files.own_numbers import quality_rows
 from headland.files.uncertainty_terms import uncertainty_terms
 from headland.physics.constants import RADIATION
 from headland.report import figures, page
@@ -72,7 +72,7 @@ def opened(folder: Path, config: Path) -> Campaign:
         air,
         written,
         notes_file,
-        limits_of(read_config_table(config / "quality.csv")),
+        limits_of(quality_rows(config / "quality.csv")),
         uncertainty_terms(config / "uncertainty.csv"),
         [("calibrate", finding) for finding in wrong] + [("segment", finding) for finding in more],
     )

@@ -13,6 +13,7 @@ from headland.field import new, phone, preview
 from headland.field.grouping import Group, grouped
 from headland.field.notes_workbook import notes_workbook
 from headland.files.name_errors import file_name_errors
+from headland.files.saved_workbook import saved
 from headland.files.schemas import table_schema
 from headland.files.writing import write_text
 
@@ -44,7 +45,8 @@ def made(folder: Path, samples: Sequence[Path], shown: str, surfaces: Mapping[st
     register = [field["name"] for field in table_schema("instruments")["fields"]]
     loggers = {name: entry.logger_id if entry else "" for name, entry in sets.items()}
     write_text(folder / "instruments.csv", new.register_csv(loggers, register))
-    notes_workbook(table_schema("notes")["fields"], list(sets), list(surfaces)).save(folder / "notes.xlsx")
+    notes = notes_workbook(table_schema("notes")["fields"], list(sets), list(surfaces))
+    (folder / "notes.xlsx").write_bytes(saved(notes))
     plan = [field["name"] for field in table_schema("plan")["fields"]]
     write_text(folder / "plan.csv", new.plan_csv(plan))
     write_text(folder / "phone.html", phone.made(TITLE, "", list(sets), list(surfaces)))

@@ -13,15 +13,17 @@ from pathlib import Path
 from headland.base.findings import sentences
 from headland.base.flags import limits_of
 from headland.files import config_tables, user_tables
+from headland.files.own_numbers import course_rows, quality_rows
 from headland.files.step import Option
 from headland.files.surfaces import surface_classes
 from headland.files.tables import read_findings, read_table
 from headland.files.uncertainty_terms import uncertainty_terms
 
 CLASSES = Option(lambda path, settings: surface_classes(path, settings["overrides"]))
-LIMITS = Option(lambda path, settings: limits_of(config_tables.read_config_table(path)))
+LIMITS = Option(lambda path, settings: limits_of(quality_rows(path)))
 TERMS = Option(lambda path, settings: uncertainty_terms(path))
 ROWS = Option(lambda path, settings: config_tables.config_rows(path))
+COURSE = Option(lambda path, settings: course_rows(path))
 CONFIG_TABLE = Option(lambda path, settings: config_tables.read_config_table(path))
 
 NOTES = Option(lambda path, settings: user_tables.read_user_table(path, "notes"), finds=True)

@@ -7,15 +7,17 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from headland.base.classes import BOUNDS, CHOICES, CLASS_DEFAULTS, SPLIT_PROPERTY, TOGETHER
-from headland.base.errors import UserErrors
+from headland.base.classes import BOUNDS, CHOICES, SPLIT_PROPERTY, TOGETHER
+from headland.base.errors import UserError, UserErrors
 from headland.base.words import did_you_mean
-from headland.files.config_tables import config_rows
+from headland.files.config_tables import config_rows, number_of
 from headland.files.schema_errors import shown
 from headland.files.yaml_files import Document, dotted
 
-OPTIONAL = {"colour", "marker", "label", *CLASS_DEFAULTS}
-"""Properties that a class of the campaign's own may lack: for display, or with a default."""
+NEEDED = ("albedo", "emissivity", "latent_method", "sky_response", "surface_minus_air")
+"""Properties that each class must have. The others are for display, or have a default."""
+IN_WORDS = ("label", "colour", "marker", *CHOICES)
+ENDS = ("value", "low", "high")
 WITHOUT_LINES = Document("campaign.yaml", None, {})
 EMPTY = {"low": "", "high": "", "unit": ""}
 
@@ -34,7 +36,6 @@ def surface_classes(table: Path, overrides: Mapping, document: Document = WITHOU
     classes = _from_table(table)
     properties = {name for entry in classes.values() for name in entry}
     in_words = {name for name in properties if any(_is_text(entry, name) for entry in classes.values())}
-    needed = set.intersection(*(set(entry) for entry in classes.values())) - OPTIONAL
     errors = []
     for surface, given in overrides.items():
         if not isinstance(given, Mapping):
@@ -48,7 +49,7 @@ def surface_classes(table: Path, overrides: Mapping, document: Document = WITHOU
                 errors.append(document.error((*path, str(name)), *error))
             else:
                 entry[name] = value
-        missing = _missing(entry, needed if new else set())
+        missing = _missing(entry, set(NEEDED) if new else set())
         if missing:
             guess = did_you_mean(surface, set(classes) - {surface}) if new else ""
             found = f"the class {surface} lacks {', '.join(missing)}"
@@ -67,13 +68,49 @@ def surface_classes(table: Path, overrides: Mapping, document: Document = WITHOU
 
 
 def _from_table(table: Path) -> dict[str, dict]:
+    """The classes of surfaces.csv. Raises UserErrors with all that is wrong in it."""
+    file = f"{table.parent.name}/{table.name}"
     classes: dict[str, dict] = {}
-    for row in config_rows(table):
-        classes.setdefault(row["surface"], {})[row["property"]] = {
-            **{end: number_or_text(row[end]) for end in ("value", "low", "high")},
-            **{key: row[key] for key in ("unit", "source", "how")},
+    errors = []
+    for line, row in enumerate(config_rows(table), start=2):
+        surface, name = row.get("surface", ""), row.get("property", "")
+        entry = classes.setdefault(surface, {})
+        if not surface or not name or name in entry:
+            found = f"property {shown(name)} of surface {shown(surface)}"
+            errors.append(UserError(file, line, found, "both names in each row, and each pair once"))
+        elif fault := _fault(name, [row.get(end, "") for end in ENDS]):
+            errors.append(UserError(file, line, f"{name} of {surface}: {fault[0]}", fault[1]))
+        entry[name] = {
+            **{end: number_or_text(row.get(end, "")) for end in ENDS},
+            **{key: row.get(key, "") for key in ("unit", "source", "how")},
         }
+    for surface, entry in classes.items():
+        if missing := _missing(entry, {"label", *NEEDED}):
+            errors.append(UserError(file, None, f"{surface} lacks {', '.join(missing)}", "a row for each"))
+    if not classes:
+        errors.append(UserError(file, None, "no rows", "the classes that come with the project"))
+    if errors:
+        raise UserErrors(errors)
     return classes
+
+
+def _fault(name: str, cells: list[str]) -> tuple[str, str] | None:
+    """What is wrong with value, low and high of a property: found, expected."""
+    value, *_ = cells
+    if name in IN_WORDS:
+        fits = value in CHOICES.get(name, (value,)) and isinstance(number_or_text(value), str)
+        wanted = " or ".join(CHOICES.get(name, ("text",)))
+        return None if value and fits else (f"value is {shown(value)}", wanted)
+    numbers = [number_of(cell) for cell in cells if cell]
+    least, most = BOUNDS.get(name, (-math.inf, math.inf))
+    if not value or not all(least <= one <= most for one in numbers):
+        return (
+            f"value, low and high are {', '.join(map(shown, cells))}",
+            f"numbers from {least:g} to {most:g}",
+        )
+    low, high = (cell or value for cell in cells[1:])
+    ordered = number_of(low) <= numbers[0] <= number_of(high)
+    return None if ordered else ("value outside low and high", "low <= value <= high")
 
 
 def _is_text(entry: Mapping, name: str) -> bool:
@@ -102,7 +139,7 @@ def _override(
             return (f"{key} is {shown(value['value'])}", wanted), {}
     else:
         least, most = BOUNDS.get(name, (-math.inf, math.inf))
-        if not all(least <= value[end] <= most for end in ("value", "low", "high") if end in value):
+        if not all(least <= value[end] <= most for end in ENDS if end in value):
             return (f"{key} is {shown(given)}", f"a number from {least:g} to {most:g}"), {}
         value = _with_range(value, before)
         if not value["low"] <= value["value"] <= value["high"]:

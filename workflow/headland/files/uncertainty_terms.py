@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from headland.base.classes import ACTS_ON, LIMITS, SHARED_BY, TERMS
-from headland.base.errors import UserError, UserErrors, refuse
+from headland.base.errors import UserError, UserErrors
 from headland.base.words import did_you_mean
 from headland.files.config_tables import config_rows
 from headland.files.schema_errors import shown
@@ -20,18 +20,13 @@ SIZES = {"normal": ("sigma",), "rectangular": ("low", "high")}
 def uncertainty_terms(path: Path) -> dict[str, dict]:
     """The rows of uncertainty.csv by term.
 
-    Raises UserErrors where a row is missing, has no size, or acts on an error that the model lacks.
+    Raises UserErrors where it is no table, or a row is missing, has no size, or acts on an error that the
+    model lacks.
     """
     file = f"config/{path.name}"
-    try:
-        table = config_rows(path)
-    except ValueError as problem:  # raised on bytes that are no text and on lines that are no rows
-        found = f"the file can't be read as a table ({str(problem).strip() or 'it is empty'})"
-        wanted = "the table that comes with the project, in UTF-8, with changed cells"
-        raise refuse(file, None, found, wanted) from None
     errors: list[UserError] = []
     terms: dict[str, dict] = {}
-    for line, row in enumerate(table, start=2):
+    for line, row in enumerate(config_rows(path), start=2):
         name = row.get("term", "")
         if not name or name in terms:
             errors.append(UserError(file, line, f"term {shown(name)}", "a name of its own in each row"))

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
 import pandas as pd
 
+from headland.base.errors import UserErrors, refuse
+from headland.base.words import plain
 from headland.files import settings, tables
 from headland.files.digests import digest
 from headland.files.schemas import table_schema
@@ -21,11 +23,11 @@ def read(campaign: Path, results: Path, config: Path) -> dict:
     Raises UserErrors, OSError, KeyError or ValueError where its results are not whole.
     """
     S = settings.load(campaign, config, needs=())
-    segments = tables.read_table(results / "segments.csv", "segments")
-    air = tables.read_table(results / "steps" / "7_balance" / "surfaces.csv", "group_balance")
+    segments = _whole(results / "segments.csv", "segments")
+    air = _whole(results / "steps" / "7_balance" / "surfaces.csv", "group_balance")
     certificates = pd.concat(
         [
-            tables.read_table(results / "steps" / "2_calibrate" / f"{name}_certificates.csv", "certificates")
+            _whole(results / "steps" / "2_calibrate" / f"{name}_certificates.csv", "certificates")
             for name in S["sets"]
         ],
         ignore_index=True,
@@ -34,8 +36,8 @@ def read(campaign: Path, results: Path, config: Path) -> dict:
         results / "steps" / step / f"{name}.csv"
         for step, name in (("8_propagate", "intercomparison"), ("8_diagnose", "against_station"))
     )
-    surfaces = tables.read_table(results / "surfaces.csv", "surfaces")
-    checks = tables.read_table(results / "checks.csv", "checks")
+    surfaces = _whole(results / "surfaces.csv", "surfaces")
+    checks = _whole(results / "checks.csv", "checks")
     if not len(surfaces):
         raise ValueError("it has no surface with a value")
     return {
@@ -47,9 +49,33 @@ def read(campaign: Path, results: Path, config: Path) -> dict:
         "air": dict(zip(air["surface"], air["air_temperature"], strict=True)),
         "classes": surface_classes(config / "surfaces.csv", S["overrides"]["surfaces"]),
         "certificates": certificates,
-        "compared": tables.read_table(compared, "intercomparison") if compared.is_file() else None,
-        "station": tables.read_table(station, "against_station") if station.is_file() else None,
+        "compared": _whole(compared, "intercomparison") if compared.is_file() else None,
+        "station": _whole(station, "against_station") if station.is_file() else None,
     }
+
+
+def _whole(path: Path, kind: str) -> pd.DataFrame:
+    """A table that the chain left. Raises UserErrors where it lacks columns: it was changed since."""
+    table = tables.read_table(path, kind)
+    lacking = [field["name"] for field in table_schema(kind)["fields"] if field["name"] not in table]
+    if lacking:
+        wanted = "the table as the run left it; delete it and run again"
+        raise refuse(path.name, None, f"it lacks {', '.join(lacking[:5])}", wanted)
+    return table
+
+
+def read_each(places: Iterable[tuple[Path, Path]], config: Path) -> tuple[list[dict], list[tuple[str, str]]]:
+    """What can be read of campaigns, and the names of the others with the reason.
+
+    places: campaign folders with their results. config: the project's folder.
+    """
+    campaigns, failed = [], []
+    for campaign, results in places:
+        try:
+            campaigns.append(read(campaign, results, config))
+        except (UserErrors, OSError, KeyError, ValueError) as problem:
+            failed.append((campaign.name, plain(str(problem))[:200]))
+    return campaigns, failed
 
 
 def gathered(parts: list[pd.DataFrame], kind: str) -> pd.DataFrame:

@@ -7,9 +7,7 @@ numbers, with the decimals of the table.
 
 from __future__ import annotations
 
-import io
 import re
-import zipfile
 from collections.abc import Mapping, Sequence
 
 import openpyxl
@@ -19,14 +17,12 @@ from openpyxl.styles import Alignment, Font
 from openpyxl.utils import get_column_letter
 
 from headland.files import options
+from headland.files.saved_workbook import saved
 
 LONGEST = 32_767
 """Characters that a cell of a spreadsheet holds."""
 FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
 """What a text may begin with that some spreadsheet would take for a formula."""
-NEVER = b"1980-01-01T00:00:00Z"
-_DATES = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*")
-
 
 READS = {"package": options.JSON, "tables": options.TEXTS_OF_TABLES}
 
@@ -103,19 +99,3 @@ def _widen(sheet) -> None:
     for number, cells in enumerate(sheet.iter_cols(values_only=True), 1):
         longest = max((len(str(value)) for value in cells if value is not None), default=8)
         sheet.column_dimensions[get_column_letter(number)].width = min(max(longest + 2, 8), 60)
-
-
-def saved(book: openpyxl.Workbook) -> bytes:
-    """A workbook as bytes that depend on its contents alone: no date of saving, no name of who saved it."""
-    book.properties.creator = "Headland"
-    written, clean = io.BytesIO(), io.BytesIO()
-    book.save(written)
-    with zipfile.ZipFile(written) as source, zipfile.ZipFile(clean, "w", zipfile.ZIP_DEFLATED) as target:
-        for name in source.namelist():
-            content = source.read(name)
-            target.writestr(
-                zipfile.ZipInfo(name),
-                _DATES.sub(rb"\g<1>" + NEVER, content) if name == "docProps/core.xml" else content,
-                zipfile.ZIP_DEFLATED,
-            )
-    return clean.getvalue()
