@@ -120,19 +120,22 @@ def test_of_many_days_the_first_and_the_last_are_drawn(days, drawn):
 def test_the_view_from_above_has_its_circles_carrier_and_a_shadow_a_walk():
     view = parts(noted(headings=(90.0, 270.0, None)))[1]
     circles = [patch.get_radius() for patch in view.patches if isinstance(patch, Circle)]
-    assert circles == pytest.approx([1.5, 4.5])
+    assert circles == pytest.approx([1.0, 3.0])  # in heights of the head, here 1.5 m
     # half of the view is from within one height, nine tenths from within three
     words = {text.get_text() for text in view.texts}
     assert {"50 % of the view", "90 % of the view", "carrier", "head", "walk"} <= words
-    assert view.get_xlim() == view.get_ylim() == pytest.approx((-3.6 * 1.5, 3.6 * 1.5))
-    (body,) = [line for line in view.get_lines() if len(line.get_xdata()) == 2]
-    assert list(body.get_xdata()) == pytest.approx([-0.225, 0.225]) and list(body.get_ydata()) == [-1.2, -1.2]
+    assert view.get_xlim() == view.get_ylim() == pytest.approx((-3.6, 3.6))
+    bodies = [line for line in view.get_lines() if len(line.get_xdata()) == 2]
+    for body in bodies:  # under the lowest and the highest head, which are one here
+        assert list(body.get_xdata()) == pytest.approx([-0.15, 0.15])
+        assert list(body.get_ydata()) == pytest.approx([-0.8, -0.8])
+    assert len(bodies) == 2
     (shapes,) = view.collections
     walks = sun_path.walks_under_the_sun(noted(), SITE, CARRYING)[:2]
     corners = geometry.shadow_corners(walks["phi"], walks["elevation"], geometry.carrier_of(CARRYING))
     drawn = [path.vertices[:4] for path in shapes.get_paths()]
     # to the right across the page, ahead up the page
-    assert np.array(drawn) == pytest.approx(corners[..., ::-1])
+    assert np.array(drawn) == pytest.approx(corners[..., ::-1] / 1.5)
 
 
 def test_shares_in_shadow_stand_at_the_angle_between_walk_and_sun():
