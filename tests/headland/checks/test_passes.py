@@ -184,6 +184,20 @@ def test_a_set_whose_temperatures_are_off_is_not_exchanged_with_the_other(seed):
     assert said(frame) == []
 
 
+@pytest.mark.parametrize("warmer, named", [(6.3, False), (6.6, True)])
+def test_a_pass_must_not_fit_its_own_set_s_other_passes(warmer, named):
+    """6.43 K squared over 4.5 is 9.2. The other set's passes are 8 K colder: as cold as a set that is off."""
+    values = [("heron", "Meadow", warmer), ("heron", "Meadow", 0.0), ("heron", "Yard", warmer)]
+    values += [("plover", "Meadow", -8.0)] * 3 + [("plover", "Yard", warmer)]
+    sets, fields, warmth = zip(*values, strict=True)
+    frame = survey(2)[: len(values)].assign(
+        set=sets, field=fields, surface_temperature=np.array(warmth) + 20.0, solar_elevation=10.0
+    )
+    start = frame["start_utc"].iloc[0]
+    frame = frame.assign(start_utc=start, end_utc=start + pd.Timedelta(minutes=4))
+    assert said(frame) == [("field-inconsistent", "pass")] * named
+
+
 def test_what_a_set_and_a_visit_explain_alike_is_not_named():
     """Each set has one pass over each field: a set that is off everywhere makes the same four values."""
     assert said(of_temperatures(1.1)) == [("notes-sets-swapped", "part-either")]
