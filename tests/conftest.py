@@ -9,6 +9,9 @@ from hypothesis import settings
 # scripts are called by hand as they are in a terminal, with the package on the path
 os.environ["PYTHONPATH"] = str(Path(__file__).parents[1] / "workflow")
 
+# as in the rules: processes that share the processors wait for each other's threads
+os.environ["OPENBLAS_NUM_THREADS"] = "1"
+
 # what is compiled is kept, also where the environment asks for none: collecting takes three times as
 # long without, and every script that a test calls would compile the package again
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)

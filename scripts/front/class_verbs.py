@@ -9,7 +9,7 @@ from pathlib import Path
 from front import chain, children, findings, installers, libraries, places
 from front.problems import CannotStart
 from front.screen import Screen, plain
-from front.verbs import absolute, begin, folders, is_there, run_chain
+from front.verbs import absolute, begin, folders, is_there, not_within, run_chain
 
 
 def run_answers(arguments: argparse.Namespace, screen: Screen) -> int:
@@ -47,8 +47,9 @@ def run_after(
             raise CannotStart(f"{plain(places.short(path))}: no such file.")
     name, _, page = page.partition("/")
     campaign, results = folders(arguments.campaign, arguments.results)
-    status = run_chain(campaign, results, arguments, screen)
     out = absolute(arguments.out) if arguments.out else results / name
+    not_within(campaign, "--out", out)
+    status = run_chain(campaign, results, arguments, screen)
     words: list = ["--campaign", campaign, "--results", results, "--out", out]
     for option, paths in files.items():
         words += [option, *map(absolute, paths)]
@@ -86,9 +87,10 @@ def run_archive(arguments: argparse.Namespace, screen: Screen) -> int:
     """Bring the results up to date and pack them with all that they were made from and by."""
     campaign, results = folders(arguments.campaign, arguments.results)
     out = absolute(arguments.out or results.with_name(f"{results.name}.zip"))
-    if out.is_dir() or campaign in out.parents or results in out.parents:
+    not_within(campaign, "--out", out)
+    if out.is_dir() or results in out.parents:
         raise CannotStart(
-            f"--out {places.short(out)} is a folder, or is inside the campaign's or the results' folder; "
+            f"--out {places.short(out)} is a folder, or is inside the results' folder; "
             "name a file elsewhere, such as record.zip."
         )
     begin(arguments, screen, results, campaign, results)

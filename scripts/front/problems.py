@@ -30,7 +30,7 @@ MACHINE_FAULTS = (
     ),
     (
         r"MemoryError|Unable to allocate|Cannot allocate memory|\[Errno 12\]|std::bad_alloc"
-        r"|perhaps for lack of memory|Killed process|OUT_OF_MEMORY",
+        r"|perhaps for lack of memory|Killed process|OUT_OF_MEMORY|failed to map segment",
         "The memory is full: close other programs, or use fewer cores (--cores 1), " + AGAIN,
     ),
     (

@@ -33,6 +33,16 @@ def is_there(folder: Path) -> None:
     raise CannotStart(f"{plain(places.short(folder))}: no such folder.{meant}")
 
 
+def not_within(campaign: Path, option: str, path: Path) -> None:
+    """CannotStart where what is to be written is in the campaign's folder, a link to it included."""
+    real, home = Path(os.path.realpath(path)), Path(os.path.realpath(campaign))
+    if real.is_relative_to(home):
+        raise CannotStart(
+            f"{option} {places.short(path)} is inside the campaign's folder, "
+            "where nothing is ever written; name another folder."
+        )
+
+
 def folders(campaign: Path, given: "Path | None") -> "tuple[Path, Path]":
     """The campaign's folder and that of its results, as they can be used."""
     campaign = absolute(campaign)
@@ -42,11 +52,7 @@ def folders(campaign: Path, given: "Path | None") -> "tuple[Path, Path]":
         if odd:
             found = " ".join(map(ascii, odd))
             raise CannotStart(f"{plain(str(path))}: a path with {found} can't be used; rename the folder.")
-    if results == campaign or campaign in results.parents:
-        raise CannotStart(
-            f"--results {places.short(results)} is inside the campaign's folder, "
-            "where nothing is ever written; name another folder."
-        )
+    not_within(campaign, "--results", results)
     if results.exists() and not results.is_dir():
         raise CannotStart(f"--results {places.short(results)} is a file; name a folder.")
     is_there(campaign)

@@ -22,11 +22,11 @@ class Sizes:
             (row["surface"], row["property"]): row for row in rows(config / "surfaces.csv") if row["low"]
         }
         self.course = {row["quantity"]: row for row in rows(config / "course.csv")}
+        of_classes = rows(config / "surfaces.csv")
         self.liveliness = {
-            row["surface"]: float(row["value"])
-            for row in rows(config / "surfaces.csv")
-            if row["property"] == "course"
+            row["surface"]: float(row["value"]) for row in of_classes if row["property"] == "course"
         }
+        self.covered = {row["surface"] for row in of_classes if row["property"] == "leaf_area_index"}
 
     def ends(self, term: str, grade: str = "") -> tuple[float, float]:
         row = self.terms[term]

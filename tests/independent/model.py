@@ -65,13 +65,26 @@ def directional(
     found = {}
     for name in sorted({one.set for one in segments}):
         mine = [one for one in segments if one.set == name]
-        up, around = (np.radians([getattr(one, n) for one in mine]) for n in ("elevation", "azimuth"))
+        up = np.radians([one.elevation for one in mine])
+        around = np.radians([one.azimuth - one.heading for one in mine])
         way = np.column_stack([np.cos(up) * np.sin(around), np.cos(up) * np.cos(around), np.sin(up)])
         apart = np.degrees(np.arccos(np.clip(way @ way.T, -1, 1)))
         limit = sizes.ends(f"directional_{campaign.register[name, 'sw_in'].grade}")[1]
         drawn = limit * of.smooth(np.exp(-0.5 * (apart / 20.0) ** 2), f"directional {name}")
         found.update({one.name: row for one, row in zip(mine, drawn, strict=True)})
     return found
+
+
+def on_carrier(one: Segment, share: np.ndarray, sizes: Sizes, of: Draws) -> np.ndarray:
+    """The carrier's light over the ground's, q of (8.5d), to first order in both of its errors."""
+    albedo = one.mean["sw_out"] / one.mean["sw_in"]
+    ends = sizes.ends("carrier_reflection")
+    clothes, usual = of.between(ends, "carrier_reflection", one.set), sum(ends) / 2
+    half = sum(sizes.ends("carrier_lit")) / 2
+    lit = of.between(sizes.ends("carrier_lit"), "carrier_lit", one.set)
+    lit = lit + of.between(sizes.ends("carrier_lit_visit"), "carrier_lit_visit", one.set, one.set_visit)
+    beam = (1 - share) / np.tan(np.radians(max(one.elevation, 10.0)))
+    return (clothes * ((share + albedo) / 2 + half * beam) + usual * (lit - half) * beam) / albedo
 
 
 def measured(
@@ -95,6 +108,9 @@ def measured(
     turned = np.radians(one.azimuth - one.heading)
     level = np.radians(sizes.sigma("levelling"))
     lean = level * (of.normal("along", name) * np.cos(turned) + of.normal("across", name) * np.sin(turned))
+    anew = np.radians(sizes.sigma("levelling_pass"))
+    lean = lean + anew * of.normal("along anew", one.name) * np.cos(turned)
+    lean = lean + anew * of.normal("across anew", one.name) * np.sin(turned)
     kappa = {c: cooling(head[c], one, c, sizes, of) for c in ("sw_in", "sw_out")}
     sw_in = (
         one.mean["sw_in"] * (1 + r["sw_in"])
@@ -108,8 +124,7 @@ def measured(
     light = sky.Light(one.heading, one.elevation, one.azimuth)
     shade = sky.of_shadow(one.height, plate, carrying["reach"], light)
     body = 0.75 * sky.of_carrier(one.height, carrying["carrier_width"] / 2, carrying["reach"])
-    clothes = of.between(sizes.ends("carrier_reflection"), "carrier_reflection", name)
-    dark = 1 - clothes * one.mean["sw_in"] / one.mean["sw_out"]
+    dark = 1 - on_carrier(one, expected, sizes, of)
     shadow = of.between(sizes.ends("own_shade"), "own_shade", name)
     above = one.mean["sw_out"] * (1 + r["sw_out"]) - kappa["sw_out"] * one.net["lw_out"]
     above = above + lag["sw_out"] + z["sw_out"]

@@ -28,6 +28,34 @@ class Reference:
     air: float
     height: float
     diffuse: np.ndarray
+    facing: np.ndarray
+
+
+def facing(one: Segment, diffuse: np.ndarray) -> np.ndarray:
+    """How the sun stands to a slope and to rows, X of (9.4e): four rows."""
+    turn, beam = np.radians(one.azimuth), 1 - diffuse
+    low = beam / np.tan(np.radians(max(one.elevation, 10.0)))
+    return np.array(
+        [low * np.sin(turn), low * np.cos(turn), beam * np.cos(2 * turn), beam * np.sin(2 * turn)]
+    )
+
+
+def lie(one: Segment, sizes: Sizes, of: Draws) -> list[np.ndarray]:
+    """By what each of them acts: slope towards east and north, and rows."""
+    term, degree = "slope" if one.falls is None else "slope_noted", np.radians(1.0)
+    steep, way = np.radians(one.falls or (0.0, 0.0))
+    known = (np.tan(steep) * np.sin(way), np.tan(steep) * np.cos(way), 0.0, 0.0)
+    found = [degree * of.between(sizes.ends(term), term, one.field, side) for side in ("east", "north")]
+    if one.surface in sizes.covered:
+        found += [of.between(sizes.ends("rows"), "rows", one.field, part) for part in ("cos", "sin")]
+    else:
+        found += [np.zeros(1), np.zeros(1)]
+    return [there + error for there, error in zip(known, found, strict=True)]
+
+
+def turned(x: np.ndarray, by: list[np.ndarray]) -> np.ndarray:
+    """g of (9.4e)."""
+    return np.asarray(1 + sum(part * own for part, own in zip(x, by, strict=True)))
 
 
 def reference(members: list[Segment], each: dict[str, Values]) -> Reference:
@@ -42,6 +70,9 @@ def reference(members: list[Segment], each: dict[str, Values]) -> Reference:
         air=float(weight @ np.array([one.air for one in members])),
         height=float(weight @ np.array(high)),
         diffuse=np.asarray(sum(w * each[n]["diffuse"] for w, n in zip(weight, names, strict=True))),
+        facing=np.asarray(
+            sum(w * facing(one, each[one.name]["diffuse"]) for w, one in zip(weight, members, strict=True))
+        ),
     )
 
 
@@ -61,6 +92,8 @@ def moved(one: Segment, found: Values, to: Reference, sizes: Sizes, of: Draws) -
     albedo = found["sw_out"] / found["sw_in"]
     height = np.sin(np.radians(one.elevation))
     ratio = shape(to.height, to.diffuse, strength) / shape(height, found["diffuse"], strength)
+    by = lie(one, sizes, of)
+    ratio = ratio * turned(to.facing, by) / turned(facing(one, found["diffuse"]), by)
     kelvin = temperature(found, emissivity)
     per_kelvin = 4 * emissivity * sky.SIGMA * kelvin**3
     memory = one.memory * found["sw_in"] / one.mean["sw_in"]
@@ -100,9 +133,15 @@ def contrast(pair: tuple[list[Segment], list[Segment]], quantity: str, sizes: Si
     to_target = sign * live**2 * own
     of_target = kernel(row, "own", moments, moments).mean() + float(row["day"]) ** 2
     variance = (live[0] ** 2 + live[-1] ** 2) * of_target
-    basis = np.column_stack([sign > 0, sign < 0]).astype(float)
-    left = np.block([[inside, basis], [basis.T, np.zeros((2, 2))]])
-    weights = np.linalg.solve(left, np.concatenate([to_target, [1.0, -1.0]]))[: len(members)]
+    places = sorted({(one.surface, one.field) for one in members})
+    basis = np.array(
+        [[(one.surface, one.field) == place for place in places] for one in members], dtype=float
+    )
+    time = np.array([float(one.used) for one in members])
+    total = np.where(sign > 0, time[sign > 0].sum(), time[sign < 0].sum())
+    shares = (sign * time / total) @ basis
+    left = np.block([[inside, basis], [basis.T, np.zeros((len(places), len(places)))]])
+    weights = np.linalg.solve(left, np.concatenate([to_target, shares]))[: len(members)]
     rest = variance - 2 * weights @ to_target + weights @ inside @ weights
     return weights, float(np.sqrt(max(rest, 0.0)))
 

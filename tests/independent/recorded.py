@@ -50,6 +50,7 @@ class Segment:
     heading: float
     height: float
     canopy: float
+    falls: tuple[float, float] | None
     used: int
     mean: dict[str, float]
     net: dict[str, float]
@@ -284,6 +285,7 @@ def segment(campaign: Campaign, row: dict[str, str]) -> Segment:
         heading=float(row["heading"]),
         height=height,
         canopy=canopy,
+        falls=(float(row["slope"]), float(row["aspect"])) if row["slope"] and row["aspect"] else None,
         used=number,
         mean=mean,
         net={channel: float(used[f"{channel}_net"].mean()) for channel in CHANNELS[2:]},

@@ -36,6 +36,7 @@ WORDS = {
         ("numpy._core._exceptions._ArrayMemoryError: Unable to allocate 3.1 GiB for an array", "memory"),
         ("JobFailed: propagate.py was ended by signal 9, perhaps for lack of memory; its log is x", "memory"),
         ("OSError: [Errno 12] Cannot allocate memory", "memory"),
+        ("ImportError: libblas.so: failed to map segment from shared object", "memory"),
         ("BlockingIOError: [Errno 11] Resource temporarily unavailable", "many"),
         ("RuntimeError: can't start new thread", "many"),
         ("OSError: [Errno 24] Too many open files", "many"),

@@ -118,6 +118,8 @@ def test_words_for_pytest_are_handed_on_in_order(project):
     [
         ("day", "day/results", "is inside the campaign's folder"),
         ("day", "day", "is inside the campaign's folder"),
+        ("day", "link/results", "is inside the campaign's folder"),
+        ("link", "day/results", "is inside the campaign's folder"),
         ("{day}", None, "a path with '{' '}' can't be used"),
         ("day", "requirements.lock", "is a file; name a folder"),
     ],
@@ -125,9 +127,20 @@ def test_words_for_pytest_are_handed_on_in_order(project):
 def test_folders_that_can_not_serve_are_told_before_anything_is_made(
     project, capsys, campaign, results, wanted
 ):
+    (project / "link").symlink_to(project / "day")
     words = ["report", campaign] + (["--results", results] if results else [])
     assert command_line.main(words) == 2
     assert wanted in capsys.readouterr().err
+    assert not (project / ".venv").exists()
+
+
+@pytest.mark.parametrize("words", [["archive", "day"], ["exercises", "day"]])
+@pytest.mark.parametrize("out", ["day/a.zip", "link/a.zip"])
+def test_nothing_is_written_into_a_campaign_by_any_name(project, capsys, words, out):
+    """`exercises --out` did, and `--results` and `--out` by a link."""
+    (project / "link").symlink_to(project / "day")
+    assert command_line.main([*words, "--out", out]) == 2
+    assert f"--out {out} is inside the campaign's folder" in capsys.readouterr().err
     assert not (project / ".venv").exists()
 
 

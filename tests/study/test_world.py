@@ -174,6 +174,23 @@ def test_wrong_names_are_those_that_the_sound_twin_lacks(monkeypatch):
     assert world_mistakes.verdict(upside_down) == "named" and not world_mistakes.wrong_names(upside_down)
 
 
+@pytest.mark.parametrize(
+    "unit, before, told", [("W m-2 per mV", "80.000", "84.000"), ("uV per W m-2", "12.500", "11.905")]
+)
+def test_an_outdated_factor_is_told_in_the_register(unit, before, told):
+    """A logger that gives 5 % more was programmed with a factor that is larger by that."""
+
+    def day(programmed):
+        rows = {"set": ["heron", "heron"], "channel": ["sw_in", "lw_in"], "factor_unit": [unit, unit]}
+        register = pd.DataFrame(rows | {"programmed_factor": programmed})
+        return argparse.Namespace(tables=argparse.Namespace(register=register))
+
+    mistaken = day(["", before])
+    done = {"set": "heron", "channel": "sw_in", "size": 0.05}
+    world_mistakes.program_told(mistaken, day([before, before]), done)
+    assert list(mistaken.tables.register["programmed_factor"]) == [told, before]
+
+
 def counted(number, seed, draws):
     """A campaign that takes no time; the third breaks."""
     if number == 2:

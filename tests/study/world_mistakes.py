@@ -133,6 +133,19 @@ def sound(seed: int, logger: str | None) -> tuple[Day, list[Said]]:
     return day, listed(run(day))
 
 
+def program_told(day: Day, twin: Day, done: dict) -> None:
+    """Write into the register what the logger was programmed with: from that an outdated factor is told.
+
+    day: with the mistake in it; twin: without; done: as `world.inject` returns.
+    """
+    register, before = day.tables.register, twin.tables.register["programmed_factor"]
+    rows = (register["set"] == done["set"]) & (register["channel"] == done["channel"])
+    inverse = register["factor_unit"] == "uV per W m-2"
+    for row in register.index[rows & before.ne("")]:
+        times = (1.0 + done["size"]) ** (-1 if inverse[row] else 1)
+        register.loc[row, "programmed_factor"] = f"{float(before[row]) * times:.3f}"
+
+
 def tried(variant: str, seed: int) -> dict[str, object]:
     """Return what is said of one mistake in the campaign of a seed, and of the same campaign without it.
 
@@ -151,6 +164,8 @@ def tried(variant: str, seed: int) -> dict[str, object]:
         done = world.inject(changed, variant, np.random.default_rng([seed, world.CODES.index(variant)]))
     except ValueError as error:
         return about | {"code": variant.split("/")[0], "verdict": "no room", "reason": str(error)}
+    if variant == "factor-outdated":
+        program_told(changed, day, done)
     size = done["size"] if isinstance(done["size"], int | float) else None
     about |= {
         "code": done["code"],

@@ -288,7 +288,8 @@ MISTAKES = """Each mistake is put into campaigns with room for it. *Named*: its 
 and not called undecided. *In twin*: the same campaign without the mistake has the finding, too.
 *Undecided*: the finding says so, or the check is among those that could not be made. A *wrong name* is an
 error or warning that the same campaign without the mistake does not show, and that is neither the mistake's
-code nor a plain consequence (`tests/study/world_mistakes.py` lists those)."""
+code nor a plain consequence (`tests/study/world_mistakes.py` lists those). An outdated factor is put into
+the register as well, since it is told from there alone."""
 NOT_DECIDABLE = """*Not decidable*: the campaign lacks what the mistake is told from, by a rule that knows the
 truth and the campaign's layout alone and nothing of what was found (`tests/study/world_decidable.py`). Such
 runs count for wrong names only."""

@@ -25,7 +25,8 @@ def taken(name, value):
         ("albedo", (0.0, 1.0), (-0.01, 1.01)),
         ("emissivity", (0.5, 1.0), (0.49, 1.01)),
         ("sky_response", (0.0, 1.0), (-0.01, 1.01)),
-        ("sun_height_strength", (0.0, 1.0), (-0.01, 1.01)),
+        # 0.1 to 0.4 for ground, 8 for water
+        ("sun_height_strength", (0.0, 20.0), (-0.01, 20.1)),
         # of net radiation by day no more than half as much again goes through the ground or evaporates
         ("ground_heat_fraction_day", (0.0, 1.5), (-0.01, 1.51)),
         ("evaporative_fraction", (0.0, 1.5), (-0.01, 1.51)),

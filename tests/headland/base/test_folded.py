@@ -38,6 +38,33 @@ def test_a_cause_that_follows_itself_takes_its_own_with_it():
     ] == "note-without-data (1), notes-shifted (1)"
 
 
+@pytest.mark.parametrize("cause", ["clock-backwards", "clock-reset"])
+def test_notes_that_a_clock_left_behind_are_not_called_shifted(cause):
+    shifted = ("segment", Finding("notes-shifted", "one-set", "heron"))
+    jumped = ("ingest", Finding(cause, set="heron"))
+    (folded,) = findings.folded([jumped, shifted])
+    assert folded[1].code == cause and folded[1].facts["follows"] == "notes-shifted (1)"
+    other = ("ingest", Finding(cause, set="plover"))
+    assert findings.folded([other, shifted]) == [other, shifted]
+
+
+@pytest.mark.parametrize(
+    "variant, code, channel, folds",
+    [
+        ("programmed", "factor-inverted", "lw_in lw_out", True),
+        ("programmed", "factor-inverted", "sw_in", False),
+        ("programmed", "surface-mislabelled", "", True),
+        ("programmed", "note-without-data", "", False),
+        ("file", "factor-inverted", "lw_in", False),
+        ("file", "note-without-data", "", True),
+    ],
+)
+def test_a_factor_of_another_sensor_makes_its_channel_wrong_and_takes_no_data(variant, code, channel, folds):
+    cause = ("calibrate", Finding("pair-broken", variant, "heron", channel="lw_in" * (variant != "file")))
+    other = ("screen", Finding(code, set="" if code == "surface-mislabelled" else "heron", channel=channel))
+    assert (len(findings.folded([cause, other])) == 1) == folds
+
+
 def test_what_a_cause_does_not_explain_stands():
     left = [["note-without-data", "heron", "2025-06-16T10:00:00Z"]]
     shifted = ("segment", Finding("notes-shifted", facts={"left": left}))

@@ -176,8 +176,12 @@ def test_what_is_wrong_with_the_register_is_found_once_a_channel(changes, unit, 
         assert table["factor"].isna().all() if unit == "mV" else (table["factor"] == 1.0).all()
 
 
-def test_the_same_programmed_factor_is_not_worth_a_word():
-    assert choose(full_register(programmed_factor=70.0), "W m-2")[1] == []
+@pytest.mark.parametrize(
+    "programmed, expected", [(70.0, []), (70.06, []), (69.94, []), (70.08, [1]), (69.92, [1])]
+)
+def test_the_same_programmed_factor_rounded_is_not_worth_a_word(programmed, expected):
+    found = choose(full_register(programmed_factor=programmed), "W m-2")[1]
+    assert codes(found) == [("factor-outdated", "")] * 4 * len(expected)
 
 
 def test_exchanged_factors_are_no_other_sensors():

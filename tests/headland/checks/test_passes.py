@@ -6,7 +6,7 @@ import pytest
 
 from headland.base.findings import Finding
 from headland.checks.passes import labels_doubted
-from headland.checks.sets import odd_in_shortwave
+from headland.checks.sets import sets_off
 
 GROUND = {"Meadow": (0.22, 24.0), "Yard": (0.14, 33.0), "Tilth": (0.28, 30.0)}
 """Albedo and surface temperature, degC."""
@@ -30,6 +30,7 @@ def survey(rounds=2, sets=("heron", "plover"), seed=1):
                         "activity": "walk",
                         "weight": 100.0,
                         "solar_elevation": 50.0,
+                        "thermal_shock": 0.0,
                         "sw_in": 700.0,
                         "albedo": albedo * np.exp(0.03 * rng.standard_normal()),
                         "surface_temperature": warmth + lap + 0.7 * rng.standard_normal(),
@@ -69,6 +70,16 @@ def test_an_albedo_in_other_light_than_the_other_set_has_names_no_field(share, e
     frame.loc[4, "sw_in"] = 700.0 * share
     assert len(said(frame)) == expected
     assert len(said(frame[frame["set"] == "heron"])) == 1
+
+
+def test_the_temperature_of_a_set_out_of_a_warm_car_names_no_field():
+    frame = survey()
+    frame["albedo"] = 0.2
+    frame["surface_temperature"] += frame["truly"].map({"Meadow": -6.0, "Yard": 12.0, "Tilth": 0.0})
+    frame.loc[4, "field"] = "Yard"
+    assert said(frame) == [("field-inconsistent", "pass")]
+    frame.loc[4, "thermal_shock"] = 0.2
+    assert said(frame) == []
 
 
 def test_a_temperature_names_a_field_in_any_light():
@@ -118,40 +129,79 @@ def test_a_set_with_another_scale_of_shortwave_is_not_exchanged_with_the_other(t
             surface_temperature=28.0 + frame["surface_temperature"] - [warmth for _, warmth in own],
         )
         assert said(alike) == []
-        assert "notes-sets-swapped" in {code for code, _ in said(off(alike))}
-        assert labels_doubted(off(alike), "notes.csv", odd={"heron", "plover"}) == []
+        assert said(off(alike)) == []
+        assert labels_doubted(off(alike), "notes.csv", off={"sw_in": {"heron", "plover"}}) == []
     frame = off(survey(3))
     frame["surface_temperature"] += frame["field"].map({"Meadow": -6.0, "Yard": 6.0, "Tilth": 0.0})
     frame.loc[[0, 1], "field"] = frame.loc[[1, 0], "field"].to_numpy()
-    (found,) = labels_doubted(frame, "notes.csv", odd={"heron", "plover"})
+    (found,) = labels_doubted(frame, "notes.csv", off={"sw_in": {"heron", "plover"}})
     assert found.code == "notes-sets-swapped" and "heron-0-0" in found.facts["segments"]
 
 
 @pytest.mark.parametrize(
-    "channel, variant, others, odd",
+    "found, odd",
     [
-        ("sw_in", "", "plover", {"heron", "plover"}),
-        ("sw_in", "several", "plover, teal", {"heron"}),
-        ("lw_in", "", "plover", set()),
+        (("sets-disagree", "", "heron", "plover"), {"heron", "plover"}),
+        (("sets-disagree", "several", "heron", "plover, teal"), {"heron"}),
+        (("station-disagrees", "", "heron", ""), {"heron"}),
+        (("station-disagrees", "all-sets", "", ""), set()),
+        (("head-tilted", "", "heron", ""), set()),
     ],
 )
-def test_which_sets_disagree_in_shortwave(channel, variant, others, odd):
-    found = Finding("sets-disagree", variant, "heron", channel=channel, facts={"others": others})
-    assert odd_in_shortwave([found]) == odd and odd_in_shortwave([]) == set()
+@pytest.mark.parametrize("channel, other", [("sw_in", "lw_in"), ("lw_in", "sw_in")])
+def test_which_sets_may_be_off(found, odd, channel, other):
+    finding = Finding(*found[:3], channel=channel, facts={"others": found[3]})
+    assert sets_off([finding]) == {channel: odd, other: set()}
 
 
-def of_temperatures(scale):
-    """Two passes of two sets over each of two fields at one time, with temperatures alone. The squared
-    distance of two passes is their difference squared over 4.5 (1.5 K each): 20 within each field and 6
+def test_temperatures_of_a_set_that_is_off_in_longwave_are_not_compared():
+    frame = of_temperatures(1.1)
+    assert labels_doubted(frame, "notes.csv", off={"sw_in": {"heron"}}) != []
+    assert labels_doubted(frame, "notes.csv", off={"lw_in": {"heron"}}) == []
+
+
+def of_temperatures(scale, sets=("heron", "heron", "plover", "plover")):
+    """Two visits to each of two fields, half an hour apart, with temperatures alone. The squared distance of
+    two passes is their difference squared over 6.75 (1.5 K each, and 3 K an hour): 20 within each field and 6
     within each once two are exchanged, times scale squared."""
-    inside, across = np.sqrt(20.0 * 4.5), np.sqrt(6.0 * 4.5)
+    inside, across = np.sqrt(20.0 * 6.75), np.sqrt(6.0 * 6.75)
     frame = survey(1)[:4].assign(
-        set=["heron", "plover", "plover", "heron"],
+        set=list(sets),
         field=["Meadow", "Meadow", "Yard", "Yard"],
         surface_temperature=scale * np.array([inside, 0.0, across, across + inside]) + 20.0,
         solar_elevation=10.0,
     )
-    return frame.assign(start_utc=frame["start_utc"].iloc[0], end_utc=frame["end_utc"].iloc[0])
+    start = frame["start_utc"].iloc[0] + pd.to_timedelta([0, 30, 0, 30], unit="min")
+    return frame.assign(start_utc=start, end_utc=start + pd.Timedelta(minutes=4))
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_set_whose_temperatures_are_off_is_not_exchanged_with_the_other(seed):
+    """As by a factor of its lower longwave head: its own passes over each field fit each other."""
+    frame = survey(2, seed=seed)
+    off = np.where(frame["set"] == "heron", 5.0 + 0.4 * (frame["surface_temperature"] - 24.0), 0.0)
+    frame["surface_temperature"] += off
+    assert said(frame) == []
+
+
+@pytest.mark.parametrize("warmer, named", [(6.3, False), (6.6, True)])
+def test_a_pass_must_not_fit_its_own_set_s_other_passes(warmer, named):
+    """6.43 K squared over 4.5 is 9.2. The other set's passes are 8 K colder: as cold as a set that is off."""
+    values = [("heron", "Meadow", warmer), ("heron", "Meadow", 0.0), ("heron", "Yard", warmer)]
+    values += [("plover", "Meadow", -8.0)] * 3 + [("plover", "Yard", warmer)]
+    sets, fields, warmth = zip(*values, strict=True)
+    frame = survey(2)[: len(values)].assign(
+        set=sets, field=fields, surface_temperature=np.array(warmth) + 20.0, solar_elevation=10.0
+    )
+    start = frame["start_utc"].iloc[0]
+    frame = frame.assign(start_utc=start, end_utc=start + pd.Timedelta(minutes=4))
+    assert said(frame) == [("field-inconsistent", "pass")] * named
+
+
+def test_what_a_set_and_a_visit_explain_alike_is_not_named():
+    """Each set has one pass over each field: a set that is off everywhere makes the same four values."""
+    assert said(of_temperatures(1.1)) == [("notes-sets-swapped", "part-either")]
+    assert said(of_temperatures(1.1, ("heron", "plover", "plover", "heron"))) == []
 
 
 @pytest.mark.parametrize("gain, named", [(29.0, False), (31.0, True), (36.0, True)])

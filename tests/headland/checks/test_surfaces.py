@@ -15,7 +15,7 @@ CLASSES = {
 }
 
 
-def found(surface="meadow", *, elevation=45.0, told=None, fields=None, segments=None, air=20.0):
+def found(surface="meadow", *, elevation=45.0, told=None, fields=None, segments=None, air=20.0, off=None):
     """Half widths of 0.0196 and 1.96 K: 3.6 standard uncertainties are 0.036 and 3.6 K, and the air is unsure
     by 2 K."""
     values = {"albedo": 0.2, "surface_temperature": 24.0} | (fields or {})
@@ -25,13 +25,14 @@ def found(surface="meadow", *, elevation=45.0, told=None, fields=None, segments=
     row |= {key: value for key, value in values.items() if key.endswith(("_low", "_high"))}
     own = {
         "field": ["Yard", "Yard", "Lane"], "surface": [surface, surface, "road"], "activity": "walk",
-        "samples_used": [60, 60, 60], "solar_elevation": [elevation, 50.0, 5.0], "notes_row": [7, 4, 2],
+        "set": ["heron", "plover", "teal"], "samples_used": [60, 60, 60],
+        "solar_elevation": [elevation, 50.0, 5.0], "notes_row": [7, 4, 2],
     }  # fmt: skip
     for name in ("albedo", "surface_temperature"):
         own |= {name: values[name], f"{name}_low": values[name] - 0.1, f"{name}_high": values[name] + 0.1}
     frame = pd.DataFrame(own | (segments or {}))
     means = Means(frame, pd.DataFrame([row]), np.array([air, air, 50.0]), "notes.csv")
-    return surface_mislabelled(means, CLASSES, (told if told is not None else []).append)
+    return surface_mislabelled(means, CLASSES, (told if told is not None else []).append, off=off)
 
 
 @pytest.mark.parametrize(
@@ -77,6 +78,19 @@ def test_under_a_low_sun_the_ranges_do_not_hold(elevation, told):
     said = []
     findings = found(elevation=elevation, told=said, fields={"albedo": 0.6})
     assert (len(findings), [one.reason for one in said]) == (1 - told, ["sun-under-20"] * told)
+
+
+@pytest.mark.parametrize(
+    "term, fields", [("sw_in", {"albedo": 0.9}), ("lw_in", {"surface_temperature": 60.0})]
+)
+@pytest.mark.parametrize("name, named", [("plover", 0), ("teal", 1)])
+def test_a_set_that_may_be_off_itself_calls_no_ground_mislabelled(term, fields, name, named):
+    """Longwave says nothing of an albedo, and a set that was not in the field nothing of the field."""
+    said = []
+    assert len(found(fields=fields, off={term: {name}}, told=said)) == named
+    assert [one.reason for one in said] == ["set-off"] * (1 - named)
+    other = {"sw_in": "lw_in", "lw_in": "sw_in"}[term]
+    assert len(found(fields=fields, off={other: {name}})) == 1
 
 
 def test_a_field_without_a_counted_segment_says_nothing():

@@ -4,8 +4,8 @@ Each is read in its own process.
 """
 
 import io
+import json
 import os
-import resource
 import subprocess
 import sys
 import zipfile
@@ -17,8 +17,9 @@ import pytest
 from study import mutate_packed
 
 ROOT = Path(__file__).parents[3]
-MEMORY, SECONDS = 1_500_000_000, 40
-"""Bytes of addresses (the libraries alone take half of it) and processor time that a reading may take."""
+MEMORY, SECONDS = 500_000_000, 40
+"""Bytes of addresses beside those of the libraries, and seconds of processor time, that a reading may take.
+"""
 SHEET = b'<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>'
 STYLES = b'<styleSheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
 TEXTS = b'<sst xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
@@ -38,26 +39,59 @@ CODE = {
 }
 
 
-def limited():
-    resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
-    resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS))
+READINGS = """
+import json, os, resource, sys, traceback
+from pathlib import Path
+import openpyxl
+from headland.files import geojson, gpx, user_tables, yaml_files
+memory, seconds = map(int, sys.argv[1:])
+memory += int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
+for line in sys.stdin:
+    code, path, said, wrong = json.loads(line)
+    child = os.fork()
+    if not child:
+        resource.setrlimit(resource.RLIMIT_AS, (memory, memory))
+        resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds))
+        for stream, file in ((1, said), (2, wrong)):
+            os.dup2(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), stream)
+        status = 1
+        try:
+            exec(code, {"path": Path(path)})
+            sys.stdout.flush()
+            status = 0
+        except BaseException:
+            traceback.print_exc()
+            sys.stderr.flush()
+        os._exit(status)
+    print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), flush=True)
+"""
+"""Reads each file in a fork of a process that has the readers loaded: loading them takes longer than most
+files."""
 
 
-def said_of(kind, path):
-    """What a reader says of a file, within the bounds."""
-    code = f"import sys; from pathlib import Path; path = Path(sys.argv[1]); {CODE[kind]}"
-    if kind == "settings":
-        code = f"import sys; from pathlib import Path; path = Path(sys.argv[1])\n{CODE[kind]}"
+@pytest.fixture(scope="module")
+def readings():
+    """The process that forks."""
     environment = os.environ | {"PYTHONPATH": str(ROOT / "workflow"), "OPENBLAS_NUM_THREADS": "1"}
-    done = subprocess.run(
-        [sys.executable, "-c", code, path],
-        capture_output=True,
-        text=True,
-        preexec_fn=limited,
-        env=environment,
-    )
-    assert done.returncode == 0, (done.returncode, done.stderr[-500:])
-    return done.stdout
+    words = [sys.executable, "-c", READINGS, str(MEMORY), str(SECONDS)]
+    pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE}
+    with subprocess.Popen(words, text=True, env=environment, **pipes) as process:
+        yield process
+        process.stdin.close()
+
+
+@pytest.fixture
+def said_of(readings, tmp_path):
+    """What a reader says of a file, within the bounds."""
+
+    def read(kind, path):
+        files = [str(path), str(tmp_path / "said"), str(tmp_path / "wrong")]
+        print(json.dumps([CODE[kind], *files]), file=readings.stdin, flush=True)
+        status = int(readings.stdout.readline())
+        assert status == 0, (status, (tmp_path / "wrong").read_text()[-500:])
+        return (tmp_path / "said").read_text()
+
+    return read
 
 
 def book(**parts):
@@ -117,7 +151,7 @@ BOOKS = {
 
 
 @pytest.mark.parametrize("name", BOOKS)
-def test_a_workbook_is_refused_before_it_takes_memory_or_time(tmp_path, name):
+def test_a_workbook_is_refused_before_it_takes_memory_or_time(tmp_path, said_of, name):
     content = BOOKS[name]()
     (tmp_path / "notes.xlsx").write_bytes(content)
     said = said_of("table", tmp_path / "notes.xlsx")
@@ -125,7 +159,7 @@ def test_a_workbook_is_refused_before_it_takes_memory_or_time(tmp_path, name):
     assert any(word in said for word in words), said
 
 
-def test_a_large_but_honest_workbook_is_read(tmp_path):
+def test_a_large_but_honest_workbook_is_read(tmp_path, said_of):
     columns = b"".join(
         b'<c t="inlineStr"><is><t>%s</t></is></c>' % name
         for name in (b"date", b"set", b"start", b"end", b"field", b"surface", b"activity")
@@ -148,7 +182,7 @@ TRACKS = {
 
 
 @pytest.mark.parametrize("name", TRACKS)
-def test_a_track_is_refused_before_it_takes_memory_or_time(tmp_path, name):
+def test_a_track_is_refused_before_it_takes_memory_or_time(tmp_path, said_of, name):
     (tmp_path / "track.gpx").write_bytes(TRACKS[name])
     said = said_of("track", tmp_path / "track.gpx")
     assert any(word in said for word in ("more than", "longer than", "nested", "document type")), said
@@ -157,7 +191,7 @@ def test_a_track_is_refused_before_it_takes_memory_or_time(tmp_path, name):
 @pytest.mark.parametrize(
     "text", [b"[" + b"[]," * 6_000_000 + b"[]]", b'{"features": [' + b"{}," * 1_500_000 + b"{}]}"]
 )
-def test_outlines_are_refused_before_they_take_memory_or_time(tmp_path, text):
+def test_outlines_are_refused_before_they_take_memory_or_time(tmp_path, said_of, text):
     (tmp_path / "fields.geojson").write_bytes(text)
     assert said_of("outlines", tmp_path / "fields.geojson").strip() not in ("", "None")
 
@@ -171,6 +205,6 @@ def test_outlines_are_refused_before_they_take_memory_or_time(tmp_path, text):
     ],
     ids=["a list in one line", "a list", "keys"],
 )
-def test_settings_of_many_parts_are_refused_before_they_are_built(tmp_path, text):
+def test_settings_of_many_parts_are_refused_before_they_are_built(tmp_path, said_of, text):
     (tmp_path / "campaign.yaml").write_text(text)
     assert "more than 50000 keys and values" in said_of("settings", tmp_path / "campaign.yaml")

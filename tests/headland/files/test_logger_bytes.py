@@ -70,7 +70,7 @@ BITS = st.sampled_from(
 )
 
 
-@settings(max_examples=400)
+@settings(max_examples=150)
 @given(st.one_of(st.binary(max_size=400), st.lists(BITS, max_size=60).map(b"".join)), st.sampled_from(PLANS))
 def test_arbitrary_bytes_never_raise(content, plan):
     frame, findings = read(content, plan)
@@ -87,7 +87,7 @@ def test_arbitrary_bytes_never_raise(content, plan):
             str(value).encode("utf-8")
 
 
-@settings(max_examples=200)
+@settings(max_examples=100)
 @given(
     st.lists(
         st.one_of(BITS, st.binary(max_size=30)).map(lambda raw: raw.replace(b"\n", b"").replace(b"\r", b"")),
@@ -110,7 +110,7 @@ def test_each_line_is_a_row_or_counted(rubbish, data):
     assert len(lines) == len(frame) + found + skipped["blank"] + skipped["repeated"]
 
 
-@settings(max_examples=300)
+@settings(max_examples=100)
 @given(
     st.lists(
         st.sampled_from(
@@ -165,7 +165,7 @@ def test_no_time_format_raises(form, text):
     assert len(frame) or findings
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(st.integers(1, 300), st.sampled_from(["\n", "\r\n", "\r"]), st.sampled_from(["utf-8", "utf-16"]))
 def test_the_size_of_pieces_does_not_matter(size, end, encoding):
     content = (

@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from headland.files.schemas import table_schema
 from headland.files.surfaces import surface_classes
 from headland.record import season, season_page
 from headland.report import page
@@ -287,3 +288,10 @@ def test_results_that_were_changed_since_the_run_are_named(tmp_path, monkeypatch
         failed[0][1].startswith("segments.csv: it lacks segment")
         and "delete it and run again" in failed[0][1]
     )
+
+
+def test_a_table_without_its_optional_columns_is_whole(tmp_path):
+    names = [f["name"] for f in table_schema("group_balance")["fields"] if not f.get("optional")]
+    assert len(names) < len(table_schema("group_balance")["fields"])
+    (tmp_path / "surfaces.csv").write_text(",".join(names) + "\n")
+    assert list(season_page.whole(tmp_path / "surfaces.csv", "group_balance")) == names

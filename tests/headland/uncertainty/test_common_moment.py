@@ -49,16 +49,18 @@ def state(**changes):
         "air": np.array([[20.0, 22.0]]),
         "mu": np.full(2, 0.5),
         "diffuse": np.ones(2),
+        "facing": np.zeros((2, 4)),
     }
     usual |= {key: np.array([value]) for key, value in changes.items() if key in usual}
     flux["sw_out"] = albedo * flux["sw_in"]
     usual |= {"reflected": albedo, "absorbed": 1.0 - albedo, "remembered": flux["sw_in"]}
+    usual["lie"] = [np.zeros((1, 2))] * 4
     return common_moment.State(flux, **usual)
 
 
 def under(sw_in, lw_in, air):
     """One sky and one air for both, with the sun at 30 degrees."""
-    return SimpleNamespace(sw_in=sw_in, lw_in=lw_in, air=air, mu=0.5, diffuse=1.0)
+    return SimpleNamespace(sw_in=sw_in, lw_in=lw_in, air=air, mu=0.5, diffuse=1.0, facing=np.zeros((1, 4)))
 
 
 PAIR = SimpleNamespace(names=["a", "b"], surface=np.array([0, 1]), rows=np.array([0, 1]))

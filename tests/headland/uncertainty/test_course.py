@@ -1,5 +1,7 @@
 """What differs at a common moment, by simulation, by limiting cases and by identities."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -21,7 +23,8 @@ def visited(order, step=0.25, passes=2) -> Visits:
     surface = np.repeat(order, passes)
     hours = np.concatenate([i * step + np.arange(passes) * 0.04 for i in range(len(order))])
     visit = np.repeat(np.arange(len(order)), passes)
-    return Visits(hours, surface, visit, np.zeros(len(hours), int), np.ones(len(hours)))
+    day, alike = np.zeros(len(hours), int), np.ones(len(hours))
+    return Visits(hours, surface, visit, day, liveliness=alike, field=surface, recorded=alike)
 
 
 def drawn_courses(visits: Visits, moments: np.ndarray, rng) -> tuple[np.ndarray, np.ndarray]:
@@ -106,7 +109,7 @@ def test_swapping_a_pair_turns_the_sign():
 
 def test_a_surface_without_a_course_of_its_own_is_known_better():
     visits = visited(ORDERS["A then others then B"])
-    calm = Visits(visits.hours, visits.surface, visits.visit, visits.day, np.full(len(visits.hours), 0.2))
+    calm = replace(visits, liveliness=np.full(len(visits.hours), 0.2))
     lively, damped = (contrast(of_pair(v, 0, 1)[0], SIZES).uncertainty for v in (visits, calm))
     assert damped < lively
 
@@ -114,7 +117,7 @@ def test_a_surface_without_a_course_of_its_own_is_known_better():
 def test_two_surfaces_of_different_days_are_compared_with_what_a_day_may_change():
     """Both the surfaces' own and the common part differ from day to day: 4 times the variance, and more."""
     visits = of_pair(visited([0, 1]), 0, 1)[0]
-    apart = Visits(visits.hours, visits.surface, visits.visit, visits.surface.copy(), visits.liveliness)
+    apart = replace(visits, day=visits.surface.copy())
     together, on_two_days = contrast(visits, SIZES), contrast(apart, SIZES)
     for found in (together, on_two_days):
         assert found.weights[visits.surface == 0].sum() == pytest.approx(1.0)
@@ -126,7 +129,7 @@ def test_a_further_day_of_one_surface_alone_changes_nothing():
     """Its offset is unknown, so it says nothing of the difference."""
     days = np.array([0, 0, 0, 0, 1, 1])
     visits = of_pair(visited([0, 1, 0]), 0, 1)[0]
-    more = Visits(visits.hours + 24.0 * days, visits.surface, visits.visit, days, visits.liveliness)
+    more = replace(visits, hours=visits.hours + 24.0 * days, day=days)
     first = Visits(*(values[:4] for values in vars(more).values()))
     weights = contrast(more, SIZES).weights
     assert weights[:4] == pytest.approx(contrast(first, SIZES).weights, abs=1e-9)
@@ -135,7 +138,18 @@ def test_a_further_day_of_one_surface_alone_changes_nothing():
 
 def test_days_share_no_course():
     visits = visited([0, 1])
-    apart = Visits(visits.hours, visits.surface, visits.visit, visits.surface.copy(), visits.liveliness)
+    apart = replace(visits, day=visits.surface.copy())
     between = covariance(apart, SIZES)
     assert np.all(between[apart.day == 0][:, apart.day == 1] == 0.0)
     assert between[0, 1] > 0.0
+
+
+def test_a_surface_is_the_mean_of_its_fields_however_often_each_was_visited():
+    """Two fields of one surface 10 apart, one of them visited twice: by recorded time, not by the course."""
+    visits, _ = of_pair(visited([0, 0, 1, 0]), 0, 1)
+    field = np.where(visits.visit == 1, 5, visits.surface)
+    recorded = np.where(visits.visit == 1, 3.0, 1.0)
+    found = contrast(replace(visits, field=field, recorded=recorded), SIZES)
+    assert found.weights[field == 5].sum() == pytest.approx(0.6)
+    assert found.weights[field == 0].sum() == pytest.approx(0.4)
+    assert found.weights @ np.where(field == 5, 10.0, 0.0) == pytest.approx(6.0)

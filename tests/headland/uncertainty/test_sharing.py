@@ -129,6 +129,8 @@ BY_ALL, BY_SET, BY_DAY, BY_NONE = (1.0, 1.0, 1.0), (1.0, 1.0, 0.0), (1.0, 0.0, 0
         ("window", "lw_out", BY_SET),
         ("own_shade", "sw_out", BY_SET),
         ("carrier_reflection", "sw_out", BY_SET),
+        ("carrier_lit", "sw_out", BY_SET),
+        ("levelling_pass", "sw_in", BY_NONE),
         ("carrier_warmth", "lw_out", BY_SET),
         ("noise", "sw_in", BY_NONE),
         ("noise", "lw_out", BY_NONE),
@@ -192,6 +194,26 @@ def test_the_directional_error_cancels_only_under_a_similar_sun():
     part = contributions(measured(frame, np.zeros_like, one_at_a_time(sources)))["sw_in"]
     scaled = part / np.linalg.norm(part, axis=0)
     assert scaled[:, 0] @ scaled[:, 1:] == pytest.approx([1.0, math.exp(-0.5), 0.024], abs=0.04)
+
+
+def test_a_head_that_turned_has_another_directional_error():
+    """Carried back, the head has the sun on its other side: nothing cancels. Without a heading, neither."""
+    heading = np.array([80.0, 80.0, 260.0, np.nan])
+    frame = four_walks(heading=heading, incoming_heading=heading).assign(
+        set="heron", incoming_set="heron", diffuse_fraction=0.0
+    )
+    sources = instrument_sources(frame, certificates(), only("directional_B"))
+    part = contributions(measured(frame, np.zeros_like, one_at_a_time(sources)))["sw_in"]
+    size = np.linalg.norm(part, axis=0)
+    assert size == pytest.approx([size[0]] * 4)
+    assert (part / size)[:, 0] @ (part / size)[:, 1:] == pytest.approx([1.0, 0.0, 0.0], abs=0.04)
+
+
+def test_a_sky_monitor_is_not_levelled_anew_in_each_walk_of_another_set():
+    frame = segments(2).assign(incoming_set=["heron", "curlew"])
+    sources = instrument_sources(frame, certificates(("heron", "curlew")), only("levelling_pass"))
+    units = {source.unit for source in sources if source.term == "levelling_pass"}
+    assert units == {"s0/along", "s0/across"}
 
 
 def test_the_components_of_a_directional_error_share_a_rectangular_size():

@@ -22,6 +22,9 @@ from .made import (
     whole,
 )
 
+SHARE = segments()["diffuse_fraction"].iloc[0]
+UPRIGHT = (SHARE + 190.0 / 800.0) / 2.0 / (190.0 / 800.0)
+"""Light on an upright side without sun, over what the ground reflects."""
 ROOT3 = math.sqrt(3.0)
 
 
@@ -67,7 +70,9 @@ def test_the_carrier_s_terms_by_hand():
     sw_out, u = np.array([190.0, 90.0]), 0.5 / ROOT3
     shade = (1.0 / (1.0 - shadow * (0.5 + u)) - 1.0 / (1.0 - shadow * (0.5 - u))) / 2.0 * sw_out
     assert half_widths(only("own_shade"), "sw_out", frame) == pytest.approx(shade)
-    middle, u = 1.0 - 0.275 * 800.0 / sw_out, 0.225 / ROOT3 * 800.0 / sw_out  # over the ground's light
+    share, albedo = frame["diffuse_fraction"].to_numpy(), sw_out / 800.0
+    light = ((share + albedo) / 2.0) / albedo  # on an upright side without sun, over the ground's light
+    middle, u = 1.0 - 0.3 * light, 0.2 / ROOT3 * light
     body = sw_out / 2.0 * (1.0 / (1.0 - 0.04 * (middle + u)) - 1.0 / (1.0 - 0.04 * (middle - u)))
     assert half_widths(only("carrier_reflection"), "sw_out", frame) == pytest.approx(body)
     warmth = 0.04 * 4.0 * 5.670374e-8 * 301.15**3 * 5.0 / ROOT3 / 0.96
@@ -106,7 +111,7 @@ def test_a_body_that_runs_away_has_four_times_the_gradient_in_its_segment_alone(
         ("window", "window_lw_in", 0.0, 0.012 / (1.0 + 2.0 * 4.0 / 11.1)),
         ("window", "window_lw_out", 0.0, 0.012 / (1.0 + 2.0 * 4.0 / 11.1)),
         ("own_shade", "own_shade", 0.0, 1.0),
-        ("carrier_reflection", "carrier_dark", 1.0 - 0.5 * 800.0 / 190.0, 1.0 - 0.05 * 800.0 / 190.0),
+        ("carrier_reflection", "carrier_dark", 1.0 - 0.5 * UPRIGHT, 1.0 - 0.1 * UPRIGHT),
         ("carrier_warmth", "carrier_warmth", 3.0, 13.0),
         ("response", "response_sw_in", 0.5 * 4.00569, 1.5 * 4.00569),
     ],
@@ -181,14 +186,33 @@ def test_the_ground_left_out_is_in_the_segment_alone():
     assert (result.fields["sw_out_high"] - result.fields["sw_out_low"]).to_numpy() == pytest.approx([0, 0])
 
 
+@pytest.mark.parametrize(
+    "elevation, times", [(45.0, 1.0), (20.0, 2.747477), (10.0, 5.671282), (4.0, 5.671282)]
+)
+def test_a_low_sun_lights_the_carrier_s_side(elevation, times):
+    """A side that faces the sun gets tan Z times the beam on the level; the sun counts as at 10 degrees at
+    least."""
+    frame = segments(sw_out=160.0, solar_elevation=elevation).assign(diffuse_fraction=0.25, carrier_view=0.04)
+    terms = only("carrier_reflection", "carrier_lit", "carrier_lit_visit")
+    sources = [s for s in instrument_sources(frame, certificates(), terms) if "carrier_dark" in s.shift]
+    light = 0.3 * 0.75 * times / 0.2
+    lit = {s.term: s for s in sources}
+    assert lit["carrier_lit"].middle["carrier_dark"] == pytest.approx([-light / 2.0] * 2, rel=1e-6)
+    assert lit["carrier_lit"].shift["carrier_dark"] == pytest.approx([-light * 0.5 / ROOT3] * 2, rel=1e-6)
+    of_last_visit = [0.0, -light * 0.25 / ROOT3]
+    assert lit["carrier_lit_visit"].shift["carrier_dark"] == pytest.approx(of_last_visit, rel=1e-6)
+    # clothes of another light change what both kinds of light make
+    both = (0.25 + 0.2) / 2.0 / 0.2 + 0.5 * 0.75 * times / 0.2
+    assert lit["carrier_reflection"].shift["carrier_dark"] == pytest.approx(
+        [-both * 0.2 / ROOT3] * 2, rel=1e-6
+    )
+
+
 def test_over_dark_ground_the_carrier_is_brighter_than_the_ground():
-    """c / albedo: 0.275 of SW_in over water of 0.05 is five and a half times the ground's light."""
-    (source,) = [
-        s
-        for s in instrument_sources(segments(sw_out=40.0), certificates(), only("carrier_reflection"))
-        if s.middle
-    ]
-    assert source.middle["carrier_dark"] == pytest.approx([1.0 - 5.5] * 2)
+    """Clothes of 0.3 under a grey sky get half of SW_in: over water of 0.05 three times its light."""
+    water = segments(sw_out=40.0).assign(diffuse_fraction=0.95)
+    (source,) = [s for s in instrument_sources(water, certificates(), only("carrier_reflection")) if s.middle]
+    assert source.middle["carrier_dark"] == pytest.approx([1.0 - 0.3 * 0.5 / 0.05] * 2)
     dark = instrument_sources(segments(sw_in=0.0, sw_out=0.0), certificates(), only("carrier_reflection"))
     assert all(not s.shift["carrier_dark"].any() for s in dark if "carrier_dark" in s.shift)
 

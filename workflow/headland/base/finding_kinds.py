@@ -51,12 +51,18 @@ FOLLOWS = {
     ),
     **dict.fromkeys(
         ("clock-reset", "clock-backwards"),
-        ("note-without-data", "beyond-possible", "certificate-later", "segment-unused", "set-unused"),
+        (
+            "notes-shifted",
+            "note-without-data",
+            "beyond-possible",
+            "certificate-later",
+            "segment-unused",
+            "set-unused",
+        ),
     ),
     "sampling-interval": ("rows-duplicated", "segment-unused"),
     **dict.fromkeys(
         (
-            "pair-broken",
             "decimal-comma",
             "wrong-delimiter",
             "wrong-encoding",
@@ -64,6 +70,15 @@ FOLLOWS = {
             "file-empty",
         ),
         ("note-without-data",),
+    ),
+    "pair-broken": (
+        "note-without-data",
+        "factor-inverted",
+        "factors-exchanged",
+        "beyond-possible",
+        "sets-disagree",
+        "station-disagrees",
+        "surface-mislabelled",
     ),
     **dict.fromkeys(
         (

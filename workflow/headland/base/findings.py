@@ -158,6 +158,10 @@ def explains(cause: Finding, finding: Finding) -> bool:
     if cause.code == "value-invalid":
         lines = {cause.line, *cause.facts.get("lines", ())}
         return cause.file == finding.file and bool(lines & set(finding.facts.get("lines", ())))
+    if cause.code == "pair-broken" and (cause.variant == "programmed") == (
+        finding.code == "note-without-data"
+    ):
+        return False  # another sensor's factor makes a channel wrong; a file that is not used leaves no data
     if finding.code == "set-unused" and cause.variant in (*DOUBTS, "small"):
         return False
     if (cause.code, cause.variant) == ("notes-shifted", "small") and finding.code not in OF_TIMES:

@@ -44,8 +44,9 @@ CERTIFICATE = (
 ANOTHER_SENSOR = 0.12
 """ln of the ratio of two certificates' factors of one head stays under this: heads drift by 1 to 3 % a year
 (ISO 9060:2018, from memory; limit common practice, no source)."""
-SAME_FACTOR = 1e-6
-"""Relative difference below which two factors are the same."""
+SAME_FACTOR = 1e-3
+"""Relative difference up to which two factors are the same: certificates and loggers round them to three or
+four figures, and two certificates of one head differ by 0.01 (common practice, no source)."""
 
 LARGEST_AGE = 24
 """Months after which a certificate is called old (common practice, no source)."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -25,6 +25,9 @@ ALBEDO_SUN = 15.0
 FAR, FITS = 25.0, 4.0
 """Squared distance, in scatters, from which a pass does not fit its field, and up to which it fits another
 (two quantities: chance of the first 4e-6 for normal errors)."""
+FAR_OF_SET = 9.2
+"""The same from which it does not fit its own set's other passes of its field: chance of 0.01 for normal
+errors, beside the one above where a set is off on every field."""
 FEWEST_OTHERS = 1
 """Other passes of a field by which one is judged."""
 SAME_LIGHT = 0.14
@@ -48,6 +51,22 @@ class _Passes:
     rows: pd.DataFrame
     values: np.ndarray
     hours: np.ndarray
+
+    def of_one_set(self, which: int, members: np.ndarray) -> float:
+        """Squared distance of a pass from others of its own set; NaN where there are too few.
+
+        What is wrong with a set's heads or their factors is so in all of its passes, and not seen in this.
+        """
+        return self.distance(which, members & (self.sets == self.sets[which]))
+
+    def spread_of_sets(self, members: np.ndarray) -> float:
+        """As `spread`, of each set's passes by themselves."""
+        return sum(self.spread(members & (self.sets == name)) for name in set(self.sets[members]))
+
+    @property
+    def sets(self) -> np.ndarray:
+        """Whose each pass is."""
+        return self.rows["set"].to_numpy()
 
     def spread(self, members: np.ndarray) -> float:
         """Sum of squared distances of some passes from the others among them. members: truth values."""
@@ -101,15 +120,19 @@ class _Passes:
 
 
 def labels_doubted(
-    segments: pd.DataFrame, file: str, tell: Tell = unheard, *, odd: Collection[str] = ()
+    segments: pd.DataFrame,
+    file: str,
+    tell: Tell = unheard,
+    *,
+    off: Mapping[str, Collection[str]] | None = None,
 ) -> list[Finding]:
     """Visits of two sets that fit exchanged, and single passes that fit another field.
 
-    segments: step 6's, with `albedo`, `surface_temperature` (degC) and `solar_elevation`. file: of the notes.
-    odd: sets whose shortwave disagrees with another set's: their albedo is not compared, since it is off on
-    every field.
+    segments: step 6's, with `albedo`, `surface_temperature` (degC), `solar_elevation` and `thermal_shock`.
+    file: of the notes. off: as `sets.sets_off` gives it. The albedo, or the temperature, of such a set is not
+    compared, since it is off on every field.
     """
-    passes = _passes(segments, odd)
+    passes = _passes(segments, off or {})
     fields = passes.rows["field"].to_numpy()
     if len(set(fields)) < 2 or not np.isfinite(passes.values).any():
         return []
@@ -120,21 +143,23 @@ def labels_doubted(
     return exchanged + _misplaced(passes, fields, file, places)
 
 
-def _passes(segments: pd.DataFrame, odd: Collection[str]) -> _Passes:
+def _passes(segments: pd.DataFrame, off: Mapping[str, Collection[str]]) -> _Passes:
     rows = counted_segments(segments)
     rows = rows[rows["field"] != ""].reset_index(drop=True)
     albedo = rows["albedo"].to_numpy(float)
     lit = (rows["solar_elevation"].to_numpy(float) > ALBEDO_SUN) & (albedo > 0.0)
-    lit &= ~rows["set"].isin(odd).to_numpy()
+    lit &= ~rows["set"].isin(off.get("sw_in", ())).to_numpy()
     logs = np.where(lit, np.log(np.where(lit, albedo, 1.0)), np.nan)
-    warmth = rows["surface_temperature"].to_numpy(float)
+    # a body that is not yet as warm as its heads gives another surface temperature
+    known = (rows["thermal_shock"] == 0.0) & ~rows["set"].isin(off.get("lw_in", ()))
+    warmth = rows["surface_temperature"].where(known).to_numpy(float)
     hours = (since_1970(rows["start_utc"]) + since_1970(rows["end_utc"])) / 7200.0
     return _Passes(rows, np.column_stack([logs, warmth]), hours)
 
 
 def _exchanged(passes: _Passes, fields: np.ndarray, file: str) -> tuple[list[Finding], set[int]]:
     """Pairs of visits that fit better exchanged; and the places of all passes of their fields."""
-    visits, sets = passes.visits(), passes.rows["set"].to_numpy()
+    visits, sets = passes.visits(), passes.sets
     start = since_1970(passes.rows["start_utc"])
     first = {number: int(np.flatnonzero(visits == number)[0]) for number in np.unique(visits)}
     found: dict[frozenset, list[tuple[float, int, int]]] = {}
@@ -166,8 +191,12 @@ def _gain(passes: _Passes, fields: np.ndarray, visits: np.ndarray, pair: tuple[i
     if (fields == f).sum() == mine.sum() or (fields == g).sum() == theirs.sum():
         return 0.0
     now, then = (sum(passes.spread(labels == name) for name in (f, g)) for labels in (fields, swapped))
+    own, left = (
+        sum(passes.spread_of_sets(labels == name) for name in (f, g)) for labels in (fields, swapped)
+    )
     count = int(((fields == f) | (fields == g)).sum())
-    return now - then if now - then > BETTER and then < SOUND * count and then < now / 3.0 else 0.0
+    better = min(now - then, own - left) > BETTER  # two sets that differ everywhere make the first alone
+    return now - then if better and then < SOUND * count and then < now / 3.0 else 0.0
 
 
 def _exchange_finding(
@@ -202,8 +231,8 @@ def _misplaced(passes: _Passes, fields: np.ndarray, file: str, told: set[int]) -
     """Single passes that fit another field and not their own. told: places of passes that have a finding."""
     findings = []
     for which, (name, row) in enumerate(zip(fields, passes.rows.to_dict("records"), strict=True)):
-        own = passes.distance(which, fields == name)
-        if which in told or not own > FAR:
+        own = passes.distance(which, fields == name), passes.of_one_set(which, fields == name)
+        if which in told or not (own[0] > FAR and own[1] > FAR_OF_SET):
             continue
         others = {other: passes.distance(which, fields == other) for other in set(fields) - {name}}
         fitting = {other: far for other, far in others.items() if far < FITS}

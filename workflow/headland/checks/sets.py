@@ -80,14 +80,18 @@ def sets_disagree(campaign: Campaign, tell: Tell = unheard) -> list[Finding]:
     return [finding for name, pairs in off.items() for finding in _disagreements(name, pairs)]
 
 
-def odd_in_shortwave(findings: Iterable[Finding]) -> set[str]:
-    """Sets whose SW_in may be off, by the findings of `sets_disagree`: one that differs from several, or both
-    of two."""
-    odd = set()
+def sets_off(findings: Iterable[Finding]) -> dict[str, set[str]]:
+    """Sets whose incoming terms may be off, by term, as `sets-disagree` and `station-disagrees` say it.
+
+    Of two sets that disagree it may be either; where all disagree with the station, it is the station.
+    """
+    off: dict[str, set[str]] = {name: set() for name in INCOMING}
     for one in findings:
-        if one.channel == "sw_in":
-            odd |= {one.set} if one.variant == "several" else {one.set, one.facts["others"]}
-    return odd
+        if one.code == "sets-disagree":
+            off[one.channel] |= {one.set} if one.variant == "several" else {one.set, one.facts["others"]}
+        elif one.code == "station-disagrees" and one.set:
+            off[one.channel].add(one.set)
+    return off
 
 
 def _disagreements(name: str, pairs: list[_Off]) -> list[Finding]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,12 +32,23 @@ class Means:
     notes: str
 
 
-def surface_mislabelled(means: Means, surfaces: Mapping[str, Mapping], tell: Tell = unheard) -> list[Finding]:
+TOLD_BY = {"albedo": "sw_in", "temperature": "lw_in"}
+"""The incoming term of the heads that tell a surface by its albedo, or its temperature."""
+
+
+def surface_mislabelled(
+    means: Means,
+    surfaces: Mapping[str, Mapping],
+    tell: Tell = unheard,
+    *,
+    off: Mapping[str, Collection[str]] | None = None,
+) -> list[Finding]:
     """Fields whose albedo or surface temperature is outside its class's range by more than 3.6 standard
     uncertainties.
 
     Classes whose ranges hold what was found are offered. The ranges are those of the day: with the sun at 20
-    degrees or lower `tell` is called instead. surfaces: of config/surfaces.csv, by class.
+    degrees or lower `tell` is called instead, and so it is where a set that measured the field may be off.
+    surfaces: of config/surfaces.csv, by class. off: as `sets.sets_off` gives it.
     """
     air = np.asarray(means.air, dtype=float)
     segments = counted_segments(means.segments.assign(air=air, weight=means.segments["samples_used"]))
@@ -50,7 +61,10 @@ def surface_mislabelled(means: Means, surfaces: Mapping[str, Mapping], tell: Tel
             tell(Untold("surface-mislabelled", "sun-under-20"))
             continue
         finding = _outside(row, mine, surfaces, means.notes)
-        findings += [finding] if finding else []
+        if finding and mine["set"].isin((off or {}).get(TOLD_BY[finding.variant], ())).any():
+            tell(Untold("surface-mislabelled", "set-off"))
+        elif finding:
+            findings.append(finding)
     return findings
 
 

@@ -13,7 +13,7 @@ from headland.checks.against_station import Station, against_station, station_di
 from headland.checks.campaign import Campaign
 from headland.checks.exchanged_side_by_side import factors_exchanged
 from headland.checks.passes import labels_doubted
-from headland.checks.sets import odd_in_shortwave, sets_disagree
+from headland.checks.sets import sets_disagree, sets_off
 from headland.checks.shade import own_shade
 from headland.checks.surfaces import Means, surface_mislabelled
 from headland.checks.tilt import head_tilted
@@ -39,13 +39,13 @@ def checked_together(
     """
     compared = against_station(campaign, station)
     findings = sets_disagree(campaign, tell)
-    odd = odd_in_shortwave(findings)
     findings += factors_exchanged(campaign.segments, campaign.certificates)
     findings += wet_windows(campaign, station, tell)
     findings += station_disagrees(compared, station, campaign.samples, tell)
+    off = sets_off(findings)
     if campaign.carrying["walking_speed"] > 0:
         prepared = campaign.segments
         findings += own_shade(prepared, shade_of(prepared, campaign.carrying), tell)
         findings += head_tilted(prepared, campaign.samples, campaign.excluding, tell)
-        findings += labels_doubted(prepared, means.notes, tell, odd=odd)
-    return findings + surface_mislabelled(means, surfaces, tell), compared
+        findings += labels_doubted(prepared, means.notes, tell, off=off)
+    return findings + surface_mislabelled(means, surfaces, tell, off=off), compared

@@ -58,7 +58,8 @@ def left_open(
     for name, order in orders_of(fields, rounds).items():
         places, which = (np.array(values) for values in zip(*order, strict=True))
         count = len(order)
-        planned = Visits(places * step, which, np.arange(count), np.zeros(count, int), np.full(count, LIVELY))
+        day, alike = np.zeros(count, int), np.ones(count)
+        planned = Visits(places * step, which, np.arange(count), day, LIVELY * alike, which, alike)
         found = {key: NORMAL_95 * contrast(planned, sizes).uncertainty for key, sizes in course.items()}
         rows.append({"order": name, **found})
     return pd.DataFrame(rows)

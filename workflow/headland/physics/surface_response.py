@@ -30,6 +30,30 @@ def albedo_shape(mu, diffuse_fraction, strength):
     return (1.0 - diffuse) * albedo_of_beam(mu, strength) + diffuse
 
 
+LOWEST_BEAM = np.sin(np.radians(10.0))
+"""Sine of the sun's elevation below which no albedo is taken, and slope and rows are followed no further."""
+
+
+def facing(mu, azimuth, diffuse_fraction) -> np.ndarray:
+    """How the sun stands to a slope and to rows: four numbers for each sun, in a last axis.
+
+    A field that falls gets more of the beam by s tan Z cos(azimuth - aspect), s the tangent of its slope. A
+    canopy in rows reflects more of the beam by a part that goes with twice the azimuth. So albedo over that
+    of level ground without rows is 1 plus these numbers times (s sin aspect, s cos aspect, a, b).
+
+    Parameters
+    ----------
+    mu : sine of the sun's elevation.
+    azimuth : of the sun, degrees.
+    diffuse_fraction : share of the sun's light that has no direction.
+    """
+    sine = np.clip(np.asarray(mu, dtype=float), LOWEST_BEAM, 1.0)
+    turn, beam = np.radians(np.asarray(azimuth, dtype=float)), 1.0 - np.asarray(diffuse_fraction, dtype=float)
+    low = beam * np.sqrt(1.0 - sine**2) / sine
+    along = (low * np.sin(turn), low * np.cos(turn), beam * np.cos(2.0 * turn), beam * np.sin(2.0 * turn))
+    return np.stack(along, axis=-1)
+
+
 def albedo_at(albedo, shape, shape_ref):
     """Albedo at the common moment: the measured one times the ratio of the shapes there and at the visit."""
     return albedo * shape_ref / shape

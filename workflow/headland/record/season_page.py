@@ -23,11 +23,11 @@ def read(campaign: Path, results: Path, config: Path) -> dict:
     Raises UserErrors, OSError, KeyError or ValueError where its results are not whole.
     """
     S = settings.load(campaign, config, needs=())
-    segments = _whole(results / "segments.csv", "segments")
-    air = _whole(results / "steps" / "7_balance" / "surfaces.csv", "group_balance")
+    segments = whole(results / "segments.csv", "segments")
+    air = whole(results / "steps" / "7_balance" / "surfaces.csv", "group_balance")
     certificates = pd.concat(
         [
-            _whole(results / "steps" / "2_calibrate" / f"{name}_certificates.csv", "certificates")
+            whole(results / "steps" / "2_calibrate" / f"{name}_certificates.csv", "certificates")
             for name in S["sets"]
         ],
         ignore_index=True,
@@ -36,8 +36,8 @@ def read(campaign: Path, results: Path, config: Path) -> dict:
         results / "steps" / step / f"{name}.csv"
         for step, name in (("8_propagate", "intercomparison"), ("8_diagnose", "against_station"))
     )
-    surfaces = _whole(results / "surfaces.csv", "surfaces")
-    checks = _whole(results / "checks.csv", "checks")
+    surfaces = whole(results / "surfaces.csv", "surfaces")
+    checks = whole(results / "checks.csv", "checks")
     if not len(surfaces):
         raise ValueError("it has no surface with a value")
     return {
@@ -49,15 +49,16 @@ def read(campaign: Path, results: Path, config: Path) -> dict:
         "air": dict(zip(air["surface"], air["air_temperature"], strict=True)),
         "classes": surface_classes(config / "surfaces.csv", S["overrides"]["surfaces"]),
         "certificates": certificates,
-        "compared": _whole(compared, "intercomparison") if compared.is_file() else None,
-        "station": _whole(station, "against_station") if station.is_file() else None,
+        "compared": whole(compared, "intercomparison") if compared.is_file() else None,
+        "station": whole(station, "against_station") if station.is_file() else None,
     }
 
 
-def _whole(path: Path, kind: str) -> pd.DataFrame:
+def whole(path: Path, kind: str) -> pd.DataFrame:
     """A table that the chain left. Raises UserErrors where it lacks columns: it was changed since."""
     table = tables.read_table(path, kind)
-    lacking = [field["name"] for field in table_schema(kind)["fields"] if field["name"] not in table]
+    always = [field["name"] for field in table_schema(kind)["fields"] if not field.get("optional")]
+    lacking = [name for name in always if name not in table]
     if lacking:
         wanted = "the table as the run left it; delete it and run again"
         raise refuse(path.name, None, f"it lacks {', '.join(lacking[:5])}", wanted)

@@ -27,6 +27,10 @@ source).
 """
 
 
+LIE = ("slope_east", "slope_north", "rows_cos", "rows_sin")
+"""What the four numbers of `surface_response.facing` act by: tangents of the slope towards east and north,
+and two parts of the direct albedo by rows. Columns of the segments, and errors of the model."""
+
 MEMORY_LEFT = 0.5
 """Part of the sun's effect before a visit that stays unknown once it is corrected: a memory of 5 to 20 min
 where 10 min are taken (common practice, no source)."""
@@ -39,7 +43,8 @@ class State:
     flux: their values. known: 1 where the albedo is known, else 0. reflected: albedo with the sun at 30
     degrees. absorbed: 1 - albedo. slope: of the emission, W m-2 K-1. air: degC (1 x segments). strength: of
     the albedo against the sun's height. mu, diffuse: sine of the sun's elevation and diffuse share
-    (segments).
+    (segments). facing: of the sun to slopes and rows (segments x 4). lie: what each number of it does to the
+    albedo, by the field's slope and rows.
     """
 
     flux: Errors
@@ -55,6 +60,8 @@ class State:
     remembered: np.ndarray
     mu: np.ndarray
     diffuse: np.ndarray
+    facing: np.ndarray
+    lie: list[np.ndarray]
 
 
 def state_of(flux: Errors, grouping: Grouping, pairs: Pairs, errors: Errors, surfaces: Surfaces) -> State:
@@ -80,6 +87,9 @@ def state_of(flux: Errors, grouping: Grouping, pairs: Pairs, errors: Errors, sur
     diffuse = segments["diffuse_fraction"].to_numpy(float)
     known = np.isfinite(here["albedo"])
     albedo = np.nan_to_num(here["albedo"])
+    facing = response.facing(mu, np.nan_to_num(segments["solar_azimuth"].to_numpy(float)), diffuse)
+    lie = [np.atleast_2d(segments[name].to_numpy(float) + of_rows(errors, name, pairs.rows)) for name in LIE]
+    level = albedo / (1.0 + sum(part * own for part, own in zip(facing.T, lie, strict=True)))
     return State(
         here,
         emissivity,
@@ -87,14 +97,22 @@ def state_of(flux: Errors, grouping: Grouping, pairs: Pairs, errors: Errors, sur
         of_class(stated("air_response"), "air_response"),
         strength,
         known,
-        albedo / response.albedo_shape(mu, diffuse, strength),
+        level / response.albedo_shape(mu, diffuse, strength),
         np.where(known, 1.0 - albedo, 0.0),
         response.emission_slope(here["surface_temperature"] + ZERO_CELSIUS, emissivity),
         air_course(segments)[None, :],
         here["sw_in"] * memory_ratio(segments),
         mu,
         diffuse,
+        facing,
+        lie,
     )
+
+
+def of_rows(errors: Errors, name: str, rows: np.ndarray):
+    """An error of the segments in some rows (draws x rows); 0 where no source makes it."""
+    drawn = error(errors, name)
+    return drawn[:, rows] if np.ndim(drawn) else drawn
 
 
 def memory_ratio(segments: pd.DataFrame) -> np.ndarray:
@@ -119,7 +137,7 @@ def air_course(segments: pd.DataFrame) -> np.ndarray:
 @dataclass(frozen=True)
 class Reference:
     """The sky and air that pairs are compared in; sw_in, lw_in, air by draws (draws x pairs), mu, diffuse by
-    pair.
+    pair, facing (pairs x 4).
     """
 
     sw_in: np.ndarray
@@ -127,6 +145,7 @@ class Reference:
     air: np.ndarray
     mu: np.ndarray
     diffuse: np.ndarray
+    facing: np.ndarray
 
 
 def reference_of(state: State, sky: np.ndarray) -> Reference:
@@ -137,6 +156,7 @@ def reference_of(state: State, sky: np.ndarray) -> Reference:
         state.air @ sky.T,
         sky @ state.mu,
         sky @ state.diffuse,
+        sky @ state.facing,
     )
 
 
@@ -173,14 +193,21 @@ def differences_at_common_moment(
 
 
 def albedo_difference(state: State, reference: Reference, pairs: Pairs, weights: np.ndarray) -> np.ndarray:
-    """Difference of albedo with the sun and the diffuse share of the reference (draws x pairs)."""
+    """Difference of albedo with the sun and the diffuse share of the reference (draws x pairs).
+
+    The sun stands to each field's slope and rows as it does on average over the visits.
+    """
     total = np.zeros((len(state.reflected), len(weights)))
     for surface in range(len(pairs.names)):
         mine = pairs.surface == surface
         if mine.any():
             strength = state.strength[:, [np.argmax(mine)]]
             shape = response.albedo_shape(reference.mu, reference.diffuse, strength)
-            total = total + shape * (state.reflected[:, mine] @ weights[:, mine].T)
+            level, ahead = state.reflected[:, mine], weights[:, mine].T
+            there = level @ ahead
+            for part, own in zip(reference.facing.T, state.lie, strict=True):
+                there = there + part * ((level * own[:, mine]) @ ahead)
+            total = total + shape * there
     return total
 
 

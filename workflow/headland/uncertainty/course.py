@@ -49,7 +49,8 @@ class Visits:
 
     hours: middle of the segment, h since any origin. surface, visit, day: numbers of each. Surfaces count
     from 0. liveliness: factor on the surface's own course (1 for bare dry ground, less where water or leaves
-    damp it).
+    damp it). field: number of each one's field; a surface may have several. recorded: time that counts in the
+    mean of a surface's fields, in any unit.
     """
 
     hours: np.ndarray
@@ -57,6 +58,8 @@ class Visits:
     visit: np.ndarray
     day: np.ndarray
     liveliness: np.ndarray
+    field: np.ndarray
+    recorded: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -108,22 +111,33 @@ def of_pair(visits: Visits, a: int, b: int) -> tuple[Visits, np.ndarray]:
     """
     mine = (visits.surface == a) | (visits.surface == b)
     second = (visits.surface[mine] == b).astype(int)
-    kept = (visits.hours[mine], second, visits.visit[mine], visits.day[mine], visits.liveliness[mine])
-    return Visits(*kept), mine
+    kept = {name: values[mine] for name, values in vars(visits).items()}
+    return Visits(**(kept | {"surface": second})), mine
 
 
 def unknown_means(visits: Visits) -> np.ndarray:
     """Design matrix of what the visits of two surfaces are free to determine (segments x unknowns).
 
-    The unknowns are a mean of each surface, and an offset of each day after the first that both share. Where
-    no day has both, such offsets could not be told from the surfaces: then the days' own part of the course
+    The unknowns are a mean of each field, and an offset of each day after the first that all share. Where
+    no day has both surfaces, such offsets could not be told from them: then the days' own part of the course
     counts in full (`CourseSizes.day`).
     """
-    surfaces = visits.surface[:, None] == np.arange(2)[None, :]
+    of_fields = visits.field[:, None] == np.unique(visits.field)[None, :]
     if not days_of_both(visits):
-        return surfaces.astype(float)
+        return of_fields.astype(float)
     days = visits.day[:, None] == np.unique(visits.day)[None, 1:]
-    return np.hstack([surfaces, days]).astype(float)
+    return np.hstack([of_fields, days]).astype(float)
+
+
+def shares_of_fields(visits: Visits) -> np.ndarray:
+    """What each field counts in the difference of two surfaces: by recorded time, less than 0 for the second.
+
+    A surface is the mean of its fields (method.md, section 6.1), whichever of them was visited more often.
+    """
+    sign = np.where(visits.surface == 0, 1.0, -1.0)
+    total = np.array([visits.recorded[visits.surface == surface].sum() for surface in (0, 1)])
+    part = sign * visits.recorded / total[visits.surface]
+    return np.array([part[visits.field == field].sum() for field in np.unique(visits.field)])
 
 
 def days_of_both(visits: Visits) -> list:
@@ -148,7 +162,7 @@ def contrast(visits: Visits, sizes: CourseSizes) -> Contrast:
     visits: of two surfaces, as `of_pair` numbers them. Universal kriging: with the covariance C of the
     segments, the design matrix X, the covariance c of the segments with the wanted difference and its row x
     of the design, the weights w solve [C X; X' 0] [w; m] = [c; x]. The variance is v - 2 w'c + w'C w, v that
-    of the difference itself.
+    of the difference itself. Each field has the share of `shares_of_fields` in it.
     """
     between, design = covariance(visits, sizes), unknown_means(visits)
     count, unknowns = design.shape
@@ -159,7 +173,8 @@ def contrast(visits: Visits, sizes: CourseSizes) -> Contrast:
     same_day = visits.day[:, None] == days[None, :]
     sign = np.where(visits.surface == 0, 1.0, -1.0)
     towards = sign * visits.liveliness**2 * np.where(same_day, own, 0.0).mean(axis=1)
-    wanted = np.concatenate([towards, [1.0, -1.0], np.zeros(unknowns - 2)])
+    shares = shares_of_fields(visits)
+    wanted = np.concatenate([towards, shares, np.zeros(unknowns - len(shares))])
     system = np.block([[between, design], [design.T, np.zeros((unknowns, unknowns))]])
     weights = (np.linalg.pinv(system) @ wanted)[:count]
     itself = slope_and_walk(at, at, sizes.own_slope, sizes.own_walk) + sizes.day**2

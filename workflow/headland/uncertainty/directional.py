@@ -1,6 +1,7 @@
-"""The directional error of a shortwave head: a smooth random function of where the sun is in the sky.
+"""The directional error of a shortwave head: a smooth random function of where the sun stands to the head.
 
-It cancels between visits with a similar sun, and only between those.
+A head that is carried turns with its carrier. So the error cancels between visits with a similar sun in the
+same heading, and only between those.
 """
 
 from __future__ import annotations
@@ -67,19 +68,26 @@ def directional_sources(
 ) -> list[Source]:
     """The directional error of a set, one source a component; all share the set's amplitude.
 
+    Without a noted heading the sun may stand anywhere to the head: such a segment has an error of its own.
+
     upper: segments that the set's upper head measured. row: of the head's class in uncertainty.csv.
     """
     where = np.flatnonzero((upper > 0) & (segments["solar_elevation"] > 0).to_numpy())
     if row["enabled"] != "true" or not len(where):
         return []
     sigma = of_term(row).sigma
-    components = directional_components(
-        segments["solar_elevation"].iloc[where], segments["solar_azimuth"].iloc[where]
-    )
-    sources = []
+    heading = segments["incoming_heading"].to_numpy(float)[where]
+    towards = segments["solar_azimuth"].to_numpy(float)[where] - np.nan_to_num(heading)
+    components = directional_components(segments["solar_elevation"].iloc[where], towards)
+    components[np.isnan(heading)] = 0.0
+    sources, amplitude = [], f"directional|{set_name}"
     for number, component in enumerate(components.T):
         shift = np.zeros(len(segments))
         shift[where] = component * sigma
-        unit, amplitude = f"{set_name}/{number}", f"directional|{set_name}"
+        unit = f"{set_name}/{number}"
+        sources.append(Source(row["term"], unit, {"directional": shift}, amplitude=amplitude))
+    for place in where[np.isnan(heading)]:
+        shift = np.where(np.arange(len(segments)) == place, sigma, 0.0)
+        unit = f"{set_name}/{segments['segment'].iloc[place]}"
         sources.append(Source(row["term"], unit, {"directional": shift}, amplitude=amplitude))
     return sources

@@ -40,6 +40,9 @@ UNDISTURBED = dict.fromkeys(
 )
 """What step 6 says of a segment that nothing disturbed, for means from elsewhere."""
 
+LEVEL = 1.0
+"""Degrees that a field may fall whose slope nobody noted (common practice, no source)."""
+
 LIT = 20.0
 """W m-2 of SW_in below which the ground is taken as dark (common practice, no source)."""
 
@@ -82,7 +85,7 @@ def prepare(
     taken. wind_speed: m s-1, NaN where unknown. Adds emissivity, diffuse_fraction, carrier_view, neighbours
     (the share of the downward view beside a strip over that of the strip), air_temperature, window_heating
     (over that in calm air), heading, incoming_heading (degrees), day, and body_rate (K h-1). Where nobody
-    walks there is no carrier, and the heading is a constant.
+    walks there is no carrier, and the heading is a constant. What `lie_of` says of the fields comes with it.
     """
     middle = segments["start_utc"] + (segments["end_utc"] - segments["start_utc"]) / 2
     air = np.asarray(air_temperature, dtype=float)
@@ -98,7 +101,29 @@ def prepare(
         incoming_heading=segments["incoming_heading"].astype(float) if walks else 0.0,
         day=day_of(segments),
         body_rate=body_rate(segments, middle),
+        **lie_of(segments),
     )
+
+
+def lie_of(segments: pd.DataFrame) -> dict[str, np.ndarray]:
+    """How the field of each segment lies, as far as the notes say.
+
+    slope_east, slope_north: tangents of its slope towards east and north. slope_unknown: degrees that the
+    notes leave open; 0 where they have the slope and the way it falls. rows_cos, rows_sin: 0, since nobody
+    notes rows.
+    """
+    empty = pd.Series(np.nan, segments.index)
+    slope, aspect = (segments.get(name, empty).to_numpy(float) for name in ("slope", "aspect"))
+    noted = np.isfinite(slope) & np.isfinite(aspect)
+    steep = np.tan(np.radians(np.where(noted, slope, 0.0)))
+    falls = np.radians(np.where(noted, aspect, 0.0))
+    return {
+        "slope_east": steep * np.sin(falls),
+        "slope_north": steep * np.cos(falls),
+        "slope_unknown": np.where(noted, 0.0, np.fmax(slope, LEVEL)),
+        "rows_cos": np.zeros(len(segments)),
+        "rows_sin": np.zeros(len(segments)),
+    }
 
 
 def day_of(segments: pd.DataFrame) -> np.ndarray:

@@ -50,7 +50,7 @@ class Pairs:
 
 def visits_of(segments: pd.DataFrame, surface: np.ndarray, liveliness: np.ndarray) -> Visits:
     """When and where the segments were recorded. surface: number of each one's. liveliness: of each one's
-    class.
+    class. A field that the notes give to two surfaces is one in each.
     """
     start, end = since_1970(segments["start_utc"]), since_1970(segments["end_utc"])
     visit = np.zeros(len(segments), dtype=int)
@@ -64,7 +64,10 @@ def visits_of(segments: pd.DataFrame, surface: np.ndarray, liveliness: np.ndarra
         visit[place] = number
         last[surface[place]] = (number, max(until, end[place]))
     _, day = np.unique(segments["day"].to_numpy(str), return_inverse=True)
-    return Visits((start + end) / 7200.0, surface, visit, day, liveliness)
+    places = [f"{where}/{name}" for where, name in zip(surface, segments["field"], strict=True)]
+    _, field = np.unique(places, return_inverse=True)
+    recorded = segments["weight"].to_numpy(float)
+    return Visits((start + end) / 7200.0, surface, visit, day, liveliness, field, recorded)
 
 
 def pairs_of(

@@ -44,6 +44,7 @@ from headland.uncertainty.model import MEASURED, measured, of_whole_walks
 from headland.uncertainty.of_visits import visits_with_intervals
 from headland.uncertainty.pairs import COMPARED, Pairs, pairs_of
 from headland.uncertainty.sources import KNOWN_EFFECTS, instrument_sources
+from headland.uncertainty.sources_field import lie_sources
 from headland.uncertainty.sources_group import FEWEST_LOOKS, class_sources, ground_sources, sky_sources
 from headland.uncertainty.terms import is_on
 
@@ -232,6 +233,7 @@ def _moved(inputs: Inputs, sampling: Sampling, instruments: Instruments, kind: s
         *ground_sources(groups, terms),
         *sky_sources(groups, surfaces, terms),
     ]
+    own += lie_sources(segments, surfaces, terms) if kind == "surfaces" else []
     xi = sampling.scores(own)
     sources = [*instruments.sources, *own]
     errors = one_at_a_time(sources)

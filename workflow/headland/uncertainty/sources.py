@@ -7,6 +7,7 @@ Each is one `Source`. What two numbers share moves both in every draw, and so ca
     a set, a set's day                 `sources_set`, `directional`
     a visit of a set                   `sources_visit`
     a segment                          `sources_segment`
+    a field, how it lies               `sources_field`
     a fixed station                    `sources_station`
     a surface class, a group           `sources_group`
     as the table says                  `added_sources`, below
@@ -33,6 +34,7 @@ KNOWN_EFFECTS = (
     "window",
     "own_shade",
     "carrier_reflection",
+    "carrier_lit",
     "carrier_warmth",
     "response",
     "neighbour_albedo",

@@ -28,6 +28,7 @@ def segment_sources(segments: pd.DataFrame, rows: Rows) -> list[Source]:
         segment = segments.iloc[index]
         sources += sources_of(rows, "diffuse_fraction", segment["segment"], {"diffuse_fraction": here})
         sources += heading_sources(segment, here, rows)
+        sources += levelling_sources(segment, here, rows)
         sources += noise_sources(segment, here, rows)
         sources += left_out_sources(segment, here, rows)
         sources += left_out_ground_sources(segment, here, rows)
@@ -81,6 +82,17 @@ def heading_sources(segment: pd.Series, here: np.ndarray, rows: Rows) -> list[So
         of_monitor = names == ["incoming_heading"]
         unit = f"{segment['segment']}/incoming_heading" if of_monitor else segment["segment"]
         sources += sources_of(rows, "heading", unit, dict.fromkeys(names, here))
+    return sources
+
+
+def levelling_sources(segment: pd.Series, here: np.ndarray, rows: Rows) -> list[Source]:
+    """Who carries a set holds its upper heads anew each time. A sky monitor stands as it was levelled."""
+    if segment["incoming_set"] != segment["set"] or not segment["carrier_view"] > 0:
+        return []
+    sources = []
+    for way in ("along", "across"):
+        unit = f"{segment['segment']}/{way}"
+        sources += sources_of(rows, "levelling_pass", unit, {f"level_{way}": here})
     return sources
 
 

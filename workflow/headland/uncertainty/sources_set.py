@@ -13,6 +13,7 @@ import pandas as pd
 
 from headland.base.classes import GRADES, UNKNOWN_GRADE
 from headland.physics.constants import RADIATION
+from headland.physics.radiation import ALBEDO_ELEVATION
 from headland.uncertainty.directional import directional_sources
 from headland.uncertainty.draws import Source
 from headland.uncertainty.heads import Heads, has_two_thermometers
@@ -114,17 +115,35 @@ def levelling_sources(segments: pd.DataFrame, upper: np.ndarray, name: str, rows
 def carrier_reflection(segments: pd.DataFrame, lower: np.ndarray, name: str, rows: Rows) -> list[Source]:
     """The carrier's light over the ground's, q, acts on the model as what is missing, 1 - q.
 
-    The table has the carrier's light over SW_in, c; the ground's is its albedo, so q = c / albedo: over dark
-    ground a carrier is bright.
+    An upright side gets half of the diffuse light, half of what the ground reflects, and of the beam up to
+    B tan Z: the more the lower the sun. Clothes reflect a part of it, the ground its albedo of SW_in. So over
+    dark ground, and under a low sun, a carrier is bright.
     """
-    if not is_on(rows, "carrier_reflection"):
-        return []
-    size, albedo = of_term(rows["carrier_reflection"]), reflected_share(segments)
+    clothes, facing = of_term(rows["carrier_reflection"]), of_term(rows["carrier_lit"])
+    albedo = reflected_share(segments)
     dark = np.where(np.isfinite(albedo), lower, 0.0)
-    brighter = dark / np.clip(np.nan_to_num(albedo, nan=1.0), DARKEST, None)
-    shift = {"carrier_dark": -brighter * size.sigma}
-    middle = {"carrier_dark": dark - brighter * size.middle}
-    return [Source("carrier_reflection", name, shift, middle, size.distribution)]
+    ground = np.clip(np.nan_to_num(albedo, nan=1.0), DARKEST, None)
+    beam = dark * light_of_side(segments)
+    light = dark * (segments["diffuse_fraction"].to_numpy(float) + ground) / 2.0 / ground
+    lit = beam * facing.middle * is_on(rows, "carrier_lit")
+    shift = {"carrier_dark": -(light + lit) * clothes.sigma}
+    middle = {"carrier_dark": dark - light * clothes.middle}
+    sources = [Source("carrier_reflection", name, shift, middle, clothes.distribution)]
+    side = sources_of(rows, "carrier_lit", name, {"carrier_dark": -beam * clothes.middle})
+    return sources * is_on(rows, "carrier_reflection") + side
+
+
+def light_of_side(segments: pd.DataFrame) -> np.ndarray:
+    """The beam on an upright side that faces the sun, over what the ground reflects, (segments).
+
+    (1 - k_d) tan Z / albedo; 0 in the dark. The sun counts as at 10 degrees at least: no albedo is taken
+    lower.
+    """
+    elevation = np.clip(segments["solar_elevation"].to_numpy(float), ALBEDO_ELEVATION, 90.0)
+    beam = (1.0 - segments["diffuse_fraction"].to_numpy(float)) / np.tan(np.radians(elevation))
+    albedo = reflected_share(segments)
+    lit = np.isfinite(albedo) & np.isfinite(beam)
+    return np.where(lit, beam / np.clip(np.where(lit, albedo, 1.0), DARKEST, None), 0.0)
 
 
 def carrier_warmth(lower: np.ndarray, name: str, rows: Rows) -> list[Source]:

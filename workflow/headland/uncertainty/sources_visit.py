@@ -11,7 +11,8 @@ import pandas as pd
 from headland.uncertainty.draws import Source
 from headland.uncertainty.heads import Heads, has_two_thermometers
 from headland.uncertainty.sources_sensor import NET_LONGWAVE_STEP
-from headland.uncertainty.terms import Rows, sources_of
+from headland.uncertainty.sources_set import light_of_side
+from headland.uncertainty.terms import Rows, of_term, sources_of
 
 
 def visits_of_sets(segments: pd.DataFrame) -> np.ndarray:
@@ -35,7 +36,7 @@ def visit_sources(heads: Heads, certificates: pd.DataFrame, rows: Rows) -> list[
     own = certificates["set"].isin(heads.lower) & certificates["channel"].isin(("sw_in", "sw_out"))
     shortwave = certificates[own].to_dict("records")
     grades = {(row["set"], row["channel"]): str(row["instrument_class"]) for row in shortwave}
-    sources = []
+    sources, side = [], -light_of_side(heads.segments) * of_term(rows["carrier_reflection"]).middle
     for name in dict.fromkeys(visits):
         here = (visits == name).astype(float)
         sunlit = here * heads.segments["window_heating"].to_numpy(float)
@@ -49,6 +50,7 @@ def visit_sources(heads: Heads, certificates: pd.DataFrame, rows: Rows) -> list[
         walked = here * (heads.segments["carrier_view"] > 0).to_numpy(float)
         if walked.any():
             sources += sources_of(rows, "carrier_warmth_visit", name, {"carrier_warmth": walked})
+            sources += sources_of(rows, "carrier_lit_visit", name, {"carrier_dark": walked * side})
     return sources
 
 
