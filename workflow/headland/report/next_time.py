@@ -39,19 +39,23 @@ CAUSES: Mapping[str, tuple[str, ...]] = {
         *("zero_lw", "body_temperature", "body_gradient", "body_gradient_visit"),
         *("window", "window_visit", "window_stated"),
     ),
-    "heads off level": ("levelling",),
+    "heads off level": ("levelling", "levelling_pass"),
     "headings not noted": ("heading",),
     "ground not walked": ("ground", "left_out_ground", "side_by_side"),
     "the carrier's body and shadow": (
-        *("carrier_reflection", "carrier_warmth", "carrier_warmth_visit", "own_shade"),
+        *("carrier_reflection", "carrier_lit", "carrier_lit_visit", "own_shade"),
+        *("carrier_warmth", "carrier_warmth_visit"),
     ),
+    "slopes not noted": ("slope",),
+    "slopes as noted": ("slope_noted",),
+    "rows of the crops": ("rows",),
     "ground beside the strips": ("neighbour_albedo", "neighbour_warmth", "neighbour_longwave"),
     "the loggers": ("logger_zero", "logger_gain", "noise"),
     "the emissivity of the surfaces": ("emissivity",),
     "the fixed station": ("station_sw", "station_lw"),
 }
 """Terms of uncertainty.csv by what lets them in. A term that a user adds is a cause by its own label."""
-SKY, TIME, CALIBRATION, AGE, CLASS, _LONGWAVE, LEVEL, HEADING, GROUND, BODY = list(CAUSES)[:10]
+SKY, TIME, CALIBRATION, AGE, CLASS, _LONGWAVE, LEVEL, HEADING, GROUND, BODY, SLOPE = list(CAUSES)[:11]
 LEAST_GAIN = 0.1
 """Part of a half width by which an action must narrow the intervals to be named (common practice, no
 source)."""
@@ -122,6 +126,8 @@ ACTIONS = (
     Action("Have the heads calibrated again before the day", {AGE: 0.25}),
     Action("Level the heads to half a degree", {LEVEL: 0.5}),
     Action("Note the heading of each walk", {HEADING: 0.0}),
+    # in whole degrees, noted slopes are off by half a degree, others by one
+    Action("Note the slope of each field", {SLOPE: 0.5}),
     # what fills the view falls with the square of the distance, and there is a shadow that does not
     Action("Hold the heads twice as far from the body", {BODY: 0.5}),
 )
