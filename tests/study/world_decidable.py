@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping
 
 import numpy as np
 
+from study import world_decidable_light as light
 from world.air import GRID
 from world.day import Day
 
@@ -95,6 +96,39 @@ def visits_over_other_ground(day: Day, done: Mapping) -> bool:
 
 
 RULES: dict[str, tuple[str, Rule]] = {
+    "own-shade": (
+        "the shadow lies on two walks of one heading over a field and on none of two or more the other way",
+        light.shadow_turns,
+    ),
+    "cover-left-on/one": ("the cover is on a shortwave head", light.cover_on_shortwave),
+    "dome-wet": (
+        "drops take 12 % of the beam, and so hide 30 % of the sky, with the sun out half of the time",
+        light.drops_hide_sky,
+    ),
+    "swing-strong": (
+        "the sun is out for half of the walks and under 70 degrees high",
+        light.swing_in_sun,
+    ),
+    "sets-disagree": (
+        "the change is 5.3 standard uncertainties of two heads of its class, under no moving cloud",
+        lambda day, done: light.beyond_heads(day, done, light.HEADS[day.grade]),
+    ),
+    "station-disagrees": (
+        "the change is 5.3 standard uncertainties of such a head and a station, under no moving cloud",
+        lambda day, done: light.beyond_heads(day, done, light.STATION),
+    ),
+    "surface-mislabelled": (
+        "the field's albedo is outside the table's range of the noted class by 5.3 standard uncertainties, "
+        "under a sun over 21 degrees",
+        light.outside_class,
+    ),
+    **dict.fromkeys(
+        ("clock-against-sun", "clock-against-sun/offset", "clock-against-sun/all"),
+        (
+            "the sky is cloudless and the sun's course over the walks changes by 5.5 % more than haze can do",
+            light.course_differs,
+        ),
+    ),
     "data-without-note": ("the storage is switched at each visit", switched_by_hand),
     "notes-shifted/watch": ("the storage of a set is switched at each visit", some_switched_by_hand),
     "notes-sets-swapped/one-field": ("the two fields differ clearly", visits_over_other_ground),

@@ -248,6 +248,13 @@ def test_a_surface_that_can_t_be_put_under_the_common_sky_is_a_note_with_both_sk
     assert one.facts == {"surface": "a", "sw_in": "912", "sw_ref": "613"}
 
 
+@pytest.mark.parametrize("band", ["ground_sw_out", "ground_lw_out"])
+def test_ground_that_does_not_scatter_in_one_band_has_no_correlation(band):
+    rows = segments({}, {}).assign(ground_sw_out=2.0, ground_lw_out=3.0, ground_correlation=0.5)
+    assert summarise.ground_scatter(rows)["ground_correlation"] == pytest.approx(0.5)
+    assert summarise.ground_scatter(rows.assign(**{band: 0.0}))["ground_correlation"] == 0.0
+
+
 # What can't be trusted
 
 

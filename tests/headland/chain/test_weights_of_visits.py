@@ -162,8 +162,8 @@ def test_a_logger_s_other_factor_is_told_with_its_per_cent():
     facts = found[0].facts
     assert (facts["percent"], facts["programmed"], facts["factor"]) == ("+2.94", "68", "70")
     assert choose(full_register(factor=70.0, programmed_factor=68.0), "mV")[1] == []
-    assert choose(full_register(factor=70.0, programmed_factor=70.0 * (1 + 0.9e-6)), "W m-2")[1] == []
-    assert len(choose(full_register(factor=70.0, programmed_factor=70.0 * (1 + 1.2e-6)), "W m-2")[1]) == 4
+    assert choose(full_register(factor=70.0, programmed_factor=70.0 * (1 + 0.9e-3)), "W m-2")[1] == []
+    assert len(choose(full_register(factor=70.0, programmed_factor=70.0 * (1 + 1.2e-3)), "W m-2")[1]) == 4
 
 
 @pytest.mark.parametrize(

@@ -54,3 +54,21 @@ def test_shortwave_from_below_alone_is_an_exchange_or_a_set_upside_down():
     ):
         said = found(diagnosed(**dull, lw_in=lw_in, lw_out=5.0))
         assert [one for one in said if one[0] != "dome-wet"] == [expected]
+
+
+@pytest.mark.parametrize(
+    "sw_in, sw_out, expected",
+    [
+        (0.0, 160.0, 100),
+        (-15.0, 160.0, 100),  # the zero offset of a covered head under a cold sky
+        (-15.0, 16.0, 100),
+        (-15.0, 14.0, 0),  # as far from 0 as SW_out: leads reversed under a dense cloud
+        (4.0, 160.0, 100),
+        (6.0, 160.0, 0),  # a set upside down under a dense cloud
+    ],
+)
+def test_a_cover_on_the_upper_shortwave_head_alone(sw_in, sw_out, expected):
+    usual = {"sw_in": 780.0, "sw_out": 160.0, "lw_in": -95.0, "lw_out": 30.0}
+    series = {name: np.full(900, value) for name, value in usual.items()}
+    series["sw_in"][ON], series["sw_out"][ON] = sw_in, sw_out
+    assert diagnosed(**series).flags["cover-sw_in"].sum() == expected

@@ -7,13 +7,14 @@ import pytest
 from headland.checks import shade, sky_records
 
 COUNT = 1800
+NO_TURNS = {"turns": {"a": np.array([]), "b": np.array([])}, "turned_within": 30.0}
 
 
 def sky(sw_in, elevation=45.0):
     return pd.DataFrame({"sw_in": sw_in, "sw_clear": 750.0, "solar_elevation": elevation}, index=range(COUNT))
 
 
-def flagged(drop=0.5, seconds=20, both=False, told=None, elevation=45.0, **frozen):
+def flagged(drop=0.5, seconds=20, both=False, told=None, *, elevation=45.0, turns=(), **frozen):
     """Set a under a shadow from second 900 on; set b beside it in the sun."""
     light = np.full(COUNT, 740.0)
     shaded = light.copy()
@@ -22,7 +23,10 @@ def flagged(drop=0.5, seconds=20, both=False, told=None, elevation=45.0, **froze
     flags = {name: pd.Series([frozen.get(name, "")] * COUNT) for name in skies}
     moments = {name: 1.75e9 + np.arange(float(COUNT)) for name in skies}
     said = told if told is not None else []
-    return shade.upward_shaded(skies.get, flags, moments, dict.fromkeys(skies, 1.0), said.append)
+    noted = NO_TURNS | {"turns": {"a": 1.75e9 + np.array(turns, float), "b": np.array([])}}
+    return shade.upward_shaded(
+        skies.get, flags, moments, dict.fromkeys(skies, 1.0), tell=said.append, **noted
+    )
 
 
 def test_a_shadow_is_flagged_where_it_falls_and_until_the_head_has_settled():
@@ -40,6 +44,16 @@ def test_a_drop_must_be_more_than_two_heads_off_level_can_explain(elevation, lim
     assert not flagged(limit - 0.01, elevation=elevation)["a"].any()
 
 
+def test_a_drop_from_turn_to_turn_must_be_more_than_a_lean_explains():
+    """A head that leans by 10 degrees gets 0.70 of the light on the way back, the sun 45 degrees high."""
+    assert float(shade.lean_leaves(45.0, 10.0)) == pytest.approx(0.7002, abs=1e-4)
+    lasting = {"seconds": 120, "turns": (880, 1045)}
+    assert not flagged(0.29, **lasting)["a"].any()
+    assert flagged(0.31, **lasting)["a"].any()
+    assert flagged(0.29, seconds=120, turns=(880,))["a"].any()
+    assert flagged(0.29, seconds=120, turns=(880, 1055))["a"].any()
+
+
 def test_short_drops_covers_and_clouds_are_no_shadow():
     assert not flagged(seconds=2)["a"].any()
     assert not flagged(drop=0.99)["a"].any()
@@ -55,7 +69,7 @@ def test_sets_with_other_intervals_are_compared_in_steps_of_the_longer_one():
     moments = {"a": 1.75e9 + np.arange(float(COUNT)), "b": 1.75e9 + every.astype(float)}
     flags = {name: pd.Series([""] * len(frame)) for name, frame in skies.items()}
     for interval, seen in ((5.0, True), (20.0, False)):
-        found = shade.upward_shaded(skies.get, flags, moments, {"a": 1.0, "b": interval}, [].append)
+        found = shade.upward_shaded(skies.get, flags, moments, {"a": 1.0, "b": interval}, **NO_TURNS)
         hit = np.flatnonzero(found["a"])
         assert (len(hit) > 0) == seen and not found["b"].any()
         assert not seen or (890 <= hit[0] <= 905 and 925 <= hit[-1] <= 950)
@@ -68,7 +82,12 @@ def test_a_frozen_set_is_no_witness_and_one_set_alone_can_not_tell():
     told.clear()
     frame, moments = sky(np.full(COUNT, 740.0)), 1.75e9 + np.arange(float(COUNT))
     shade.upward_shaded(
-        {"a": frame}.get, {"a": pd.Series([""] * COUNT)}, {"a": moments}, {"a": 1.0}, told.append
+        {"a": frame}.get,
+        {"a": pd.Series([""] * COUNT)},
+        {"a": moments},
+        {"a": 1.0},
+        tell=told.append,
+        **NO_TURNS,
     )
     assert [(one.reason, one.set) for one in told] == [("one-set", "a")]
 

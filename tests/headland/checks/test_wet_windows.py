@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from headland.base.findings import Finding
 from headland.checks.against_station import Station
 from headland.checks.campaign import Campaign
 from headland.checks.wet_windows import wet_windows
@@ -34,21 +35,29 @@ def record(hidden: float = 0.0, since: int = 1200, until: int = 2400, *, lit=1.0
     )
 
 
-def said(sets: dict[str, pd.DataFrame], station: Station = NO_STATION) -> tuple[list, list]:
-    """Set and minutes of what is found, and the sets without a witness."""
+def told(
+    sets: dict[str, pd.DataFrame], station: Station = NO_STATION, air: float = 25.0
+) -> tuple[list[Finding], list]:
+    """What is found, and the sets without a witness. air: degC."""
     campaign = Campaign(
         samples=sets,
         moments={name: START.timestamp() + np.arange(len(frame)) + 0.5 for name, frame in sets.items()},
         intervals=dict.fromkeys(sets, 1.0),
         excluding={"edge"},
-        segments=pd.DataFrame(),
+        segments=pd.DataFrame({"segment": ["a"], "air_temperature": [air]}),
         certificates=pd.DataFrame(),
         terms={},
         carrying={},
     )
     untold: list = []
     found = wet_windows(campaign, station, untold.append)
-    return [(one.set, one.facts["minutes"]) for one in found], [one.set for one in untold]
+    return found, [one.set for one in untold]
+
+
+def said(sets: dict[str, pd.DataFrame], station: Station = NO_STATION) -> tuple[list, list]:
+    """Set and minutes of what is found, and the sets without a witness."""
+    found, untold = told(sets, station)
+    return [(one.set, one.facts["minutes"]) for one in found], untold
 
 
 @pytest.mark.parametrize("hidden, expected", [(0.19, []), (0.21, [("teal", "20")]), (0.9, [("teal", "20")])])
@@ -83,3 +92,38 @@ def test_a_station_is_a_witness_too(step, expected):
     times = pd.date_range(START, periods=N // step + 1, freq=f"{step}s")
     rows = pd.DataFrame({"time_utc": times, "sw_in": 780.0, "lw_in": LW_IN})
     assert said({"teal": record(0.6)}, Station(rows, "end"))[0] == expected
+
+
+@pytest.mark.parametrize("hidden, air, variant", [(0.78, 25.0, "beside"), (0.82, 25.0, "covered")])
+def test_a_sky_as_warm_as_the_air_may_be_a_cover(hidden, air, variant):
+    found, _ = told({"heron": record(), "teal": record(hidden)}, air=air)
+    assert [one.variant for one in found] == [variant]
+
+
+def test_a_cover_is_as_warm_as_the_air_and_not_as_the_body():
+    air = 20.0
+    hidden = 1.0 - (EMISSION - float(own_emission(273.15 + air))) / 100.0
+    assert 0.6 < hidden < 0.8
+    assert [one.variant for one in told({"heron": record(), "teal": record(hidden)}, air=air)[0]] == [
+        "covered"
+    ]
+
+
+def station_of(lw_in: float) -> Station:
+    """A station whose minutes of a sunny hour have one LW_in."""
+    times = pd.date_range(START, periods=N // 60 + 1, freq="60s")
+    return Station(pd.DataFrame({"time_utc": times, "sw_in": 780.0, "lw_in": lw_in}), "end")
+
+
+def test_where_a_further_witness_calls_the_window_dry_the_sky_differed():
+    wet, beside = record(0.3), station_of(LW_IN)
+    assert said({"heron": record(), "teal": wet}, beside)[0] == [("teal", "20")]
+    assert said({"heron": record(0.25), "teal": wet}, beside)[0] == [("heron", "20"), ("teal", "20")]
+    cloudy = beside.rows.assign(
+        lw_in=LW_IN
+        + 30.0
+        * beside.rows["time_utc"].between(
+            START + pd.Timedelta(seconds=1200), START + pd.Timedelta(seconds=2400)
+        )
+    )
+    assert said({"heron": record(), "teal": wet}, Station(cloudy, "end"))[0] == []

@@ -1,6 +1,7 @@
 """What a layout says and a raw file is not."""
 
 import random
+import re
 
 import pytest
 
@@ -67,6 +68,17 @@ def test_another_decimal_mark_or_delimiter_fits(content, changes, expected):
     frame, findings = read(content, layout(**changes))
     assert [(f.code, f.facts["declared"], f.facts["fits"]) for f in findings] == expected
     assert frame.empty
+
+
+QUOTED = HEADER + re.sub(r"(-?\d+)\.(\d+)", r'"\1,\2"', SOUND)
+
+
+def test_quoted_decimal_commas_between_commas():
+    frame, findings = read(QUOTED)
+    fault = only(findings, "decimal-comma")
+    assert (fault.facts["declared"], fault.facts["fits"]) == (".", ",") and frame.empty
+    mended, findings = read(QUOTED, layout(decimal=","))
+    assert not findings and mended.equals(read(HEADER + SOUND)[0])
 
 
 def test_another_delimiter_fits_columns_by_position():

@@ -217,6 +217,22 @@ def test_a_large_directory_is_refused_before_it_is_read():
     assert any("names that are too long" in line for line in within(25, content))
 
 
+def test_a_directory_of_many_names_is_read():
+    """Of 300 names of 80 letters it is larger than the number of files that are allowed."""
+    files = {f"x/{number:03}{'a' * 75}": b"" for number in range(300)}
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w") as archive:
+        for name, content in files.items():
+            archive.writestr(zipfile.ZipInfo(name), content)
+    assert set(bag.opened(io.BytesIO(stream.getvalue())).entries) == {name[2:] for name in files}
+
+
+def test_a_packed_content_of_no_bytes_is_damaged():
+    """Nothing is packed into two bytes, not into none."""
+    assert damaged(raw_entry(b"x/a", b"", deflated(b"")))[0] == []
+    assert bag.opened(io.BytesIO(raw_entry(b"x/a", b"", b""))).damaged == ["a: it is damaged"]
+
+
 def test_a_second_end_for_large_archives_is_refused():
     """The library would follow it to a directory of any size."""
     content = packed()

@@ -145,8 +145,10 @@ def test_the_budget_shows_that_the_body_temperature_cancels_in_net_radiation(res
 
 
 def test_ends_settle_with_more_draws():
-    few, many = (whole(draws=draws).linear["end_error"].median() for draws in (3200, 51200))
-    assert 0.0005 < many < few < 0.05 and few / many == pytest.approx(4.0, rel=0.4)
+    few, many = (whole(draws=draws).linear["end_error"] for draws in (3200, 51200))
+    assert 0.0005 < many.median() < few.median() < 0.05
+    # each number against itself: the errors of different numbers are of different sizes
+    assert (few / many).median() == pytest.approx(4.0, rel=0.4)
     assert whole(draws=200).linear["end_error"].isna().all()
 
 

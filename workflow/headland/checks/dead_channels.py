@@ -128,7 +128,8 @@ def find_covers(one: OneSet) -> None:
     lw_in, lw_out = one.flux["lw_in"], one.flux["lw_out"]
     no_longwave = (np.abs(lw_in - lw_out) < 2.0 * near_zero) & (np.abs(lw_in + lw_out) / 2.0 < COOL_COVERS)
     # a head upside down under a dense cloud is nearly as dark, but not as dark as a cover
-    darker = (np.abs(sw_in) < np.fmax(DARK_SHARE * sw_out, DEAD)) & (sw_out > 3.0 * np.abs(sw_in))
+    # its zero offset may be several W m-2 below 0; reversed leads are never further from 0 than SW_out
+    darker = (sw_in < np.fmax(DARK_SHARE * sw_out, DEAD)) & (sw_out > np.where(sw_in > 0, 3.0, -1.0) * sw_in)
     kinds = {
         "cover": dark & no_longwave & known_out & (np.abs(sw_out) < dim),
         "cover-sw_in": dark & known_out & (sw_out > near_zero) & darker,

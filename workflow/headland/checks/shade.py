@@ -32,6 +32,9 @@ shadow (common practice, no source)."""
 SHORTEST_SHADE, SETTLING = 5.0, 15.0
 """s: shorter drops are no shadow worth naming; for so long after it (95 % response) samples are still too low
 (common practice, no source)."""
+TURNED_LEAN = 10.0
+"""degrees: a drop from one turn to the next must be more than a lean of so much makes of two opposite
+headings (common practice, no source)."""
 SMOOTHING = 3.0
 """s of the running mean before drops are sought (common practice, no source)."""
 OWN_SHADE_LIMIT = 0.15
@@ -52,6 +55,9 @@ def upward_shaded(
     moments: Mapping[str, np.ndarray],
     intervals: Mapping[str, float],
     tell: Tell = unheard,
+    *,
+    turns: Mapping[str, np.ndarray],
+    turned_within: float,
 ) -> dict[str, np.ndarray]:
     """Samples of each set whose SW_in drops while that of another set, under a clear sky, does not.
 
@@ -64,6 +70,8 @@ def upward_shaded(
     flags : of each set's samples.
     moments : s, ascending.
     intervals : s.
+    turns : noted starts and ends of each set, s, where its heading may change.
+    turned_within : s by which a note may miss its turn.
 
     Returns
     -------
@@ -90,7 +98,7 @@ def upward_shaded(
             if len(both) * step < CLOUD_AWAY:
                 continue
             watched.add(name)
-            for start, end in _drops(both, step):
+            for start, end in _drops(both, step, turns[name], turned_within):
                 result[name] |= (moments[name] >= start - step) & (moments[name] <= end + SETTLING)
     for name in flags:
         if name not in watched:
@@ -121,10 +129,11 @@ def _calm(means: pd.DataFrame) -> pd.Series | None:
     return (swing <= limit * middle).reindex(means.index, fill_value=False)
 
 
-def _drops(both: pd.DataFrame, step: float) -> list[tuple[float, float]]:
+def _drops(both: pd.DataFrame, step: float, turns: np.ndarray, within: float) -> list[tuple[float, float]]:
     """Start and end, s, of each drop of one set's SW_in against the other's.
 
-    A drop whose start and end are not both seen may be a head that leans: it does not count.
+    A drop whose start and end are not both seen may be a head that leans: it does not count. Nor does one
+    from turn to turn that a lean can explain.
     """
     ratio = smoothed(both["sw_in"] / both["sw_in_other"], SMOOTHING)
     ratio = ratio / ratio.median()
@@ -132,14 +141,23 @@ def _drops(both: pd.DataFrame, step: float) -> list[tuple[float, float]]:
     dropped = ratio.index[(ratio < 1.0 - limit) & (ratio > DEAD)]
     whole = list(stretches_of(pd.DatetimeIndex(ratio.index), step))
     level = since_1970(ratio.index[ratio > 1.0 - limit / 2.0])
+    seconds, deep = since_1970(ratio.index), (ratio < lean_leaves(both["solar_elevation"], TURNED_LEAN))
     found = []
     for start, end in stretches_of(pd.DatetimeIndex(dropped), step):
         first, last = next(run for run in whole if run[0] <= start < run[1])
         begins = np.any((level > first) & (level < start))
         ends = np.any((level > end) & (level < last))
-        if end - start >= SHORTEST_SHADE and begins and ends:
+        turned = all(np.any(np.abs(turns - moment) <= within) for moment in (start, end))
+        deeper = deep.to_numpy()[(seconds > start) & (seconds < end)].mean() > 0.5
+        if end - start >= SHORTEST_SHADE and begins and ends and (deeper or not turned):
             found.append((start, end))
     return found
+
+
+def lean_leaves(elevation, degrees: float) -> np.ndarray:
+    """Share of SW_in that a head which leans by so much away from the sun gets of what it gets towards it."""
+    lean = math.tan(math.radians(degrees)) / np.tan(np.radians(np.asarray(elevation, dtype=float)))
+    return (1.0 - lean) / (1.0 + lean)
 
 
 def shaded_findings(

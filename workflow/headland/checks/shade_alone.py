@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 import pandas as pd
 
@@ -11,7 +9,7 @@ from headland.base.flags import has_any
 from headland.base.times import since_1970
 from headland.checks.one_set import SUN_UP
 from headland.checks.series import long_runs
-from headland.checks.shade import CLEAR_LEAST
+from headland.checks.shade import CLEAR_LEAST, lean_leaves
 from headland.checks.sky_records import LONGEST_STEP, binned, shadow_limit
 
 STEP, LASTS = 10.0, 2
@@ -62,8 +60,8 @@ def shaded_alone(
     usual = _usual(means)
     known = usual.notna().all(axis=1) & usual["light"].between(CLEAR_LEAST, MOST_OF_SKY)
     means, usual = means[known], usual[known]
-    lean = math.tan(math.radians(LARGEST_LEAN)) / np.tan(np.radians(means["solar_elevation"]))
-    left = np.minimum(1.0 - shadow_limit(means["solar_elevation"]), (1.0 - lean) / (1.0 + lean))
+    high = means["solar_elevation"]
+    left = np.minimum(1.0 - shadow_limit(high), lean_leaves(high, LARGEST_LEAN))
     dropped = means["light"] < left * usual["light"]
     shared = np.abs(np.log(means["ground"] / usual["ground"]))
     stays = shared < np.minimum(STAYS, OF_DROP * np.abs(np.log(means["light"] / usual["light"])))

@@ -36,6 +36,11 @@ source)."""
 HIDDEN = 0.2
 """Share of that difference by which a wet window must close it, over the set's usual difference and in all.
 Under broken clouds two sets a field apart differ for minutes by 0.1 (common practice, no source)."""
+DRY = 0.5
+"""Share of that below which a further witness calls the window dry (common practice, no source)."""
+WHOLE = 0.8
+"""Share of what a cover as warm as the air hides, from which a cover may be what hid it: drops leave more of
+the window free (common practice, no source)."""
 USUAL = 0.25
 """The same share by which heads of class C may differ all day (common practice, no source)."""
 DRY_SHARE = 0.1
@@ -50,25 +55,24 @@ STEADY = 0.03
 def wet_windows(campaign: Campaign, station: Station, tell: Tell = unheard) -> list[Finding]:
     """Sets whose sky was warmer than that of another set, or a station, for some minutes under a beam.
 
-    A window that was wet all the time, or together with all others, is not seen. tell: called for each set
-    that was beside no witness under a clear sky.
+    Where a further witness says at the same time that the window was dry, the sky differed from place to
+    place, and nothing is said. A window that was wet all the time, or together with all others, is not seen.
+    tell: called for each set that was beside no witness under a clear sky.
     """
-    found = []
     own = {
         name: _minutes(campaign, name)
         for name in campaign.samples
         if campaign.intervals[name] <= LONGEST_STEP
     }
     fixed = _station_minutes(station)
+    judged: dict[str, dict[str, pd.DataFrame]] = {}
     for name in campaign.samples:
-        shares = [part for part in _shares(name, own, fixed) if len(part) >= FEWEST]
+        shares = {other: part for other, part in _shares(name, own, fixed) if len(part) >= FEWEST}
+        judged[name] = {other: _judged(part) for other, part in shares.items()}
         if not shares:
             tell(Untold("dome-wet", "no-clear-witness", name))
-            continue
-        wet = max((_wet(part) for part in shares), key=len)
-        if len(wet):
-            found.append(_finding(name, wet))
-    return found
+    wet = {name: _wet_by_all(name, judged) for name in judged}
+    return [_finding(name, rows) for name, rows in wet.items() if len(rows)]
 
 
 def _minutes(campaign: Campaign, name: str) -> pd.DataFrame:
@@ -84,10 +88,18 @@ def _minutes(campaign: Campaign, name: str) -> pd.DataFrame:
     values = frame.loc[keep, columns].astype(float)
     means = binned(moments, values.assign(square=values["sw_in"] ** 2), STEP)
     scatter = np.sqrt(np.maximum(means["square"] - means["sw_in"] ** 2, 0.0))
+    air = frame["segment"].map(_air(campaign))[keep].astype(float)
+    means["air"] = binned(moments, pd.DataFrame({"air": air}), STEP)["air"]
     return means.assign(
+        emission_air=own_emission(means["air"] + ZERO_CELSIUS),
         emission=own_emission(means["body_temperature"] + ZERO_CELSIUS),
         steady=scatter <= STEADY * means["sw_in"],
     )
+
+
+def _air(campaign: Campaign) -> pd.Series:
+    """Air temperature, degC, of each segment; NaN where it is unknown."""
+    return campaign.segments.set_index("segment")["air_temperature"]
 
 
 def _station_minutes(station: Station) -> pd.DataFrame | None:
@@ -105,38 +117,68 @@ def _station_minutes(station: Station) -> pd.DataFrame | None:
     return frame[~frame.index.duplicated()]
 
 
-def _shares(name: str, own: dict[str, pd.DataFrame], fixed: pd.DataFrame | None) -> Iterator[pd.Series]:
-    """The share of a cold sky that is hidden from a set, by each witness, over the steps under a beam."""
+def _shares(
+    name: str, own: dict[str, pd.DataFrame], fixed: pd.DataFrame | None
+) -> Iterator[tuple[str, pd.DataFrame]]:
+    """Each witness, and by it the share of a cold sky that is hidden from a set, over the steps under a beam.
+
+    The station's name is empty.
+    """
     if name not in own:
         return
     mine = own[name]
     for other, frame in own.items():
         if other != name:
             both = mine.join(frame.add_suffix("_other"), how="inner")
-            yield _share(both[both["steady_other"]])
+            yield other, _share(both[both["steady_other"]])
     if fixed is not None:
         both = mine.join(fixed.add_suffix("_other"), how="inner")
-        yield _share(both.assign(emission_other=both["emission"], sw_clear_other=both["sw_clear"]))
+        yield "", _share(both.assign(emission_other=both["emission"], sw_clear_other=both["sw_clear"]))
 
 
-def _share(both: pd.DataFrame) -> pd.Series:
+def _share(both: pd.DataFrame) -> pd.DataFrame:
+    """`share` of the sky's coldness that is hidden, and `of_air`: of what a cover as warm hides."""
     beam = (both["sw_in_other"] > INDEX[0] * both["sw_clear_other"]) & (both["solar_elevation"] > SUN_UP)
     cold = both["emission_other"] - both["lw_in_other"]
     both, cold = both[beam & (cold > COLD_SKY)], cold[beam & (cold > COLD_SKY)]
     ratio = both["sw_in"] / both["sw_in_other"]
     lit = ratio > LIT_SHARE * ratio.median()
-    return ((both["lw_in"] - both["lw_in_other"]) / cold)[lit]
+    warmer = both["lw_in"] - both["lw_in_other"]
+    shares = {"share": warmer / cold, "of_air": warmer / (both["emission_air"] - both["lw_in_other"])}
+    return pd.DataFrame(shares)[lit]
 
 
-def _wet(share: pd.Series) -> pd.DatetimeIndex:
-    """Middles of the steps that end LASTS of them of which most were wet. share: ascending in time."""
-    usual = float(share.quantile(DRY_SHARE))
-    wet = share.rolling(LASTS).median() > max(usual, 0.0) + HIDDEN
-    return pd.DatetimeIndex(share.index[wet & (abs(usual) < USUAL)])
+def _judged(shares: pd.DataFrame) -> pd.DataFrame:
+    """The steps by one witness, ascending in time, with `wet` and `dry` where the LASTS that end there are,
+    most of them."""
+    usual = float(shares["share"].quantile(DRY_SHARE))
+    beyond = shares["share"].rolling(LASTS).median() - max(usual, 0.0)
+    alike = abs(usual) < USUAL
+    return shares.assign(wet=alike & (beyond > HIDDEN), dry=alike & (beyond < DRY * HIDDEN))
 
 
-def _finding(name: str, wet: pd.DatetimeIndex) -> Finding:
-    ends = pd.to_datetime((since_1970(wet)[[0, -1]] + [-1.5 * STEP, -0.5 * STEP]) * 1e9, unit="ns", utc=True)
+def _wet_by_all(name: str, judged: dict[str, dict[str, pd.DataFrame]]) -> pd.DataFrame:
+    """The steps in which a set's window was wet, by the witness that shows most of them.
+
+    A witness that was wet itself contradicts no other.
+    """
+    best = pd.DataFrame({"of_air": []})
+    for witness, rows in judged[name].items():
+        wet = rows[rows["wet"]]
+        for other, beside in judged[name].items():
+            if other != witness:
+                soaked = [frame.index[frame["wet"]] for frame in judged.get(other, {}).values()]
+                dry = beside.index[beside["dry"]].difference(pd.DatetimeIndex([]).append(soaked))
+                wet = wet[~wet.index.isin(dry)]
+        best = wet if len(wet) > len(best) else best
+    return best
+
+
+def _finding(name: str, wet: pd.DataFrame) -> Finding:
+    """The finding about a set's wet steps. Where the whole sky was hidden, a cover does the same."""
+    middles = since_1970(pd.DatetimeIndex(wet.index))[[0, -1]]
+    ends = pd.to_datetime((middles + [-1.5 * STEP, -0.5 * STEP]) * 1e9, unit="ns", utc=True)
     start, end = time_text(ends)
     facts = {"minutes": f"{len(wet) * STEP / 60.0:.0f}", "set": name}
-    return Finding("dome-wet", "beside", name, start_utc=start, end_utc=end, channel="lw_in", facts=facts)
+    variant = "beside" if wet["of_air"].median() < WHOLE else "covered"
+    return Finding("dome-wet", variant, name, start_utc=start, end_utc=end, channel="lw_in", facts=facts)

@@ -271,8 +271,8 @@ def sample_to_follow(worked: pd.DataFrame, segmented: Mapping[str, pd.DataFrame]
 def followed(samples: pd.DataFrame, excluded, count: int = FOLLOWED) -> pd.DataFrame:
     """A few samples, evenly over those that count. excluded: a truth value a sample."""
     good = samples[[not out for out in excluded]]
-    places = (round(i * (len(good) - 1) / max(count - 1, 1)) for i in range(min(count, len(good))))
-    return good.iloc[list(places)]
+    some = min(count, len(good))
+    return good.iloc[[round(i * (len(good) - 1) / max(some - 1, 1)) for i in range(some)]]
 
 
 def label(place: int, part: int) -> str:

@@ -237,11 +237,13 @@ def diagnose(
 
 
 def _other_readings(delimiter: str, decimal: str) -> Iterator[tuple[str, str]]:
-    """Delimiters and decimal marks to try instead, the nearest to the declared ones first."""
+    """Delimiters and decimal marks to try instead, the nearest to the declared ones first.
+
+    One sign may be both: then the numbers are quoted, as spreadsheets do it.
+    """
     delimiters = [d for d in (",", ";", "\t", "|", "whitespace") if d != delimiter]
     other = "," if decimal == "." else "."
-    if delimiter != other:
-        yield delimiter, other
+    yield delimiter, other
     yield from ((d, decimal) for d in delimiters if d != decimal)
     yield from ((d, other) for d in delimiters if d != other)
 
