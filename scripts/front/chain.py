@@ -18,6 +18,7 @@ from front.problems import CannotStart, Fault, please_report
 from front.screen import Screen, plain
 from front.steps import Steps, to_report
 
+FROM_OUTSIDE = "The run was ended from outside, or the memory was full. The same command goes on from there."
 BELL = "\a"
 """A line by which a page's script asks for a beep."""
 RUNNING_HERE = """
@@ -42,7 +43,7 @@ def check_settings(campaigns: Sequence[Path]) -> "dict[Path, list[str]]":
     status = call([places.ROOT / "scripts" / "verbs" / "settings.py", *campaigns], lines.append)
     if status not in (0, 2):
         runlog.keep(lines)
-        raise of_script(lines, f"The settings could not be checked. {please_report()}")
+        raise of_script(status, lines, f"The settings could not be checked. {please_report()}")
     found: dict[Path, list[str]] = {}
     for line in lines:
         number, _, error = line.partition(" ")
@@ -50,9 +51,11 @@ def check_settings(campaigns: Sequence[Path]) -> "dict[Path, list[str]]":
     return found
 
 
-def of_script(lines: Sequence[str], otherwise: str) -> Exception:
-    """How to end where a script ended in a trace: the machine's fault, or Headland's."""
+def of_script(status: int, lines: Sequence[str], otherwise: str) -> Exception:
+    """How to end where a script ended by a signal or in a trace: the machine's fault, or Headland's."""
     machine = problems.of_machine(lines)
+    if status < 0 and not machine:
+        return Fault(FROM_OUTSIDE)
     return CannotStart(machine) if machine else Fault(otherwise)
 
 
@@ -119,9 +122,7 @@ def outcome(steps: Steps, status: int, campaigns: Mapping[Path, Path]) -> "dict[
     if status == 2 and steps.for_the_user():
         raise CannotStart("\n".join(steps.for_the_user()))
     if status < 0:
-        raise Fault(
-            "The run was ended from outside, or the memory was full. The same command goes on from there."
-        )
+        raise Fault(FROM_OUTSIDE)
     failed = {}
     for results in campaigns:
         failures = steps.failed(results)
@@ -256,7 +257,7 @@ def run_script(name: str, *words) -> "list[str]":
         raise CannotStart("\n".join(plain(line) for line in lines))
     if status:
         runlog.keep(lines)
-        raise of_script(lines, f"{name} failed. {please_report()}")
+        raise of_script(status, lines, f"{name} failed. {please_report()}")
     return lines
 
 
@@ -282,7 +283,7 @@ def run_page(script: str, words: Sequence, screen: Screen) -> int:
     status = call([places.ROOT / "scripts" / "verbs" / script, *words], show)
     if status not in (0, 1, 2) or traced():
         runlog.keep(lines)
-        raise of_script(lines, please_report())
+        raise of_script(status, lines, please_report())
     if status == 2:
         raise CannotStart("\n".join(lines))
     if not follow:

@@ -219,3 +219,13 @@ def test_a_new_folder_where_none_may_be_made_is_named(project, capsys):
     made("#!/bin/sh\necho \"PermissionError: [Errno 13] Permission denied: '/shared/day'\"; exit 1\n")
     assert command_line.main(["new", "/shared/day"]) == 2
     assert "You may not read or write /shared/day: check who owns it" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("verb", ["new", "look", "report"])
+def test_a_script_that_the_system_ended_is_no_fault_of_headland(project, capsys, verb):
+    """By a limit of processor time, or for lack of memory."""
+    made("#!/bin/sh\nkill -KILL $$\n")
+    leave()
+    assert command_line.main([verb, "next" if verb == "new" else "day"]) == 1
+    err = capsys.readouterr().err
+    assert "was ended from outside, or the memory was full" in err and "fault of Headland" not in err

@@ -135,6 +135,23 @@ def said_twice(draw: Draw) -> bytes:
     return packed({name: text})
 
 
+def loose(draw: Draw) -> bytes:
+    """A description that is no strict JSON: numbers that JSON lacks, or another encoding than UTF-8."""
+    text = contents(packed())["x/data/settings.json"].decode()
+    return packed(
+        {
+            "settings.json": draw.choice(
+                (
+                    text.encode("utf-16"),
+                    text.encode("utf-8-sig"),
+                    text.replace("{", '{"a": NaN, ', 1).encode(),
+                    text.replace("{", '{"a": [-Infinity], ', 1).encode(),
+                )
+            )
+        }
+    )
+
+
 def outside(draw: Draw) -> bytes:
     """Descriptions that name files elsewhere."""
     path = draw.choice(OUTSIDE)
@@ -187,6 +204,7 @@ MORE: dict[str, Callable[[Draw], bytes]] = {
     "dates that there are none": odd_dates,
     "letters of another code": other_letters,
     "a description that says a thing twice": said_twice,
+    "a description that is no strict JSON": loose,
     "a description of files elsewhere": outside,
     "numbers that nobody holds": numbers,
     "sizes twice": sizes_twice,

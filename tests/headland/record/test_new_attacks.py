@@ -6,7 +6,7 @@ import struct
 
 import pytest
 
-from study import archive_writer, archives, archives_made
+from study import archive_writer, archives, archives_made, archives_more
 
 
 def ended(tmp_path, make, pair=False):
@@ -96,6 +96,12 @@ def test_a_description_that_gives_a_key_twice_is_not_intact(tmp_path):
     """One program would read the first value, and another the last."""
     text = b'{"campaign": {"title": "a"}, "campaign": {"title": "b"}, "inputs": []}'
     assert ended(tmp_path, archive_writer.packed({"settings.json": text})) == []
+
+
+@pytest.mark.parametrize("number", range(8))
+def test_a_description_that_is_no_strict_json_is_not_intact(tmp_path, number):
+    """NaN, or UTF-16: other readers refuse what was called intact."""
+    assert ended(tmp_path, archives_more.loose(random.Random(number))) == []
 
 
 def test_a_season_in_a_season_is_not_called_intact(tmp_path):

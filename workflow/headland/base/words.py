@@ -31,7 +31,7 @@ def plain(text: str) -> str:
 
     Nothing in it can control a terminal or change the direction of reading.
     """
-    one_line = " ".join(text.split())
+    one_line = " ".join(text.split())[: LONGEST_LINE + 1]
     text = "".join(c if c.isprintable() else _code(c) for c in one_line)
     return text if len(text) <= LONGEST_LINE else text[: LONGEST_LINE - 3] + "..."
 

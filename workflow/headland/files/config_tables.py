@@ -18,6 +18,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
+LARGEST_NUMBER = 1e6
+"""Larger than any limit, size or property of a surface, in its unit."""
+
+
 def config_rows(path: Path) -> list[dict[str, str]]:
     """The rows of a table, each as {column: cell}. Raises UserErrors where the file is no such table."""
     fault = ""
@@ -43,12 +47,12 @@ def config_rows(path: Path) -> list[dict[str, str]]:
 
 
 def number_of(cell: str) -> float:
-    """A cell as a finite number; NaN where it is none."""
+    """A cell as a number; NaN where it is none, or so large that nothing can be computed with it."""
     try:
         value = float(cell)
     except ValueError:
         return math.nan
-    return value if math.isfinite(value) else math.nan
+    return value if abs(value) <= LARGEST_NUMBER else math.nan
 
 
 def read_config_table(path: Path) -> pd.DataFrame:

@@ -9,7 +9,7 @@ from pathlib import Path
 from headland.base.classes import CHANNELS, COURSE_QUANTITIES, COURSE_SIZES, FLAGS, KINDS
 from headland.base.errors import UserError, UserErrors
 from headland.base.words import did_you_mean
-from headland.files.config_tables import config_rows, number_of
+from headland.files.config_tables import LARGEST_NUMBER, config_rows, number_of
 from headland.files.schema_errors import shown
 
 CELLS = ("low", "scale", "power", "offset")
@@ -26,7 +26,7 @@ def course_rows(path: Path) -> list[dict[str, str]]:
         for name in COURSE_SIZES:
             if not number_of(row.get(name, "")) >= 0.0:
                 found = f"{name} of {row['quantity']} is {shown(row.get(name, ''))}"
-                yield found, "a number from 0 up, in the unit of its row"
+                yield found, f"a number from 0 to {LARGEST_NUMBER:g}, in the unit of its row"
 
     return _checked(path, "quantity", COURSE_QUANTITIES, faults, "every row that comes with the project")
 

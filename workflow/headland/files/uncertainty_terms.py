@@ -9,9 +9,8 @@ from pathlib import Path
 from headland.base.classes import ACTS_ON, LIMITS, SHARED_BY, TERMS
 from headland.base.errors import UserError, UserErrors
 from headland.base.words import did_you_mean
-from headland.files.config_tables import config_rows
+from headland.files.config_tables import config_rows, number_of
 from headland.files.schema_errors import shown
-from headland.files.surfaces import number_or_text
 
 SIZES = {"normal": ("sigma",), "rectangular": ("low", "high")}
 """Columns that give the size of a term, by its distribution."""
@@ -60,14 +59,12 @@ def _faults(name: str, row: Mapping) -> Iterator[tuple[str, str]]:
 
 
 def _is_limit(cell: str | None) -> bool:
-    number = number_or_text(cell or "")
-    return isinstance(number, float) and math.isfinite(number) and number > 0
+    return number_of(cell or "") > 0
 
 
 def _is_size(row: Mapping, distribution: str) -> bool:
-    sizes = [number_or_text(row.get(end, "")) for end in SIZES.get(distribution, ())]
-    numbers = [size for size in sizes if isinstance(size, float) and math.isfinite(size)]
-    ordered = len(numbers) == len(sizes) and sorted(numbers) == numbers
+    numbers = [number_of(row.get(end, "")) for end in SIZES.get(distribution, ())]
+    ordered = not any(map(math.isnan, numbers)) and sorted(numbers) == numbers
     return ordered and not (distribution == "normal" and numbers[0] < 0)
 
 

@@ -177,12 +177,18 @@ def _faults_of_info(text: bytes, bag: Bag) -> list[str]:
 def described(bag: Bag, name: str) -> dict:
     """One of the archive's JSON files. Raises Refused where it is none."""
     try:
-        value = json.loads(bag.read(name, LARGEST_DESCRIPTION), object_pairs_hook=_once)
+        text = bag.read(name, LARGEST_DESCRIPTION).decode("utf-8")
+        value = json.loads(text, object_pairs_hook=_once, parse_constant=_no_constant)
     except (ValueError, RecursionError):
         raise Refused([f"{name}: not readable as JSON, or it gives a key twice"]) from None
     if not isinstance(value, dict):
         raise Refused([f"{name}: not as Headland writes it"])
     return value
+
+
+def _no_constant(name: str) -> Any:
+    """JSON has no NaN and no Infinity, and other readers refuse them."""
+    raise ValueError(name)
 
 
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
