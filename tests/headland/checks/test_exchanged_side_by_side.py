@@ -5,15 +5,22 @@ import pytest
 
 from headland.checks.exchanged_side_by_side import factors_exchanged
 
-TRUE = {"sw_in": 700.0, "sw_out": 150.0, "lw_in_net": -95.0, "lw_out_net": 40.0}
+TRUE = {"sw_in": 700.0, "sw_out": 150.0, "lw_in_net": -95.0, "lw_out_net": 66.0}
 FACTORS = {"sw_in": 66.0, "sw_out": 72.0, "lw_in": 88.0, "lw_out": 100.0}
 
 
-def visit(name, minute=0, **times):
+EMITTED = 430.0
+"""What a body emits, W m-2; a body 5 K warmer emits some 31 W m-2 more."""
+
+
+def visit(name, minute=0, warmer=0.0, **times):
+    """A visit of a set whose body emits `warmer` W m-2 more than the other's."""
     start = pd.Timestamp("2026-05-21T09:00Z") + pd.Timedelta(minutes=minute)
-    terms = {term: value * times.get(term, 1.0) for term, value in TRUE.items()}
+    true = {term: value - warmer * term.endswith("_net") for term, value in TRUE.items()}
+    terms = {term: value * times.get(term, 1.0) for term, value in true.items()}
+    arriving = {f"lw_{way}": terms[f"lw_{way}_net"] + EMITTED + warmer for way in ("in", "out")}
     ends = {"start_utc": start, "end_utc": start + pd.Timedelta(minutes=5)}
-    return {"set": name, "activity": "side_by_side", **ends, **terms}
+    return {"set": name, "activity": "side_by_side", **ends, **terms, **arriving}
 
 
 def found(*visits, factors=FACTORS):
@@ -40,6 +47,18 @@ def test_exchanged_factors_are_named_with_their_set(band):
     channels = f"{band}_in {band}_out"
     said = found(visit("heron", **exchanged(band, 1.02)), visit("plover"), factors=registered(band))
     assert ("heron", "side-by-side", channels) in said and len(said) == 1
+
+
+def test_a_body_of_another_temperature_changes_both_signals_and_is_none():
+    """22 W m-2 more emission: N_in 23 % more and N_out a third less, near to what factors 26 % apart make."""
+    factors = {**FACTORS, "lw_in": 111.0, "lw_out": 86.0}
+    assert found(visit("heron", warmer=22.0), visit("plover"), factors=factors) == []
+
+
+@pytest.mark.parametrize("warmer", [-20.0, 20.0])
+def test_exchanged_longwave_factors_are_named_beside_a_body_of_another_temperature(warmer):
+    said = found(visit("heron", warmer=warmer, **exchanged("lw")), visit("plover"), factors=registered("lw"))
+    assert said == [("heron", "side-by-side", "lw_in lw_out")]
 
 
 @pytest.mark.parametrize(

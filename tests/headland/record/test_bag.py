@@ -138,6 +138,13 @@ def test_bytes_after_the_end_of_a_packed_content_are_found():
     assert read == content and lines == ["a: it is damaged"]
 
 
+def test_many_bytes_after_the_end_of_a_packed_content_are_found():
+    """More than is read at once."""
+    content = b"text " * 100
+    lines, read = damaged(raw_entry(b"x/a", content, deflated(content) + bytes(3 << 20)))
+    assert read == content and lines == ["a: it is damaged"]
+
+
 def test_a_content_that_goes_on_after_its_declared_size_is_found():
     content = b"text " * 100
     lines, read = damaged(raw_entry(b"x/a", content, deflated(content + b"hidden" * 100)))

@@ -307,15 +307,15 @@ def common(count=12):
     return table
 
 
-def test_ten_sources_are_bars_of_their_median_with_their_range():
+def test_eight_sources_are_bars_of_their_median_with_their_range():
     table = common()[["surface", "quantity", "source", "half_width_95"]]
     table = table.drop_duplicates(["surface", "source"])
     table.loc[table["surface"] == "paving", "half_width_95"] *= 2.0
     axes = figures_uncertainty.budget(table, SURFACES).axes[0]
-    ranked = figures_uncertainty.ranked_sources(table, SURFACES)[:10]
-    assert len(boxes_of(axes)) == 10
+    ranked = figures_uncertainty.ranked_sources(table, SURFACES)[:8]
+    assert len(boxes_of(axes)) == 8
     assert boxes_of(axes)[:, 1] == pytest.approx(ranked["median"].to_numpy())
-    assert boxes_of(axes)[:, 2] == pytest.approx(np.arange(10))
+    assert boxes_of(axes)[:, 2] == pytest.approx(np.arange(8))
     ranges = [tuple(line.get_xdata()) for line in axes.get_lines()]
     assert ranges == list(zip(ranked["least"], ranked["most"], strict=True))
     assert [text.get_text() for text in axes.texts] == [f"{value:.1f}" for value in ranked["median"]]

@@ -189,10 +189,10 @@ def test_effects_of_one_sign_can_be_taken_out(result):
     )
     assert (corrected.surfaces["lw_in"] < result.surfaces["lw_in"]).all()
     # warm ground (50 and 20 W m-2 of net longwave) added to the reading; the carrier took light by its shadow
-    # and gave some by its body, which is brighter than dark paving
+    # and gave some by its body in the sun, the more beside its ground's the darker that is: paving
     given = 0.0375 * np.array([50.0, 20.0])
     ratio = (corrected.surfaces["sw_out"] + given) / result.surfaces["sw_out"]
-    assert 0.93 < ratio[0] < 1.0 < ratio[1] < 1.03
+    assert 0.95 < ratio[0] < ratio[1] < 1.05
     assert (corrected.surfaces["sw_in_low"] >= result.surfaces["sw_in_low"] - 1e-9).all()
     middle = (corrected.surfaces["sw_in_low"] + corrected.surfaces["sw_in_high"]) / 2.0
     assert middle.to_numpy() == pytest.approx(

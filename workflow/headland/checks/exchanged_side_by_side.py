@@ -31,8 +31,8 @@ LEAST = {"sw_in": 100.0, "sw_out": 20.0, "lw_in_net": 30.0, "lw_out_net": 15.0}
 def factors_exchanged(segments: pd.DataFrame, certificates: pd.DataFrame) -> list[Finding]:
     """A finding for each set and band whose factors fit another set once they are exchanged.
 
-    segments: step 6's, with `activity`, `start_utc`, `end_utc` and the terms. certificates: in force, of all
-    sets, with `set`, `channel` and `factor`.
+    segments: step 6's, with `activity`, `start_utc`, `end_utc`, the terms, and `lw_in` and `lw_out` as they
+    arrive. certificates: in force, of all sets, with `set`, `channel` and `factor`.
     """
     sides = segments[segments["activity"] == "side_by_side"]
     factor = certificates.set_index(["set", "channel"])["factor"].to_dict()
@@ -72,9 +72,22 @@ def _together(mine: pd.DataFrame, theirs: pd.DataFrame) -> list[tuple[dict, dict
     return pairs
 
 
+def _as_sensed(a: dict, b: dict, term: str) -> float:
+    """What the head of set a would have sensed of what arrived at set b, W m-2.
+
+    A longwave head senses what arrives less its own emission, so bodies of unlike temperature make unlike
+    signals of one sky.
+    """
+    if not term.endswith("_net"):
+        return b[term]
+    arriving = term.removesuffix("_net")
+    return b[arriving] - (a[arriving] - a[term])
+
+
 def _ratio(pairs: list[tuple[dict, dict]], term: str) -> float:
     """Mean ratio of a term of two sets over their visits; NaN where it is too small to tell."""
-    values = [(a[term], b[term]) for a, b in pairs if a[term] * b[term] > 0]
+    values = [(a[term], _as_sensed(a, b, term)) for a, b in pairs]
+    values = [(one, two) for one, two in values if one * two > 0]
     ratios = [one / two for one, two in values if min(abs(one), abs(two)) >= LEAST[term]]
     return float(np.exp(np.mean(np.log(ratios)))) if ratios else math.nan
 

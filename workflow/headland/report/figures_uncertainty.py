@@ -16,7 +16,7 @@ from matplotlib.figure import Figure
 from headland.report.differences import COMMON, between, of_quantity
 from headland.report.figures import STYLE, WIDTH, bars, named, nothing, order, shortened
 
-SOURCES = 10
+SOURCES = 8
 """Sources that are shown one by one."""
 SHARED = 6
 """Sources in the figure of a pair."""
@@ -59,7 +59,7 @@ def budget(table: pd.DataFrame, surfaces: Mapping[str, Mapping]) -> Figure:
         return nothing("No budget: no surface has an interval.")
     shown = ranked.head(SOURCES)
     with matplotlib.rc_context(STYLE):
-        figure = Figure(figsize=(WIDTH, 0.5 + 0.19 * len(shown)), layout="constrained")
+        figure = Figure(figsize=(WIDTH, 0.5 + 0.175 * len(shown)), layout="constrained")
         axes = figure.subplots()
         bars(
             axes,
@@ -125,7 +125,7 @@ def shared(
     if not (table["surface"] == parts[2]).any():
         parts[2] = f"{pair[1]} - {pair[0]}"
     with matplotlib.rc_context(STYLE):
-        figure = Figure(figsize=(WIDTH, 2.85), layout="constrained")
+        figure = Figure(figsize=(WIDTH, 2.2), layout="constrained")
         left, right = figure.subplots(1, 2, width_ratios=(1.0, 1.2))
         titles = [*names, "difference"]
         _intervals(left, half_widths(groups, differences, pair), titles)

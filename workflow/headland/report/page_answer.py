@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from zoneinfo import ZoneInfo
 
 import pandas as pd
 
-from headland.report import figures_answer, figures_uncertainty
+from headland.report import figures_answer, next_time
 from headland.report.cells import printed
 from headland.report.differences import COMMON, FALSE, TRUE, UNDECIDED, between, leads, of_quantity
 from headland.report.given import Given
@@ -33,8 +33,12 @@ WEATHER = (
     ("pressure", "pressure", 0, "hPa"),
 )
 """Columns of weather.csv: title, decimals, unit."""
-WITHOUT_ROWS, ROW, LEAST_ROOM = 123.0, 9.4, 20
-"""Millimetres of the first page: free without a surface, taken by each, and what a sentence by hand needs."""
+WITHOUT_ROWS, ROW, LINE, LEAST_ROOM = 131.0, 9.4, 4.4, 20
+"""Millimetres of the first page: free without a surface and without what limits the numbers, taken by each
+surface and by each line of the latter, and what a sentence by hand needs.
+"""
+LETTERS = 100
+"""Letters of a line of the facts, at least."""
 MOST_PAIRS = 4
 """Pairs that are not told apart and that the first page names at most."""
 SIDES = {"latitude": "NS", "longitude": "EW"}
@@ -49,15 +53,16 @@ def context(given: Given) -> dict:
         count(int((checks["severity"] == kind).sum()), kind) for kind in ("error", "warning", "note")
     ]
     impossible = int(given.untold["code"].nunique())
+    limiting = limits(given, rows)
     return {
         "answer_words": sentence(given, rows),
         "sure_words": sureness(given, rows),
         "status": [*found, f"{count(impossible, 'check')} not possible", *_nothing_doubtful(given)],
         "errors": errors(checks),
-        "facts": [*facts(given), *limits(given, rows)],
+        "facts": [*facts(given), *limiting],
         "answer": answer(given, rows),
         "answer_notes": notes(given),
-        "room": room(given),
+        "room": room(given, limiting),
     }
 
 
@@ -66,10 +71,14 @@ def _nothing_doubtful(given: Given) -> list[str]:
     return [] if given.ranked["state"].isin((PROVISIONAL, WITHHELD)).any() else ["no number is provisional"]
 
 
-def room(given: Given) -> int:
-    """Millimetres of the first page that are left for the reader's own words; 0 where too little is."""
+def room(given: Given, limiting: Sequence[tuple[str, str]]) -> int:
+    """Millimetres of the first page that are left for the reader's own words; 0 where too little is.
+
+    limiting: what limits the numbers, as `limits` gives it.
+    """
     errors_found = (given.tables["checks"]["severity"] == "error").any()
-    left = round(WITHOUT_ROWS - ROW * len(given.ranked))
+    lines = sum(math.ceil(len(words) / LETTERS) for _, words in limiting)
+    left = round(WITHOUT_ROWS - ROW * len(given.ranked) - LINE * lines)
     return 0 if errors_found or left < LEAST_ROOM else left
 
 
@@ -188,7 +197,7 @@ def facts(given: Given) -> list[tuple[str, str]]:
 
 
 def limits(given: Given, rows: pd.DataFrame) -> list[tuple[str, str]]:
-    """Which pairs are not known to differ, and which sources of error are largest."""
+    """Which pairs are not known to differ, what limits the numbers most, and what to do next time."""
     alike = rows[rows["verdict"].isin((FALSE, UNDECIDED))]
     pairs = [
         f"{given.name(a)} and {given.name(b)}"
@@ -198,10 +207,11 @@ def limits(given: Given, rows: pd.DataFrame) -> list[tuple[str, str]]:
     if pairs:
         few = "; ".join(pairs) if len(pairs) <= MOST_PAIRS else f"{len(pairs)} pairs"
         result.append(("Not told apart", f"{few} (page 2)"))
-    ranked = figures_uncertainty.ranked_sources(given.tables["uncertainty_budget"], given.surfaces)
-    if len(ranked):
-        largest = [f"{source} (± {number(width, 0)} W m⁻²)" for source, width in ranked["median"][:2].items()]
-        result.append(("Largest errors", f"{listed(largest)} (page 5)"))
+    known = next_time.found(given)
+    if words := next_time.limit_words(known):
+        result.append(("What limits", f"{words} (page 5)"))
+    if words := next_time.next_words(given, known):
+        result.append(("Next time", words))
     return result
 
 

@@ -6,7 +6,7 @@ import math
 
 import pandas as pd
 
-from headland.report import figures_uncertainty
+from headland.report import figures_uncertainty, next_time
 from headland.report.given import Given
 from headland.report.wording import SHOWN, listed, number, opening
 
@@ -29,6 +29,7 @@ def context(given: Given) -> dict:
         "one_sided_words": ONE_SIDED[given.settings["one_sided"]],
         "linear_words": linear_words(given.linear),
         "ends_words": ends_words(given.linear),
+        **next_time.context(given),
     }
 
 
