@@ -94,6 +94,15 @@ def test_a_head_explains_what_its_own_channels_show(cause, channel, folds):
     assert len(findings.folded(found)) == (1 if folds else 2)
 
 
+@pytest.mark.parametrize("owner, folds", [("heron", True), ("teal", False)])
+def test_a_reversed_head_explains_that_its_set_is_unused(owner, folds):
+    found = [
+        ("screen", Finding("sign-reversed", set="heron", channel="sw_in")),
+        ("segment", Finding("set-unused", set=owner, facts={"count": 9})),
+    ]
+    assert len(findings.folded(found)) == (1 if folds else 2)
+
+
 @pytest.mark.parametrize(
     "variant, others, folds", [("", "heron", True), ("", "rail", False), ("several", "heron, rail", False)]
 )

@@ -214,7 +214,9 @@ def test_how_well_the_draws_settle_an_end_is_said():
         ],
     )
     assert "uncertain by 0.4 % of the interval" in html(linear=linear)
-    assert "taken out of the values" in html(settings={**given().settings, "one_sided": "correct"})
+    assert "are corrected by the middle of their ranges" in html(
+        settings={**given().settings, "one_sided": "correct"}
+    )
 
 
 def test_a_share_is_printed_without_the_unit_1():

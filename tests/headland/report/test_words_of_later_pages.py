@@ -53,7 +53,7 @@ def test_samples_are_counted_from_stored_to_used_and_said():
     counts = page_recorded.sample_counts(recorded())
     assert counts.to_numpy().tolist() == [["heron", 2, 6, 4, 2, 1, 1], ["teal", 0, 0, 0, 0, 0, 0]]
     assert page_recorded.used_words(counts) == (
-        "1 of 6 stored samples make the numbers of this report: 4 were stored in a noted interval, 2 of "
+        "The numbers of this report come from 1 of 6 stored samples: 4 were stored in a noted interval, 2 of "
         "these near the edge of a field or before the heads had settled, and 1 failed a test."
     )
     assert page_recorded.used_words(counts[1:]) == "No sample was stored."
@@ -233,7 +233,7 @@ def linear(*ratios):
 )
 def test_linear_propagation_agrees_within_a_tenth(ratios, named):
     words = page_uncertainty.linear_words(linear(*ratios))
-    assert words.startswith("Linear propagation of the same errors agrees to a tenth")
+    assert words.startswith("Linear propagation of the same errors agrees within a tenth")
     assert (f"except for {named}, where" in words) if named else words.endswith("everywhere.")
     none = linear(1.0).assign(half_width_linear=0.0)
     assert page_uncertainty.linear_words(none) == "Linear propagation has nothing to compare with here."

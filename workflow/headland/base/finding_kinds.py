@@ -71,6 +71,14 @@ FOLLOWS = {
         ),
         ("note-without-data",),
     ),
+    "sign-reversed": (
+        "set-unused",
+        "segment-unused",
+        "sets-disagree",
+        "station-disagrees",
+        "head-tilted",
+        "upward-shaded",
+    ),
     "pair-broken": (
         "note-without-data",
         "factor-inverted",
@@ -82,7 +90,6 @@ FOLLOWS = {
     ),
     **dict.fromkeys(
         (
-            "sign-reversed",
             "head-inverted",
             "channels-exchanged",
             "channel-frozen",

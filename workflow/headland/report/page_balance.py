@@ -119,8 +119,7 @@ def closes_words(given: Given) -> str:
         f"{opening(given.name(row['surface']))}: {number(row['net_radiation'], 0)} = "
         f"{number(row['ground_heat'], 0)} + "
         f"{number(row['sensible_heat'], 0)} + {number(row['latent_heat'], 0)} W m⁻². The balance always "
-        "closes, because "
-        "sensible heat is what remains: it proves nothing."
+        "closes, because sensible heat is what remains, so its closing proves nothing."
     )
 
 

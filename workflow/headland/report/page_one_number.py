@@ -129,6 +129,6 @@ def _words(given: Given, followed: str, surface: str) -> str:
     return (
         f"{opening(given.name(surface))} as set {followed} measured it. Each value is computed by the "
         "function whose equation "
-        "is named (page 8), from the numbers shown; what has no equation is read. All times are UTC by "
-        "the corrected clock."
+        "is named (page 8), from the numbers shown; lines without an equation are read from a file or "
+        "counted. All times are UTC by the corrected clock."
     )

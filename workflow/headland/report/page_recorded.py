@@ -63,11 +63,9 @@ def used_words(counts: pd.DataFrame) -> str:
     if not stored:
         return "No sample was stored."
     return (
-        f"{used} of {count(stored, 'stored sample')} make the numbers of this report: {noted} were "
-        "stored in a noted "
-        f"interval, {int(counts['edge'].sum())} of these near the edge of a field or before the heads "
-        "had settled, "
-        f"and {int(counts['flagged'].sum())} failed a test."
+        f"The numbers of this report come from {used} of {count(stored, 'stored sample')}: {noted} were "
+        f"stored in a noted interval, {int(counts['edge'].sum())} of these near the edge of a field or "
+        f"before the heads had settled, and {int(counts['flagged'].sum())} failed a test."
     )
 
 

@@ -12,7 +12,7 @@ from headland.report.wording import SHOWN, listed, number, opening
 
 ONE_SIDED = {
     "leave": "stay in the values, so intervals reach further to one side",
-    "correct": "are taken out of the values by the middle of their ranges",
+    "correct": "are corrected by the middle of their ranges",
 }
 """Settings of `methods.one_sided`, in words."""
 AGREE = 0.1
@@ -68,9 +68,9 @@ def linear_words(frame: pd.DataFrame) -> str:
     apart = both[(both["half_width_draws"] / both["half_width_linear"] - 1.0).abs() > AGREE]
     names = [SHOWN[name].title for name in dict.fromkeys(apart["quantity"])]
     if not names:
-        return "Linear propagation of the same errors agrees to a tenth everywhere."
+        return "Linear propagation of the same errors agrees within a tenth everywhere."
     return (
-        f"Linear propagation of the same errors agrees to a tenth except for {listed(names)}, where "
+        f"Linear propagation of the same errors agrees within a tenth except for {listed(names)}, where "
         "errors of one sign, "
         "ranges without tails or ratios dominate."
     )
