@@ -50,7 +50,7 @@ MACHINE_FAULTS = (
     ),
     (
         r"Read-only file system|\[Errno 30\]",
-        "{place} is read-only: correct that, or name another folder with --results, " + AGAIN,
+        "{place} is read-only: correct that, or name another folder, " + AGAIN,
     ),
     (
         r"Input/output error|\[Errno 5\]|Stale file handle|\[Errno 116\]|Transport endpoint",

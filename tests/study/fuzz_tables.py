@@ -94,7 +94,8 @@ def read_course(folder: Path) -> int:
     """The course of surfaces, as the plan and step 8 take it, and an interval from it."""
     sizes = course_sizes(course_rows(folder / "config" / "course.csv"))
     hours = np.array([0.0, 0.5, 1.0, 1.5])
-    visits = Visits(hours, np.array([0, 1, 0, 1]), np.arange(4), np.zeros(4), np.ones(4))
+    surface, ones = np.array([0, 1, 0, 1]), np.ones(4)
+    visits = Visits(hours, surface, np.arange(4), np.zeros(4), ones, field=surface, recorded=ones)
     for size in sizes.values():
         found = contrast(visits, size)
         assert np.isfinite(found.uncertainty) and np.isfinite(found.weights).all()
