@@ -39,6 +39,13 @@ def given(table=None, rows=None, **changes):
     return SimpleNamespace(**fields | changes)
 
 
+def no_words(monkeypatch, limit="", following=""):
+    """The words on what limits the numbers and on what to do have tests of their own."""
+    monkeypatch.setattr(page_answer.next_time, "found", lambda given: None)
+    monkeypatch.setattr(page_answer.next_time, "limit_words", lambda known: limit)
+    monkeypatch.setattr(page_answer.next_time, "next_words", lambda given, known: following)
+
+
 # The first page
 
 
@@ -73,13 +80,19 @@ def test_without_a_pair_nothing_can_be_compared():
     assert page_answer.sureness(given(), of_quantity(pairs())) == "No two surfaces can be compared."
 
 
-@pytest.mark.parametrize("count, room", [(0, 123), (1, 114), (4, 85), (10, 29), (11, 20), (12, 0)])
+@pytest.mark.parametrize("count, room", [(0, 131), (1, 122), (4, 93), (10, 37), (11, 28), (12, 0)])
 def test_room_for_the_reader_s_words(count, room):
-    """123 mm less 9.4 a surface; below 20 mm none."""
-    assert page_answer.room(given(ranked(*map(str, range(count))))) == room
+    """131 mm less 9.4 a surface; below 20 mm none."""
+    assert page_answer.room(given(ranked(*map(str, range(count)))), []) == room
     wrong = given(ranked("a"))
     wrong.tables["checks"] = pd.DataFrame({"severity": ["warning", "error"]})
-    assert page_answer.room(wrong) == 0
+    assert page_answer.room(wrong, []) == 0
+
+
+@pytest.mark.parametrize("letters, room", [((100,), 117), ((101,), 113), ((100, 30), 113)])
+def test_what_limits_the_numbers_takes_4_4_mm_a_line_of_the_room(letters, room):
+    words = [("row", "x" * count) for count in letters]
+    assert page_answer.room(given(ranked("a")), words) == room
 
 
 def test_a_row_has_its_values_and_how_much_less_than_the_first():
@@ -197,30 +210,20 @@ def test_weather_is_of_an_hour_before_the_record_to_an_hour_after():
 @pytest.mark.parametrize(
     "count, said", [(0, None), (1, "short grass and paving (page 2)"), (5, "5 pairs (page 2)")]
 )
-def test_pairs_that_are_not_told_apart_are_named_up_to_four(count, said):
+def test_pairs_that_are_not_told_apart_are_named_up_to_four(count, said, monkeypatch):
     alike = [("a", "b", 1.0, -2.0, 3.0, (False, "undecided")[n % 2]) for n in range(count)]
     rows = pairs(("a", "c", 9.0, 5.0, 12.0, True), ("b", "c", 9.0, NAN, NAN, ""), *alike)
+    no_words(monkeypatch)
     one = given()
-    one.tables["uncertainty_budget"] = pd.DataFrame(
-        columns=["quantity", "surface", "source", "half_width_95"]
-    )
-    found = dict(page_answer.limits(one, of_quantity(rows)))
-    assert found.get("Not told apart") == said and "Largest errors" not in found
+    assert dict(page_answer.limits(one, of_quantity(rows))) == ({"Not told apart": said} if said else {})
     four = pairs(*[("a", "b", 1.0, -2.0, 3.0, False)] * 4)
     assert dict(page_answer.limits(one, of_quantity(four)))["Not told apart"].count(";") == 3
 
 
-def test_the_two_largest_errors_are_named():
-    table = [("factor", 4.4), ("zero", 9.6), ("tilt", 1.0)]
-    one = given(surfaces={"a": {}})
-    one.tables["uncertainty_budget"] = pd.DataFrame(
-        [
-            {"quantity": COMMON, "surface": "a", "source": name, "half_width_95": width}
-            for name, width in table
-        ]
-    )
-    found = dict(page_answer.limits(one, of_quantity(pairs())))
-    assert found == {"Largest errors": "zero (± 10 W m⁻²) and factor (± 4 W m⁻²) (page 5)"}
+def test_what_limits_and_what_to_do_are_rows_of_their_own(monkeypatch):
+    no_words(monkeypatch, "± 30: mostly clouds", "Wait.")
+    found = page_answer.limits(given(surfaces={"a": {}}), of_quantity(pairs()))
+    assert found == [("What limits", "± 30: mostly clouds (page 5)"), ("Next time", "Wait.")]
 
 
 # The second page
