@@ -18,7 +18,7 @@ from headland.chain import checks, screen
 from headland.files import tables
 from headland.files.config_tables import config_rows
 from headland.files.own_numbers import course_rows, quality_rows
-from headland.files.surfaces import surface_classes
+from headland.files.surfaces import NEEDED, surface_classes
 from headland.physics.constants import RADIATION
 from headland.record import season_page
 from headland.report import figures, page
@@ -30,13 +30,6 @@ from study.fuzz_readers import Reader, laid_out
 from study.mutate import Case
 
 OURS = ROOT / "workflow" / "headland"
-GRAVEL = {
-    "albedo": 0.2,
-    "emissivity": 0.95,
-    "latent_method": "none",
-    "sky_response": 0.15,
-    "surface_minus_air": 10,
-}
 
 
 @cache
@@ -114,7 +107,8 @@ def read_quality(folder: Path) -> int:
 
 def read_classes(folder: Path) -> int:
     """Surface classes, and a campaign's class and override on them."""
-    given = {"short_grass": {"albedo": 0.2}, "own": GRAVEL}
+    paving = surface_classes(ROOT / "config" / "surfaces.csv", {})["paving"]
+    given = {"short_grass": {"albedo": 0.2}, "own": {name: paving[name]["value"] for name in NEEDED}}
     known = surface_classes(folder / "config" / "surfaces.csv", given)
     for name in known:
         figures.look(known, name)

@@ -289,7 +289,7 @@ and not called undecided. *In twin*: the same campaign without the mistake has t
 *Undecided*: the finding says so, or the check is among those that could not be made. A *wrong name* is an
 error or warning that the same campaign without the mistake does not show, and that is neither the mistake's
 code nor a plain consequence (`tests/study/world_mistakes.py` lists those). An outdated factor is put into
-the register as well, since it is told from there alone."""
-NOT_DECIDABLE = """*Not decidable*: the campaign lacks what the mistake is told from, by a rule that knows the
+the register as well, since nothing else shows it."""
+NOT_DECIDABLE = """*Not decidable*: the campaign lacks what would show the mistake, by a rule that knows the
 truth and the campaign's layout alone and nothing of what was found (`tests/study/world_decidable.py`). Such
 runs count for wrong names only."""

@@ -1,4 +1,4 @@
-"""What is told once, what is told of each place, and small pieces that every step shares."""
+"""Findings that are listed once, findings that list their places, and small pieces that every step shares."""
 
 import numpy as np
 import pandas as pd

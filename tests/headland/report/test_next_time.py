@@ -92,7 +92,7 @@ def test_an_action_that_decides_a_pair_comes_first_and_the_next_one_comes_on_top
     alike = campaign(shares, {"sky_memory": 0.7, "tilt": 0.3}, difference=1.0)
     assert said(alike).startswith("Use certificates with half the uncertainty: net radiation ± 15 W m⁻².")
     assert "could tell" not in said(alike)
-    # a pair that is told apart already is no gain
+    # a pair that already differs is no gain
     known = campaign(shares, {"sky_memory": 0.7, "tilt": 0.3}, difference=9.0, verdict="true")
     assert "could tell" not in said(known)
 

@@ -139,12 +139,9 @@ LIMITS = tuple(f"class_{grade}" for grade in GRADES)
 """Columns of uncertainty.csv with the limits of a term for each class of head; low and high are then in parts
 of the limit."""
 
+CHANNELS = ("sw_in", "sw_out", "lw_in", "lw_out")
 ACTS_ON = (
-    *(
-        f"{kind}_{channel}"
-        for kind in ("factor", "zero", "response")
-        for channel in ("sw_in", "sw_out", "lw_in", "lw_out")
-    ),
+    *(f"{kind}_{channel}" for kind in ("factor", "zero", "response") for channel in CHANNELS),
     *(f"{kind}_{channel}" for kind in ("body", "window") for channel in ("lw_in", "lw_out")),
     "directional",
     "level_along",
@@ -169,7 +166,6 @@ COURSE_SIZES = ("common_slope", "own_slope", "common_walk", "own_walk", "visit",
 """Columns of course.csv that hold numbers."""
 
 KINDS = ("impossible", "rare")
-CHANNELS = ("sw_in", "sw_out", "lw_in", "lw_out")
 FLAGS: dict[str, tuple[str, ...]] = {
     **dict.fromkeys(("missing", "edge", "overlap", "upward-shaded"), ()),
     **{f"sw_{way}-{kind}": ("low", "scale", "power", "offset") for way in ("in", "out") for kind in KINDS},

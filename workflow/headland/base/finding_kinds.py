@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FOLLOWS = {
+FOLLOWS: dict[str | tuple[str, str], tuple[str, ...]] = {
     "value-invalid": ("certificate-missing",),
     "certificate-missing": ("channel-empty",),
     "body-temperature-unit": (
@@ -79,8 +79,12 @@ FOLLOWS = {
         "head-tilted",
         "upward-shaded",
     ),
-    "pair-broken": (
-        "note-without-data",
+    # a file that is not used leaves no data; another sensor's factor makes a channel wrong
+    **dict.fromkeys(
+        (("pair-broken", "file"), ("pair-broken", "not-found"), ("pair-broken", "register")),
+        ("note-without-data",),
+    ),
+    ("pair-broken", "programmed"): (
         "factor-inverted",
         "factors-exchanged",
         "beyond-possible",
@@ -102,8 +106,8 @@ FOLLOWS = {
         ("sets-disagree", "station-disagrees", "head-tilted", "upward-shaded"),
     ),
 }
-"""What may follow from a finding. Where the cause is named and explains them, these codes are not listed for
-the same set."""
+"""What may follow from a finding, by its code, or by code and variant. Where the cause is named and explains
+them, these codes are not listed for the same set."""
 LABELLING = frozenset({"clock-against-sun", "notes-shifted", "notes-sets-swapped"})
 """Causes that put samples under wrong notes. Their fact `left` lists what remains once they are corrected:
 code, set and start (UTC) of each."""

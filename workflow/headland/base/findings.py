@@ -57,13 +57,14 @@ def folded(found: Sequence[tuple[str, Finding]]) -> list[tuple[str, Finding]]:
     A follower belongs to a cause that explains it, of the same set or of all sets. What follows from a
     follower belongs to the first cause."""
     found = _once(found)
-    by_code: dict[str, list[int]] = {}
+    by_code: dict[str | tuple[str, str], list[int]] = {}
     for number, (_, finding) in enumerate(found):
-        by_code.setdefault(finding.code, []).append(number)
+        for key in (finding.code, (finding.code, finding.variant)):
+            by_code.setdefault(key, []).append(number)
     cause_of: dict[int, int] = {}
-    for cause_code, follower_codes in FOLLOWS.items():
+    for cause_kind, follower_codes in FOLLOWS.items():
         followers = [number for code in follower_codes for number in by_code.get(code, ())]
-        for number, cause in _causes([(number, found[number][1]) for number in by_code.get(cause_code, ())]):
+        for number, cause in _causes([(number, found[number][1]) for number in by_code.get(cause_kind, ())]):
             first = cause_of.get(number, number)
             for other in followers:
                 if other not in cause_of and other != first and explains(cause, found[other][1]):
@@ -158,10 +159,6 @@ def explains(cause: Finding, finding: Finding) -> bool:
     if cause.code == "value-invalid":
         lines = {cause.line, *cause.facts.get("lines", ())}
         return cause.file == finding.file and bool(lines & set(finding.facts.get("lines", ())))
-    if cause.code == "pair-broken" and (cause.variant == "programmed") == (
-        finding.code == "note-without-data"
-    ):
-        return False  # another sensor's factor makes a channel wrong; a file that is not used leaves no data
     if finding.code == "set-unused" and cause.variant in (*DOUBTS, "small"):
         return False
     if (cause.code, cause.variant) == ("notes-shifted", "small") and finding.code not in OF_TIMES:

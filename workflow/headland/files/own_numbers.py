@@ -1,9 +1,12 @@
-"""The rows of config/quality.csv and config/course.csv, with their numbers checked. No library is loaded."""
+"""Tables of config whose rows have names, and the numbers of quality.csv and course.csv, checked.
+
+No library is loaded.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 
 from headland.base.classes import CHANNELS, COURSE_QUANTITIES, COURSE_SIZES, FLAGS, KINDS
@@ -28,7 +31,7 @@ def course_rows(path: Path) -> list[dict[str, str]]:
                 found = f"{name} of {row['quantity']} is {shown(row.get(name, ''))}"
                 yield found, f"a number from 0 to {LARGEST_NUMBER:g}, in the unit of its row"
 
-    return _checked(path, "quantity", COURSE_QUANTITIES, faults, "every row that comes with the project")
+    return named_rows(path, "quantity", COURSE_QUANTITIES, faults, "every row that comes with the project")
 
 
 def quality_rows(path: Path) -> list[dict[str, str]]:
@@ -50,11 +53,21 @@ def quality_rows(path: Path) -> list[dict[str, str]]:
             if (cell or needed) and not math.isfinite(number_of(cell)):
                 yield f"{name} of {flag} is {shown(cell)}", "a number" + ("" if needed else ", or nothing")
 
-    return _checked(path, "flag", FLAGS, faults, "every row that comes with the project")
+    return named_rows(path, "flag", FLAGS, faults, "every row that comes with the project")
 
 
-def _checked(path: Path, key: str, needed: Iterable[str], faults, wanted: str) -> list[dict[str, str]]:
-    """The rows of a table whose column `key` names each row. Raises UserErrors with all that is wrong."""
+def named_rows(
+    path: Path,
+    key: str,
+    needed: Iterable[str],
+    faults: Callable[[Mapping[str, str]], Iterable[tuple[str, str]]],
+    wanted: str,
+) -> list[dict[str, str]]:
+    """The rows of a table whose column `key` names each row. Raises UserErrors with all that is wrong.
+
+    needed: names of rows that there must be. faults: what is wrong with a row, each as found and expected.
+    wanted: what is expected where a row is missing.
+    """
     file = f"{path.parent.name}/{path.name}"
     errors: list[UserError] = []
     seen: set[str] = set()

@@ -7,9 +7,9 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from headland.base.classes import ACTS_ON, LIMITS, SHARED_BY, TERMS
-from headland.base.errors import UserError, UserErrors
 from headland.base.words import did_you_mean
-from headland.files.config_tables import config_rows, number_of
+from headland.files.config_tables import number_of
+from headland.files.own_numbers import named_rows
 from headland.files.schema_errors import shown
 
 SIZES = {"normal": ("sigma",), "rectangular": ("low", "high")}
@@ -22,25 +22,14 @@ def uncertainty_terms(path: Path) -> dict[str, dict]:
     Raises UserErrors where it is no table, or a row is missing, has no size, or acts on an error that the
     model lacks.
     """
-    file = f"config/{path.name}"
-    errors: list[UserError] = []
-    terms: dict[str, dict] = {}
-    for line, row in enumerate(config_rows(path), start=2):
-        name = row.get("term", "")
-        if not name or name in terms:
-            errors.append(UserError(file, line, f"term {shown(name)}", "a name of its own in each row"))
-            continue
-        terms[name] = {"acts_on": "", **row}
-        errors += [UserError(file, line, *fault) for fault in _faults(name, terms[name])]
     wanted = "every row that comes with the project; `enabled` false switches one off"
-    errors += [UserError(file, None, f"no row for {name}", wanted) for name in TERMS if name not in terms]
-    if errors:
-        raise UserErrors(errors)
-    return terms
+    rows = named_rows(path, "term", TERMS, _faults, wanted)
+    return {row["term"]: {"acts_on": "", **row} for row in rows}
 
 
-def _faults(name: str, row: Mapping) -> Iterator[tuple[str, str]]:
+def _faults(row: Mapping) -> Iterator[tuple[str, str]]:
     """What is wrong with a row: found, expected."""
+    name = row["term"]
     if row.get("enabled") not in ("true", "false"):
         yield f"enabled of {name} is {shown(row.get('enabled'))}", "true or false"
     distribution = row.get("distribution", "")
@@ -70,9 +59,9 @@ def _is_size(row: Mapping, distribution: str) -> bool:
 
 def _faults_of_added(name: str, row: Mapping, filled: list[str]) -> Iterator[tuple[str, str]]:
     for column, allowed in (("acts_on", ACTS_ON), ("shared_by", SHARED_BY)):
-        value = row.get(column)
+        value = row.get(column, "")
         if value not in allowed:
-            wanted = f"one of {', '.join(allowed)}{did_you_mean(value or '', allowed)}"
+            wanted = f"one of {', '.join(allowed)}{did_you_mean(value, allowed)}"
             yield f"{column} of {name} is {shown(value)}", wanted
     if not filled:
         yield f"{name} has no size", "sigma, or low and high"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from headland.physics.constants import SIGMA
+from headland.physics.radiation import ALBEDO_ELEVATION
 
 
 def albedo_of_beam(mu, strength):
@@ -30,16 +31,13 @@ def albedo_shape(mu, diffuse_fraction, strength):
     return (1.0 - diffuse) * albedo_of_beam(mu, strength) + diffuse
 
 
-LOWEST_BEAM = np.sin(np.radians(10.0))
-"""Sine of the sun's elevation below which no albedo is taken, and slope and rows are followed no further."""
-
-
 def facing(mu, azimuth, diffuse_fraction) -> np.ndarray:
     """How the sun stands to a slope and to rows: four numbers for each sun, in a last axis.
 
     A field that falls gets more of the beam by s tan Z cos(azimuth - aspect), s the tangent of its slope. A
     canopy in rows reflects more of the beam by a part that goes with twice the azimuth. So albedo over that
-    of level ground without rows is 1 plus these numbers times (s sin aspect, s cos aspect, a, b).
+    of level ground without rows is 1 plus these numbers times (s sin aspect, s cos aspect, a, b). The sun
+    counts as at the lowest elevation at which albedo is taken, at least.
 
     Parameters
     ----------
@@ -47,7 +45,7 @@ def facing(mu, azimuth, diffuse_fraction) -> np.ndarray:
     azimuth : of the sun, degrees.
     diffuse_fraction : share of the sun's light that has no direction.
     """
-    sine = np.clip(np.asarray(mu, dtype=float), LOWEST_BEAM, 1.0)
+    sine = np.clip(np.asarray(mu, dtype=float), np.sin(np.radians(ALBEDO_ELEVATION)), 1.0)
     turn, beam = np.radians(np.asarray(azimuth, dtype=float)), 1.0 - np.asarray(diffuse_fraction, dtype=float)
     low = beam * np.sqrt(1.0 - sine**2) / sine
     along = (low * np.sin(turn), low * np.cos(turn), beam * np.cos(2.0 * turn), beam * np.sin(2.0 * turn))
