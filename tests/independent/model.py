@@ -23,15 +23,16 @@ def relative(campaign: Campaign, one: Segment, channel: str, sizes: Sizes, of: D
     r = r + standard * np.sqrt(sizes.sigma("certificate_sensor")) * of.normal("sensor", *sensor)
 
     def limit(term: str, *more: object) -> np.ndarray:
-        grade = head.grade if band == "sw" else ""
-        return PERCENT * of.between(sizes.ends(term, grade), term, *sensor, *more)
+        return PERCENT * of.between(sizes.ends(term, head.grade), term, *sensor, *more)
 
     gain = PERCENT * of.between(sizes.ends("logger_gain"), "logger_gain", one.set)
     r = r + gain + head.age * limit(f"drift_{band}") + warm * limit(f"temperature_{band}")
     if band == "sw":
         r = r + min(one.mean[channel] / 500.0 - 1, 1) * limit("linearity") + limit("spectral")
+    else:
+        r = r + limit("spectral_lw")
     if channel == "sw_out":
-        r = r + limit("tilt") + limit("spectral_ground", one.surface)
+        r = r + limit("tilt") + limit("spectral_reflected") + limit("spectral_ground", one.surface)
     return r
 
 
@@ -121,8 +122,10 @@ def measured(
         + z["sw_in"]
     )
     plate = (carrying["carrier_height"] - one.canopy, carrying["carrier_width"])
-    light = sky.Light(one.heading, one.elevation, one.azimuth)
-    shade = sky.of_shadow(one.height, plate, carrying["reach"], light)
+    sides = np.arange(-90.0, 91.0, 3.0)
+    lights = [sky.Light(one.heading + side, one.elevation, one.azimuth) for side in sides]
+    shades = [sky.of_shadow(one.height, plate, carrying["reach"], light) for light in lights]
+    shade = np.interp(of.between(sizes.ends("stick_side"), "stick_side", name), sides, shades)
     body = 0.75 * sky.of_carrier(one.height, carrying["carrier_width"] / 2, carrying["reach"])
     dark = 1 - on_carrier(one, expected, sizes, of)
     shadow = of.between(sizes.ends("own_shade"), "own_shade", name)

@@ -121,6 +121,18 @@ def test_the_carrier_s_shadow_takes_its_part_of_the_beam_s_reflection():
     assert effect("sw_out", frame, shade_ahead, own_shade=1.2) == pytest.approx([100.0 / 0.91 - 100.0, 0.0])
 
 
+def test_a_stick_held_to_the_right_has_its_carrier_on_the_left():
+    """The sun is at 170 degrees: of two opposite passes with the stick to the right, that towards 80 has the
+    carrier between the sun and the head.
+    """
+    frame = walk(heading=[80.0, 260.0], incoming_heading=0.0)
+    assert effect("sw_out", frame, shade_ahead, own_shade=1.2) == pytest.approx([0.0, 0.0])
+    right = effect("sw_out", frame, shade_ahead, own_shade=1.2, stick_side=90.0)
+    assert right == pytest.approx([100.0 / 0.91 - 100.0, 0.0])
+    left = effect("sw_out", frame, shade_ahead, own_shade=1.2, stick_side=-90.0)
+    assert left == pytest.approx([0.0, 100.0 / 0.91 - 100.0])
+
+
 def test_an_unknown_heading_is_drawn_for_the_shadow_too():
     frame = walk(heading=np.nan)
     away = effect("sw_out", frame, shade_ahead, own_shade=1.2, heading=0.0)

@@ -113,6 +113,8 @@ BY_ALL, BY_SET, BY_DAY, BY_NONE = (1.0, 1.0, 1.0), (1.0, 1.0, 0.0), (1.0, 0.0, 0
         ("default_sensor_lw", "lw_out", BY_SET),
         ("drift_sw", "sw_out", BY_SET),
         ("drift_lw", "lw_in", BY_SET),
+        ("spectral_lw", "lw_out", BY_SET),
+        ("spectral_reflected", "sw_out", BY_SET),
         ("temperature_sw", "sw_in", BY_SET),
         ("temperature_lw", "lw_out", BY_SET),
         ("zero", "sw_in", BY_SET),
@@ -145,6 +147,12 @@ def test_what_shares_each_error(term, name, shared):
 def test_the_sky_and_an_unknown_heading_are_new_in_each_segment(term):
     frame = four_walks(heading=np.nan if term == "heading" else 170.0)
     assert correlations(term, "sw_out", frame, ("own_shade",)) == pytest.approx(BY_NONE, abs=1e-9)
+
+
+def test_a_set_s_stick_is_on_one_side_all_day():
+    frame = four_walks(heading=170.0)
+    found = correlations("stick_side", "sw_out", frame, ("own_shade",))
+    assert np.abs(found) == pytest.approx(BY_SET, abs=1e-9)
 
 
 def test_each_source_has_a_name_and_so_numbers_of_its_own():

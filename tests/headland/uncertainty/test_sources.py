@@ -42,7 +42,9 @@ def test_the_directional_error_has_the_size_of_the_head_s_class(head, width):
 @pytest.mark.parametrize(
     "term, name, expected",
     [
-        ("drift_lw", "lw_in", 0.01 / ROOT3 * 100.0),
+        ("drift_lw", "lw_in", 0.015 / ROOT3 * 100.0),
+        ("spectral_lw", "lw_in", 0.02 / ROOT3 * 100.0),
+        ("spectral_lw", "sw_in", 0.0),
         ("temperature_lw", "lw_in", 0.03 / ROOT3 * 100.0 * 2.0 / 25.0),
         ("zero", "sw_out", 1.0),
         ("zero_lw", "lw_in", 1.0),
@@ -135,17 +137,20 @@ def test_a_carrier_is_in_the_view_only_where_its_warmth_is_drawn():
     "term, name, limits, effect",
     [
         ("drift_sw", "sw_in", (0.8, 1.5, 3.0), 0.01 * 800.0),  # a year old
+        ("drift_lw", "lw_in", (0.8, 1.5, 3.0), 0.01 * 100.0),
+        ("spectral_lw", "lw_in", (1.0, 2.0, 4.0), 0.01 * 100.0),
         ("temperature_sw", "sw_in", (1.0, 2.0, 4.0), 0.01 * 800.0 * 2.0 / 25.0),
         ("linearity", "sw_in", (0.5, 1.0, 3.0), 0.01 * 800.0 * 300.0 / 500.0),
         ("spectral", "sw_in", (0.5, 1.0, 5.0), 0.01 * 800.0),
         ("spectral_ground", "sw_out", (0.25, 0.5, 2.5), 0.01 * 190.0),
+        ("spectral_reflected", "sw_out", (0.5, 1.0, 5.0), 0.01 * 190.0),
         ("tilt", "sw_out", (0.5, 2.0, 5.0), 0.01 * 190.0),
         ("cooling", "sw_in", (3.5, 7.5, 15.0), 100.0 / 200.0),  # from 0 up: half of the limit
         ("cooling_visit", "sw_in", (2.1, 4.5, 9.0), 100.0 / 200.0),
         ("temperature_change", "sw_in", (2.0, 4.0, 8.0), 2.5 / 5.0),
     ],
 )
-def test_a_limit_of_iso_9060_is_that_of_the_head_s_class(term, name, limits, effect):
+def test_a_limit_is_that_of_the_head_s_class(term, name, limits, effect):
     """Limits of classes A, B and C; C where the class is unknown."""
     frame = segments().assign(body_rate=2.5)
     for grade, limit in zip(("A", "B", "C", ""), (*limits, limits[2]), strict=True):
@@ -154,7 +159,8 @@ def test_a_limit_of_iso_9060_is_that_of_the_head_s_class(term, name, limits, eff
 
 
 def test_only_the_lower_head_hangs_upside_down_and_each_ground_has_its_own_spectrum():
-    assert half_widths(only("tilt"), "sw_in") == pytest.approx([0.0, 0.0])
+    for term in ("tilt", "spectral_reflected"):
+        assert half_widths(only(term), "sw_in") == pytest.approx([0.0, 0.0]), term
     sources = instrument_sources(segments(), certificates(), only("spectral_ground"))
     here = {s.unit: s.shift["factor_sw_out"] > 0 for s in sources if s.term == "spectral_ground"}
     assert {unit: where.tolist() for unit, where in here.items()} == {

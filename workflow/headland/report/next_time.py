@@ -31,7 +31,8 @@ CAUSES: Mapping[str, tuple[str, ...]] = {
     ),
     "the age of the certificates": ("drift_sw", "drift_lw"),
     "the limits of the heads' class": (
-        *("directional_A", "directional_B", "directional_C", "spectral", "spectral_ground", "linearity"),
+        *("directional_A", "directional_B", "directional_C", "linearity"),
+        *("spectral", "spectral_ground", "spectral_reflected", "spectral_lw"),
         *("tilt", "temperature_sw", "temperature_lw", "temperature_stated_sw", "temperature_stated_lw"),
         *("temperature_change", "zero", "cooling", "cooling_visit"),
     ),
@@ -43,8 +44,8 @@ CAUSES: Mapping[str, tuple[str, ...]] = {
     "headings not noted": ("heading",),
     "ground not walked": ("ground", "left_out_ground", "side_by_side"),
     "the carrier's body and shadow": (
-        *("carrier_reflection", "carrier_lit", "carrier_lit_visit", "own_shade"),
-        *("carrier_warmth", "carrier_warmth_visit"),
+        *("carrier_reflection", "carrier_lit", "carrier_lit_visit"),
+        *("own_shade", "stick_side", "carrier_warmth", "carrier_warmth_visit"),
     ),
     "slopes not noted": ("slope",),
     "slopes as noted": ("slope_noted",),

@@ -15,6 +15,7 @@ same names. Each function takes the segments' means, as rows (1 x segments), and
     body_<lw channel>     K, of the body temperature
     window_<lw channel>   W m-2 of longwave per W m-2 of shortwave, by the sun on the window
     own_shade             times the plate's shadow
+    stick_side            degrees from the heading to the right, where the stick is held
     carrier_dark          1 - the carrier's light over the ground's
     carrier_there         0 or 1
     carrier_warmth        K above the air
@@ -186,9 +187,10 @@ def outgoing_shortwave(segments: pd.DataFrame, beam: Beam, shade: Callable, erro
 def seen(segments: pd.DataFrame, beam: Beam, shade: Callable, errors: Errors) -> np.ndarray:
     """Part of the reflected light that arrives: 1 - the carrier's shadow - what its body takes away.
 
-    1 - (1 - k_d) F_shade e - F_carrier (1 - q), with q the carrier's albedo over the ground's.
+    1 - (1 - k_d) F_shade e - F_carrier (1 - q), with q the carrier's albedo over the ground's. The carrier is
+    behind the head along the stick, which may be held to a side.
     """
-    phi = np.nan_to_num(sun_from_ahead(segments, "heading", errors))
+    phi = np.nan_to_num(sun_from_ahead(segments, "heading", errors)) - error(errors, "stick_side")
     shaded = (1.0 - beam.diffuse) * shade(phi) * error(errors, "own_shade")
     body = across(segments, "carrier_view") * error(errors, "carrier_dark")
     return 1.0 - np.where(beam.there, shaded, 0.0) - body

@@ -62,8 +62,8 @@ def _of_sensor(heads: Heads, sensor: Mapping, rows: Rows) -> list[Source]:
     volts = mine * np.nan_to_num(sensor["factor"]) / MICROVOLTS
     sources += sources_of(rows, "logger_zero", unit, {f"zero_{channel}": volts})
     if band == "sw":
-        sources += _by_class(heads, sensor, rows)
-    return sources
+        return sources + _by_class(heads, sensor, rows)
+    return sources + sources_of(rows, "spectral_lw", unit, {factor: mine}, PERCENT, grade=grade)
 
 
 def temperature_response(heads: Heads, sensor: Mapping, mine: np.ndarray, rows: Rows) -> list[Source]:
@@ -106,7 +106,8 @@ def _by_class(heads: Heads, sensor: Mapping, rows: Rows) -> list[Source]:
         *sources_of(rows, "temperature_change", unit, {f"zero_{channel}": mine * changing}, grade=grade),
     ]
     if channel == "sw_out":
-        sources += sources_of(rows, "tilt", unit, {factor: mine}, PERCENT, grade=grade)
+        for term in ("tilt", "spectral_reflected"):
+            sources += sources_of(rows, term, unit, {factor: mine}, PERCENT, grade=grade)
         for name in dict.fromkeys(segments.loc[mine > 0, "surface"]):
             here = {factor: mine * (segments["surface"] == name).to_numpy(float)}
             sources += sources_of(rows, "spectral_ground", f"{unit}/{name}", here, PERCENT, grade=grade)

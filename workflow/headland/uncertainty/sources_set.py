@@ -41,6 +41,7 @@ def set_sources(heads: Heads, name: str, certificates: pd.DataFrame, rows: Rows)
         *window_sources(heads, name, certificates, rows),
         *logger_gain(heads, name, rows),
         *sources_of(rows, "own_shade", name, {"own_shade": lower}),
+        *sources_of(rows, "stick_side", name, {"stick_side": lower}),
         *carrier_reflection(heads.segments, lower, name, rows),
         *carrier_warmth(lower, name, rows),
     ]
