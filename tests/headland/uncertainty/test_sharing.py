@@ -150,7 +150,7 @@ def test_the_sky_and_an_unknown_heading_are_new_in_each_segment(term):
 
 
 def test_a_set_s_stick_is_on_one_side_all_day():
-    frame = four_walks(heading=170.0)
+    frame = four_walks(heading=110.0)
     found = correlations("stick_side", "sw_out", frame, ("own_shade",))
     assert np.abs(found) == pytest.approx(BY_SET, abs=1e-9)
 
