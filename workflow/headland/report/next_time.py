@@ -298,7 +298,7 @@ def _words(given: Given, step: Step, on_top: bool) -> str:
         for place, (name, (_, after)) in enumerate(step.narrower.items())
     ]
     if step.told:
-        brings.append(f"could tell {pairs(given, step.told, 'from')}")
+        brings.append(f"could tell {pairs(given, step.told, 'from')}, if they differ as found")
     if step.compared:
         brings.append(f"could compare {pairs(given, step.compared, 'with')}")
     return f"{step.action.words}{' as well' if on_top else ''}: {', '.join(brings)}."

@@ -28,7 +28,7 @@ def segment_sources(segments: pd.DataFrame, rows: Rows) -> list[Source]:
         segment = segments.iloc[index]
         sources += sources_of(rows, "diffuse_fraction", segment["segment"], {"diffuse_fraction": here})
         sources += heading_sources(segment, here, rows)
-        sources += levelling_sources(segment, here, rows)
+        sources += levelling_of_pass(segment, here, rows)
         sources += noise_sources(segment, here, rows)
         sources += left_out_sources(segment, here, rows)
         sources += left_out_ground_sources(segment, here, rows)
@@ -85,7 +85,7 @@ def heading_sources(segment: pd.Series, here: np.ndarray, rows: Rows) -> list[So
     return sources
 
 
-def levelling_sources(segment: pd.Series, here: np.ndarray, rows: Rows) -> list[Source]:
+def levelling_of_pass(segment: pd.Series, here: np.ndarray, rows: Rows) -> list[Source]:
     """Who carries a set holds its upper heads anew each time. A sky monitor stands as it was levelled."""
     if segment["incoming_set"] != segment["set"] or not segment["carrier_view"] > 0:
         return []

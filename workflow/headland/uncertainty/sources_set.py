@@ -36,7 +36,7 @@ def set_sources(heads: Heads, name: str, certificates: pd.DataFrame, rows: Rows)
     grade = grade_of(name, certificates)
     return [
         *directional_sources(heads.segments, upper, name, rows[f"directional_{grade}"]),
-        *levelling_sources(heads.segments, upper, name, rows),
+        *levelling_of_days(heads.segments, upper, name, rows),
         *body_sources(heads, name, certificates, rows),
         *window_sources(heads, name, certificates, rows),
         *logger_gain(heads, name, rows),
@@ -102,7 +102,7 @@ def window_sources(heads: Heads, name: str, certificates: pd.DataFrame, rows: Ro
     return sources + (sources_of(rows, "window", name, usual) if usual else [])
 
 
-def levelling_sources(segments: pd.DataFrame, upper: np.ndarray, name: str, rows: Rows) -> list[Source]:
+def levelling_of_days(segments: pd.DataFrame, upper: np.ndarray, name: str, rows: Rows) -> list[Source]:
     """A set is levelled again each day: one error along the walk and one across it, for every day."""
     sources = []
     for day in dict.fromkeys(segments["day"]):
