@@ -10,6 +10,7 @@ import pandas as pd
 
 from headland.chain.measured_records import Records, of_place
 from headland.physics import bulk_transfer, evaporation, measured_fluxes, soil_heat
+from headland.physics.constants import RADIATION
 from headland.physics.measured_forms import CLOSURE_MIDDLE, reach_of
 
 MINERAL_FRACTION, ORGANIC_FRACTION = 0.5, 0.02
@@ -242,7 +243,7 @@ class Station:
 
     def own_available(self, visit: Visit) -> float:
         """Q* - G of the station where it measures all of it; else of the visit, W m-2."""
-        terms = {name: self._over(name, visit) for name in ("sw_in", "sw_out", "lw_in", "lw_out")}
+        terms = {name: self._over(name, visit) for name in RADIATION}
         ground = self._over("soil_heat_flux", visit)
         net = terms["sw_in"] - terms["sw_out"] + terms["lw_in"] - terms["lw_out"]
         return net - ground if np.isfinite(net - ground) else visit.available

@@ -68,9 +68,7 @@ def flags(
     flag, with numbers where a limit is one. air_temperature: degC, NaN where unknown (then no test against
     the air). top_of_atmosphere: W m-2.
     """
-    sw_in, sw_out, lw_in, lw_out = (
-        samples[c].to_numpy(float) for c in ("sw_in", "sw_out", "lw_in", "lw_out")
-    )
+    sw_in, sw_out, lw_in, lw_out = (samples[c].to_numpy(float) for c in RADIATION)
     elevation = samples["solar_elevation"].to_numpy(float)
     air = np.asarray(air_temperature, dtype=float) + ZERO_CELSIUS
     found = {"missing": np.isnan(sw_in) | np.isnan(sw_out) | np.isnan(lw_in) | np.isnan(lw_out)}
