@@ -86,7 +86,8 @@ def test_an_action_that_decides_a_pair_comes_first_and_the_next_one_comes_on_top
     decided = campaign(shares, {"sky_memory": 0.7, "tilt": 0.3}, difference=9.0)
     assert said(decided) == (
         "Wait for ten minutes of even sky before each walk: differences ± 6 W m⁻², could tell short grass "
-        "from paving, if they differ as found. Use certificates with half the uncertainty as well: net radiation ± 15."
+        "from paving, if they differ as found. Use certificates with half the uncertainty as well: net "
+        "radiation ± 15."
     )
     # so near to zero that no sky decides it; the value, which gains more, is then first
     alike = campaign(shares, {"sky_memory": 0.7, "tilt": 0.3}, difference=1.0)
