@@ -48,3 +48,14 @@ def test_names_decide_against_size():
     names = ["SW_out", "SW_in", "LW_out", "LW_in"]
     found, _ = columns_of(FOUR, names)
     assert found["sw_in"] == "SW_in" and found["sw_out"] == "SW_out" and found["lw_in"] == "LW_in"
+
+
+@pytest.mark.parametrize("first", [0, 3])
+def test_empty_lines_are_no_rows_of_data_however_many_there_are(first):
+    """Nor is a file of nothing else after a line of numbers."""
+    lines = sheet(FOUR).lines
+    gaps = Sheet([*lines[:first], *[""] * 20, *lines[first:]], ",", ".", first)
+    assert gaps.width == 4 and len(gaps.rows) == len(FOUR) - first
+    assert gaps.values[0] == pytest.approx([row[0] for row in FOUR[first:]])
+    nothing = Sheet([lines[0], "", ""], ",", ".", 1)
+    assert (nothing.width, nothing.rows) == (0, [])

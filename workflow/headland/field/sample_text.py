@@ -93,13 +93,14 @@ class Sheet:
 
     @cached_property
     def width(self) -> int:
-        """Columns of most rows of data."""
-        return Counter(len(row) for row in self._split[self.first :]).most_common(1)[0][0]
+        """Columns of most rows of data; empty lines are none."""
+        widths = Counter(len(row) for row in self._split[self.first :] if row)
+        return widths.most_common(1)[0][0] if widths else 0
 
     @cached_property
     def rows(self) -> list[list[str]]:
         """The rows of data."""
-        return [row for row in self._split[self.first :] if len(row) == self.width]
+        return [row for row in self._split[self.first :] if row and len(row) == self.width]
 
     @cached_property
     def columns(self) -> list[tuple[str, ...]]:
