@@ -24,7 +24,7 @@ import traceback
 import warnings
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager, nullcontext, suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -128,6 +128,17 @@ def ended(reader: Reader, folder: Path) -> str:
     return end
 
 
+def watched_end(reader: Reader, folder: Path, ways: Ways) -> str:
+    """How reading ended, with the ways it took; read again unwatched where it was only too slow to watch."""
+    try:
+        with ways.watched():
+            return ended(reader, folder)
+    except Broken as problem:
+        if not isinstance(problem.__cause__, TooLong):
+            raise
+    return ended(reader, folder)
+
+
 def signature(problem: BaseException) -> str:
     """What tells two breaks apart: the kind of exception, and the innermost place in the project."""
     frames = [
@@ -205,8 +216,7 @@ def study(
         laid_out(now, case)
         known = len(ways.taken)
         try:
-            with ways.watched() if tally.runs % WATCHED == 0 else nullcontext():
-                end = ended(reader, now)
+            end = watched_end(reader, now, ways) if tally.runs % WATCHED == 0 else ended(reader, now)
             setattr(tally, end, getattr(tally, end) + 1)
         except (Exception, TooLong) as problem:
             sys.settrace(None)
