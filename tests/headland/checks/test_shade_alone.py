@@ -12,7 +12,7 @@ FIELD = np.full(COUNT, "Meadow", dtype=object)
 
 
 def flagged(
-    light=0.5, ground=1.0, *, elevation=45.0, where=HIT, fields=FIELD, interval=1.0, lit=700.0
+    light=0.5, ground=1.0, *, elevation=45.0, where=HIT, fields=FIELD, interval=1.0, lit=700.0, walks=FIELD
 ) -> int:
     """Samples flagged where SW_in and SW_out are multiplied by these."""
     sw_in, sw_out = np.full(COUNT, lit), np.full(COUNT, 0.2 * lit)
@@ -21,7 +21,8 @@ def flagged(
     frame = pd.DataFrame(
         {"sw_in": sw_in, "sw_out": sw_out, "sw_clear": 720.0, "solar_elevation": elevation, "flags": ""}
     )
-    return int(shaded_alone(frame, fields, 1.75e9 + interval * np.arange(COUNT), interval).sum())
+    moments = 1.75e9 + interval * np.arange(COUNT)
+    return int(shaded_alone(frame, fields, moments, interval, walks=walks, noted_within=30.0).sum())
 
 
 @pytest.mark.parametrize("elevation, left", [(70.0, 0.8674), (45.0, 0.7536), (20.0, 0.4428)])
@@ -61,3 +62,13 @@ def test_low_suns_other_fields_and_slow_loggers_show_nothing():
     assert flagged(fields=elsewhere, where=slice(600, 680)) == 0
     assert flagged(interval=20.0) == 0
     assert flagged(lit=400.0) == 0
+
+
+@pytest.mark.parametrize("light, expected", [(0.66, 0), (0.64, 200)])
+def test_a_drop_over_a_whole_walk_must_be_more_than_a_lean_explains(light, expected):
+    """A head that leans by 12 degrees gets 0.65 of the light on the way back, the sun 45 degrees high."""
+    walks = np.repeat(np.array([f"walk {number}" for number in range(6)], dtype=object), 200)
+    whole = slice(600, 800)
+    assert flagged(light, where=whole, walks=walks) == expected
+    assert flagged(light, where=slice(600, 740), walks=walks) == 140  # its end is in the sun
+    assert flagged(light, where=slice(600, 780), walks=walks) == 180 * (expected > 0)  # within a note's error

@@ -9,7 +9,7 @@ from headland.base.flags import has_any
 from headland.base.times import since_1970
 from headland.checks.one_set import SUN_UP
 from headland.checks.series import long_runs
-from headland.checks.shade import CLEAR_LEAST, lean_leaves
+from headland.checks.shade import CLEAR_LEAST, TURNED_LEAN, lean_leaves
 from headland.checks.sky_records import LONGEST_STEP, binned, shadow_limit
 
 STEP, LASTS = 10.0, 2
@@ -35,26 +35,34 @@ looks alike (common practice, no source)."""
 
 
 def shaded_alone(
-    samples: pd.DataFrame, fields: np.ndarray, moments: np.ndarray, interval: float
+    samples: pd.DataFrame,
+    fields: np.ndarray,
+    moments: np.ndarray,
+    interval: float,
+    *,
+    walks: np.ndarray,
+    noted_within: float,
 ) -> np.ndarray:
     """Samples whose SW_in dropped while SW_out of the same field did not; none where no clear sky shows it.
 
-    A cloud dims both, other ground dims none. A head that leans turns with the heading, so a drop
-    must be more than `shadow_limit`, and more than a lean of LARGEST_LEAN makes of opposite headings.
+    A cloud dims both, other ground dims none. A head that leans turns with the heading, so a drop must be
+    more than `shadow_limit`, and more than a lean of LARGEST_LEAN makes of opposite headings. A drop over
+    the whole of a walk is one of its heading: it must be more than a lean of TURNED_LEAN makes.
 
     Parameters
     ----------
     samples : sw_in, sw_out, sw_clear (W m-2), solar_elevation (degrees), flags.
-    fields : of each sample, empty outside of notes.
+    fields, walks : field and segment of each sample, empty outside of notes.
     moments : s, ascending.
     interval : s.
+    noted_within : s by which a note may miss the end of a walk.
     """
     nothing = np.zeros(len(moments), bool)
     if interval > LONGEST_STEP:
         return nothing
     used = (fields != "") & (samples["solar_elevation"] > SUN_UP).to_numpy()
     used &= ~has_any(samples["flags"], {"frozen", "cover", "cover-sw_in", "cover-sw_out"})
-    means = _steps(samples[used], fields[used], moments[used])
+    means = _steps(samples[used], fields[used], walks[used], moments[used])
     if len(means) < FEWEST:
         return nothing
     usual = _usual(means)
@@ -67,7 +75,10 @@ def shaded_alone(
     stays = shared < np.minimum(STAYS, OF_DROP * np.abs(np.log(means["light"] / usual["light"])))
     if len(means) < FEWEST or (~dropped | stays).mean() < NO_CLOUD:
         return nothing
-    hit = long_runs(dropped & stays, STEP, LASTS * STEP, LASTS)
+    deep = means["light"] < lean_leaves(high, TURNED_LEAN) * usual["light"]
+    lit = means["light"] > (1.0 - shadow_limit(high) / 2.0) * usual["light"]
+    hit = dropped & stays & (deep | _seen_lit(means["walk"], lit, noted_within))
+    hit = long_runs(hit, STEP, LASTS * STEP, LASTS)
     start = since_1970(means.index) - STEP / 2.0
     at = start[hit]
     place = np.searchsorted(at, moments, side="right")
@@ -75,12 +86,29 @@ def shaded_alone(
     return (moments < before + STEP) & used
 
 
-def _steps(samples: pd.DataFrame, fields: np.ndarray, moments: np.ndarray) -> pd.DataFrame:
-    """Light from above and from the ground over the clear sky's, in steps of time, with the field."""
+def _seen_lit(walks: pd.Series, lit: pd.Series, within: float) -> pd.Series:
+    """Steps in whose walk the head was also in the sun, further from the walk's ends than its note may be off.
+
+    walks, lit: of each step, by its time.
+    """
+    seconds = pd.Series(since_1970(walks.index), walks.index)
+    start, end = (seconds.groupby(walks).transform(how) for how in ("min", "max"))
+    inner = (seconds > start + within) & (seconds < end - within)
+    return (lit & inner).groupby(walks).transform("any")
+
+
+def _steps(
+    samples: pd.DataFrame, fields: np.ndarray, walks: np.ndarray, moments: np.ndarray
+) -> pd.DataFrame:
+    """Light from above and from the ground over the clear sky's, in steps of time, with field and walk."""
     columns = ["sw_in", "sw_out", "sw_clear", "solar_elevation"]
     means = binned(moments, samples[columns].astype(float), STEP)
-    field = pd.Series(fields).groupby(np.floor(moments / STEP)).first()
-    means = means.assign(field=field.to_numpy(), light=means["sw_in"] / means["sw_clear"])
+    places = pd.DataFrame({"field": fields, "walk": walks}).groupby(np.floor(moments / STEP)).first()
+    means = means.assign(
+        field=places["field"].to_numpy(),
+        walk=places["walk"].to_numpy(),
+        light=means["sw_in"] / means["sw_clear"],
+    )
     means = means.assign(ground=means["sw_out"] / means["sw_clear"])
     return means[(means["sw_clear"] > 0.0) & (means["light"] > 0.0) & (means["ground"] > 0.0)]
 
