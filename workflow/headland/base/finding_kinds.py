@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-FOLLOWS: dict[str | tuple[str, str], tuple[str, ...]] = {
+Kind = str | tuple[str, str]
+FOLLOWS: dict[Kind, tuple[Kind, ...]] = {
     "value-invalid": ("certificate-missing",),
     "certificate-missing": ("channel-empty",),
     "body-temperature-unit": (
@@ -84,13 +85,21 @@ FOLLOWS: dict[str | tuple[str, str], tuple[str, ...]] = {
         (("pair-broken", "file"), ("pair-broken", "not-found"), ("pair-broken", "register")),
         ("note-without-data",),
     ),
-    ("pair-broken", "programmed"): (
-        "factor-inverted",
-        "factors-exchanged",
-        "beyond-possible",
-        "sets-disagree",
-        "station-disagrees",
-        "surface-mislabelled",
+    **dict.fromkeys(
+        (("pair-broken", "programmed"), ("pair-broken", "two-sets")),
+        (
+            "factor-inverted",
+            "factors-exchanged",
+            "beyond-possible",
+            "sets-disagree",
+            "station-disagrees",
+            "surface-mislabelled",
+        ),
+    ),
+    # by the size of four factors, of which some are known to stand in the wrong rows
+    **dict.fromkeys(
+        (("factors-exchanged", "serial"), ("factors-exchanged", "programmed")),
+        (("factors-exchanged", "bands"),),
     ),
     **dict.fromkeys(
         (
@@ -106,7 +115,7 @@ FOLLOWS: dict[str | tuple[str, str], tuple[str, ...]] = {
         ("sets-disagree", "station-disagrees", "head-tilted", "upward-shaded"),
     ),
 }
-"""What may follow from a finding, by its code, or by code and variant. Where the cause is named and explains
+"""What may follow from a finding: each by its code, or by code and variant. Where the cause is named and explains
 them, these codes are not listed for the same set."""
 LABELLING = frozenset({"clock-against-sun", "notes-shifted", "notes-sets-swapped"})
 """Causes that put samples under wrong notes. Their fact `left` lists what remains once they are corrected:
