@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 Kind = str | tuple[str, str]
+"""A code, or a code with its variant."""
 FOLLOWS: dict[Kind, tuple[Kind, ...]] = {
     "value-invalid": ("certificate-missing",),
     "certificate-missing": ("channel-empty",),
@@ -115,8 +116,8 @@ FOLLOWS: dict[Kind, tuple[Kind, ...]] = {
         ("sets-disagree", "station-disagrees", "head-tilted", "upward-shaded"),
     ),
 }
-"""What may follow from a finding: each by its code, or by code and variant. Where the cause is named and explains
-them, these codes are not listed for the same set."""
+"""What may follow from a finding: each by its code, or by code and variant. Where the cause is named and
+explains them, they are not listed for the same set."""
 LABELLING = frozenset({"clock-against-sun", "notes-shifted", "notes-sets-swapped"})
 """Causes that put samples under wrong notes. Their fact `left` lists what remains once they are corrected:
 code, set and start (UTC) of each."""

@@ -42,9 +42,7 @@ def changed_places(set_name: str, register: pd.DataFrame, day: datetime.date) ->
                 values = " and ".join(f"{rows[logger, channel]['programmed_factor']:.4g}" for channel in band)
                 facts = {"logger": logger, "owner": owner, "band": " and ".join(band), "values": values}
                 place = {"channel": " ".join(band), "line": int(rows[set_name, band[0]]["line"])}
-                findings.append(
-                    Finding("pair-broken", "two-sets", set_name, REGISTER, facts=facts, **place)
-                )
+                findings.append(Finding("pair-broken", "two-sets", set_name, REGISTER, facts=facts, **place))
     return findings
 
 
@@ -69,7 +67,10 @@ def _programmed_for(
     if not min(programmed) > 0:
         return False
     own, other = (
-        [_apart(value, rows[name, channel]["factor"]) for value, channel in zip(programmed, band, strict=True)]
+        [
+            _apart(value, rows[name, channel]["factor"])
+            for value, channel in zip(programmed, band, strict=True)
+        ]
         for name in (logger, owner)
     )
     return max(own) > ANOTHER_SENSOR > max(other) and sum(other) < CROSSED * sum(own)

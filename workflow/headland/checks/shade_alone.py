@@ -87,7 +87,7 @@ def shaded_alone(
 
 
 def _seen_lit(walks: pd.Series, lit: pd.Series, within: float) -> pd.Series:
-    """Steps in whose walk the head was also in the sun, further from the walk's ends than its note may be off.
+    """Steps in whose walk the head was also in the sun, further from its ends than a note may be off.
 
     walks, lit: of each step, by its time.
     """
@@ -97,9 +97,7 @@ def _seen_lit(walks: pd.Series, lit: pd.Series, within: float) -> pd.Series:
     return (lit & inner).groupby(walks).transform("any")
 
 
-def _steps(
-    samples: pd.DataFrame, fields: np.ndarray, walks: np.ndarray, moments: np.ndarray
-) -> pd.DataFrame:
+def _steps(samples: pd.DataFrame, fields: np.ndarray, walks: np.ndarray, moments: np.ndarray) -> pd.DataFrame:
     """Light from above and from the ground over the clear sky's, in steps of time, with field and walk."""
     columns = ["sw_in", "sw_out", "sw_clear", "solar_elevation"]
     means = binned(moments, samples[columns].astype(float), STEP)
