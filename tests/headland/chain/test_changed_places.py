@@ -12,7 +12,7 @@ DAY = datetime.date(2026, 5, 21)
 INVERSE, USUAL = "uV per W m-2", "W m-2 per mV"
 
 
-def row(name, channel, factor, programmed=math.nan, unit=USUAL, date="2025-05-21"):
+def row(name, channel, factor, programmed=math.nan, *, unit=USUAL, date="2025-05-21"):
     return {
         "set": name,
         "channel": channel,
