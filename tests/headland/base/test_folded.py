@@ -54,6 +54,8 @@ def test_notes_that_a_clock_left_behind_are_not_called_shifted(cause):
         ("programmed", "factor-inverted", "lw_in lw_out", True),
         ("programmed", "factor-inverted", "sw_in", False),
         ("programmed", "surface-mislabelled", "", True),
+        ("two-sets", "channels-exchanged", "lw_in lw_out", True),
+        ("two-sets", "channels-exchanged", "sw_in sw_out", False),
         ("programmed", "note-without-data", "", False),
         ("file", "factor-inverted", "lw_in", False),
         ("file", "note-without-data", "", True),

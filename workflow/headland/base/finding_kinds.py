@@ -91,6 +91,9 @@ FOLLOWS: dict[Kind, tuple[Kind, ...]] = {
         (
             "factor-inverted",
             "factors-exchanged",
+            "channels-exchanged",
+            "head-inverted",
+            "dome-wet",
             "beyond-possible",
             "sets-disagree",
             "station-disagrees",
