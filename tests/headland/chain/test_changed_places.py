@@ -50,6 +50,13 @@ def test_a_register_in_its_order_is_silent():
     assert found(*two_sets(teal=(1000.0 / 7.81, 1000.0 / 16.05), heron=(86.0, 67.9))) == []
 
 
+def test_a_program_in_the_other_unit_is_no_change_of_places():
+    """One factor is within 3 % of its own in the other unit; the second is not, and both fit the other set."""
+    changed = {"teal": (14.0, 12.0), "heron": (72.8, 76.4)}
+    assert len(found(*two_sets(**changed, programmed=(69.5, 73.1)))) == 1
+    assert found(*two_sets(**changed, programmed=(69.5, 80.0))) == []
+
+
 @pytest.mark.parametrize("heron", [(7.81, 30.0), (30.0, 16.05)])
 def test_both_heads_must_have_changed_places(heron):
     assert found(*two_sets(heron=heron)) == []

@@ -12,7 +12,7 @@ FIELD = np.full(COUNT, "Meadow", dtype=object)
 
 
 def flagged(
-    light=0.5, ground=1.0, *, elevation=45.0, where=HIT, fields=FIELD, interval=1.0, lit=700.0, walks=FIELD
+    light=0.5, ground=1.0, *, elevation=45.0, where=HIT, fields=FIELD, interval=1.0, lit=700.0
 ) -> int:
     """Samples flagged where SW_in and SW_out are multiplied by these."""
     sw_in, sw_out = np.full(COUNT, lit), np.full(COUNT, 0.2 * lit)
@@ -21,13 +21,12 @@ def flagged(
     frame = pd.DataFrame(
         {"sw_in": sw_in, "sw_out": sw_out, "sw_clear": 720.0, "solar_elevation": elevation, "flags": ""}
     )
-    moments = 1.75e9 + interval * np.arange(COUNT)
-    return int(shaded_alone(frame, fields, moments, interval, walks=walks, noted_within=30.0).sum())
+    return int(shaded_alone(frame, fields, 1.75e9 + interval * np.arange(COUNT), interval).sum())
 
 
-@pytest.mark.parametrize("elevation, left", [(70.0, 0.8674), (45.0, 0.7536), (20.0, 0.4428)])
+@pytest.mark.parametrize("elevation, left", [(70.0, 0.8564), (45.0, 0.6494), (20.0, 0.2626)])
 def test_a_drop_of_the_light_over_ground_that_stays_lit_is_a_shadow(elevation, left):
-    """More than heads off level, and than a lean of 8 degrees in opposite headings."""
+    """More than heads off level, and than a lean of 12 degrees in opposite headings."""
     assert flagged(left - 0.01, elevation=elevation) == HIT.stop - HIT.start
     assert flagged(left + 0.01, elevation=elevation) == 0
 
@@ -56,19 +55,9 @@ def test_where_clouds_pass_nothing_is_said():
 
 
 def test_low_suns_other_fields_and_slow_loggers_show_nothing():
-    assert flagged(0.1, elevation=9.0) == 0 and flagged(0.1, elevation=11.0) == 40
+    assert flagged(0.1, elevation=9.0) == 0 and flagged(0.1, elevation=15.0) == 40
     elsewhere = FIELD.copy()
     elsewhere[600:680] = "Yard"
     assert flagged(fields=elsewhere, where=slice(600, 680)) == 0
     assert flagged(interval=20.0) == 0
     assert flagged(lit=400.0) == 0
-
-
-@pytest.mark.parametrize("light, expected", [(0.66, 0), (0.64, 200)])
-def test_a_drop_over_a_whole_walk_must_be_more_than_a_lean_explains(light, expected):
-    """A head that leans by 12 degrees gets 0.65 of the light on the way back, the sun 45 degrees high."""
-    walks = np.repeat(np.array([f"walk {number}" for number in range(6)], dtype=object), 200)
-    whole = slice(600, 800)
-    assert flagged(light, where=whole, walks=walks) == expected
-    assert flagged(light, where=slice(600, 740), walks=walks) == 140  # its end is in the sun
-    assert flagged(light, where=slice(600, 780), walks=walks) == 180 * (expected > 0)  # within a note's error

@@ -67,13 +67,13 @@ def _programmed_for(
     if not min(programmed) > 0:
         return False
     own, other = (
-        [
-            _apart(value, rows[name, channel]["factor"])
-            for value, channel in zip(programmed, band, strict=True)
-        ]
+        [(value, rows[name, channel]["factor"]) for value, channel in zip(programmed, band, strict=True)]
         for name in (logger, owner)
     )
-    return max(own) > ANOTHER_SENSOR > max(other) and sum(other) < CROSSED * sum(own)
+    there = [_apart(*pair) for pair in other]
+    as_written = sum(abs(math.log(one / two)) for one, two in own)
+    another = max(_apart(*pair) for pair in own) > ANOTHER_SENSOR
+    return another and max(there) < ANOTHER_SENSOR and sum(there) < CROSSED * as_written
 
 
 def _apart(one: float, other: float) -> float:

@@ -329,20 +329,20 @@ class _Survey:
                 placed, self.moments[name], located, own, fields, uncertainty=uncertainty, **given
             )
             found = found + more
-        flags, within = merged(one.samples["flags"], placed["flags"]), noted_within(self.segments)
+        flags = merged(one.samples["flags"], placed["flags"])
         if name in self.shaded:
             moments, beside = self.moments[name], self.shaded[name]
             segments = placed["segment"].astype(object).to_numpy()
             ground = pd.Series(segments).map(own.set_index("segment")["field"]).fillna("").to_numpy()
             seen = one.light().assign(flags=flags)
-            alone = shaded_alone(seen, ground, moments, one.interval, walks=segments, noted_within=within)
+            alone = shaded_alone(seen, ground, moments, one.interval)
             for variant, shaded in (("", beside), ("alone", alone & ~beside)):
                 flags = also_flagged(flags, "upward-shaded", shaded)
                 self.findings += shade.shaded_findings(name, list(segments), shaded, moments, variant)
         frame = one.samples.assign(segment=placed["segment"], flags=flags)
         frame["flags"] = covers.without_meant_covers(own, frame)
         out = has_any(frame["flags"], self.excluding)
-        recorded = runs(self.moments[name], one.interval)
+        recorded, within = runs(self.moments[name], one.interval), noted_within(self.segments)
         self.of_notes(found + covers.covers(own, frame) + unused.counts(own, frame, out, recorded, within))
         self.findings += unused.set_unused(name, own, frame["segment"], out)
         return placed.assign(flags=frame["flags"]), located

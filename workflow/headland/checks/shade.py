@@ -34,7 +34,7 @@ SHORTEST_SHADE, SETTLING = 5.0, 15.0
 (common practice, no source)."""
 TURNED_LEAN = 12.0
 """degrees: a drop from one turn to the next must be more than a lean of so much makes of two opposite
-headings (common practice, no source)."""
+headings. Heads are carried with leans of up to 10 degrees by mistake (common practice, no source)."""
 SMOOTHING = 3.0
 """s of the running mean before drops are sought (common practice, no source)."""
 OWN_SHADE_LIMIT = 0.15

@@ -24,8 +24,6 @@ MOST_OF_SKY = 1.15
 """SW_in over the clear sky above which no level head is lit by a clear sky (common practice, no source)."""
 IN_SUN = 0.9
 """Share of that light above which a head is in the sun (common practice, no source)."""
-LARGEST_LEAN = 8.0
-"""degrees: a head that leans further is not carried (common practice, no source)."""
 STAYS, OF_DROP = 0.2, 0.35
 """ln of the change of SW_out over the clear sky that ground of one field may show, and its share in that of
 SW_in: thin cloud dims both alike (common practice, no source)."""
@@ -35,50 +33,39 @@ looks alike (common practice, no source)."""
 
 
 def shaded_alone(
-    samples: pd.DataFrame,
-    fields: np.ndarray,
-    moments: np.ndarray,
-    interval: float,
-    *,
-    walks: np.ndarray,
-    noted_within: float,
+    samples: pd.DataFrame, fields: np.ndarray, moments: np.ndarray, interval: float
 ) -> np.ndarray:
     """Samples whose SW_in dropped while SW_out of the same field did not; none where no clear sky shows it.
 
-    A cloud dims both, other ground dims none. A head that leans turns with the heading, so a drop must be
-    more than `shadow_limit`, and more than a lean of LARGEST_LEAN makes of opposite headings. A drop over
-    the whole of a walk is one of its heading: it must be more than a lean of TURNED_LEAN makes.
+    A cloud dims both, other ground dims none. A head that leans turns with the heading, noted or not, so a
+    drop must be more than `shadow_limit`, and more than a lean of TURNED_LEAN makes of opposite headings.
 
     Parameters
     ----------
     samples : sw_in, sw_out, sw_clear (W m-2), solar_elevation (degrees), flags.
-    fields, walks : field and segment of each sample, empty outside of notes.
+    fields : of each sample, empty outside of notes.
     moments : s, ascending.
     interval : s.
-    noted_within : s by which a note may miss the end of a walk.
     """
     nothing = np.zeros(len(moments), bool)
     if interval > LONGEST_STEP:
         return nothing
     used = (fields != "") & (samples["solar_elevation"] > SUN_UP).to_numpy()
     used &= ~has_any(samples["flags"], {"frozen", "cover", "cover-sw_in", "cover-sw_out"})
-    means = _steps(samples[used], fields[used], walks[used], moments[used])
+    means = _steps(samples[used], fields[used], moments[used])
     if len(means) < FEWEST:
         return nothing
     usual = _usual(means)
     known = usual.notna().all(axis=1) & usual["light"].between(CLEAR_LEAST, MOST_OF_SKY)
     means, usual = means[known], usual[known]
     high = means["solar_elevation"]
-    left = np.minimum(1.0 - shadow_limit(high), lean_leaves(high, LARGEST_LEAN))
+    left = np.minimum(1.0 - shadow_limit(high), lean_leaves(high, TURNED_LEAN))
     dropped = means["light"] < left * usual["light"]
     shared = np.abs(np.log(means["ground"] / usual["ground"]))
     stays = shared < np.minimum(STAYS, OF_DROP * np.abs(np.log(means["light"] / usual["light"])))
     if len(means) < FEWEST or (~dropped | stays).mean() < NO_CLOUD:
         return nothing
-    deep = means["light"] < lean_leaves(high, TURNED_LEAN) * usual["light"]
-    lit = means["light"] > (1.0 - shadow_limit(high) / 2.0) * usual["light"]
-    hit = dropped & stays & (deep | _seen_lit(means["walk"], lit, noted_within))
-    hit = long_runs(hit, STEP, LASTS * STEP, LASTS)
+    hit = long_runs(dropped & stays, STEP, LASTS * STEP, LASTS)
     start = since_1970(means.index) - STEP / 2.0
     at = start[hit]
     place = np.searchsorted(at, moments, side="right")
@@ -86,27 +73,12 @@ def shaded_alone(
     return (moments < before + STEP) & used
 
 
-def _seen_lit(walks: pd.Series, lit: pd.Series, within: float) -> pd.Series:
-    """Steps in whose walk the head was also in the sun, further from its ends than a note may be off.
-
-    walks, lit: of each step, by its time.
-    """
-    seconds = pd.Series(since_1970(walks.index), walks.index)
-    start, end = (seconds.groupby(walks).transform(how) for how in ("min", "max"))
-    inner = (seconds > start + within) & (seconds < end - within)
-    return (lit & inner).groupby(walks).transform("any")
-
-
-def _steps(samples: pd.DataFrame, fields: np.ndarray, walks: np.ndarray, moments: np.ndarray) -> pd.DataFrame:
-    """Light from above and from the ground over the clear sky's, in steps of time, with field and walk."""
+def _steps(samples: pd.DataFrame, fields: np.ndarray, moments: np.ndarray) -> pd.DataFrame:
+    """Light from above and from the ground over the clear sky's, in steps of time, with the field."""
     columns = ["sw_in", "sw_out", "sw_clear", "solar_elevation"]
     means = binned(moments, samples[columns].astype(float), STEP)
-    places = pd.DataFrame({"field": fields, "walk": walks}).groupby(np.floor(moments / STEP)).first()
-    means = means.assign(
-        field=places["field"].to_numpy(),
-        walk=places["walk"].to_numpy(),
-        light=means["sw_in"] / means["sw_clear"],
-    )
+    field = pd.Series(fields).groupby(np.floor(moments / STEP)).first()
+    means = means.assign(field=field.to_numpy(), light=means["sw_in"] / means["sw_clear"])
     means = means.assign(ground=means["sw_out"] / means["sw_clear"])
     return means[(means["sw_clear"] > 0.0) & (means["light"] > 0.0) & (means["ground"] > 0.0)]
 
