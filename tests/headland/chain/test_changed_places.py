@@ -51,7 +51,7 @@ def test_a_register_in_its_order_is_silent():
 
 
 def test_a_program_in_the_other_unit_is_no_change_of_places():
-    """One factor is within 3 % of its own in the other unit; the second is not, and both fit the other set."""
+    """In the other unit one factor is within 3 % of its own and the second is not; both fit the other set."""
     changed = {"teal": (14.0, 12.0), "heron": (72.8, 76.4)}
     assert len(found(*two_sets(**changed, programmed=(69.5, 73.1)))) == 1
     assert found(*two_sets(**changed, programmed=(69.5, 80.0))) == []
