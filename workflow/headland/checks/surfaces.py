@@ -37,6 +37,8 @@ class Means:
 
 TOLD_BY = {"albedo": "sw_in", "temperature": "lw_in"}
 """The incoming term of the heads that tell a surface by its albedo, or its temperature."""
+EITHER = {"albedo": "albedo-either", "temperature": "temperature-either"}
+"""The variant that leaves open whether sets were exchanged in the notes instead."""
 
 
 def surface_mislabelled(
@@ -97,7 +99,7 @@ def _or_exchanged(
         ):
             sets = {"a": mine["set"].iloc[0], "b": there["set"].iloc[0]}
             facts = {**finding.facts, **sets, "there": field, "other": surface}
-            return replace(finding, variant=f"{finding.variant}-either", facts=facts)
+            return replace(finding, variant=EITHER[finding.variant], facts=facts)
     return finding
 
 
