@@ -41,19 +41,29 @@ def changed_places(set_name: str, register: pd.DataFrame, day: datetime.date) ->
             if _programmed_for(rows, logger, owner, band):
                 values = " and ".join(f"{rows[logger, channel]['programmed_factor']:.4g}" for channel in band)
                 facts = {"logger": logger, "owner": owner, "band": " and ".join(band), "values": values}
-                place = {"channel": " ".join(band), "line": int(rows[set_name, band[0]]["line"])}
-                findings.append(Finding("pair-broken", "two-sets", set_name, REGISTER, facts=facts, **place))
+                line = int(rows[set_name, band[0]]["line"])
+                findings.append(
+                    Finding(
+                        "pair-broken",
+                        "two-sets",
+                        set_name,
+                        REGISTER,
+                        line,
+                        channel=" ".join(band),
+                        facts=facts,
+                    )
+                )
     return findings
 
 
 def _in_force(register: pd.DataFrame, day: datetime.date) -> dict[tuple[str, str], dict]:
     """The newest row of each set and channel that is not later than the day, else the oldest."""
     usable = register[register["factor"].gt(0) & register["certificate_date"].ne("")]
-    ascending = usable.sort_values("certificate_date", kind="stable")
-    result = {}
-    for place, own in ascending.groupby(["set", "channel"], sort=False):
-        earlier = own[own["certificate_date"] <= day.isoformat()]
-        result[place] = (earlier.iloc[-1] if len(earlier) else own.iloc[0]).to_dict()
+    result: dict[tuple[str, str], dict] = {}
+    for row in usable.sort_values("certificate_date", kind="stable").to_dict("records"):
+        place = row["set"], row["channel"]
+        if place not in result or row["certificate_date"] <= day.isoformat():
+            result[place] = row
     return result
 
 

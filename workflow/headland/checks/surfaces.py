@@ -86,19 +86,19 @@ def _or_exchanged(
     mine: the field's own rows of segments.
     """
     visits = pd.concat([_elsewhere(row, segments) for row in mine.to_dict("records")])
-    (row,) = _of(fields, mine.iloc[0]).to_dict("records")
-    for (field, surface), there in visits.groupby(["field", "surface"], sort=False):
-        theirs = _of(segments, there.iloc[0])
+    (row,) = _of(fields, mine.to_dict("records")[0]).to_dict("records")
+    for place in visits[["field", "surface"]].drop_duplicates().to_dict("records"):
+        there, theirs = _of(visits, place), _of(segments, place)
         if (
             len(there) >= AT_ONCE * len(mine)
-            and _fits(surfaces[surface], _measured(row, mine))
+            and _fits(surfaces[place["surface"]], _measured(row, mine))
             and all(
                 _fits(surfaces[row["surface"]], _measured(other, theirs))
-                for other in _of(fields, there.iloc[0]).to_dict("records")
+                for other in _of(fields, place).to_dict("records")
             )
         ):
             sets = {"a": mine["set"].iloc[0], "b": there["set"].iloc[0]}
-            facts = {**finding.facts, **sets, "there": field, "other": surface}
+            facts = {**finding.facts, **sets, "there": place["field"], "other": place["surface"]}
             return replace(finding, variant=EITHER[finding.variant], facts=facts)
     return finding
 
