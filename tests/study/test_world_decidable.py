@@ -52,6 +52,13 @@ def test_sensors_on_another_logger_are_told_by_its_program(programmed, others, c
         assert decidable("pair-broken", day, done) is can
 
 
+@pytest.mark.parametrize("programmed, can", [(10.0, False), (None, True)])
+def test_a_wrong_unit_changes_no_flux_that_the_logger_computed(programmed, can):
+    day = a_day()
+    day.kits = {"heron": a_kit(programmed, 10.0)}
+    assert decidable("factor-inverted", day, {"set": "heron"}) is can
+
+
 @pytest.mark.parametrize("channels, beside", [(["sw_in", "sw_out"], True), (["sw_in", "lw_out"], False)])
 @pytest.mark.parametrize("programmed", [None, 10.0])
 @pytest.mark.parametrize("side", [True, False])

@@ -47,6 +47,12 @@ def programmed_for_another(day: Day, done: Mapping) -> bool:
     return any(abs(math.log(ratio)) > ONE_SENSOR for ratio in ratios)
 
 
+def stored_as_signal(day: Day, done: Mapping) -> bool:
+    """Whether the logger stores what its heads give. A flux that it computed itself is changed by the ratio
+    of two numbers of the register that have one unit: a wrong unit changes nothing."""
+    return not day.kits[done["set"]].logger.programmed
+
+
 def factors_known_from_elsewhere(day: Day, done: Mapping) -> bool:
     """Whether something beside the register's two rows tells the factors: older certificates of both
     sensors, the logger's program, or, within one band, a visit side by side with another set. Heads of the
@@ -133,6 +139,10 @@ RULES: dict[str, tuple[str, Rule]] = {
     "notes-shifted/watch": ("the storage of a set is switched at each visit", some_switched_by_hand),
     "notes-sets-swapped/one-field": ("the two fields differ clearly", visits_over_other_ground),
     "field-inconsistent/row": ("the two fields differ clearly", row_in_other_ground),
+    "factor-inverted": (
+        "the logger stores the heads' signals, not fluxes",
+        stored_as_signal,
+    ),
     "pair-broken": (
         "a logger is programmed with a factor that is not the other sensor's",
         programmed_for_another,

@@ -54,6 +54,8 @@ def test_notes_that_a_clock_left_behind_are_not_called_shifted(cause):
         ("programmed", "factor-inverted", "lw_in lw_out", True),
         ("programmed", "factor-inverted", "sw_in", False),
         ("programmed", "surface-mislabelled", "", True),
+        ("two-sets", "channels-exchanged", "lw_in lw_out", True),
+        ("two-sets", "channels-exchanged", "sw_in sw_out", False),
         ("programmed", "note-without-data", "", False),
         ("file", "factor-inverted", "lw_in", False),
         ("file", "note-without-data", "", True),
@@ -324,3 +326,13 @@ def test_notes_of_all_sets_that_are_shifted_withhold_every_set():
     assert findings.withheld([Finding("notes-shifted")]) == [
         findings.Withheld((), ("sw_in", "sw_out", "lw_in", "lw_out"))
     ]
+
+
+@pytest.mark.parametrize("variant, channel, folds", [("serial", "sw_in sw_out", True),
+                                                     ("programmed", "lw_in lw_out", True),
+                                                     ("serial", "sw_out lw_out", False),
+                                                     ("side-by-side", "sw_in sw_out", False)])  # fmt: skip
+def test_an_exchange_by_size_follows_from_one_that_certificates_tell(variant, channel, folds):
+    known = ("calibrate", Finding("factors-exchanged", variant, "heron", channel=channel))
+    by_size = ("screen", Finding("factors-exchanged", "bands", "heron", channel="sw_in lw_in"))
+    assert (len(findings.folded([known, by_size])) == 1) == folds

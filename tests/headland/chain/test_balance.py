@@ -199,7 +199,8 @@ def test_the_rate_of_net_radiation_needs_3_hours():
     ],
 )
 def test_sign_of_the_sensible_heat_against_the_wind(sensible, surface, air, wind, against):
-    assert heat.against_wind(sensible, surface, air, wind) is against
+    given = {"surface_temperature": surface, "air_temperature": air, "wind_speed": wind}
+    assert heat.against_wind(sensible, 0.0, **given) is against
 
 
 def table():

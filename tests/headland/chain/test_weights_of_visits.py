@@ -117,7 +117,7 @@ def test_findings_name_the_group_by_all_that_it_is_of():
 
 
 def test_heat_against_the_wind_is_told_with_its_numbers():
-    row = {"sensible_heat": 123.6, "air_temperature": 21.26}
+    row = {"sensible_heat": 123.6, "latent_heat": 200.0, "air_temperature": 21.26}
     (one,) = balance._against_wind(row, 15.04, 2.0, "Moor")
     assert one.facts == {
         "surface": "Moor",
@@ -128,14 +128,22 @@ def test_heat_against_the_wind_is_told_with_its_numbers():
     assert balance._against_wind(row, 25.0, 2.0, "Moor") == []
 
 
+COLDER = {"surface_temperature": 15.0, "air_temperature": 20.0}
+
+
 @pytest.mark.parametrize("sensible, against", [(50.1, True), (50.0, False), (-50.1, False)])
 def test_a_small_sensible_heat_has_no_sure_sign(sensible, against):
-    assert heat.against_wind(sensible, 15.0, 20.0, 2.0) == against
+    assert heat.against_wind(sensible, 0.0, **COLDER, wind_speed=2.0) == against
+
+
+@pytest.mark.parametrize("sensible, latent, against", [(101.0, 399.0, True), (99.0, 401.0, False)])
+def test_a_small_share_of_the_available_energy_has_no_sure_sign(sensible, latent, against):
+    assert heat.against_wind(sensible, latent, **COLDER, wind_speed=2.0) == against
 
 
 @pytest.mark.parametrize("wind, against", [(0.1, True), (0.0, False)])
 def test_without_wind_nothing_is_against_it(wind, against):
-    assert heat.against_wind(100.0, 15.0, 20.0, wind) == against
+    assert heat.against_wind(100.0, 0.0, **COLDER, wind_speed=wind) == against
 
 
 # Certificates

@@ -72,3 +72,24 @@ def test_a_cover_on_the_upper_shortwave_head_alone(sw_in, sw_out, expected):
     series = {name: np.full(900, value) for name, value in usual.items()}
     series["sw_in"][ON], series["sw_out"][ON] = sw_in, sw_out
     assert diagnosed(**series).flags["cover-sw_in"].sum() == expected
+
+
+def test_a_dull_day_of_factors_entered_the_wrong_way_is_no_cover():
+    """All channels an eighth of what they are, under broken cloud: dark, but never darker than the day."""
+    clouds = np.where(np.arange(900) % 300 < 200, 140.0, 18.0)
+    small = {"sw_in": clouds, "sw_out": 0.2 * clouds, "lw_in": -7.0, "lw_out": 1.5}
+    flags = diagnosed(**small).flags
+    assert not flags["cover"].any() and not flags["cover-sw_in"].any()
+
+
+def test_covers_on_all_day_are_found_without_any_light():
+    assert diagnosed(sw_in=0.0, sw_out=0.0, lw_in=-2.0, lw_out=-2.0).flags["cover"].all()
+
+
+def test_a_head_that_still_follows_its_cover_is_covered():
+    """With 12 s to 95 % it falls from 780 to under 5 W m-2 in 20 s, and is back at 95 % after 12 s."""
+    seconds = np.arange(900.0)
+    falling, rising = (np.exp(-3.0 * np.clip(seconds - start, 0.0, None) / 12.0) for start in (300, 400))
+    light = np.where(seconds < 400, falling, 1.0 - (1.0 - falling[399]) * rising)
+    flags = diagnosed(sw_in=780.0 * light).flags["cover-sw_in"]
+    assert flags[301:411].all() and not flags[:300].any() and not flags[414:].any()

@@ -15,6 +15,10 @@ CLASSES = {
 }
 
 
+def minutes(*after):
+    return [pd.Timestamp("2025-06-16 10:00", tz="UTC") + pd.Timedelta(minutes=one) for one in after]
+
+
 def found(surface="meadow", *, elevation=45.0, told=None, fields=None, segments=None, air=20.0, off=None):
     """Half widths of 0.0196 and 1.96 K: 3.6 standard uncertainties are 0.036 and 3.6 K, and the air is unsure
     by 2 K."""
@@ -27,6 +31,7 @@ def found(surface="meadow", *, elevation=45.0, told=None, fields=None, segments=
         "field": ["Yard", "Yard", "Lane"], "surface": [surface, surface, "road"], "activity": "walk",
         "set": ["heron", "plover", "teal"], "samples_used": [60, 60, 60],
         "solar_elevation": [elevation, 50.0, 5.0], "notes_row": [7, 4, 2],
+        "start_utc": minutes(0, 10, 30), "end_utc": minutes(5, 15, 35),
     }  # fmt: skip
     for name in ("albedo", "surface_temperature"):
         own |= {name: values[name], f"{name}_low": values[name] - 0.1, f"{name}_high": values[name] + 0.1}
@@ -102,3 +107,34 @@ def test_an_interval_without_an_end_is_unknown():
     """A field without an interval over segments without one: nothing is said."""
     unknown = {f"albedo_{end}": math.nan for end in ("low", "high")}
     assert found(fields=unknown | {"albedo": 0.9}, segments=unknown) == []
+
+
+def beside(starts, *, there=0.2, yard=0.08):
+    """Variants for a meadow as dark as a road, walked for ten minutes from 0 and 20 on, and a road as bright
+    as a meadow, walked by another set from these minutes on."""
+    rows = [("Yard", "meadow", "heron", yard, at) for at in (0, 20)]
+    rows += [("Lane", "road", "teal", there, at) for at in starts]
+    frame = pd.DataFrame(rows, columns=["field", "surface", "set", "albedo", "at"])
+    frame = frame.assign(
+        start_utc=minutes(*frame["at"]), end_utc=minutes(*frame["at"] + 10), activity="walk",
+        samples_used=60, solar_elevation=45.0, notes_row=2, surface_temperature=26.0,
+    )  # fmt: skip
+    for name, half in (("albedo", 0.005), ("surface_temperature", 0.5)):
+        frame = frame.assign(**{f"{name}_low": frame[name] - half, f"{name}_high": frame[name] + half})
+    fields = frame.drop_duplicates(["field", "surface"])
+    return [
+        (one.facts["field"], one.variant)
+        for one in surface_mislabelled(Means(frame, fields, np.full(len(frame), 20.0), "notes.csv"), CLASSES)
+    ]
+
+
+def test_two_sets_exchanged_in_the_notes_make_ground_fit_each_other_s_class():
+    either = [("Yard", "albedo-either"), ("Lane", "albedo-either")]
+    assert beside((0, 20)) == either and beside((4, 24)) == either
+    assert beside((6, 26)) == [("Yard", "albedo"), ("Lane", "albedo")]
+    assert beside((60, 80)) == [("Yard", "albedo"), ("Lane", "albedo")]
+
+
+def test_where_an_exchange_does_not_mend_both_fields_the_label_is_wrong():
+    assert beside((0, 20), there=0.09) == [("Yard", "albedo")]
+    assert beside((0, 20), yard=0.4, there=0.2) == [("Yard", "albedo"), ("Lane", "albedo")]

@@ -65,8 +65,8 @@ def test_a_window_is_wet_from_a_fifth_of_the_sky_on(hidden, expected):
     assert said({"heron": record(), "teal": record(hidden)}) == (expected, [])
 
 
-@pytest.mark.parametrize("minutes, expected", [(1, 0), (2, 1)])
-def test_a_window_is_wet_for_two_minutes_of_three(minutes, expected):
+@pytest.mark.parametrize("minutes, expected", [(1, 0), (2, 0), (3, 1)])
+def test_a_window_is_wet_for_three_minutes(minutes, expected):
     wet = record(0.6, until=1200 + 60 * minutes)
     assert len(said({"heron": record(), "teal": wet})[0]) == expected
 
@@ -127,3 +127,15 @@ def test_where_a_further_witness_calls_the_window_dry_the_sky_differed():
         )
     )
     assert said({"heron": record(), "teal": wet}, Station(cloudy, "end"))[0] == []
+
+
+def test_minutes_with_a_gap_between_them_are_not_in_a_row():
+    """The witness's sun is out for two minutes of three, as between clouds."""
+    clouds = np.where((np.arange(N) // 60) % 3 == 2, 300.0, 780.0)
+    assert said({"heron": record().assign(sw_in=clouds), "teal": record(0.6)})[0] == []
+
+
+def test_two_sets_that_call_each_other_wet_were_under_other_clouds():
+    one, other = record(0.6), record(0.6, since=2700, until=3300)
+    assert said({"heron": one, "teal": record()})[0] == [("heron", "20")]
+    assert said({"heron": one, "teal": other})[0] == []

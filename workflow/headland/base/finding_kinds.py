@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-FOLLOWS: dict[str | tuple[str, str], tuple[str, ...]] = {
+Kind = str | tuple[str, str]
+"""A code, or a code with its variant."""
+FOLLOWS: dict[Kind, tuple[Kind, ...]] = {
     "value-invalid": ("certificate-missing",),
     "certificate-missing": ("channel-empty",),
     "body-temperature-unit": (
@@ -84,13 +86,24 @@ FOLLOWS: dict[str | tuple[str, str], tuple[str, ...]] = {
         (("pair-broken", "file"), ("pair-broken", "not-found"), ("pair-broken", "register")),
         ("note-without-data",),
     ),
-    ("pair-broken", "programmed"): (
-        "factor-inverted",
-        "factors-exchanged",
-        "beyond-possible",
-        "sets-disagree",
-        "station-disagrees",
-        "surface-mislabelled",
+    **dict.fromkeys(
+        (("pair-broken", "programmed"), ("pair-broken", "two-sets")),
+        (
+            "factor-inverted",
+            "factors-exchanged",
+            "channels-exchanged",
+            "head-inverted",
+            "dome-wet",
+            "beyond-possible",
+            "sets-disagree",
+            "station-disagrees",
+            "surface-mislabelled",
+        ),
+    ),
+    # by the size of four factors, of which some are known to stand in the wrong rows
+    **dict.fromkeys(
+        (("factors-exchanged", "serial"), ("factors-exchanged", "programmed")),
+        (("factors-exchanged", "bands"),),
     ),
     **dict.fromkeys(
         (
@@ -106,8 +119,8 @@ FOLLOWS: dict[str | tuple[str, str], tuple[str, ...]] = {
         ("sets-disagree", "station-disagrees", "head-tilted", "upward-shaded"),
     ),
 }
-"""What may follow from a finding, by its code, or by code and variant. Where the cause is named and explains
-them, these codes are not listed for the same set."""
+"""What may follow from a finding: each by its code, or by code and variant. Where the cause is named and
+explains them, they are not listed for the same set."""
 LABELLING = frozenset({"clock-against-sun", "notes-shifted", "notes-sets-swapped"})
 """Causes that put samples under wrong notes. Their fact `left` lists what remains once they are corrected:
 code, set and start (UTC) of each."""

@@ -337,7 +337,8 @@ def _doubts(row: Mapping, mean: Mapping, visits: pd.DataFrame, name: str) -> lis
 
 def _against_wind(row: Mapping, surface_temperature: float, wind: float, name: str) -> list[Finding]:
     air = row["air_temperature"]
-    if not heat.against_wind(row["sensible_heat"], surface_temperature, air, wind):
+    given = {"surface_temperature": surface_temperature, "air_temperature": air, "wind_speed": wind}
+    if not heat.against_wind(row["sensible_heat"], row["latent_heat"], **given):
         return []
     facts = {
         "surface": name,

@@ -16,6 +16,7 @@ import pandas as pd
 from headland.base.findings import Finding
 from headland.base.frames import Made, Pieces, Table
 from headland.base.words import did_you_mean
+from headland.chain.changed_places import ANOTHER_SENSOR, changed_places
 from headland.chain.crossed_factors import REGISTER, exchanged_factors
 from headland.chain.register import at_usual_coverage, without_misplaced
 from headland.files import options, step
@@ -41,9 +42,6 @@ CERTIFICATE = (
 )
 """What is kept of a row of the register."""
 
-ANOTHER_SENSOR = 0.12
-"""ln of the ratio of two certificates' factors of one head stays under this: heads drift by 1 to 3 % a year
-(ISO 9060:2018, from memory; limit common practice, no source)."""
 SAME_FACTOR = 1e-3
 """Relative difference up to which two factors are the same: certificates and loggers round them to three or
 four figures, and two certificates of one head differ by 0.01 (common practice, no source)."""
@@ -160,9 +158,15 @@ def choose_certificates(
     bodies = {channel: body_column(channel, channels) for channel in ("lw_in", "lw_out")}
     table["body_channel"] = [bodies.get(channel, "") for channel in table["channel"]]
     exchanged = exchanged_factors(set_name, table, own, units)
-    told = {channel for one in exchanged for channel in one.channel.split()}
-    found_once = [one for one in findings if one.variant != "programmed" or one.channel not in told]
-    return table, found_once + exchanged + found
+    moved = changed_places(set_name, register, day)
+    told, gone = ({channel for one in some for channel in one.channel.split()} for some in (exchanged, moved))
+    found_once = [
+        one
+        for one in findings
+        if not (one.variant == "programmed" and one.channel in told | gone)
+        and not (one.code == "factor-outdated" and one.channel in gone)
+    ]
+    return table, found_once + exchanged + moved + found
 
 
 def _thermometers(own: pd.DataFrame, channels: Mapping[str, Mapping]) -> tuple[dict[str, str], list[Finding]]:

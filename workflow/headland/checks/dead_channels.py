@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from headland.checks.one_set import LIT, SUN_UP, OneSet
-from headland.checks.series import lasting, long_runs, resolution
+from headland.checks.series import lasting, long_runs, resolution, stretches
 from headland.physics.constants import RADIATION
 
 FROZEN_FEWEST = 30
@@ -27,6 +27,16 @@ source)."""
 COVERED_ALBEDO = 0.015
 """SW_out over SW_in below which the lower head is covered: no ground is that dark (common practice, no
 source)."""
+DARKEST_CLOUD = 0.05
+"""SW_in over the clear-sky model, of its own largest, under which a head is covered. A cloud leaves more,
+whatever the factor (common practice, no source)."""
+BRIGHTEST = 0.95
+"""Quantile of SW_in over the clear-sky model that stands for its largest (common practice, no source)."""
+COVER_TAKES, FASTEST = 2.0, 10.0
+"""Response times (95 %) in which a head falls from the sun to the dark of its cover, and s of the response
+where it is faster or unknown (common practice, no source)."""
+SETTLED = 0.95
+"""Share of the light beside a cover from which the head has risen (definition of the 95 % response)."""
 
 
 def frozen(
@@ -123,7 +133,7 @@ def find_covers(one: OneSet) -> None:
     dim = row["scale"] * one.toa * np.sin(np.radians(np.clip(one.elevation, 0.0, None)))
     high = one.elevation > SUN_UP
     one.needs("cover-left-on", high, shortest)
-    dark = high & known_in & (np.abs(sw_in) < dim)
+    dark = high & known_in & (np.abs(sw_in) < dim) & _darker_than_clouds(one, high & known_in)
     # covers are of one temperature: that of the heads, or of the air around warmer heads
     lw_in, lw_out = one.flux["lw_in"], one.flux["lw_out"]
     no_longwave = (np.abs(lw_in - lw_out) < 2.0 * near_zero) & (np.abs(lw_in + lw_out) / 2.0 < COOL_COVERS)
@@ -138,6 +148,39 @@ def find_covers(one: OneSet) -> None:
         ),
     }
     for flag, covered in kinds.items():
-        hit = one.result.flags[flag] = long_runs(covered, one.interval, shortest)
+        hit = long_runs(covered, one.interval, shortest)
+        hit = one.result.flags[flag] = _with_changes(one, hit, sw_out if flag == "cover-sw_out" else sw_in)
         for channel in RADIATION if flag == "cover" else [flag.removeprefix("cover-")]:
             one.usable[channel] &= ~hit
+
+
+def _darker_than_clouds(one: OneSet, judged: np.ndarray) -> np.ndarray:
+    """Samples with too little of the light that the same head had at its brightest.
+
+    An inverted factor makes all of a cloudy day as dark as a cover, but not darker than the rest of it. A
+    head that was never lit has been covered all the time: nothing is compared then.
+    """
+    index = np.abs(one.flux["sw_in"]) / np.maximum(one.clear, LIT)
+    if not judged.any():
+        return judged
+    largest = np.quantile(index[judged], BRIGHTEST)
+    never_lit = np.quantile(np.abs(one.flux["sw_in"][judged]), BRIGHTEST) < DEAD
+    return np.ones(len(index), bool) if never_lit else index < DARKEST_CLOUD * largest
+
+
+def _with_changes(one: OneSet, covered: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Covered samples, and those beside them in which the head has not yet followed the cover.
+
+    values: of the covered channel, W m-2.
+    """
+    size = int(np.ceil(COVER_TAKES * np.fmax(one.response, FASTEST) / one.interval))
+    wider = covered.copy()
+    for start, end in stretches(covered):
+        before, after = max(start - size, 0), end + size
+        for part, beside in (
+            (slice(before, start), values[max(before - size, 0) : before]),
+            (slice(end, after), values[after : after + size]),
+        ):
+            if len(beside):
+                wider[part] |= values[part] < SETTLED * np.median(beside)
+    return wider

@@ -32,9 +32,9 @@ shadow (common practice, no source)."""
 SHORTEST_SHADE, SETTLING = 5.0, 15.0
 """s: shorter drops are no shadow worth naming; for so long after it (95 % response) samples are still too low
 (common practice, no source)."""
-TURNED_LEAN = 10.0
+TURNED_LEAN = 12.0
 """degrees: a drop from one turn to the next must be more than a lean of so much makes of two opposite
-headings (common practice, no source)."""
+headings. Heads are carried with leans of up to 10 degrees by mistake (common practice, no source)."""
 SMOOTHING = 3.0
 """s of the running mean before drops are sought (common practice, no source)."""
 OWN_SHADE_LIMIT = 0.15
@@ -194,9 +194,9 @@ def shaded_findings(
 def own_shade(segments: pd.DataFrame, shade: Callable, tell: Tell = unheard) -> list[Finding]:
     """Walks in which the carrier's shadow took too much of the reflected light: one finding a set.
 
-    The loss is the beam's fraction times the shadow's share of the view. What was measured is given beside
-    it: the mean log ratio of albedos between shaded and other passes of the same ground, where there are two
-    of each.
+    The loss is the beam's fraction times the shadow's share of the view, of a head held straight ahead; one
+    held towards the sun loses less. So what was measured decides, where there are two shaded and two other
+    passes of the same ground: the mean log ratio of their albedos.
 
     Parameters
     ----------
@@ -214,15 +214,18 @@ def own_shade(segments: pd.DataFrame, shade: Callable, tell: Tell = unheard) -> 
         rows = table[table["set"] == name]
         if not rows["known"].all():
             tell(Untold("own-shade", "no-heading", name))
-        if (rows["loss"] > OWN_SHADE_LIMIT).any():
-            findings.append(_shade_finding(name, rows))
+        measured = _measured_loss(rows)
+        if (rows["loss"] > OWN_SHADE_LIMIT).any() and not measured < OWN_SHADE_LIMIT:
+            findings.append(_shade_finding(name, rows, measured))
     return findings
 
 
-def _shade_finding(name: str, rows: pd.DataFrame) -> Finding:
+def _shade_finding(name: str, rows: pd.DataFrame, measured: float) -> Finding:
     bad = rows[rows["loss"] > OWN_SHADE_LIMIT]
     worst = bad.iloc[bad["loss"].argmax()]
     start, end = time_text(pd.DatetimeIndex([bad["start_utc"].min(), bad["end_utc"].max()]))
+    between = f"measured between opposite headings: {100 * measured:.0f} %"
+    unmeasured = "not measured: no ground has two passes each way"
     facts = {
         "count": len(bad),
         "walks": len(rows),
@@ -231,18 +234,18 @@ def _shade_finding(name: str, rows: pd.DataFrame) -> Finding:
         "heading": f"{worst['heading']:.0f}",
         "azimuth": f"{worst['solar_azimuth']:.0f}",
         "elevation": f"{worst['solar_elevation']:.0f}",
-        "measured": _measured_loss(rows),
+        "measured": between if math.isfinite(measured) else unmeasured,
     }
     return Finding("own-shade", "", name, start_utc=start, end_utc=end, channel="sw_out", facts=facts)
 
 
-def _measured_loss(rows: pd.DataFrame) -> str:
+def _measured_loss(rows: pd.DataFrame) -> float:
+    """Share of the reflected light that shaded passes lack of others over their ground; NaN where no ground
+    has two of each."""
     differences = []
     for _, ground in rows[rows["albedo"] > 0].groupby(["surface", "field", "transect"], dropna=False):
         dark = np.log(ground.loc[ground["loss"] > OWN_SHADE_LIMIT, "albedo"])
         light = np.log(ground.loc[ground["loss"] < LIT_LIMIT, "albedo"])
         if len(dark) >= 2 and len(light) >= 2:
             differences.append(dark.mean() - light.mean())
-    if not differences:
-        return "not measured: no ground has two passes each way"
-    return f"measured between opposite headings: {100 * (1 - math.exp(np.mean(differences))):.0f} %"
+    return 1.0 - math.exp(np.mean(differences)) if differences else math.nan

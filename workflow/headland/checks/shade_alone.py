@@ -9,7 +9,7 @@ from headland.base.flags import has_any
 from headland.base.times import since_1970
 from headland.checks.one_set import SUN_UP
 from headland.checks.series import long_runs
-from headland.checks.shade import CLEAR_LEAST, lean_leaves
+from headland.checks.shade import CLEAR_LEAST, TURNED_LEAN, lean_leaves
 from headland.checks.sky_records import LONGEST_STEP, binned, shadow_limit
 
 STEP, LASTS = 10.0, 2
@@ -24,8 +24,6 @@ MOST_OF_SKY = 1.15
 """SW_in over the clear sky above which no level head is lit by a clear sky (common practice, no source)."""
 IN_SUN = 0.9
 """Share of that light above which a head is in the sun (common practice, no source)."""
-LARGEST_LEAN = 8.0
-"""degrees: a head that leans further is not carried (common practice, no source)."""
 STAYS, OF_DROP = 0.2, 0.35
 """ln of the change of SW_out over the clear sky that ground of one field may show, and its share in that of
 SW_in: thin cloud dims both alike (common practice, no source)."""
@@ -39,8 +37,8 @@ def shaded_alone(
 ) -> np.ndarray:
     """Samples whose SW_in dropped while SW_out of the same field did not; none where no clear sky shows it.
 
-    A cloud dims both, other ground dims none. A head that leans turns with the heading, so a drop
-    must be more than `shadow_limit`, and more than a lean of LARGEST_LEAN makes of opposite headings.
+    A cloud dims both, other ground dims none. A head that leans turns with the heading, noted or not, so a
+    drop must be more than `shadow_limit`, and more than a lean of TURNED_LEAN makes of opposite headings.
 
     Parameters
     ----------
@@ -61,7 +59,7 @@ def shaded_alone(
     known = usual.notna().all(axis=1) & usual["light"].between(CLEAR_LEAST, MOST_OF_SKY)
     means, usual = means[known], usual[known]
     high = means["solar_elevation"]
-    left = np.minimum(1.0 - shadow_limit(high), lean_leaves(high, LARGEST_LEAN))
+    left = np.minimum(1.0 - shadow_limit(high), lean_leaves(high, TURNED_LEAN))
     dropped = means["light"] < left * usual["light"]
     shared = np.abs(np.log(means["ground"] / usual["ground"]))
     stays = shared < np.minimum(STAYS, OF_DROP * np.abs(np.log(means["light"] / usual["light"])))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -17,6 +17,9 @@ from headland.uncertainty.distributions import NORMAL_95
 
 AIR_UNSURE = 2.0
 """K: how far the air over a field may be from the weather table's (common practice, no source)."""
+AT_ONCE = 0.5
+"""Share of a visit for which another set must be noted elsewhere, and of a field's visits beside which one
+must be, for the two sets to be perhaps exchanged in the notes (common practice, no source)."""
 MISLABEL_SUN = 20.0
 """degrees: the ranges of the table are those of a high sun; below it albedo rises (Oke 1987, from memory)."""
 
@@ -34,6 +37,8 @@ class Means:
 
 TOLD_BY = {"albedo": "sw_in", "temperature": "lw_in"}
 """The incoming term of the heads that tell a surface by its albedo, or its temperature."""
+EITHER = {"albedo": "albedo-either", "temperature": "temperature-either"}
+"""The variant that leaves open whether sets were exchanged in the notes instead."""
 
 
 def surface_mislabelled(
@@ -48,6 +53,7 @@ def surface_mislabelled(
 
     Classes whose ranges hold what was found are offered. The ranges are those of the day: with the sun at 20
     degrees or lower `tell` is called instead, and so it is where a set that measured the field may be off.
+    Two sets exchanged in the notes look alike where each of two fields fits the other one's class.
     surfaces: of config/surfaces.csv, by class. off: as `sets.sets_off` gives it.
     """
     air = np.asarray(means.air, dtype=float)
@@ -64,34 +70,63 @@ def surface_mislabelled(
         if finding and mine["set"].isin((off or {}).get(TOLD_BY[finding.variant], ())).any():
             tell(Untold("surface-mislabelled", "set-off"))
         elif finding:
-            findings.append(finding)
+            findings.append(_or_exchanged(finding, mine, segments, means.fields, surfaces))
     return findings
+
+
+def _or_exchanged(
+    finding: Finding,
+    mine: pd.DataFrame,
+    segments: pd.DataFrame,
+    fields: pd.DataFrame,
+    surfaces: Mapping[str, Mapping],
+) -> Finding:
+    """The finding about a field; undecided where exchanging two sets in the notes mends it as well.
+
+    mine: the field's own rows of segments.
+    """
+    visits = pd.concat([_elsewhere(row, segments) for row in mine.to_dict("records")])
+    (row,) = _of(fields, mine.to_dict("records")[0]).to_dict("records")
+    for place in visits[["field", "surface"]].drop_duplicates().to_dict("records"):
+        there, theirs = _of(visits, place), _of(segments, place)
+        if (
+            len(there) >= AT_ONCE * len(mine)
+            and _fits(surfaces[place["surface"]], _measured(row, mine))
+            and all(
+                _fits(surfaces[row["surface"]], _measured(other, theirs))
+                for other in _of(fields, place).to_dict("records")
+            )
+        ):
+            sets = {"a": mine["set"].iloc[0], "b": there["set"].iloc[0]}
+            facts = {**finding.facts, **sets, "there": place["field"], "other": place["surface"]}
+            return replace(finding, variant=EITHER[finding.variant], facts=facts)
+    return finding
+
+
+def _of(table: pd.DataFrame, place: Mapping) -> pd.DataFrame:
+    """Rows of the field and class that a row is of."""
+    return table[(table["field"] == place["field"]) & (table["surface"] == place["surface"])]
+
+
+def _elsewhere(row: Mapping, segments: pd.DataFrame) -> pd.DataFrame:
+    """Visits of other sets to ground of another class at the time of a visit."""
+    ends = segments["end_utc"].clip(upper=row["end_utc"])
+    together = ends - segments["start_utc"].clip(lower=row["start_utc"])
+    away = (segments["set"] != row["set"]) & (segments["surface"] != row["surface"])
+    return segments[away & (together >= AT_ONCE * (row["end_utc"] - row["start_utc"]))]
 
 
 def _outside(
     row: Mapping, segments: pd.DataFrame, surfaces: Mapping[str, Mapping], file: str
 ) -> Finding | None:
     """The finding about one field, by its albedo first. row: of the field. segments: its own."""
-    wide = {
-        name: FAR_OUT / NORMAL_95 * _half_width(row, segments, name)
-        for name in ("albedo", "surface_temperature")
-    }
-    warmer = row["surface_temperature"] - segments["air"].mean()
-    measured = {
-        "albedo": (row["albedo"], wide["albedo"]),
-        "surface_minus_air": (warmer, wide["surface_temperature"] + AIR_UNSURE),
-    }
-    own = surfaces[row["surface"]]
+    measured, own = _measured(row, segments), surfaces[row["surface"]]
     key = next((key for key in measured if not _holds(own, key, *measured[key])), "")
     if not key:
         return None
     value, width = measured[key]
     digits = 2 if key == "albedo" else 1
-    fits = [
-        name
-        for name, entry in surfaces.items()
-        if all(_holds(entry, other, *measured[other]) for other in measured)
-    ]
+    fits = [name for name, entry in surfaces.items() if _fits(entry, measured)]
     return Finding(
         "surface-mislabelled",
         "albedo" if key == "albedo" else "temperature",
@@ -107,6 +142,24 @@ def _outside(
             "fits": ", ".join(fits) or "no class of the table",
         },
     )
+
+
+def _measured(row: Mapping, segments: pd.DataFrame) -> dict[str, tuple[float, float]]:
+    """What a class of the table is compared with, and by how much its range is widened for that."""
+    wide = {
+        name: FAR_OUT / NORMAL_95 * _half_width(row, segments, name)
+        for name in ("albedo", "surface_temperature")
+    }
+    warmer = row["surface_temperature"] - segments["air"].mean()
+    return {
+        "albedo": (row["albedo"], wide["albedo"]),
+        "surface_minus_air": (warmer, wide["surface_temperature"] + AIR_UNSURE),
+    }
+
+
+def _fits(entry: Mapping, measured: Mapping[str, tuple[float, float]]) -> bool:
+    """Whether a class's ranges hold everything that was measured."""
+    return all(_holds(entry, key, *value) for key, value in measured.items())
 
 
 def _half_width(row: Mapping, segments: pd.DataFrame, name: str) -> float:

@@ -17,6 +17,7 @@ from headland.checks.against_station import Station
 from headland.checks.campaign import Campaign
 from headland.checks.factors import INDEX
 from headland.checks.one_set import SUN_UP
+from headland.checks.series import long_runs
 from headland.checks.sky_records import LONGEST_STEP, binned
 from headland.physics.constants import ZERO_CELSIUS
 from headland.physics.longwave import own_emission
@@ -24,8 +25,8 @@ from headland.physics.longwave import own_emission
 STEP = 60.0
 """s of the means that are compared (common practice, no source)."""
 LASTS = 3
-"""Such means in a row over whose median a window counts as wet: most of them are (common practice, no
-source)."""
+"""Such means in a row by whose median a window is judged, and for which it must stay wet: drops stay for
+minutes, clouds that differ from field to field pass (common practice, no source)."""
 FEWEST = 6
 """Such means from which a set's usual difference from another is known (common practice, no source)."""
 LONGEST_RECORD = 600.0
@@ -149,21 +150,28 @@ def _share(both: pd.DataFrame) -> pd.DataFrame:
 
 
 def _judged(shares: pd.DataFrame) -> pd.DataFrame:
-    """The steps by one witness, ascending in time, with `wet` and `dry` where the LASTS that end there are,
-    most of them."""
+    """The steps by one witness, ascending in time, with `wet` and `dry` where the LASTS without a gap that
+    end there are, most of them; `wet` is as long as LASTS."""
     usual = float(shares["share"].quantile(DRY_SHARE))
-    beyond = shares["share"].rolling(LASTS).median() - max(usual, 0.0)
+    together = pd.Timedelta(seconds=LASTS * STEP)
+    beyond = shares["share"].rolling(together, min_periods=LASTS).median() - max(usual, 0.0)
     alike = abs(usual) < USUAL
-    return shares.assign(wet=alike & (beyond > HIDDEN), dry=alike & (beyond < DRY * HIDDEN))
+    # steps with a gap before them have no median, so a run of wet ones has no gap
+    wet = long_runs(alike & (beyond > HIDDEN), STEP, LASTS * STEP, LASTS)
+    return shares.assign(wet=wet, dry=alike & (beyond < DRY * HIDDEN))
 
 
 def _wet_by_all(name: str, judged: dict[str, dict[str, pd.DataFrame]]) -> pd.DataFrame:
     """The steps in which a set's window was wet, by the witness that shows most of them.
 
-    A witness that was wet itself contradicts no other.
+    A witness that was wet itself contradicts no other. Two sets that each call the other one's window wet
+    were under clouds that differed.
     """
     best = pd.DataFrame({"of_air": []})
     for witness, rows in judged[name].items():
+        back = judged.get(witness, {}).get(name)
+        if back is not None and back["wet"].any():
+            continue
         wet = rows[rows["wet"]]
         for other, beside in judged[name].items():
             if other != witness:

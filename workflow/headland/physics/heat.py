@@ -180,19 +180,29 @@ def water_of(split: str, celsius: float) -> float:
 LEAST_SENSIBLE = 50.0
 """W m-2: an estimate of sensible heat nearer to 0 has no sure sign, since available energy and its split are
 known to a tenth of some hundred W m-2 each (common practice, no source)."""
+LEAST_SHARE = 0.2
+"""The same as a share of available energy: a class's evaporative fraction, or Priestley-Taylor coefficient,
+is known to about that (ranges in config/surfaces.csv; common practice, no source)."""
 
 
 def against_wind(
-    sensible_heat: float, surface_temperature: float, air_temperature: float, wind_speed: float
+    sensible_heat: float,
+    latent_heat: float,
+    *,
+    surface_temperature: float,
+    air_temperature: float,
+    wind_speed: float,
 ) -> bool:
     """Whether the estimated sensible heat has the sign opposite to that of bulk transfer, H = rho c_p (T_s -
     T_a) / r_a, with T in one unit.
 
     The resistance r_a is positive in any wind, so only the sign of T_s - T_a counts; asked only where they
-    differ by more than 3 K, and where the estimate is further from 0 than LEAST_SENSIBLE.
+    differ by more than 3 K, and where the estimate is further from 0 than LEAST_SENSIBLE and than LEAST_SHARE
+    of H + LE.
     """
     difference = surface_temperature - air_temperature
-    plain = abs(difference) > 3.0 and abs(sensible_heat) > LEAST_SENSIBLE
+    least = max(LEAST_SENSIBLE, LEAST_SHARE * abs(sensible_heat + latent_heat))
+    plain = abs(difference) > 3.0 and abs(sensible_heat) > least
     return bool(wind_speed > 0 and plain and sensible_heat * difference < 0)
 
 
