@@ -117,3 +117,29 @@ def test_means_over_steps_stand_at_the_middle_of_each_step():
     assert steps["x"].tolist() == [9.5, 29.5, 49.5]
     middles = pd.to_datetime((1.75e9 + np.array([10.0, 30.0, 50.0])) * 1e9, unit="ns", utc=True)
     assert list(steps.index) == list(middles)
+
+
+def own_shade_of(away, back=0.2):
+    """Losses said of four walks over one ground, two with the sun behind, by their albedos."""
+    start = pd.date_range("2025-06-16 10:00", periods=4, freq="5min", tz="UTC")
+    walks = pd.DataFrame(
+        {
+            "set": "a", "activity": "walk", "segment": ["1", "2", "3", "4"], "surface": "grass",
+            "field": "Meadow", "transect": "", "heading": [0.0, 180.0, 0.0, 180.0],
+            "solar_azimuth": 180.0, "solar_elevation": 45.0, "diffuse_fraction": 0.1,
+            "albedo": [away, back, away, back], "weight": 60,
+            "start_utc": start, "end_utc": start + pd.Timedelta(minutes=4),
+        }
+    )  # fmt: skip
+    found = shade.own_shade(walks, lambda phi: np.where(np.abs(phi) > 90.0, 0.2, 0.0))
+    return [(one.facts["loss"], one.facts["measured"]) for one in found]
+
+
+@pytest.mark.parametrize("away, named", [(0.169, True), (0.171, False)])
+def test_a_measured_own_shade_decides_over_a_computed_one(away, named):
+    """Straight ahead a head would lose 18 %; one held towards the sun loses less."""
+    assert [loss for loss, _ in own_shade_of(away)] == ["18"] * named
+
+
+def test_where_no_own_shade_is_measured_the_computed_one_is_told():
+    assert own_shade_of(np.nan) == [("18", "not measured: no ground has two passes each way")]

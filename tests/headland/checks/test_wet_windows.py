@@ -136,6 +136,6 @@ def test_minutes_with_a_gap_between_them_are_not_in_a_row():
 
 
 def test_two_sets_that_call_each_other_wet_were_under_other_clouds():
-    one, other = record(0.6), record(0.6, since=2700, until=3300)
-    assert said({"heron": one, "teal": record()})[0] == [("heron", "20")]
+    one, other = record(0.22, until=1500), record(0.22, since=2700, until=3000)
+    assert said({"heron": one, "teal": record()})[0] == [("heron", "5")]
     assert said({"heron": one, "teal": other})[0] == []
