@@ -244,6 +244,7 @@ ROWS = (
         "clear, the shadow takes 19 % of the light",
         in_shadow,
         CLEAR,
+        severity="note",
         to="propagate",
         needs=broad,
     ),

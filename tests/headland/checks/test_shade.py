@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from headland.base.findings import sentences
 from headland.checks import shade, sky_records
 
 COUNT = 1800
@@ -132,14 +133,16 @@ def own_shade_of(away, back=0.2):
         }
     )  # fmt: skip
     found = shade.own_shade(walks, lambda phi: np.where(np.abs(phi) > 90.0, 0.2, 0.0))
-    return [(one.facts["loss"], one.facts["measured"]) for one in found]
+    return [(one.variant, one.facts["loss"], one.facts.get("measured")) for one in found]
 
 
 @pytest.mark.parametrize("away, named", [(0.169, True), (0.171, False)])
 def test_a_measured_own_shade_decides_over_a_computed_one(away, named):
     """Straight ahead a head would lose 18 %; one held towards the sun loses less."""
-    assert [loss for loss, _ in own_shade_of(away)] == ["18"] * named
+    assert own_shade_of(away) == [("", "18", "16")] * named  # 1 - 0.169 / 0.2 is 15.5 %
 
 
-def test_where_no_own_shade_is_measured_the_computed_one_is_told():
-    assert own_shade_of(np.nan) == [("18", "not measured: no ground has two passes each way")]
+def test_where_no_own_shade_is_measured_the_computed_one_is_a_note():
+    """A plate's shadow is the most that a carrier casts."""
+    assert own_shade_of(np.nan) == [("unmeasured", "18", None)]
+    assert sentences()["own-shade", "unmeasured"]["severity"] == "note"

@@ -224,8 +224,6 @@ def _shade_finding(name: str, rows: pd.DataFrame, measured: float) -> Finding:
     bad = rows[rows["loss"] > OWN_SHADE_LIMIT]
     worst = bad.iloc[bad["loss"].argmax()]
     start, end = time_text(pd.DatetimeIndex([bad["start_utc"].min(), bad["end_utc"].max()]))
-    between = f"measured between opposite headings: {100 * measured:.0f} %"
-    unmeasured = "not measured: no ground has two passes each way"
     facts = {
         "count": len(bad),
         "walks": len(rows),
@@ -234,9 +232,10 @@ def _shade_finding(name: str, rows: pd.DataFrame, measured: float) -> Finding:
         "heading": f"{worst['heading']:.0f}",
         "azimuth": f"{worst['solar_azimuth']:.0f}",
         "elevation": f"{worst['solar_elevation']:.0f}",
-        "measured": between if math.isfinite(measured) else unmeasured,
     }
-    return Finding("own-shade", "", name, start_utc=start, end_utc=end, channel="sw_out", facts=facts)
+    facts |= {"measured": f"{100 * measured:.0f}"} if math.isfinite(measured) else {}
+    variant = "" if math.isfinite(measured) else "unmeasured"
+    return Finding("own-shade", variant, name, start_utc=start, end_utc=end, channel="sw_out", facts=facts)
 
 
 def _measured_loss(rows: pd.DataFrame) -> float:
