@@ -1,5 +1,7 @@
 """Factors exchanged within a band show against another set side by side, and nothing else does."""
 
+import math
+
 import pandas as pd
 import pytest
 
@@ -23,8 +25,12 @@ def visit(name, minute=0, warmer=0.0, **times):
     return {"set": name, "activity": "side_by_side", **ends, **terms, **arriving}
 
 
-def found(*visits, factors=FACTORS):
-    rows = [{"set": s, "channel": c, "factor": f} for s in ("heron", "plover") for c, f in factors.items()]
+def found(*visits, factors=FACTORS, percent=3.0):
+    rows = [
+        {"set": s, "channel": c, "factor": f, "expanded_uncertainty_percent": percent}
+        for s in ("heron", "plover")
+        for c, f in factors.items()
+    ]
     said = factors_exchanged(pd.DataFrame(visits), pd.DataFrame(rows))
     return [(f.set, f.variant, f.channel) for f in said]
 
@@ -83,3 +89,12 @@ def test_alike_factors_and_visits_at_different_times_show_nothing():
     alike = {**FACTORS, "sw_in": 66.0, "sw_out": 67.0}
     assert found(visit("heron", **exchanged("sw")), visit("plover"), factors=alike) == []
     assert found(visit("heron", **exchanged("sw")), visit("plover", 20), factors=registered("sw")) == []
+
+
+@pytest.mark.parametrize("percent, named", [(4.8, True), (4.9, False), (math.nan, True)])
+def test_what_certificates_allow_between_two_sets_is_no_exchange(percent, named):
+    """Factors 66 and 72 are 8.7 % apart, 3.6 standard uncertainties of 2.42 %."""
+    said = found(
+        visit("heron", **exchanged("sw")), visit("plover"), factors=registered("sw"), percent=percent
+    )
+    assert bool(said) is named

@@ -13,6 +13,8 @@ import numpy as np
 import pandas as pd
 
 from headland.base.findings import Finding
+from headland.checks.sky_records import FAR_OUT
+from headland.physics.instruments import COVERAGE_FACTOR
 
 APART = 0.06
 """ln of the ratio of the two factors from which an exchange can be seen between two sets (common practice, no
@@ -24,6 +26,8 @@ TOGETHER = 0.8
 """Share of the time that two visits side by side must have in common (common practice, no source)."""
 TERMS = {"sw": ("sw_in", "sw_out"), "lw": ("lw_in_net", "lw_out_net")}
 """What the heads of a band sense."""
+USUAL = {"sw": 3.0, "lw": 6.0}
+"""%, expanded: a factor's uncertainty where no certificate states one (from memory)."""
 LEAST = {"sw_in": 100.0, "sw_out": 20.0, "lw_in_net": 30.0, "lw_out_net": 15.0}
 """W m-2 from which a ratio of two sets is compared (common practice, no source)."""
 
@@ -32,16 +36,22 @@ def factors_exchanged(segments: pd.DataFrame, certificates: pd.DataFrame) -> lis
     """A finding for each set and band whose factors fit another set once they are exchanged.
 
     segments: step 6's, with `activity`, `start_utc`, `end_utc`, the terms, and `lw_in` and `lw_out` as they
-    arrive. certificates: in force, of all sets, with `set`, `channel` and `factor`.
+    arrive. certificates: in force, of all sets, with `set`, `channel`, `factor` and
+    `expanded_uncertainty_percent`.
     """
     sides = segments[segments["activity"] == "side_by_side"]
-    factor = certificates.set_index(["set", "channel"])["factor"].to_dict()
+    register = certificates.set_index(["set", "channel"])
+    factor, percent = (register[name].to_dict() for name in ("factor", "expanded_uncertainty_percent"))
     findings = []
     for name, other in permutations(dict.fromkeys(sides["set"]), 2):
         pairs = _together(sides[sides["set"] == name], sides[sides["set"] == other])
         for band, terms in TERMS.items():
             own = [float(factor.get((name, f"{band}_{way}"), np.nan)) for way in ("in", "out")]
-            found = _exchanged(own, [_ratio(pairs, term) for term in terms])
+            stated = [
+                percent.get((s, f"{band}_{way}"), math.nan) for s in (name, other) for way in ("in", "out")
+            ]
+            least = max(APART, _by_chance(stated, USUAL[band]))
+            found = _exchanged(own, [_ratio(pairs, term) for term in terms], least)
             if found:
                 facts = {
                     "a": f"{band}_in",
@@ -92,14 +102,28 @@ def _ratio(pairs: list[tuple[dict, dict]], term: str) -> float:
     return float(np.exp(np.mean(np.log(ratios)))) if ratios else math.nan
 
 
-def _exchanged(own: list[float], ratios: list[float]) -> tuple[float, float] | None:
-    """The two ratios, where a set's own two factors explain both. own: factors of in and out."""
+def _by_chance(stated: list[float], usual: float) -> float:
+    """ln by which the ratios of two sets' heads may lie to either side of 1 though no factor is wrong.
+
+    stated: expanded uncertainties of both heads of both sets, %. Half the difference of two independent
+    ratios has 1 / sqrt 2 of their standard uncertainty (JCGM 100:2008, equation 10).
+    """
+    standard = np.where(np.isnan(stated), usual, stated) / (100.0 * COVERAGE_FACTOR)
+    return float(FAR_OUT * np.sqrt((standard**2).sum() / 4.0))
+
+
+def _exchanged(own: list[float], ratios: list[float], least: float) -> tuple[float, float] | None:
+    """The two ratios, where a set's own two factors explain both.
+
+    own: factors of in and out. least: ln from which the factors, and the ratios, must be apart.
+    """
     if not min(own) > 0 or not min(ratios) > 0:
         return None
     wanted = math.log(own[0] / own[1])  # in is too large by this where its factor is that of out
     found = [math.log(ratio) for ratio in ratios]
     left = abs(found[0] - wanted) + abs(found[1] + wanted)
     sides = found[0] * wanted > 0 and found[1] * wanted < 0
-    if abs(wanted) < APART or not sides or left > CLOSER * (abs(found[0]) + abs(found[1])):
+    apart = min(abs(wanted), abs(found[0] - found[1]) / 2.0)
+    if apart < least or not sides or left > CLOSER * (abs(found[0]) + abs(found[1])):
         return None
     return ratios[0], ratios[1]
