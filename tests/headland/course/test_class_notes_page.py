@@ -46,6 +46,37 @@ def test_each_person_s_difference_and_the_spread_of_each_surface():
     assert "496.0" in text and "510.0" in text and "9.9" in text
 
 
+def texts(title):
+    """Heads and cells of a table; which columns are aligned to the right."""
+    table = tables()[title]
+    heads = [one["title"] for one in table["columns"]]
+    right = [place for place, one in enumerate(table["columns"]) if not one["text"]]
+    return heads, [[cell["text"] for cell in row] for row in table["rows"]], right
+
+
+def test_each_column_of_the_intervals_is_under_its_head():
+    heads, rows, right = texts("Intervals")
+    assert heads == [
+        "segment", "surface", "noted by", "start", "sd", "end", "sd", "labels that disagree", "missed by",
+    ]  # fmt: skip
+    assert rows == [
+        ["h1", "pavement", "2", "−10 to 20", "21", "0 to 10", "7", "anna: gravel", "–"],
+    ] and right == [2, 3, 4, 5, 6]
+
+
+def test_each_column_of_net_radiation_is_under_its_head():
+    heads, rows, right = texts("Net radiation")
+    assert heads == ["surface", "people", "lowest", "highest", "sd"] and right == [1, 2, 3, 4]
+    assert rows == [
+        ["gravel", "2", "496.0", "510.0", "9.9"],
+        ["pavement", "2", "496.0", "510.0", "9.9"],
+    ]
+    heads, rows, right = texts("By person")
+    assert heads == ["who", "pavement", "gravel"] and right == [1, 2]
+    assert rows == [["anna", "10.0", "10.0"], ["bela", "−4.0", "−4.0"]]
+    assert texts("What was found in the files")[:2] == (["who", "line", "what"], [["anna", "4", "Odd."]])
+
+
 def test_what_was_found_in_the_files():
     assert "Odd." in str(tables()["What was found in the files"])
     assert class_notes_page.context(DONE, "Day")["count"] == 2

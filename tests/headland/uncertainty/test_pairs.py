@@ -36,7 +36,9 @@ def visits_of(frame):
 
 @pytest.mark.parametrize("pause, same", [(9.9, True), (10.0, True), (10.1, False)])
 def test_a_surface_seen_again_within_ten_minutes_is_one_visit(pause, same):
-    frame = walked(("gravel", "a", 0, 2, 1.0), ("paving", "b", 3, 8, 1.0), ("gravel", "a", 2 + pause, 20, 1.0))
+    frame = walked(
+        ("gravel", "a", 0, 2, 1.0), ("paving", "b", 3, 8, 1.0), ("gravel", "a", 2 + pause, 20, 1.0)
+    )
     found = visits_of(frame).visit
     assert (found[0] == found[2]) == same and found[1] not in (found[0], found[2])
 
@@ -56,7 +58,9 @@ def test_each_visit_has_a_number_of_its_own():
 
 
 def test_a_segment_counts_at_its_middle_on_its_day_by_its_recorded_time():
-    frame = walked(("gravel", "a", 0, 30, 7.0), ("gravel", "b", 1440, 1446, 5.0), ("paving", "a", 60, 90, 3.0))
+    frame = walked(
+        ("gravel", "a", 0, 30, 7.0), ("gravel", "b", 1440, 1446, 5.0), ("paving", "a", 60, 90, 3.0)
+    )
     found = visits_of(frame)
     assert np.diff(found.hours) == pytest.approx([24.05 - 0.25, 1.25 - 24.05])
     assert found.day[0] == found.day[2] != found.day[1] and found.recorded.tolist() == [7.0, 5.0, 3.0]

@@ -132,7 +132,20 @@ def test_rows_are_in_the_order_of_the_pairs_and_in_each_of_the_quantities():
     assert rows["surface_a"].tolist() == ["gravel"] * 8 + ["paving"] * 4
     assert rows["surface_b"].tolist() == ["paving"] * 4 + ["stubble"] * 8
     assert rows["quantity"].tolist() == list(COMPARED) * 3
-    assert rows["as_visited"].tolist() == [0.0, 10.0, 20.0, 30.0, 1.0, 11.0, 21.0, 31.0, 2.0, 12.0, 22.0, 32.0]
+    assert rows["as_visited"].tolist() == [
+        0.0,
+        10.0,
+        20.0,
+        30.0,
+        1.0,
+        11.0,
+        21.0,
+        31.0,
+        2.0,
+        12.0,
+        22.0,
+        32.0,
+    ]
     assert list(rows) == differences.COLUMNS and rows.index.tolist() == list(range(12))
 
 
@@ -151,7 +164,9 @@ def test_an_unknown_ground_hides_the_interval_and_other_skies_the_value_too():
         ["surface_a", "surface_b", "quantity"]
     )
     ground = rows.loc[("gravel", "paving", "albedo")]
-    assert ground["difference"] == 20.0 and np.isnan([ground["difference_low"], ground["difference_high"]]).all()
+    assert (
+        ground["difference"] == 20.0 and np.isnan([ground["difference_low"], ground["difference_high"]]).all()
+    )
     sky = rows.loc[("gravel", "stubble", "albedo")]
     assert np.isnan([sky["difference"], sky["difference_low"], sky["difference_high"]]).all()
     assert rows.loc[("gravel", "stubble", "net_radiation"), "difference"] == 5.0
