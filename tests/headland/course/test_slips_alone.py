@@ -161,8 +161,9 @@ def test_one_set_alone_has_no_factors_of_another():
 
 
 def test_means_of_ratios_in_three_ways():
-    """Ratios of h1: 0.5, 0.25 (and 1 in the shade of a low sun, 0.1 at an edge, 0.2 of no segment); of h2: 0.3.
-    By samples (0.5 + 0.25 + 0.3) / 3, by segments (0.375 + 0.3) / 2, of the segments' albedos (0.4 + 0.3) / 2.
+    """Ratios of h1: 0.5, 0.25 (and 1 under a low sun, 0.1 at an edge, 0.2 of no segment); of h2: 0.3.
+
+    By samples (0.5 + 0.25 + 0.3) / 3, by segments (0.375 + 0.3) / 2, of the albedos (0.4 + 0.3) / 2.
     """
     samples = pd.DataFrame(
         [("h1", 400.0, 200.0, 40.0, ""), ("h1", 800.0, 200.0, 40.0, ""), ("h1", 100.0, 100.0, 5.0, ""),
@@ -293,6 +294,6 @@ def test_every_kind_of_slip_is_in_the_list(monkeypatch):
     monkeypatch.setattr(slips, "slips_of_balance", lambda given: [("of-balance", None)])
     codes = {code for code, _ in slips.slips_of(survey(surfaces=CLASSES, set_scale="mean"))}
     assert codes >= {
-        "no-own-emission", "factor-outdated", "mean-of-ratios", "wrong-sign", "edges-included", "sets-swapped",
-        "emissivity-one", "of-balance", "net-as-visited",
+        "no-own-emission", "factor-outdated", "mean-of-ratios", "wrong-sign", "edges-included",
+        "sets-swapped", "emissivity-one", "of-balance", "net-as-visited",
     }  # fmt: skip

@@ -1,4 +1,4 @@
-"""The table of differences: which verdict each pair gets and why, what is hidden, and the order of the rows."""
+"""The table of differences: which verdict each pair gets and why, what is hidden, the order of the rows."""
 
 from dataclasses import replace
 from types import SimpleNamespace
@@ -34,7 +34,7 @@ def test_a_pair_differs_beyond_its_half_width(sign):
 
 
 def test_what_the_course_alone_hides_is_undecided():
-    """5 units in all, 4 of the course, so 3 without it: told apart from 5.88 on without, from 9.80 on with."""
+    """5 units in all, 4 of the course, so 3 without it: told apart from 5.88 without, from 9.80 with."""
     assert one(5.8, 5.0 * U, course=4.0) == ("false", "")
     assert one(6.0, 5.0 * U, course=4.0) == ("undecided", WHY["course"])
     assert one(-9.7, 5.0 * U, course=4.0) == ("undecided", WHY["course"])
