@@ -1,12 +1,13 @@
 """The chain once more on a few segments and samples, each number by hand."""
 
+import functools
 from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 import pytest
 
-from headland.chain.summarise import with_common_sky
+from headland.chain import summarise
 from headland.course import pairs, rerun
 from headland.course.rerun import Outcome, Slip, Survey
 
@@ -23,8 +24,7 @@ ENTRY = {"channels": CHANNELS, "longwave": "net", "interval": 1.0, "stamp": "end
 
 
 def survey(segments, **changes):
-    """What `Survey` needs to go from segments to the balance."""
-    means = made.inputs_of(segments).means["surfaces"]
+    """What `Survey` needs to go from samples to segments; `balanced` gives what it needs from there on."""
     whole = Survey(
         raw={},
         segmented={},
@@ -33,8 +33,8 @@ def survey(segments, **changes):
         register=pd.DataFrame(),
         noted=pd.DataFrame({"set": ["heron", "curlew"], "activity": ["clock_check", "walk"]}),
         segments=segments,
-        balances=made.balances(means, segments),
-        visits=made.visits(segments),
+        balances=pd.DataFrame(),
+        visits=pd.DataFrame(),
         surfaces=made.CLASSES,
         excluding=frozenset({"edge"}),
         walks=True,
@@ -42,6 +42,14 @@ def survey(segments, **changes):
         air={},
     )
     return replace(whole, **changes)
+
+
+@functools.cache
+def of_two():
+    """A survey of two walks of one set over stubble and paving, with their balance."""
+    frame = made.segments()
+    means = summarise.groups(frame, ["surface"], made.CLASSES, summarise.reference_sky(frame))
+    return survey(frame, balances=made.balances(means, frame), visits=made.visits(frame))
 
 
 def side_by_side():
@@ -95,17 +103,16 @@ def test_a_segment_without_a_surface_is_black_on_one_scale():
     assert kelvin["surface_temperature"].iloc[3] == pytest.approx((480.0 / SIGMA) ** 0.25 - 273.15)
 
 
-def balanced(slip=rerun.NO_SLIP, frame=None):
-    frame = made.segments() if frame is None else frame
-    return rerun.outcome(survey(frame), frame, slip)
+def balanced(slip=rerun.NO_SLIP, **changes):
+    return rerun.outcome(replace(of_two(), **changes), of_two().segments, slip)
 
 
 def test_without_a_slip_an_outcome_is_the_chain_s_own():
-    found, frame = balanced(), made.segments()
+    found = balanced()
     net = found.surfaces["net_radiation"]
     assert net.to_dict() == pytest.approx({"stubble": 490.0, "paving": 560.0})
     assert found.segments["net_radiation"].tolist() == [490.0, 560.0]
-    own = made.balances(made.inputs_of(frame).means["surfaces"], frame).set_index("surface")
+    own = of_two().balances.set_index("surface")
     for name in ("ground_heat", "sensible_heat", "latent_heat"):
         assert found.surfaces[name].to_dict() == pytest.approx(own[name].to_dict(), nan_ok=True), name
     assert found.surfaces.index.name == "surface" and found.segments.index.tolist() == ["s0", "s1"]
@@ -131,12 +138,9 @@ def test_fractions_of_the_day_are_those_that_count_by_day():
 
 
 def test_a_fraction_of_nothing_leaves_no_offset_and_another_one_keeps_it():
-    frame = made.segments()
-    offset = survey(frame, visits=made.visits(frame).assign(offset=30.0))
+    visits = of_two().visits.assign(offset=30.0)
     nothing, half = (
-        rerun.outcome(offset, frame, Slip(fractions=dict.fromkeys((True, False), share))).surfaces[
-            "ground_heat"
-        ]
+        balanced(Slip(fractions=dict.fromkeys((True, False), share)), visits=visits).surfaces["ground_heat"]
         for share in (0.0, 0.5)
     )
     assert nothing.tolist() == [0.0, 0.0]
@@ -158,7 +162,6 @@ def test_other_properties_of_the_classes_are_those_of_the_slip():
     }
     found = balanced(Slip(surfaces=black)).surfaces["surface_temperature"]["paving"]
     assert found == pytest.approx((480.0 / SIGMA) ** 0.25 - 273.15)
-    assert with_common_sky(made.segments(), black, (800.0, 330.0)).shape[0] == 2
 
 
 # Samples ----------------------------------------------------------------------------------------------------
