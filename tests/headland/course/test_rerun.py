@@ -210,10 +210,11 @@ def test_another_body_temperature_and_other_certificates():
     assert (row["sw_in"], row["lw_out"]) == pytest.approx((70.0, EMISSION + 2.0))
 
 
-def placed(shift=None):
-    whole = recorded()
-    noted = pd.DataFrame({"set": [], "activity": [], "start_utc": [], "end_utc": [], "logger_utc": []})
-    whole = replace(whole, noted=noted)
+NO_CHECKS = pd.DataFrame({"set": [], "activity": [], "start_utc": [], "end_utc": [], "logger_utc": []})
+
+
+def placed(shift=None, noted=NO_CHECKS):
+    whole = replace(recorded(), noted=noted)
     samples = {name: frame.assign(flags="edge missing") for name, frame in rerun.samples_of(whole).items()}
     return rerun.placed(whole, samples, shift)["heron"]
 
@@ -232,6 +233,43 @@ def test_notes_taken_too_late_by_a_shift_lie_over_later_samples():
     """30 s later: the first half minute is in no segment, and the second segment is half as long."""
     found = placed(lambda entry: 30.0 if entry is ENTRY else 0.0)
     assert found["segment"].tolist() == [""] * 30 + ["s0"] * 60 + ["s1"] * 30
+
+
+def test_samples_are_placed_by_the_set_s_own_clock_checks():
+    """Heron's logger is 30 s behind, curlew's 90 s ahead; a walk is no clock check."""
+    rows = [("heron", "clock_check", -30), ("curlew", "clock_check", 90), ("heron", "walk", 45)]
+    noted = pd.DataFrame(
+        [
+            {"set": name, "activity": activity, "start_utc": NOON, "end_utc": NOON,
+             "logger_utc": NOON + pd.Timedelta(seconds=off), "notes_row": 2}
+            for name, activity, off in rows
+        ]
+    )  # fmt: skip
+    assert placed(noted=noted)["segment"].tolist() == ["s0"] * 30 + ["s1"] * 60 + [""] * 30
+
+
+def test_segments_are_averaged_with_the_flags_and_classes_of_the_slip(monkeypatch):
+    given, asked = recorded(), []
+    monkeypatch.setattr(
+        rerun.incoming, "with_sky_memory", lambda frame, excluding: (frame, sorted(excluding))
+    )
+
+    def averaged(segments, samples, settings, **more):
+        asked.append((segments, samples, settings, more))
+        return "means", []
+
+    monkeypatch.setattr(rerun.summarise, "averaged", averaged)
+    whole = replace(given, excluding=frozenset({"edge", "wet"}), stamp="start", found=("x",), fixed="station")
+    for slip in (rerun.NO_SLIP, Slip(kept=frozenset({"edge"}), surfaces={"paving": {}})):
+        assert rerun.segments_of(whole, {"heron": "frame"}, slip) == "means"
+    right, kept = asked
+    assert right[0] is whole.segments and right[1] == {"heron": ("frame", ["edge", "wet"])}
+    assert right[2] == {"sets": whole.sets, "stamp": "start"}
+    assert right[3] == {
+        "excluding": {"edge", "wet"}, "surfaces": made.CLASSES, "found_before": ("x",), "fixed": "station",
+    }  # fmt: skip
+    assert kept[1] == {"heron": ("frame", ["wet"])} and kept[3]["excluding"] == {"wet"}
+    assert kept[3]["surfaces"] == {"paving": {}}
 
 
 def test_flags_of_a_place_are_taken_off():
@@ -277,18 +315,30 @@ def test_what_was_made_before_is_not_made_again(monkeypatch):
     """Samples are made once for slips that do not reach them, again for those that do, and placed again where
     notes are late or exchanged."""
     calls, given = [], survey(made.segments())
+
+    def called(name, first, *rest):
+        assert isinstance(first, Survey) and not any(isinstance(one, Survey) for one in rest)
+        calls.append(name)
+        return name
+
     for name in ("samples_of", "placed", "segments_of"):
-        monkeypatch.setattr(rerun, name, lambda *args, name=name: calls.append(name) or name)
+        monkeypatch.setattr(rerun, name, functools.partial(called, name))
     monkeypatch.setattr(rerun, "outcome", lambda changed, segments, slip: (changed, segments))
     before: dict = {}
     late, bare = (lambda entry: 60.0), (lambda net, kelvin: net)
     rerun.through(given, rerun.NO_SLIP, before)
     assert rerun.through(given, Slip(net=max), before) == (given, "segments_of")
     assert calls == ["samples_of", "segments_of"]
-    for slip, wanted in ((Slip(lw_in=bare), 2), (Slip(shift=late), 3), (Slip(swap=("heron", "curlew")), 3)):
+    parts = {name: {name: 1} for name in ("body", "certificates", "kept", "surfaces", "found")}
+    slips = [Slip(lw_in=bare), Slip(lw_out=bare), *(Slip(**{name: part}) for name, part in parts.items())]
+    for slip in slips:
         calls.clear()
         rerun.through(given, slip, before)
-        assert len(calls) == wanted and ("placed" in calls) == (wanted == 3), slip
+        assert calls == ["samples_of", "segments_of"], slip
+    for slip in (Slip(shift=late), Slip(swap=("heron", "curlew"))):
+        calls.clear()
+        rerun.through(given, slip, before)
+        assert calls == ["samples_of", "placed", "segments_of"], slip
     last = Slip(last=lambda changed, samples, result: (samples, result))
     assert rerun.through(given, last, before) == ("samples_of", (given, "segments_of"))
 

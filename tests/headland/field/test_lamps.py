@@ -182,3 +182,42 @@ def test_sets_with_a_finding_are_not_compared():
     assert "incoming terms of both" in of_two(lit=other)
     apart = [Lamp("a", "sets together", "amber", "differ", code="sets-disagree")]
     assert "incoming terms of both" not in of_two(lit=apart)
+
+
+def clouds(shift=0.0):
+    """An hour under clouds at irregular times, a sample every 5 s, so many s late."""
+    edges = np.sort(np.random.default_rng(5).uniform(0.0, 3600.0, 24))
+    covered = np.searchsorted(edges, 5.0 * np.arange(720.0)) % 2 == 1
+    seconds = 5.0 * np.arange(720.0) + shift
+    return stored(12).assign(seconds=seconds, sw_in=np.where(covered, 200.0, 650.0))
+
+
+@pytest.mark.parametrize("shift, words", [(120.0, "120 s after a"), (-120.0, "120 s before a")])
+def test_clouds_that_reach_a_set_late_put_a_clock_in_doubt(shift, words):
+    lamp = common_lamps._clocks("a", "b", {"a": clouds(), "b": clouds(shift)})
+    assert (lamp.set, lamp.subject, lamp.state) == ("a, b", "clocks", "amber")
+    assert f"Clouds reach b {words}" in lamp.what and lamp.remedy == common_lamps.READ_BOTH
+
+
+def test_clouds_that_reach_both_sets_at_once_show_that_the_clocks_agree():
+    lamp = common_lamps._clocks("a", "b", {"a": clouds(), "b": clouds()})
+    assert lamp.state == "green" and lamp.what == "Clouds reach both within 0 s."
+    still = common_lamps._clocks("a", "b", {"a": stored(), "b": stored()})
+    assert still.state == "grey" and "do not show" in still.what and still.remedy == common_lamps.READ_BOTH
+
+
+NOTED = pd.DataFrame({"activity": ["walk", "clock_check", "walk", "walk"], "set": ["a", "a", "b", "a"]})
+
+
+def test_notes_are_counted_and_the_sets_without_a_clock_check_named():
+    notes, check = common_lamps.of_notes("notes.csv", NOTED, ["a", "b"], [])
+    assert (notes.state, notes.what) == ("green", "All 3 noted intervals have samples.")
+    assert (check.set, check.subject, check.state) == ("b", "clock check", "amber")
+    for code in ("note-without-data", "notes-shifted"):
+        lit = [Lamp("a", "notes", "red", "!", code=code)]
+        assert [lamp.set for lamp in common_lamps.of_notes("notes.csv", NOTED, ["a", "b"], lit)] == ["b"]
+    assert common_lamps.of_notes("notes.csv", NOTED.iloc[:0], ["a", "b"], []) == []
+    (checks_alone,) = common_lamps.of_notes("notes.csv", NOTED[1:2], ["a", "b"], [])
+    assert checks_alone.set == "b"
+    (nothing,) = common_lamps.of_notes("", NOTED, ["a", "b"], [])
+    assert (nothing.subject, nothing.state) == ("notes", "grey") and "look again" in nothing.remedy
