@@ -164,9 +164,11 @@ def test_one_set_alone_has_no_factors_of_another():
 
 
 def test_means_of_ratios_in_three_ways():
-    """Ratios of h1: 0.5, 0.25 (and 1 under a low sun, 0.1 at an edge, 0.2 of no segment); of h2: 0.3.
+    """Ratios of h1: 0.5, 0.25 (and 1 under a low sun, 1 in the dark, 0.1 at an edge, 0.2 of no segment); of
+    h2: 0.3; of h3: 0.6.
 
-    By samples (0.5 + 0.25 + 0.3) / 3, by segments (0.375 + 0.3) / 2, of the albedos (0.4 + 0.3) / 2.
+    By samples (0.5 + 0.25 + 0.3 + 0.6) / 4, by segments (0.375 + 0.3 + 0.6) / 3, of the segments' albedos
+    (0.4 + 0.3 + 0.8) / 3.
     """
     samples = pd.DataFrame(
         [("h1", 400.0, 200.0, 40.0, ""), ("h1", 800.0, 200.0, 40.0, ""), ("h1", 100.0, 100.0, 5.0, ""),
@@ -174,23 +176,21 @@ def test_means_of_ratios_in_three_ways():
         columns=["segment", "sw_in", "sw_out", "solar_elevation", "flags"],
     )  # fmt: skip
     other = pd.DataFrame(
-        {"segment": ["h2"], "sw_in": 500.0, "sw_out": 150.0, "solar_elevation": 40.0, "flags": ""}
-    )
+        {"segment": ["h2", "h3"], "sw_in": [100.0, 500.0], "sw_out": [30.0, 300.0], "solar_elevation": 40.0,
+         "flags": ""}
+    )  # fmt: skip
     segments = pd.DataFrame(
-        {"segment": ["h1", "h2", "h3"], "surface": "paving", "activity": ["walk", "stand", "side_by_side"],
-         "weight": 10.0, "albedo": [0.4, 0.3, 0.9]}
+        {"segment": ["h1", "h2", "h3", "h4"], "surface": "paving", "weight": 10.0,
+         "activity": ["walk", "stand", "walk", "side_by_side"], "albedo": [0.4, 0.3, 0.8, 0.9]}
     ).set_index("segment")  # fmt: skip
     right = Outcome(segments, pd.DataFrame({"albedo": [0.35]}, index=pd.Index(["paving"], name="surface")))
     found = slips.mean_of_ratios(survey(), {"heron": samples, "curlew": other}, right)
-    assert [one.surfaces["albedo"].item() for one in found] == pytest.approx([0.35, 0.3375, 0.35])
+    assert [one.surfaces["albedo"].item() for one in found] == pytest.approx([0.4125, 0.425, 0.5])
     assert all(one.segments["albedo"].to_dict()["h1"] == 0.375 for one in found)
-    four = pd.concat([samples.iloc[:2], samples.iloc[:2]])
-    weighed = slips.mean_of_ratios(survey(), {"heron": four, "curlew": other}, right)
-    assert [one.surfaces["albedo"].item() for one in weighed] == pytest.approx([0.36, 0.3375, 0.35])
+    twice = {"heron": pd.concat([samples.iloc[:2], samples.iloc[:2]]), "curlew": other}
     ways = grouped(slips._of_ratios())["mean-of-ratios"]
-    assert [
-        way.last(survey(), {"heron": four, "curlew": other}, right).surfaces["albedo"].item() for way in ways
-    ] == pytest.approx([0.36, 0.3375, 0.35])
+    weighed = [way.last(survey(), twice, right).surfaces["albedo"].item() for way in ways]
+    assert weighed == pytest.approx([0.4, 0.425, 0.5])
 
 
 def test_ratios_upside_down_leave_a_zero_unknown():
