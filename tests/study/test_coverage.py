@@ -15,13 +15,13 @@ from headland.uncertainty.sources import instrument_sources
 from simulate import summarised
 from study import coverage
 
-CAMPAIGNS = 20
+CAMPAIGNS = 8
 
 
 @pytest.fixture(scope="module")
 def counts():
     """Hits and trials by kind and quantity."""
-    return coverage.on_segments(range(CAMPAIGNS), draws=1000)
+    return coverage.on_segments(range(CAMPAIGNS), draws=500)
 
 
 def test_intervals_hold_the_truth(counts):
@@ -65,7 +65,7 @@ def test_an_error_taken_as_new_is_as_large_in_each_segment_and_shared_by_none(se
 def test_errors_taken_as_new_in_each_segment_fail():
     """The negative test."""
     with coverage.errors_redrawn():
-        hits, trials = coverage.on_segments(range(3), draws=500)["surface", "net_radiation_common_sky"]
+        hits, trials = coverage.on_segments([0, 2], draws=500)["surface", "net_radiation_common_sky"]
     assert hits / trials < 0.85
 
 
@@ -74,7 +74,15 @@ def test_rates_outside_the_bounds_are_named():
     assert coverage.outside(counts, 0.937, 0.962) == ["surface albedo 0.900"]
 
 
+def two_fields(seed):
+    """The first two fields of a round like the demo's, with the set that walks them first."""
+    spec = coverage.like_the_demo(seed)
+    names = [one.name for one in spec.fields[:2]]
+    visits = [one for one in spec.visits if one.set == "curlew" and one.field in ("", None, *names)]
+    return spec.with_(fields=spec.fields[:2], sets=spec.sets[:1], visits=tuple(visits))
+
+
 def test_end_to_end_in_small():
-    counts = coverage.end_to_end([3], draws=1000)
+    counts = coverage.end_to_end([3], two_fields, draws=500)
     hits, trials = (sum(c[i] for c in counts.values()) for i in (0, 1))
-    assert trials > 300 and hits / trials > 0.85
+    assert trials > 40 and hits / trials > 0.85

@@ -21,10 +21,19 @@ from study import trial
 NAMES = [row.title for row in study.ROWS]
 
 
+LARGER = {"factors inverted: all four": (4, 2, 5, 7, 8, 21, 22)}
+"""Seeds for what the smallest campaign that could show it leaves undecided."""
+
+
+def smallest_first(row, kind):
+    """Seeds in the order of their visits: the fewer, the sooner the chain is through."""
+    return sorted(range(30), key=lambda seed: len(row.base(seed, trial.sky_of(seed, kind)).visits))
+
+
 @pytest.mark.parametrize("row", study.ROWS, ids=NAMES)
 def test_each_mistake_is_named(row):
     kind = "clear" if "clear" in row.skies else "in turn"
-    for seed in (4, 2, 5, 7, 8, 21, 22):
+    for seed in LARGER.get(row.title) or smallest_first(row, kind):
         campaign, name = trial.sound_of(row, seed, kind)
         if row.can(campaign, name, seed):
             result = trial.tried(row, seed, kind)

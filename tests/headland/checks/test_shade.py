@@ -146,3 +146,42 @@ def test_where_no_own_shade_is_measured_the_computed_one_is_a_note():
     """A plate's shadow is the most that a carrier casts."""
     assert own_shade_of(np.nan) == [("unmeasured", "18", None)]
     assert sentences()["own-shade", "unmeasured"]["severity"] == "note"
+
+
+# The carrier's shadow in the downward view ------------------------------------------------------------------
+
+
+def passes(*rows):
+    """Albedo, loss, surface, field and transect of walks of one set."""
+    return pd.DataFrame(rows, columns=["albedo", "loss", "surface", "field", "transect"])
+
+
+DARK, LIT = 0.25, 0.01
+
+
+def test_what_the_shadow_took_is_measured_on_one_transect():
+    """0.16 in the shadow, 0.20 in the light: 20 % lost. Other ground of the field is another transect."""
+    same = [(0.16, DARK, "paving", "yard", "1")] * 2 + [(0.20, LIT, "paving", "yard", "1")] * 2
+    assert shade._measured_loss(passes(*same)) == pytest.approx(0.2)
+    other = [(0.40, LIT, "paving", "yard", "2")] * 2
+    assert shade._measured_loss(passes(*same, *other)) == pytest.approx(0.2)
+    for place in (("paving", "yard", "2"), ("paving", "court", "1"), ("gravel", "yard", "1")):
+        apart = same[:2] + [(0.20, LIT, *place)] * 2
+        assert np.isnan(shade._measured_loss(passes(*apart)))
+
+
+def test_what_the_shadow_took_needs_two_passes_each_way_and_is_a_mean_of_logarithms():
+    """Of two transects: 0.9 and 0.4 of the light are left, 0.6 in their middle."""
+    one = [(0.18, DARK, "paving", "yard", "1")] * 2 + [(0.20, LIT, "paving", "yard", "1")] * 2
+    assert np.isnan(shade._measured_loss(passes(*one[:3])))
+    assert np.isnan(shade._measured_loss(passes(*one[1:])))
+    other = [(0.08, DARK, "paving", "yard", "2")] * 2 + [(0.20, LIT, "paving", "yard", "2")] * 2
+    assert shade._measured_loss(passes(*one, *other)) == pytest.approx(0.4)
+    unknown = [(np.nan, DARK, "paving", "yard", "1"), (0.0, LIT, "paving", "yard", "1")]
+    assert shade._measured_loss(passes(*one, *unknown)) == pytest.approx(0.1)
+    spread = [(0.18, DARK, "paving", "yard", "1")] * 2 + [
+        (albedo, LIT, "paving", "yard", "1") for albedo in (0.1, 0.1, 0.8)
+    ]  # the mean logarithm of the light passes is that of 0.2
+    assert shade._measured_loss(passes(*spread)) == pytest.approx(0.1)
+    nowhere = [(a, loss, "paving", np.nan, np.nan) for a, loss, *_ in one]
+    assert shade._measured_loss(passes(*nowhere)) == pytest.approx(0.1)

@@ -104,6 +104,56 @@ def test_a_surface_that_was_not_walked_is_refused(tmp_path, text, said):
         made(tmp_path, text)
 
 
+@pytest.mark.parametrize(
+    "rows, wanted",
+    [
+        ([("A", ""), ("B", "")], {"A": ["x", "z"], "B": ["y"]}),
+        ([("A", ""), ("B", ""), ("C", ""), ("D", ""), ("E", "")],
+         {"A": ["x"], "B": ["y"], "C": ["z"], "D": ["x"], "E": ["y"]}),
+        ([("A", "y; z"), ("B", "")], {"A": ["y", "z"], "B": []}),
+        ([("A", "x y"), ("B", ";z;")], {"A": ["x", "y"], "B": ["z"]}),
+    ],
+)  # fmt: skip
+def test_surfaces_are_those_named_or_dealt_out_in_turn(rows, wanted):
+    groups = pd.DataFrame(rows, columns=["group", "surfaces"])
+    assert packs.dealt(groups, ["x", "y", "z"]) == wanted
+
+
+@pytest.mark.parametrize("text", ["A,paving\nA,stubble\n", ",paving\nB,stubble\n"])
+def test_groups_have_names_of_their_own(tmp_path, text):
+    with pytest.raises(UserErrors, match="a group twice, or one without a name"):
+        made(tmp_path, "group,surfaces\n" + text)
+
+
+def test_all_surfaces_that_were_not_walked_are_told_at_once():
+    with pytest.raises(UserErrors) as problem:
+        packs._refuse_unknown({"A": ["snow", "x"], "B": ["lava"]}, ["x", "y"], "groups.csv", "notes.csv")
+    said = [(one.file, one.found, one.expected) for one in problem.value.errors]
+    assert said == [
+        ("groups.csv", 'A: no surface "snow" was walked', "one of x, y"),
+        ("groups.csv", 'B: no surface "lava" was walked', "one of x, y"),
+    ]
+    with pytest.raises(UserErrors, match="no surface was walked"):
+        packs._refuse_unknown({"A": []}, [], "groups.csv", "notes.csv")
+    packs._refuse_unknown({"A": ["x"]}, ["x"], "groups.csv", "notes.csv")
+
+
+def test_a_guide_names_one_set_or_several_and_each_quantity_once():
+    asked = {"paving": ["sw_in", "albedo"], "short_grass": ["albedo"]}
+    text = packs.guide("Blue", asked, ["curlew", "lapwing"], source(), "x")
+    assert "Your sets: curlew and lapwing." in text and text.count("albedo") == 2  # the other is the example
+    assert "common sky" not in text and "    Blue,paving,albedo,0.213,1,0.01" in text
+    assert "Your set: curlew." in packs.guide("Blue", asked, ["curlew"], source(), "x")
+
+
+def test_the_common_sky_is_that_of_the_run_s_segments(tmp_path, monkeypatch):
+    (tmp_path / "steps" / "6_summarise").mkdir(parents=True)
+    (tmp_path / "steps" / "6_summarise" / "segments.csv").touch()
+    monkeypatch.setattr(packs.tables, "read_table", lambda path, kind: (path.name, kind))
+    monkeypatch.setattr(packs.summarise, "reference_sky", lambda table: table)
+    assert packs.common_sky(tmp_path) == ("segments.csv", "segment_means")
+
+
 def test_without_results_there_is_no_common_sky(tmp_path):
     assert packs.common_sky(None) is None and packs.common_sky(tmp_path) is None
 

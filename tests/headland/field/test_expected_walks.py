@@ -1,5 +1,7 @@
 """What a plan expects of a walk, by hand."""
 
+import argparse
+import dataclasses
 import math
 
 import numpy as np
@@ -115,3 +117,117 @@ def test_passes_that_are_needed_grow_with_the_square_of_the_width():
         not np.isfinite(expected.passes_needed(4.0, (8.0, 3.0), 4, 1))
         or expected.passes_needed(4.0, (8.0, 3.0), 4, 1) > 99
     )
+
+
+def of_pair(a, b, low, high, name="albedo"):
+    return {
+        "surface_a": a,
+        "surface_b": b,
+        "quantity": name,
+        "difference": (low + high) / 2.0,
+        "difference_low": low,
+        "difference_high": high,
+    }
+
+
+def test_a_row_of_the_table_of_differences_by_hand():
+    """-10 with 8 to both sides, of which 3 are firm, by 4 passes: as for `passes_needed`."""
+    row, firm = of_pair("paving", "gravel", -18.0, -2.0), of_pair("paving", "gravel", -13.0, -7.0)
+    found = expected._difference(row, firm, 4, 1)
+    assert found == {
+        "surface_a": "paving",
+        "surface_b": "gravel",
+        "quantity": "albedo",
+        "difference": -10.0,
+        "half_width": 8.0,
+        "half_width_firm": 3.0,
+        "passes": 4,
+        "passes_needed": math.ceil(55.0 * 4 / (36.55 - 9.0)),
+    }
+    assert expected._difference(row, firm, 4, 3)["passes_needed"] > found["passes_needed"]
+
+
+def test_the_table_has_each_pair_with_the_fewer_passes_and_the_ground_s_part_falls(monkeypatch, walks, given):
+    """Two surfaces, one of which has half of its walks; the chain's intervals are replaced by known ones."""
+    asked = []
+
+    def intervals(frames, balances, settings, known):
+        asked.append((settings["seed"], settings["draws"], known.terms["ground"]["enabled"]))
+        width = 8.0 if known.terms["ground"]["enabled"] == "true" else 3.0
+        rows = [of_pair("paving", "short_grass", 10.0 - width, 10.0 + width, q) for q in QUANTITIES]
+        return argparse.Namespace(differences=pd.DataFrame(rows))
+
+    monkeypatch.setattr(expected.propagate, "intervals", intervals)
+    grass = walks.index[walks["surface"] == "short_grass"]
+    some = walks.drop(index=grass[: len(grass) // 2])
+    none = some.index[some["surface"] == "paving"][0]
+    some = some.assign(weight=some["weight"].where(some.index != none, 0.0))  # too short for a sample
+    table = expected.expected_differences(some, expected.default_certificates(["plover"]), given, 5, 60)
+    assert asked == [(5, 60, "true"), (5, 60, "false")]
+    assert table["quantity"].tolist() == list(expected.COMPARED)
+    assert set(table["passes"]) == {len(grass) - len(grass) // 2}
+    assert (table["half_width"] == 8.0).all() and (table["half_width_firm"] == 3.0).all()
+    needed = expected.passes_needed(10.0, (8.0, 3.0), int(table["passes"].iloc[0]), 1)
+    assert set(table["passes_needed"]) == {needed} and list(table) == list(expected.DIFFERENCE_COLUMNS)
+
+
+QUANTITIES = ("albedo", "surface_temperature", "net_radiation", "net_radiation_common_sky")
+
+
+@pytest.mark.parametrize("pairs, half_widths", [(1, 1.654), (3, 1.875), (10, 2.086)])
+def test_the_promise_by_the_table_of_the_normal_distribution(pairs, half_widths):
+    """1.960, 2.394 and 2.807 for 0.05 two-sided over 1, 3 and 10 tests, 1.282 for nine in ten; in 1.960."""
+    assert expected.promise(pairs) == pytest.approx(half_widths, abs=1e-3)
+
+
+def test_a_plan_asks_the_chain_for_its_own_settings(given):
+    made = given.settings(5, 60)
+    assert made["methods"] == {
+        "ground_heat": "class_fraction",
+        "green_cover": "priestley_taylor",
+        "latent_heat": "estimated",
+        "set_scale": "none",
+        "one_sided": "correct",
+    }
+    assert (made["seed"], made["draws"], made["sensor_height"]) == (5, 60, 1.5)
+    assert made["weather"] == {"air_temperature": 20.0} and made["site"] == SITE
+    assert made["measured"] == {"stamp": "end", "wind_height": 2.0, "air_height": 2.0}
+
+
+def test_a_head_that_is_levelled_does_not_lean(given):
+    term = {"enabled": "true", "distribution": "normal", "sigma": "0.7"}
+    leaning = dataclasses.replace(given, terms={"levelling": term})
+    level = dataclasses.replace(given, terms={"levelling": term | {"enabled": "false"}})
+    assert (leaning.levelling, level.levelling) == (0.7, 0.0)
+
+
+def test_a_low_sun_warms_the_ground_less_and_shows_no_albedo(given):
+    """Surface minus air is the table's at 800 W m-2, in proportion below, 1.3 times at most above."""
+    walks = pd.DataFrame({"surface": ["paving"] * 3, "weight": 10.0})
+    sky = {"sw_in": [400.0, 2000.0, 100.0], "lw_in": 330.0, "elevation": [40.0, 60.0, 8.0]}
+    found = expected._expected_values(walks, pd.DataFrame(sky), given)
+    warmer = given.surfaces["paving"]["surface_minus_air"]["value"]
+    assert found["surface_temperature"].tolist() == pytest.approx(
+        [20.0 + warmer * share for share in (0.5, 1.3, 0.125)]
+    )
+    assert np.isfinite(found["albedo"]).tolist() == [True, True, False]
+    albedo = given.surfaces["paving"]["albedo"]["value"]
+    assert found["albedo_sw_in"].tolist() == [4000.0, 20000.0, 0.0]
+    assert found["albedo_sw_out"].tolist() == pytest.approx([4000.0 * albedo, 20000.0 * albedo, 0.0])
+    assert found["ground_sw_out"].tolist() == pytest.approx([10.0 * albedo, 50.0 * albedo, 2.5 * albedo])
+    assert found["body_temperature"] == found["incoming_body_temperature"] == 23.0
+
+
+def test_a_walk_shorter_than_its_guards_has_no_samples(given):
+    short = FIELDS.assign(length=[5.0, 90.0])
+    table = timetable.timetable(short, ["plover"], timetable.Day(START, END, 0.8, 4.0, False, 1, 7))[0]
+    found = expected.expected_segments(table, given)
+    assert set(found.loc[found["surface"] == "short_grass", "weight"]) == {0.0}
+    assert found["segment"].tolist() == [f"plover-{k:03d}" for k in range(len(found))]
+    middle = found["start_utc"] + (found["end_utc"] - found["start_utc"]) / 2
+    sky = given.sky(pd.DatetimeIndex(middle))
+    np.testing.assert_allclose(found["solar_elevation"], sky["elevation"])
+    np.testing.assert_allclose(found["solar_azimuth"], sky["azimuth"])
+    np.testing.assert_allclose(found["sw_in"], sky["sw_in"])
+    assert found["notes_row"].tolist() == list(range(len(found))) and set(found["sky"]) == {"clear"}
+    assert (found["incoming_heading"] == found["heading"]).all()

@@ -59,3 +59,102 @@ def test_empty_lines_are_no_rows_of_data_however_many_there_are(first):
     assert gaps.values[0] == pytest.approx([row[0] for row in FOUR[first:]])
     nothing = Sheet([lines[0], "", ""], ",", ".", 1)
     assert (nothing.width, nothing.rows) == (0, [])
+
+
+UNITS = ["SW_in [mV]", "SW_out [mV]", "LW_in [mV]", "LW_out [mV]"]
+HEADS = [[8.2 + k, 1.6 + k, -1.0 + k / 9, 0.2 + k / 9] for k in range(6)]
+
+
+def with_more(*more, heads=UNITS):
+    """Four heads by name and unit, and further columns: name and first value, a tenth more in each row."""
+    names = [*heads, *(name for name, _ in more)]
+    return columns_of([[*row, *(v + k / 10 for _, v in more)] for k, row in enumerate(HEADS)], names)
+
+
+def test_units_are_those_in_the_names():
+    _, found = with_more(("Body [degC]", 20.0))
+    units = {name: entry["unit"] for name, entry in found.channels.items()}
+    assert units == {
+        **dict.fromkeys(("sw_in", "sw_out", "lw_in", "lw_out"), "mV"),
+        "body_temperature": "degC",
+    }
+    assert found.doubts == {}
+
+
+@pytest.mark.parametrize("largest, unit", [(59.0, "mV"), (61.0, "W m-2")])
+def test_without_a_unit_larger_numbers_are_fluxes(largest, unit):
+    """Of either head of the band, and of either sign."""
+    names = ["SW_in", "SW_out", "LW_in", "LW_out"]
+    for row in ([largest, 5.0, -3.0, 4.0], [5.0, largest, -3.0, 4.0], [-largest, 5.0, -3.0, 4.0]):
+        _, found = columns_of([row] * 6, names)
+        assert found.channels["sw_in"]["unit"] == found.channels["sw_out"]["unit"] == unit
+        assert found.channels["lw_in"]["unit"] == "mV"
+        assert found.doubts["channels.sw_in"].endswith(f"from the size of the numbers it is {unit}")
+
+
+@pytest.mark.parametrize(
+    "value, unit", [(21.0, "degC"), (79.0, "degC"), (81.0, "ohm"), (199.0, "ohm"), (201.0, "K"), (295.0, "K")]
+)
+def test_a_thermometer_without_a_unit_is_told_by_its_numbers(value, unit):
+    found, channels = with_more(("body", value))
+    assert found["body_temperature"] == "body" and channels.channels["body_temperature"]["unit"] == unit
+    assert channels.doubts["channels.body_temperature"].endswith(f"it is {unit}")
+
+
+def test_one_column_of_degrees_is_the_thermometer_and_two_are_none():
+    found, channels = with_more(("X1 [degC]", 20.0))
+    assert found["body_temperature"] == "X1 [degC]"
+    assert channels.doubts["channels.body_temperature"] == "taken from its unit, no name shows it"
+    found, channels = with_more(("X1 [degC]", 20.0), ("X2 [degC]", 21.0))
+    assert found["body_temperature"] is None
+    found, channels = with_more(("X1 [degC]", 20.0), ("air [degC]", 21.0))
+    assert found["body_temperature"] == "X1 [degC]"
+    found, channels = with_more(("air [degC]", 21.0))
+    assert found["body_temperature"] is None and "body_temperature" in str(channels.doubts)
+
+
+def test_two_thermometers_are_one_of_each_longwave_head():
+    found, channels = with_more(("body in [degC]", 20.0), ("body out [degC]", 21.0))
+    assert found["body_temperature_lw_in"] == "body in [degC]"
+    assert found["body_temperature_lw_out"] == "body out [degC]" and "body_temperature" not in found
+    found, channels = with_more(("body a [degC]", 20.0), ("body b [degC]", 21.0))
+    assert found["body_temperature"] is None
+    assert channels.doubts["channels.body_temperature"] == "one of body a [degC], body b [degC]"
+
+
+def test_volts_are_the_supply_and_two_columns_of_them_are_not_chosen_from():
+    found, channels = with_more(("Batt [V]", 12.0), ("body [degC]", 20.0))
+    assert found["battery"] == "Batt [V]" and channels.channels["battery"]["unit"] == "V"
+    found, _ = with_more(("Batt [V]", 12.0), ("Panel [V]", 18.0))
+    assert "battery" not in found
+    by_name, _ = with_more(("battery", 12.0))
+    assert by_name["battery"] == "battery" and by_name["body_temperature"] is None
+
+
+def test_a_second_column_of_a_head_is_named_in_the_doubt():
+    heads = ["SW_in [mV]", "SW_out [mV]", "LW_in [mV]", "LW_out [mV]"]
+    found, channels = with_more(("SW_in raw [mV]", 8.0), heads=heads)
+    assert found["sw_in"] == "SW_in [mV]"
+    assert channels.doubts["channels.sw_in"] == "there is also SW_in raw [mV]"
+    assert "channels.sw_out" not in channels.doubts
+
+
+def test_two_columns_of_a_band_without_a_way_are_told_by_the_sky():
+    """By day more shortwave comes from above and less longwave."""
+    found, channels = with_more(heads=["SW a [mV]", "SW b [mV]", "LW a [mV]", "LW b [mV]"])
+    assert [found[name] for name in ("sw_in", "sw_out", "lw_in", "lw_out")] == [
+        "SW a [mV]", "SW b [mV]", "LW a [mV]", "LW b [mV]",
+    ]  # fmt: skip
+    assert "more shortwave comes from above" in channels.doubts["channels.sw_in"]
+    assert "less longwave comes from above" in channels.doubts["channels.lw_out"]
+
+
+def test_columns_of_times_and_of_few_numbers_are_no_channels():
+    rows = [[k, *row] for k, row in enumerate(FOUR)]
+    found = channels_of(sheet(rows), frozenset({0})).channels
+    assert [found[name]["column"] for name in ("sw_in", "sw_out", "lw_in", "lw_out")] == [2, 3, 4, 5]
+    gaps = [[*row, 20.0 if k < 3 else ""] for k, row in enumerate(HEADS)]
+    found, _ = columns_of(gaps, [*UNITS, "body [degC]"])
+    assert found["body_temperature"] is None
+    more = [[*row, 20.0 if k < 4 else ""] for k, row in enumerate(HEADS)]
+    assert columns_of(more, [*UNITS, "body [degC]"])[0]["body_temperature"] == "body [degC]"

@@ -83,3 +83,49 @@ def test_seconds_since_1970_rise_and_lie_in_our_time():
     assert times_of(sheet([(5, 100 + k, 800 - k) for k in range(8)])).time == {}
     assert times_of(sheet([(5, 1779357600 - k, 800) for k in range(8)])).time == {}
     assert times_of(sheet([(5, 1779357600, 800) for k in range(8)])).doubt == "no column reads as a time"
+
+
+@pytest.mark.parametrize(
+    "form", ["%Y%m%d %H%M%S", "%d-%m-%Y %H:%M", "%d/%m/%y, %H.%M.%S", "%d.%m.%Y %H:%M:%S.%f"]
+)
+def test_rarer_ways_to_write_a_time(form):
+    moments = [START + datetime.timedelta(minutes=20 * k, seconds=0) for k in range(40)]
+    found = times_of(Sheet([f"{m.strftime(form)};8{k}" for k, m in enumerate(moments)], ";", ".", 0))
+    assert found.time["format"] == form and np.diff(found.seconds).tolist() == [1200.0] * 39
+
+
+def test_of_two_readings_the_one_with_the_shorter_sample_is_taken():
+    """Days 1 to 8 of June, or months 1 to 8: a week is more likely than seven months."""
+    rows = [(f"0{k}/06/2026 10:00:00", k) for k in range(1, 9)]
+    found = times_of(sheet(rows))
+    assert found.time["format"] == "%d/%m/%Y %H:%M:%S"
+    assert found.doubt == "it could also be %m/%d/%Y %H:%M:%S"
+
+
+@pytest.mark.parametrize("year, there", [(1899, False), (1900, True), (2199, True), (2200, False)])
+def test_years_of_our_time(year, there):
+    rows = [(f"{year}-05-21 10:00:{k:02d}", k) for k in range(8)]
+    assert bool(times_of(sheet(rows)).time) == there
+    parts = [(year, 5, 21, 10, k, 800.5) for k in range(8)]
+    assert (times_of(sheet(parts)).time.get("year") == 1) == there
+
+
+def test_times_that_go_back_are_none():
+    rows = [(f"2026-05-21 10:00:{40 - k:02d}", k) for k in range(8)]
+    assert times_of(sheet(rows)).time == {}
+    still = [("2026-05-21 10:00:00", k) for k in range(8)]
+    assert times_of(sheet(still)).time  # a clock may show the same second again
+
+
+def test_a_year_and_a_day_are_needed_for_a_time_in_parts():
+    rows = [(2026, 5, 10, k, 800) for k in range(8)]
+    assert times_of(sheet(rows, ["year", "month", "hour", "minute", "SW"])).time == {}
+    whole = [(2026, 5, 21, 141, 10, k) for k in range(8)]
+    found = times_of(sheet(whole, ["year", "month", "day", "doy", "hour", "minute"]))
+    assert set(found.time) == {"year", "day_of_year", "hour", "minute"}  # a day of the year says both
+    assert np.diff(found.seconds) == pytest.approx([60.0] * 7)
+
+
+def test_seconds_since_1970_between_1989_and_2096():
+    for start, there in ((5.9e8, False), (6.1e8, True), (3.9e9, True), (4.1e9, False)):
+        assert bool(times_of(sheet([(5, start + k, 800 - k) for k in range(8)])).time) == there

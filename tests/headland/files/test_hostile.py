@@ -196,6 +196,18 @@ def test_yaml_beyond_plain_text_is_refused(tmp_path, text):
     )
 
 
+@pytest.mark.parametrize("levels, read", [(50, True), (51, False)])
+def test_settings_may_be_nested_fifty_deep(tmp_path, levels, read):
+    """The file itself is the first level."""
+    text = "a: " + "[" * (levels - 1) + "]" * (levels - 1)
+    (tmp_path / "campaign.yaml").write_text(text, encoding="utf-8")
+    if read:
+        assert list(yaml_files.read_yaml(tmp_path / "campaign.yaml", "campaign.yaml").values) == ["a"]
+        return
+    with pytest.raises(UserErrors, match="nested"):
+        yaml_files.read_yaml(tmp_path / "campaign.yaml", "campaign.yaml")
+
+
 @pytest.mark.parametrize("pattern", ["(a+)+b", "(a|a)*c", "((a*)*)*b", "(.*)(.*)(.*)(.*)(.*)x"])
 def test_no_pattern_of_a_layout_holds_up(pattern):
     layout = fuzz_inputs.loggers()[0][0]

@@ -32,3 +32,6 @@ def test_pairs_are_told_apart_by_the_test_of_the_verdicts():
     assert list(told_apart([2.22, 2.21], [half, half])) == [False, False]
     assert list(told_apart([9.0, 1.95, np.nan], [half, half, half])) == [True, False, False]
     assert list(told_apart([9.0], [np.nan])) == [False]
+    # a pair without a value or a width is no test: 2.0 is the second of two, not of three
+    assert list(told_apart([2.0, 9.0, np.nan], [half, half, half])) == [True, True, False]
+    assert list(told_apart([2.0, 9.0, 5.0], [half, half, np.nan])) == [True, True, False]
