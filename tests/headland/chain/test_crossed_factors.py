@@ -80,6 +80,16 @@ def test_a_certificate_without_a_factor_or_serial_number_is_none():
     assert codes(table.assign(sensor_id="")) == []
 
 
+def test_heads_that_share_a_serial_number_are_told_by_their_channel():
+    """A whole set may have one; its factors do not differ because another head's are others."""
+    sound = register(FACTORS, FACTORS).assign(sensor_id="S-1")
+    assert codes(sound) == []
+    apart = sound[(sound["certificate_date"] == "2025-01-01") | (sound["channel"] == "lw_out")]
+    assert codes(apart) == []
+    exchanged = register(with_(sw_in=64.0, sw_out=70.0), FACTORS).assign(sensor_id="S-1")
+    assert codes(exchanged) == [("serial", "sw_in sw_out")]
+
+
 def test_exchanged_in_the_logger_s_program_where_it_stores_fluxes():
     wrong = with_(lw_in=92.0, lw_out=100.0)
     assert codes(register(), wrong, "W m-2") == [("programmed", "lw_in lw_out")]

@@ -59,7 +59,9 @@ def exchanged_factors(
     units : of each channel's signal.
     """
     rows = {row["channel"]: row for row in certificates.to_dict("records")}
-    known = {channel: _known_factor(row, register) for channel, row in rows.items()}
+    several = certificates["sensor_id"].duplicated(keep=False)
+    shared = dict(zip(certificates["channel"], several, strict=True))
+    known = {channel: _known_factor(row, register, shared[channel]) for channel, row in rows.items()}
     findings = []
     for a, b in itertools.combinations(RADIATION, 2):
         place = (set_name, f"{a} {b}")
@@ -77,9 +79,15 @@ def _found(variant: str, place: tuple[str, str], facts: Mapping) -> Finding:
     return Finding("factors-exchanged", variant, set_name, REGISTER, channel=channels, facts=facts)
 
 
-def _known_factor(row: Mapping, register: pd.DataFrame) -> float:
-    """The factor of another certificate of the same sensor; NaN where there is none."""
+def _known_factor(row: Mapping, register: pd.DataFrame, shared: bool) -> float:
+    """The factor of another certificate of the same sensor; NaN where there is none.
+
+    shared: whether several heads have its serial number, as where a set has one. Then the channel tells them
+    apart.
+    """
     same = register["sensor_id"] == row["sensor_id"]
+    if shared:
+        same &= register["channel"] == row["channel"]
     others = register[
         same & (register["certificate_date"] != row.get("certificate_date")) & register["factor"].gt(0)
     ]
