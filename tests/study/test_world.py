@@ -257,9 +257,10 @@ def check_verdicts(records, campaigns):
 
 
 def test_intervals_of_few_campaigns_hold_the_truth(records):
+    """Intervals four fifths as wide hold it in 0.93 of these."""
     shares = inside_by_kind(records)
     assert len(shares) == 3 * len(SEVEN)
-    assert shares.min() > 0.3 and shares.mean() > 0.85, shares
+    assert shares.min() > 0.7 and shares.mean() > 0.94, shares
 
 
 def test_identical_ground_of_few_campaigns_is_seldom_called_different(records):
