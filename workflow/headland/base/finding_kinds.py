@@ -93,6 +93,7 @@ FOLLOWS: dict[Kind, tuple[Kind, ...]] = {
             "factors-exchanged",
             "channels-exchanged",
             "head-inverted",
+            "longwave-corrected-one-channel",
             "dome-wet",
             "beyond-possible",
             "sets-disagree",
@@ -109,7 +110,6 @@ FOLLOWS: dict[Kind, tuple[Kind, ...]] = {
         (
             "head-inverted",
             "channels-exchanged",
-            "channel-frozen",
             "factor-inverted",
             "factors-exchanged",
             "longwave-corrected-twice",
@@ -118,6 +118,8 @@ FOLLOWS: dict[Kind, tuple[Kind, ...]] = {
         ),
         ("sets-disagree", "station-disagrees", "head-tilted", "upward-shaded"),
     ),
+    # a longwave head that keeps one value is as warm as the air at times
+    "channel-frozen": ("sets-disagree", "station-disagrees", "head-tilted", "upward-shaded", "dome-wet"),
 }
 """What may follow from a finding: each by its code, or by code and variant. Where the cause is named and
 explains them, they are not listed for the same set."""
