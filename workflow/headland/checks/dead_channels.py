@@ -171,16 +171,17 @@ def _darker_than_clouds(one: OneSet, judged: np.ndarray) -> np.ndarray:
 def _with_changes(one: OneSet, covered: np.ndarray, values: np.ndarray) -> np.ndarray:
     """Covered samples, and those beside them in which the head has not yet followed the cover.
 
-    values: of the covered channel, W m-2.
+    values: of the covered channel, W m-2; of either sign, as a reversed head is covered too.
     """
+    light = np.abs(values)
     size = int(np.ceil(COVER_TAKES * np.fmax(one.response, FASTEST) / one.interval))
     wider = covered.copy()
     for start, end in stretches(covered):
         before, after = max(start - size, 0), end + size
         for part, beside in (
-            (slice(before, start), values[max(before - size, 0) : before]),
-            (slice(end, after), values[after : after + size]),
+            (slice(before, start), light[max(before - size, 0) : before]),
+            (slice(end, after), light[after : after + size]),
         ):
             if len(beside):
-                wider[part] |= values[part] < SETTLED * np.median(beside)
+                wider[part] |= light[part] < SETTLED * np.median(beside)
     return wider
