@@ -18,7 +18,7 @@ from headland.base.frames import Made, Pieces, Table
 from headland.base.words import did_you_mean
 from headland.chain.changed_places import ANOTHER_SENSOR, changed_places
 from headland.chain.crossed_factors import REGISTER, exchanged_factors
-from headland.chain.register import at_usual_coverage, without_misplaced
+from headland.chain.register import at_usual_coverage, certificate_in_force, without_misplaced
 from headland.files import options, step
 from headland.physics import instruments, thermometers
 from headland.physics.constants import RADIATION, ZERO_CELSIUS
@@ -69,27 +69,6 @@ def rescaled(logged, factor, programmed_factor):
     = logged c / c_programmed.
     """
     return logged * (factor / programmed_factor)
-
-
-def certificate_in_force(certificates: pd.DataFrame, day: datetime.date, method: str = "latest") -> dict:
-    """The certificate to use on a day, from the rows of the register of one channel of one set.
-
-    certificates: rows with `factor` in W m-2 per mV and `certificate_date` (text, ISO). Default: the newest
-    row not later than the day; where all are later, the oldest. `interpolate`: the factor runs linearly
-    between the certificates before and after. Returns that row as a mapping with the factor in force and
-    `later`, whether it is dated after the day.
-    """
-    rows = certificates.sort_values("certificate_date", kind="stable")
-    earlier = rows[rows["certificate_date"] <= day.isoformat()]
-    later = rows[rows["certificate_date"] > day.isoformat()]
-    chosen = (earlier.iloc[-1] if len(earlier) else rows.iloc[0]).to_dict()
-    if method == "interpolate" and len(earlier) and len(later):
-        before, after = chosen, later.iloc[0]
-        start, end = (datetime.date.fromisoformat(row["certificate_date"]) for row in (before, after))
-        weight = (day - start).days / (end - start).days
-        chosen["factor"] = before["factor"] + weight * (after["factor"] - before["factor"])
-    chosen["later"] = not len(earlier)
-    return chosen
 
 
 def age_in_months(certificate_date: str, day: datetime.date) -> float:

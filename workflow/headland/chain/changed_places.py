@@ -14,6 +14,7 @@ import pandas as pd
 
 from headland.base.findings import Finding
 from headland.chain.crossed_factors import CROSSED, REGISTER
+from headland.chain.register import certificate_in_force
 
 BANDS = (("sw_in", "sw_out"), ("lw_in", "lw_out"))
 ANOTHER_SENSOR = 0.12
@@ -57,14 +58,10 @@ def changed_places(set_name: str, register: pd.DataFrame, day: datetime.date) ->
 
 
 def _in_force(register: pd.DataFrame, day: datetime.date) -> dict[tuple[str, str], dict]:
-    """The newest row of each set and channel that is not later than the day, else the oldest."""
+    """The certificate in force of each set and channel that has one with a factor and a date."""
     usable = register[register["factor"].gt(0) & register["certificate_date"].ne("")]
-    result: dict[tuple[str, str], dict] = {}
-    for row in usable.sort_values("certificate_date", kind="stable").to_dict("records"):
-        place = row["set"], row["channel"]
-        if place not in result or row["certificate_date"] <= day.isoformat():
-            result[place] = row
-    return result
+    places = usable.sort_values("certificate_date", kind="stable").groupby(["set", "channel"], sort=False)
+    return {(str(name), str(channel)): certificate_in_force(own, day) for (name, channel), own in places}
 
 
 def _programmed_for(

@@ -1,7 +1,8 @@
-"""What the register's optional cells of certificates mean, and those that mean nothing where they are."""
+"""The certificate in force on a day, what the register's optional cells mean, and those that mean nothing."""
 
 from __future__ import annotations
 
+import datetime
 import math
 from collections.abc import Sequence
 
@@ -18,6 +19,27 @@ MEANT_FOR: dict[str, tuple[Sequence[str], str]] = {
     "window_coefficient": (("lw_in", "lw_out"), "an empty cell: only longwave heads have such a window"),
 }
 """Channels that a cell is meant for, and what is allowed on the others."""
+
+
+def certificate_in_force(certificates: pd.DataFrame, day: datetime.date, method: str = "latest") -> dict:
+    """The certificate to use on a day, from the rows of the register of one channel of one set.
+
+    certificates: rows with `factor` in W m-2 per mV and `certificate_date` (text, ISO). Default: the newest
+    row not later than the day; where all are later, the oldest. `interpolate`: the factor runs linearly
+    between the certificates before and after. Returns that row as a mapping with the factor in force and
+    `later`, whether it is dated after the day.
+    """
+    rows = certificates.sort_values("certificate_date", kind="stable")
+    earlier = rows[rows["certificate_date"] <= day.isoformat()]
+    later = rows[rows["certificate_date"] > day.isoformat()]
+    chosen = (earlier.iloc[-1] if len(earlier) else rows.iloc[0]).to_dict()
+    if method == "interpolate" and len(earlier) and len(later):
+        before, after = chosen, later.iloc[0]
+        start, end = (datetime.date.fromisoformat(row["certificate_date"]) for row in (before, after))
+        weight = (day - start).days / (end - start).days
+        chosen["factor"] = before["factor"] + weight * (after["factor"] - before["factor"])
+    chosen["later"] = not len(earlier)
+    return chosen
 
 
 def at_usual_coverage(register: pd.DataFrame) -> pd.DataFrame:
