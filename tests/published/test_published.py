@@ -13,7 +13,17 @@ import pytest
 
 from headland.chain import calibrate, segment
 from headland.files.surfaces import surface_classes
-from headland.physics import constants, evaporation, geometry, heat, longwave, radiation, series, sun
+from headland.physics import (
+    constants,
+    evaporation,
+    geometry,
+    heat,
+    instruments,
+    longwave,
+    radiation,
+    series,
+    sun,
+)
 from headland.physics.constants import ZERO_CELSIUS
 from published import counted
 from published.number_adapters import ADAPTERS as OF_NUMBERS
@@ -73,7 +83,7 @@ def emission(celsius):
 
 
 def irradiance_from_voltage(raw_mv, responsivity, body_celsius):
-    net = calibrate.net_signal(raw_mv, calibrate.factor_from_responsivity(responsivity))
+    net = calibrate.net_signal(raw_mv, instruments.factor_from_responsivity(responsivity))
     return longwave.irradiance(net, body_celsius + ZERO_CELSIUS)
 
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from headland.chain import calibrate, correct_longwave
-from headland.physics import longwave
+from headland.physics import instruments, longwave
 from headland.physics.constants import ZERO_CELSIUS
 
 DAY = datetime.date(2026, 5, 21)
@@ -80,15 +80,17 @@ def codes(findings):
 
 @given(st.floats(1.0, 1000.0))
 def test_factor_and_responsivity_are_each_other_s_inverse(value):
-    assert calibrate.factor_from_responsivity(calibrate.factor_from_responsivity(value)) == pytest.approx(
+    assert instruments.factor_from_responsivity(instruments.factor_from_responsivity(value)) == pytest.approx(
         value, rel=1e-12
     )
 
 
 def test_a_responsivity_of_10_uv_per_w_m2_is_a_factor_of_100():
-    assert calibrate.factor_from_responsivity(10.0) == 100.0
+    assert instruments.factor_from_responsivity(10.0) == 100.0
     # 1 mV is 1000 uV, and 1000 uV at 10 uV per W m-2 are 100 W m-2
-    assert calibrate.net_signal(1.0, calibrate.factor_from_responsivity(10.0)) == pytest.approx(1000.0 / 10.0)
+    assert calibrate.net_signal(1.0, instruments.factor_from_responsivity(10.0)) == pytest.approx(
+        1000.0 / 10.0
+    )
 
 
 @given(st.floats(-500.0, 1500.0), st.floats(5.0, 250.0), st.floats(5.0, 250.0))

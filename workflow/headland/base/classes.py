@@ -2,6 +2,8 @@
 with what.
 """
 
+from headland.physics.constants import RADIATION
+
 SPLIT_PROPERTY = {
     "priestley_taylor": "priestley_taylor_coefficient",
     "evaporative_fraction": "evaporative_fraction",
@@ -142,9 +144,8 @@ LIMITS = tuple(f"class_{grade}" for grade in GRADES)
 """Columns of uncertainty.csv with the limits of a term for each class of head; low and high are then in parts
 of the limit."""
 
-CHANNELS = ("sw_in", "sw_out", "lw_in", "lw_out")
 ACTS_ON = (
-    *(f"{kind}_{channel}" for kind in ("factor", "zero", "response") for channel in CHANNELS),
+    *(f"{kind}_{channel}" for kind in ("factor", "zero", "response") for channel in RADIATION),
     *(f"{kind}_{channel}" for kind in ("body", "window") for channel in ("lw_in", "lw_out")),
     "directional",
     "level_along",

@@ -50,13 +50,6 @@ LARGEST_AGE = 24
 """Months after which a certificate is called old (common practice, no source)."""
 
 
-def factor_from_responsivity(responsivity):
-    """Factor c in W m-2 per mV from a responsivity S in uV per W m-2: c = 1000 / S (units). Arrays or
-    numbers.
-    """
-    return 1000.0 / responsivity
-
-
 def net_signal(raw_mv, factor):
     """Sensed flux N = c U, W m-2, from a signal U in mV and a factor c in W m-2 per mV (definition of the
     factor).
@@ -83,7 +76,7 @@ def register_factors(register: pd.DataFrame) -> pd.DataFrame:
     register = register.copy()
     inverse = register["factor_unit"] == "uV per W m-2"
     for column in ("factor", "programmed_factor"):
-        register.loc[inverse, column] = factor_from_responsivity(register.loc[inverse, column])
+        register.loc[inverse, column] = instruments.factor_from_responsivity(register.loc[inverse, column])
     return register
 
 
@@ -284,7 +277,7 @@ def _outdated(place: Mapping[str, str], chosen: Mapping, day: datetime.date, uni
 
 def _of_another_sensor(factor: float, programmed: float) -> bool:
     """Whether two factors differ by more than one sensor's ever do, and not as by a wrong unit or decimal."""
-    slips = (1.0, factor**2 / 1000.0, 10.0, 0.1)
+    slips = (1.0, factor / instruments.factor_from_responsivity(factor), 10.0, 0.1)
     return all(abs(math.log(factor / programmed / slip)) > ANOTHER_SENSOR for slip in slips)
 
 

@@ -15,13 +15,12 @@ import pandas as pd
 from headland.base.findings import Finding
 from headland.chain.crossed_factors import CROSSED, REGISTER
 from headland.chain.register import certificate_in_force
+from headland.physics.instruments import factor_from_responsivity
 
 BANDS = (("sw_in", "sw_out"), ("lw_in", "lw_out"))
 ANOTHER_SENSOR = 0.12
 """ln of the ratio of two certificates' factors of one head stays under this: heads drift by 1 to 3 % a year
 (ISO 9060:2018, from memory; limit common practice, no source)."""
-PER_MILLIVOLT = 1000.0
-"""A factor in W m-2 per mV times the same in uV per W m-2 (units)."""
 
 
 def changed_places(set_name: str, register: pd.DataFrame, day: datetime.date) -> list[Finding]:
@@ -85,4 +84,4 @@ def _programmed_for(
 
 def _apart(one: float, other: float) -> float:
     """Distance of two factors as logarithms, whichever unit each is in."""
-    return min(abs(math.log(one / other)), abs(math.log(PER_MILLIVOLT / one / other)))
+    return min(abs(math.log(one / other)), abs(math.log(factor_from_responsivity(one) / other)))

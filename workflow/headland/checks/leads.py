@@ -6,6 +6,7 @@ import numpy as np
 
 from headland.checks.one_set import ENOUGH, OneSet
 from headland.physics.constants import ZERO_CELSIUS
+from headland.physics.instruments import factor_from_responsivity
 from headland.physics.longwave import irradiance, surface_temperature
 
 MOST = 0.9
@@ -54,10 +55,12 @@ def find_signs_and_exchanges(one: OneSet) -> None:
 
 
 def one_of_two_inverted(one: OneSet, band: str) -> bool:
-    """Whether the factors of a band's two channels multiply to 1000, as when one of two like heads is
-    inverted."""
+    """Whether the factors of a band's two channels are each other's responsivity, as when one of two like
+    heads is inverted."""
     a, b = one.factor.get(f"{band}_in", np.nan), one.factor.get(f"{band}_out", np.nan)
-    return bool(a > 0 and b > 0 and abs(np.log(a * b / 1000.0)) < 0.2 and abs(np.log(a / b)) > 1.0)
+    return bool(
+        a > 0 and b > 0 and abs(np.log(a / factor_from_responsivity(b))) < 0.2 and abs(np.log(a / b)) > 1.0
+    )
 
 
 def _find_shortwave_signs(one: OneSet) -> None:

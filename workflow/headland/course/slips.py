@@ -12,7 +12,7 @@ import pandas as pd
 from headland.base import findings
 from headland.base.flags import has_any
 from headland.base.groups import counted_segments
-from headland.chain import balance, calibrate
+from headland.chain import balance
 from headland.course.rerun import Outcome, Slip, Survey
 from headland.course.slips_of_balance import slips_of_balance
 from headland.physics import instruments, longwave, radiation
@@ -159,7 +159,7 @@ def _inverted(survey: Survey, channels: tuple[str, ...]) -> Slip | None:
         unit = survey.sets[name]["channels"][row["channel"]]["unit"]
         if row["channel"] not in channels or unit not in instruments.MILLIVOLTS:
             return math.nan
-        return calibrate.factor_from_responsivity(row["factor"])
+        return instruments.factor_from_responsivity(row["factor"])
 
     return _with_factors(survey, other)
 

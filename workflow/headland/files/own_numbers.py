@@ -9,11 +9,12 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 
-from headland.base.classes import CHANNELS, COURSE_QUANTITIES, COURSE_SIZES, FLAGS, KINDS
+from headland.base.classes import COURSE_QUANTITIES, COURSE_SIZES, FLAGS, KINDS
 from headland.base.errors import UserError, UserErrors
 from headland.base.words import did_you_mean
 from headland.files.config_tables import LARGEST_NUMBER, config_rows, number_of
 from headland.files.schema_errors import shown
+from headland.physics.constants import RADIATION
 
 CELLS = ("low", "scale", "power", "offset")
 SCREENS = tuple(f"-{kind}" for kind in KINDS)
@@ -45,8 +46,8 @@ def quality_rows(path: Path) -> list[dict[str, str]]:
             yield f"unknown flag {shown(flag)}", f"{wanted}{did_you_mean(flag, FLAGS)}"
         if row.get("excludes") not in ("true", "false"):
             yield f"excludes of {flag} is {shown(row.get('excludes'))}", "true or false"
-        if row.get("channel") not in (CHANNELS if screens else ("", *CHANNELS)):
-            yield f"channel of {flag} is {shown(row.get('channel'))}", f"one of {', '.join(CHANNELS)}"
+        if row.get("channel") not in (RADIATION if screens else ("", *RADIATION)):
+            yield f"channel of {flag} is {shown(row.get('channel'))}", f"one of {', '.join(RADIATION)}"
         for name in CELLS:
             cell = row.get(name, "")
             needed = name in FLAGS.get(flag, ("low", "offset"))

@@ -7,6 +7,9 @@ import numpy as np
 MILLIVOLTS = {"mV": 1.0, "uV": 1e-3}
 """mV in one unit of a raw signal."""
 
+MICROVOLTS = 1000.0
+"""uV in 1 mV."""
+
 RESPONSE_TIME = 20.0
 """s: 95 % response time where the register gives none (ISO 9060:2018 class B, from memory)."""
 
@@ -19,6 +22,13 @@ USUAL_WIND = 2.0
 WIND_COOLS = 4.0 / (5.6 + 5.5)
 """Per m s-1: by how much wind raises the loss of heat of a surface over that in calm air. 5.6 and 4.0 are the
 plate of Juerges 1924 in W m-2 K-1 (from memory), 5.5 the radiation of a black body at 16 degC."""
+
+
+def factor_from_responsivity(responsivity):
+    """Factor c in W m-2 per mV from a responsivity S in uV per W m-2: c = 1000 / S (units). Arrays or
+    numbers. The reverse is the same.
+    """
+    return MICROVOLTS / responsivity
 
 
 def heating_in_wind(wind_speed):

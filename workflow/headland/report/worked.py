@@ -244,7 +244,7 @@ def of_factor(sample: Sample, channel: str) -> dict:
         read = f"certificate of {certificate['certificate_date']}, sensor {certificate['sensor_id']}"
     meaning = f"factor of {title(channel)}"
     for entry in stated.to_dict("records"):
-        factor = calibrate.factor_from_responsivity(entry["factor"])
+        factor = instruments.factor_from_responsivity(entry["factor"])
         if entry["factor_unit"] == "uV per W m-2" and math.isclose(
             factor, certificate["factor"], rel_tol=1e-6
         ):

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
-from headland.physics.instruments import COVERAGE_FACTOR, RESPONSE_TIME
+from headland.physics.instruments import COVERAGE_FACTOR, MICROVOLTS, RESPONSE_TIME
 from headland.uncertainty.draws import Source
 from headland.uncertainty.heads import Heads
 from headland.uncertainty.terms import PERCENT, Rows, around, is_on, sources_of
@@ -25,9 +25,6 @@ MIDDLE_FLUX = 500.0
 
 NET_LONGWAVE_STEP, CHANGE_STEP = 200.0, 5.0
 """W m-2 of net longwave and K h-1 for which the zero offsets A and B are stated (ISO 9060)."""
-
-MICROVOLTS = 1000.0
-"""uV in 1 mV."""
 
 
 TIME_CONSTANTS = math.log(20.0)
