@@ -274,3 +274,9 @@ def test_wind_gives_bulk_transfer_and_the_rest_evaporates():
 def test_wind_is_refused_where_bulk_transfer_does_not_hold(changes, expected):
     assert Wind(SETTINGS).at(visit(**changes))[1] == expected
     assert Wind(SETTINGS).at(visit(wind_speed=np.nan)) is None
+
+
+def test_a_station_says_nothing_where_the_energy_of_the_visit_is_unknown():
+    own = {"sw_in": 700.0, "sw_out": 140.0, "lw_in": 340.0, "lw_out": 470.0}
+    assert station(**own).at(visit(ground_heat=np.nan)) == ({}, "no-ground-heat")
+    assert station().at(visit(net_radiation=np.nan)) == ({}, "no-ground-heat")

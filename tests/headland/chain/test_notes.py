@@ -392,3 +392,9 @@ def test_a_time_with_its_own_zone_is_of_the_nearest_date_by_that_zone():
     span = tuple(pd.Timestamp(f"2026-05-{t}Z").to_pydatetime() for t in ("21T23:40", "22T00:10"))
     own = both("23:50Z", "00:05Z", date="", zone="Pacific/Auckland", span=span)
     assert own == ("2026-05-21T23:50:00", "2026-05-22T00:05:00")
+
+
+def test_a_time_after_midnight_without_a_date_is_of_the_day_that_began_then():
+    span = tuple(pd.Timestamp(f"2026-05-{t}Z").to_pydatetime() for t in ("21T23:40", "22T00:20"))
+    own = both("00:05", "00:15", date="", zone="UTC", span=span)
+    assert own == ("2026-05-22T00:05:00", "2026-05-22T00:15:00")

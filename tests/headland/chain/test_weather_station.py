@@ -35,8 +35,8 @@ def made(**changes):
         "weather": {**AIR, **changes.get("weather", {})},
         "measured": {"wind_height": changes.get("wind_height", 2.0)},
     }
-    table, nothing = pd.DataFrame([row]), pd.DataFrame({"time_utc": []})
-    return weather_station.beside(table, visits, nothing, settings).iloc[0]
+    air = row.pop("table", pd.DataFrame({"time_utc": []}))
+    return weather_station.beside(pd.DataFrame([row]), visits, air, settings).iloc[0]
 
 
 def test_the_hour_of_the_printed_example():
@@ -89,3 +89,9 @@ def test_wind_at_2_m_stays_as_it_is():
     assert made()["wind_speed"] == 3.3 and weather_station.at_2m(np.array([1.0]), 2.0).item() == 1.0
     # eq. 47 is rounded: it has no jump at 2 m
     assert weather_station.at_2m(np.array([1.0]), 2.001).item() == pytest.approx(1.0, abs=5e-4)
+
+
+def test_the_air_is_that_of_the_middle_of_the_visit():
+    end = NOON + pd.Timedelta(hours=1)
+    air = pd.DataFrame({"time_utc": [NOON, end], "air_temperature": [10.0, 20.0]})
+    assert made(table=air)["air_temperature"] == pytest.approx(15.0)

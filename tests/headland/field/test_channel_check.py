@@ -116,6 +116,12 @@ def test_response_is_that_of_an_exponential():
     assert cc.response_95(t, np.full(20, 500.0), 500.0) == math.inf
 
 
+@pytest.mark.parametrize("channel", RADIATION)
+def test_a_head_s_response_is_counted_from_when_it_was_covered_itself(channel):
+    said = check(course(0, rest=0.0))[channel]["response"][1]
+    assert said.startswith("95 % in ") and 9 <= int(said.split()[3]) <= 15
+
+
 def test_too_few_samples_are_said():
     said = check(course(1).iloc[::5])
     assert all("cover it for 20 s" in parts["place"][1] for parts in said.values())

@@ -50,6 +50,13 @@ def test_names_decide_against_size():
     assert found["sw_in"] == "SW_in" and found["sw_out"] == "SW_out" and found["lw_in"] == "LW_in"
 
 
+@pytest.mark.parametrize("above, below", [("SW in", "SW out instrument 2"), ("SW down", "SW out (down)")])
+def test_a_name_with_a_word_of_both_ways_is_that_which_no_other_column_can_be(above, below):
+    found, channels = columns_of(FOUR, [above, below, "LW in", "LW out"])
+    assert (found["sw_in"], found["sw_out"]) == (above, below)
+    assert not {"channels.sw_in", "channels.sw_out"} & {k for k, v in channels.doubts.items() if "also" in v}
+
+
 @pytest.mark.parametrize("first", [0, 3])
 def test_empty_lines_are_no_rows_of_data_however_many_there_are(first):
     """Nor is a file of nothing else after a line of numbers."""

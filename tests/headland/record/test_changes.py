@@ -190,3 +190,11 @@ def test_the_page_names_quantities_as_the_report_does_and_gives_their_units():
         ("a_b-0931", "surface", "", "short grass", "tall crop"),
         ("line 2", "canopy height", "", "1", "2"),
     ]
+
+
+def test_the_first_run_has_nothing_to_compare_and_says_so():
+    found, words = changes.run(None, run())
+    assert not len(found) and words == changes.summary(None)
+    assert list(found) == list(changes.compared(run(), run()))
+    found, words = changes.run(run(), run(table(**{"heron-0931": "0.2100"}), edited(2, end="09:34")))
+    assert "heron-0931" in set(found["item"]) and words == changes.summary(found) != changes.summary(None)

@@ -295,3 +295,10 @@ def test_a_table_without_its_optional_columns_is_whole(tmp_path):
     assert len(names) < len(table_schema("group_balance")["fields"])
     (tmp_path / "surfaces.csv").write_text(",".join(names) + "\n")
     assert list(season_page.whole(tmp_path / "surfaces.csv", "group_balance")) == names
+
+
+def test_rows_of_a_surface_stand_in_the_order_of_their_dates_whichever_campaign_came_first():
+    late, early = read("late", ""), {**read("early", ""), "date": "2026-03-01"}
+    rows = season_page.run([late, early], [])[2]["rows"]
+    for surface in {row["surface"] for row in rows}:
+        assert [row["campaign"] for row in rows if row["surface"] == surface] == ["early", "late"]

@@ -201,3 +201,12 @@ def test_the_psychrometric_constant_takes_the_pressure_in_kpa():
 
 def test_every_component_has_a_colour_of_its_own():
     assert len({colour for _, colour, *_ in COMPONENTS.values()}) == len(COMPONENTS)
+
+
+def test_one_surface_without_a_net_radiation_hides_no_other():
+    table = groups("surfaces")
+    figure = figures_balance.balance(table, SURFACES, NOTHING_MEASURED)
+    table.loc[table.index[0], "net_radiation"] = np.nan
+    assert len(figures_balance.balance(table, SURFACES, NOTHING_MEASURED).axes) == len(figure.axes)
+    nothing = figures_balance.balance(table.assign(net_radiation=np.nan), SURFACES, NOTHING_MEASURED)
+    assert "No surface has a net radiation." in [text.get_text() for text in nothing.texts]
