@@ -32,6 +32,8 @@ def survey(rounds=2, sets=("heron", "plover"), seed=1):
                         "solar_elevation": 50.0,
                         "thermal_shock": 0.0,
                         "sw_in": 700.0,
+                        "sw_out": 700.0 * albedo,
+                        "ground_sw_out": 14.0 * albedo,
                         "albedo": albedo * np.exp(0.03 * rng.standard_normal()),
                         "surface_temperature": warmth + lap + 0.7 * rng.standard_normal(),
                         "start_utc": start,
@@ -216,3 +218,17 @@ def test_after_an_exchange_the_fields_must_fit():
     for times, named in ((1.3, True), (3.0, False)):
         codes = {code for code, _ in said(of_temperatures(np.sqrt(times)))}
         assert ("notes-sets-swapped" in codes) == named
+
+
+@pytest.mark.parametrize(
+    "within, usual, variant",
+    [(0.25, 0.02, "pass-part"), (0.12, 0.02, "pass"), (0.25, 0.13, "pass"), (0.25, 0.12, "pass-part")],
+)
+def test_a_pass_that_goes_over_an_edge_names_no_field(within, usual, variant):
+    """ln 0.28 / 0.14 is 0.69, a third of it 0.23; twice the usual scatter or more."""
+    frame = survey(3)
+    frame["ground_sw_out"] = usual * frame["sw_out"]
+    noted = (frame["field"] == "Tilth") & (frame["set"] == "heron")
+    which = frame.index[noted][0]
+    frame.loc[which, ["field", "ground_sw_out"]] = ["Yard", within * frame.loc[which, "sw_out"]]
+    assert said(frame) == [("field-inconsistent", variant)]

@@ -8,7 +8,7 @@ from headland.base.findings import sentences
 from headland.checks import shade, sky_records
 
 COUNT = 1800
-NO_TURNS = {"turns": {"a": np.array([]), "b": np.array([])}, "turned_within": 30.0}
+NO_TURNS = {"turns": dict.fromkeys("ab", np.zeros((0, 2)))}
 
 
 def sky(sw_in, elevation=45.0):
@@ -24,7 +24,8 @@ def flagged(drop=0.5, seconds=20, both=False, told=None, *, elevation=45.0, turn
     flags = {name: pd.Series([frozen.get(name, "")] * COUNT) for name in skies}
     moments = {name: 1.75e9 + np.arange(float(COUNT)) for name in skies}
     said = told if told is not None else []
-    noted = NO_TURNS | {"turns": {"a": 1.75e9 + np.array(turns, float), "b": np.array([])}}
+    around = 1.75e9 + np.array(turns, float)[:, None] + [-30.0, 30.0]
+    noted = {"turns": NO_TURNS["turns"] | {"a": around}}
     return shade.upward_shaded(
         skies.get, flags, moments, dict.fromkeys(skies, 1.0), tell=said.append, **noted
     )
@@ -53,6 +54,43 @@ def test_a_drop_from_turn_to_turn_must_be_more_than_a_lean_explains():
     assert flagged(0.36, **lasting)["a"].any()
     assert flagged(0.34, seconds=120, turns=(880,))["a"].any()
     assert flagged(0.34, seconds=120, turns=(880, 1055))["a"].any()
+
+
+@pytest.mark.parametrize(
+    "minutes, heading, anywhere", [(5.1, 90.0, True), (4.9, 90.0, False), (2.0, np.nan, True)]
+)
+def test_in_a_long_note_and_in_one_without_a_heading_the_set_may_turn_at_any_time(minutes, heading, anywhere):
+    start = pd.Timestamp("2026-05-21T10:00:00Z")
+    end = start + pd.Timedelta(minutes=minutes)
+    noted = pd.DataFrame({"start_utc": [start], "end_utc": [end], "heading": [heading]})
+    turns = shade.turns_of(noted, 20.0)
+    seconds = [start.timestamp(), end.timestamp()]
+    expected = [[moment - 20.0, moment + 20.0] for moment in seconds]
+    expected += [[seconds[0] - 20.0, seconds[1] + 20.0]] if anywhere else []
+    assert turns.tolist() == expected
+
+
+def test_a_head_that_gets_dark_under_its_cover_is_in_no_shadow_meanwhile():
+    light = np.full(COUNT, 740.0)
+    covered = light.copy()
+    covered[900:960] = 740.0 * np.maximum(1.0 - np.arange(60) / 15.0, 0.01)
+    skies, flags = {"a": sky(covered), "b": sky(light)}, {name: pd.Series([""] * COUNT) for name in "ab"}
+    moments = {name: 1.75e9 + np.arange(float(COUNT)) for name in "ab"}
+    found = shade.upward_shaded(skies.get, flags, moments, dict.fromkeys("ab", 1.0), **NO_TURNS)
+    assert not found["a"].any()
+
+
+@pytest.mark.parametrize("usual, seen", [(1.38, True), (1.42, False), (0.72, True), (0.7, False)])
+def test_a_set_that_usually_has_other_light_shows_no_shadow(usual, seen):
+    light = np.full(COUNT, 740.0)
+    other = usual * light
+    other[900:960] *= 0.4
+    skies, flags = {"a": sky(other), "b": sky(light)}, {name: pd.Series([""] * COUNT) for name in "ab"}
+    moments, told = {name: 1.75e9 + np.arange(float(COUNT)) for name in "ab"}, []
+    found = shade.upward_shaded(skies.get, flags, moments, dict.fromkeys("ab", 1.0), told.append, **NO_TURNS)
+    assert (
+        found["a"].any() == seen and (("a", "no-clear-witness") in [(t.set, t.reason) for t in told]) != seen
+    )
 
 
 def test_short_drops_covers_and_clouds_are_no_shadow():

@@ -133,6 +133,9 @@ def test_a_field_s_row_gives_both_ways_and_the_way_with_the_least_shadow(day):
     # the sun is ahead on the way at 80 degrees: the shadow falls behind the carrier
     assert row["one_way"].startswith("80°")
     assert float(row["one_way"].split("(")[1].split(" ")[0]) < 2.5
+    evening = day[(day["elevation"] > 30.0) & (day["azimuth"] > 240.0)]
+    (row,) = plan_page.field_rows(fields, evening, CARRYING, CLASSES)
+    assert row["one_way"].startswith("260°")
 
 
 def test_the_sun_s_figure_draws_its_course_and_what_arrives(day):

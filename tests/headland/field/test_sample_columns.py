@@ -2,6 +2,7 @@
 
 import pytest
 
+from headland.field.sample import layout_of
 from headland.field.sample_channels import Columns, channels_of
 from headland.field.sample_text import Sheet
 
@@ -50,9 +51,9 @@ def test_names_decide_against_size():
     assert found["sw_in"] == "SW_in" and found["sw_out"] == "SW_out" and found["lw_in"] == "LW_in"
 
 
-@pytest.mark.parametrize("above, below", [("SW in", "SW out instrument 2"), ("SW down", "SW out (down)")])
+@pytest.mark.parametrize("above, below", [("SW in", "SW out instrument 2"), ("SW down", "SW up and down")])
 def test_a_name_with_a_word_of_both_ways_is_that_which_no_other_column_can_be(above, below):
-    found, channels = columns_of(FOUR, [above, below, "LW in", "LW out"])
+    found, channels = columns_of(FOUR, [below, above, "LW in", "LW out"])  # the larger numbers are below
     assert (found["sw_in"], found["sw_out"]) == (above, below)
     assert not {"channels.sw_in", "channels.sw_out"} & {k for k, v in channels.doubts.items() if "also" in v}
 
@@ -165,3 +166,11 @@ def test_columns_of_times_and_of_few_numbers_are_no_channels():
     assert found["body_temperature"] is None
     more = [[*row, 20.0 if k < 4 else ""] for k, row in enumerate(HEADS)]
     assert columns_of(more, [*UNITS, "body [degC]"])[0]["body_temperature"] == "body [degC]"
+
+
+@pytest.mark.parametrize("lw_in, lw_out, way", [(-90.0, 12.0, "net"), (330.0, 410.0, "corrected")])
+def test_incoming_longwave_tells_whether_the_own_emission_was_added(lw_in, lw_out, way):
+    rows = [f"2026-05-21 10:00:0{k},{820 + k},{160 + k},{lw_in},{lw_out},21.5" for k in range(6)]
+    names = "time,SW in (W m-2),SW out (W m-2),LW in (W m-2),LW out (W m-2),body (degC)"
+    found = layout_of("\n".join([names, *rows]), "utf-8")
+    assert found.longwave == way and found.doubts["longwave"].endswith(f" about {lw_in:.0f} W m-2")

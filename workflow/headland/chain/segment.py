@@ -20,7 +20,7 @@ from headland.base.untold import Untold
 from headland.chain import clock_checks, covers, notes, place, unused
 from headland.chain.recording import Recording, Screened, recording
 from headland.checks import clocks, ground_noted, notes_and_runs, shade
-from headland.checks.runs import noted_within, runs, spans_of
+from headland.checks.runs import noted_within, runs
 from headland.checks.shade_alone import shaded_alone
 from headland.files import options, step
 from headland.physics import geometry, instruments
@@ -307,8 +307,12 @@ class _Survey:
                 self.moments,
                 self.intervals,
                 self.untold.append,
-                turns={name: spans_of(self.segments[self.segments["set"] == name]) for name in self.sets},
-                turned_within=noted_within(self.segments),
+                turns={
+                    name: shade.turns_of(
+                        self.segments[self.segments["set"] == name], noted_within(self.segments)
+                    )
+                    for name in self.sets
+                },
             )
 
     def place_set(self, name: str) -> tuple[pd.DataFrame, pd.DataFrame | None]:

@@ -43,6 +43,11 @@ BETTER, SOUND = 30.0, 4.0
 """How much the sum of squared distances must fall once two visits are exchanged, and what it must then be for
 each pass of both fields at most (common practice, no source)."""
 
+ACROSS, MORE_SCATTER = 3.0, 2.0
+"""Standard deviations of the ground within a pass by which its own field must lie away from its mean, and how
+many times that of the field's other passes it is, from which the pass crossed an edge (common practice, no
+source)."""
+
 
 @dataclass(frozen=True)
 class _Passes:
@@ -249,8 +254,9 @@ def _misplaced(passes: _Passes, fields: np.ndarray, file: str, told: set[int]) -
             "usual": passes.said((fields == name) & ~mine),
             "there": passes.said(fields == best),
         }
+        variant = "pass-part" if _over_an_edge(passes, which, fields == name) else "pass"
         findings.append(
-            Finding("field-inconsistent", "pass", row["set"], file, int(row["notes_row"]), facts=facts)
+            Finding("field-inconsistent", variant, row["set"], file, int(row["notes_row"]), facts=facts)
         )
     return findings
 
@@ -283,6 +289,18 @@ def _own_light(rows: pd.DataFrame, which: int) -> bool:
     light = rows["sw_in"].to_numpy(float)[beside]
     light = light[light > 0.0]
     return bool(len(light) and mine["sw_in"] > 0.0 and abs(np.log(mine["sw_in"] / light.mean())) > SAME_LIGHT)
+
+
+def _over_an_edge(passes: _Passes, which: int, members: np.ndarray) -> bool:
+    """Whether the ground changed within a pass by so much that a part of it may be over its own field.
+
+    So it is where a note begins before the walk over its field, or ends after it.
+    """
+    others = members & (np.arange(len(members)) != which)
+    within = (passes.rows["ground_sw_out"] / passes.rows["sw_out"]).to_numpy(float)
+    logs = passes.values[:, 0]
+    away = abs(logs[which] - np.nanmean(logs[others])) if np.isfinite(logs[others]).any() else np.nan
+    return bool(within[which] > max(away / ACROSS, MORE_SCATTER * np.median(within[others])))
 
 
 def _alone(passes: _Passes, which: int, members: np.ndarray) -> bool:

@@ -14,6 +14,7 @@ from headland.base.groups import counted_segments
 from headland.base.time_text import time_text
 from headland.base.times import since_1970
 from headland.base.untold import Tell, Untold, unheard
+from headland.checks.runs import spans_of
 from headland.checks.sky_records import LONGEST_STEP, binned_pieces, shadow_limit, smoothed, stretches_of
 from headland.uncertainty.model import LOWEST_SUN
 
@@ -32,6 +33,12 @@ shadow (common practice, no source)."""
 SHORTEST_SHADE, SETTLING = 5.0, 15.0
 """s: shorter drops are no shadow worth naming; for so long after it (95 % response) samples are still too low
 (common practice, no source)."""
+ONE_PASS = 300.0
+"""s: a note that lasts longer may hold several passes, so the head may have turned at any time (common
+practice, no source)."""
+OTHER_LIGHT = 1.4
+"""Usual ratio of two sets' SW_in, or its inverse, beyond which one of them is no SW_in of a head in use: its
+channels, factors or sides are wrong, and a drop is no shadow (common practice, no source)."""
 TURNED_LEAN = 12.0
 """degrees: a drop from one turn to the next must be more than a lean of so much makes of two opposite
 headings. Heads are carried with leans of up to 10 degrees by mistake (common practice, no source)."""
@@ -57,7 +64,6 @@ def upward_shaded(
     tell: Tell = unheard,
     *,
     turns: Mapping[str, np.ndarray],
-    turned_within: float,
 ) -> dict[str, np.ndarray]:
     """Samples of each set whose SW_in drops while that of another set, under a clear sky, does not.
 
@@ -70,8 +76,7 @@ def upward_shaded(
     flags : of each set's samples.
     moments : s, ascending.
     intervals : s.
-    turns : noted starts and ends of each set, s, where its heading may change.
-    turned_within : s by which a note may miss its turn.
+    turns : of each set, as `turns_of` gives them.
 
     Returns
     -------
@@ -97,13 +102,28 @@ def upward_shaded(
             both = both[both["calm"]]
             if len(both) * step < CLOUD_AWAY:
                 continue
+            usual = (both["sw_in"] / both["sw_in_other"]).median()
+            if not 1.0 / OTHER_LIGHT < usual < OTHER_LIGHT:
+                continue
             watched.add(name)
-            for start, end in _drops(both, step, turns[name], turned_within):
+            for start, end in _drops(both, step, turns[name]):
                 result[name] |= (moments[name] >= start - step) & (moments[name] <= end + SETTLING)
     for name in flags:
         if name not in watched:
             tell(Untold("upward-shaded", "no-clear-witness" if len(flags) > 1 else "one-set", name))
     return result
+
+
+def turns_of(noted: pd.DataFrame, within: float) -> np.ndarray:
+    """Spans of time in which a set's heading may change: (n x 2), s since 1970.
+
+    noted: rows of the set with `start_utc`, `end_utc` and `heading`. within: s by which a note may miss its
+    turn.
+    """
+    spans = spans_of(noted)
+    several = (spans[:, 1] - spans[:, 0] > ONE_PASS) | noted["heading"].isna().to_numpy()
+    ends = np.concatenate([spans[:, [0, 0]], spans[:, [1, 1]], spans[several]])
+    return ends + [-within, within]
 
 
 def _by_high_sun(sky: pd.DataFrame, moments: np.ndarray, step: float) -> pd.DataFrame:
@@ -129,16 +149,16 @@ def _calm(means: pd.DataFrame) -> pd.Series | None:
     return (swing <= limit * middle).reindex(means.index, fill_value=False)
 
 
-def _drops(both: pd.DataFrame, step: float, turns: np.ndarray, within: float) -> list[tuple[float, float]]:
-    """Start and end, s, of each drop of one set's SW_in against the other's.
+def _drops(both: pd.DataFrame, step: float, turns: np.ndarray) -> list[tuple[float, float]]:
+    """Start and end, s, of each drop of one set's SW_in against the other's. turns: as `turns_of` gives them.
 
     A drop whose start and end are not both seen may be a head that leans: it does not count. Nor does one
-    from turn to turn that a lean can explain.
+    from turn to turn that a lean can explain, nor one to the dark of a cover.
     """
     ratio = smoothed(both["sw_in"] / both["sw_in_other"], SMOOTHING)
     ratio = ratio / ratio.median()
     limit = shadow_limit(both["solar_elevation"])
-    dropped = ratio.index[(ratio < 1.0 - limit) & (ratio > DEAD)]
+    dropped = ratio.index[ratio < 1.0 - limit]
     whole = list(stretches_of(pd.DatetimeIndex(ratio.index), step))
     level = since_1970(ratio.index[ratio > 1.0 - limit / 2.0])
     seconds, deep = since_1970(ratio.index), (ratio < lean_leaves(both["solar_elevation"], TURNED_LEAN))
@@ -147,9 +167,12 @@ def _drops(both: pd.DataFrame, step: float, turns: np.ndarray, within: float) ->
         first, last = next(run for run in whole if run[0] <= start < run[1])
         begins = np.any((level > first) & (level < start))
         ends = np.any((level > end) & (level < last))
-        turned = all(np.any(np.abs(turns - moment) <= within) for moment in (start, end))
-        deeper = deep.to_numpy()[(seconds > start) & (seconds < end)].mean() > 0.5
-        if end - start >= SHORTEST_SHADE and begins and ends and (deeper or not turned):
+        turned = all(np.any((turns[:, 0] <= moment) & (turns[:, 1] >= moment)) for moment in (start, end))
+        inside = (seconds > start) & (seconds < end)
+        deeper = deep.to_numpy()[inside].mean() > 0.5
+        covered = ratio.to_numpy()[inside].min() <= DEAD
+        shadow = (deeper or not turned) and not covered
+        if end - start >= SHORTEST_SHADE and begins and ends and shadow:
             found.append((start, end))
     return found
 

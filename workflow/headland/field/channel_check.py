@@ -58,9 +58,9 @@ def response_95(seconds, flux, opened: float) -> float:
     """95 % response time in s from the course of a signal under a cover: 3 times the time constant of a + b
     exp(-t / tau), fitted by least squares (definition).
 
-    seconds: from the covering on. flux, opened: W m-2, under the cover and before. What remains under a
-    cover, a, is no more than REMAINS. inf where the signal did not fall, NaN where it fell too fast to
-    tell."""
+    seconds: of the samples under the cover. flux, opened: W m-2, under the cover and before. What remains
+    under a cover, a, is no more than REMAINS. inf where the signal did not fall, NaN where it fell too fast
+    to tell."""
     seconds, flux = np.asarray(seconds, float), np.asarray(flux, float)
     fell = np.abs(flux) < 0.9 * abs(opened)
     if not fell.any():
@@ -88,7 +88,6 @@ class _Course:
     channel, the share of that which it lost at the end of each window. rows: the samples."""
 
     order: Sequence[str]
-    width: float
     seconds: np.ndarray
     window: np.ndarray
     flux: Mapping[str, np.ndarray]
@@ -125,7 +124,7 @@ def _course(samples: pd.DataFrame, start: float, end: float, order: Sequence[str
         ends = [(window == w) & (into > 0.7) for w in range(len(order))]
         least = max(abs(opened[c]), 1e-9)
         lost[c] = [1.0 - abs(np.median(flux[c][last])) / least if last.any() else math.nan for last in ends]
-    return _Course(order, width, seconds, window, flux, opened, lost, rows)
+    return _Course(order, seconds, window, flux, opened, lost, rows)
 
 
 def _where_it_fell(samples: pd.DataFrame, start: float, end: float, order: Sequence[str]) -> _Course:
@@ -171,11 +170,10 @@ def _channel(course: _Course, w: int, c: str, stated: float) -> dict[str, tuple[
     if abs(level) < TELLING[c]:
         return {"level": _faint(c, level, course.day and course.rows["sw_clear"].median() > 100.0)}
     place = _place(course, w, c)
-    covered = course.seconds[here] - w * course.width
     return {
         "sign": _sign(c, level, course.day, course.opened),
         "place": place,
-        "response": _response(covered, flux[here], level, stated, place),
+        "response": _response(course.seconds[here], flux[here], level, stated, place),
         "level": _level(c, level, course.rows, course.opened),
     }
 

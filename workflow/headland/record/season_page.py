@@ -156,7 +156,7 @@ def _values(
                 "state": row["state"],
                 "cells": [cell(row, q, d) for q, (_, d) in season.QUANTITIES.items()],
             }
-            for row in table.sort_values(["surface", "date"], kind="stable").to_dict("records")
+            for row in table.sort_values("surface", kind="stable").to_dict("records")
         ],
         "heads": [
             {
