@@ -56,7 +56,7 @@ PLAIN: dict[str, set[str]] = {
     ),
     "battery-low": ANOTHER_RADIATION,
     "clock-backwards": {"rows-duplicated"},
-    "clock-against-sun": {"notes-shifted", "station-disagrees"},  # wrong times fit no notes and no station
+    "clock-against-sun": {"notes-shifted"} | ANOTHER_RADIATION,  # wrong times fit no notes and no other light
     "rows-duplicated": {"clock-backwards"},
     "field-inconsistent": {"surface-mislabelled"},
     "surface-mislabelled": {"heat-against-wind"},

@@ -1,5 +1,7 @@
 """Findings that are listed once, findings that list their places, and small pieces that every step shares."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -208,3 +210,17 @@ def test_the_nearest_name_is_the_most_alike_in_any_case():
     assert words.nearest("Stubbel", ["stable", "stubble", "pebble"]) == "stubble"
     # three letters of five are enough, two are not
     assert words.nearest("abcxx", ["abcyy"]) == "abcyy" and words.nearest("abxxx", ["abyyy"]) == ""
+
+
+@pytest.mark.parametrize(
+    "end, times",
+    [
+        ("2026-05-21T11:00Z", ("2026-05-21T10:00Z", "2026-05-21T11:00Z")),
+        ("", ("2026-05-21T10:00Z", "2026-05-21T10:05Z")),  # of the first alone
+    ],
+)
+def test_a_cause_in_several_places_lasts_from_the_first_to_the_last_where_all_have_times(end, times):
+    first = Finding("cover-left-on", set="heron", start_utc="2026-05-21T10:00Z", end_utc="2026-05-21T10:05Z")
+    two = [replace(first, facts={"segment": "a"}), replace(first, facts={"segment": "b"}, end_utc=end)]
+    ((_, both),) = findings.gathered([("segment", one) for one in two])
+    assert (both.start_utc, both.end_utc) == times

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from headland.chain import summarise
+from headland.chain import incoming, summarise
 
 from .made_segments import CLASSES, samples
 
@@ -80,3 +80,18 @@ def test_no_more_than_one_interval_beyond_its_samples_counts(length, enough):
     later = monitor.assign(middle_utc=monitor["middle_utc"] + pd.Timedelta(seconds=0.6))
     rows, _ = monitored(samples(sw_in=650.0), later)
     assert (rows.loc["a", "sw_in"] == 800.0) == enough
+
+
+@pytest.mark.parametrize(
+    "name, start, end, at_once",
+    [
+        ("curlew", 0, 5, True),
+        ("heron", 0, 5, False),  # no set monitors its own walk
+        ("curlew", -5, 0, False),  # it ended as the walk began
+        ("curlew", 5, 9, False),
+        ("curlew", 4, 9, True),
+    ],
+)
+def test_a_monitor_is_another_set_during_some_of_the_walk(name, start, end, at_once):
+    row = {"set": "heron", "start_utc": 0, "end_utc": 5}
+    assert incoming._at_once({"set": name, "start_utc": start, "end_utc": end}, row) is at_once

@@ -392,16 +392,3 @@ def test_a_time_with_its_own_zone_is_of_the_nearest_date_by_that_zone():
     span = tuple(pd.Timestamp(f"2026-05-{t}Z").to_pydatetime() for t in ("21T23:40", "22T00:10"))
     own = both("23:50Z", "00:05Z", date="", zone="Pacific/Auckland", span=span)
     assert own == ("2026-05-21T23:50:00", "2026-05-22T00:05:00")
-
-
-@pytest.mark.parametrize(
-    "recorded, start, end, expected",
-    [
-        (("21T23:40", "22T00:20"), "00:05", "00:15", ("22T00:05", "22T00:15")),  # of the day that began then
-        (("22T00:05", "22T01:00"), "23:55", "00:15", ("21T23:55", "22T00:15")),  # of the day that ended
-    ],
-)
-def test_a_time_around_midnight_without_a_date_is_of_the_nearest_day(recorded, start, end, expected):
-    span = tuple(pd.Timestamp(f"2026-05-{t}Z").to_pydatetime() for t in recorded)
-    own = both(start, end, date="", zone="UTC", span=span)
-    assert own == tuple(f"2026-05-{time}:00" for time in expected)

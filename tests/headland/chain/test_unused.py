@@ -38,3 +38,12 @@ def test_what_has_a_finding_of_its_own_is_not_said_twice(flags):
 def test_a_head_on_the_ground_has_a_finding_of_its_own():
     assert found(["h1", "h2"], [True, False], height=[0.05, 1.5]) == []
     assert found(["h2"], [False], height=[0.05, 1.5]) == [("note-without-data", 3, "Yard", 0)]
+
+
+def test_an_interval_of_ground_that_another_one_counts_is_a_small_loss():
+    """Ground is a field and a surface: another surface of the same field is none."""
+    both = {"field": "Yard", "surface": ["paving", "paving"]}
+    for changes, expected in ((both, "others"), (both | {"surface": ["paving", "gravel"]}, "")):
+        samples = pd.DataFrame({"segment": ["h1", "h2"], "flags": ""})
+        (one,) = counts(segments(**changes), samples, np.array([True, False]))
+        assert (one.code, one.variant) == ("segment-unused", expected)

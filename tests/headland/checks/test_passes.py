@@ -232,3 +232,15 @@ def test_a_pass_that_goes_over_an_edge_names_no_field(within, usual, variant):
     which = frame.index[noted][0]
     frame.loc[which, ["field", "ground_sw_out"]] = ["Yard", within * frame.loc[which, "sw_out"]]
     assert said(frame) == [("field-inconsistent", variant)]
+
+
+def test_an_exchange_lasts_from_the_first_start_to_the_last_end_of_both_visits():
+    frame = survey(3)
+    swap = frame["set"].isin(["heron", "plover"]) & frame["segment"].str.endswith("1-1")
+    frame.loc[swap, "field"] = frame.loc[swap, "field"].to_numpy()[::-1]
+    frame.loc[swap, "end_utc"] += pd.to_timedelta([0, 3], unit="min")
+    (found,) = labels_doubted(frame, "notes.csv")
+    assert found.code == "notes-sets-swapped"
+    own = frame[swap]
+    assert pd.Timestamp(found.start_utc) == own["start_utc"].min()
+    assert pd.Timestamp(found.end_utc) == own["end_utc"].max()

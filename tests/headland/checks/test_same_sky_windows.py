@@ -1,10 +1,12 @@
 """Windows of one set's record: means, segment, and where the sun is calm."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pandas as pd
 import pytest
 
-from headland.checks.same_sky import windows
+from headland.checks.same_sky import records_of, windows
 
 COUNT = 1800
 MOMENTS = 1.75e9 + np.arange(float(COUNT))
@@ -30,3 +32,15 @@ def test_each_window_has_the_segment_that_it_begins_in():
     found = windows(record(np.full(COUNT, 700.0)), MOMENTS, 60.0)
     assert set(found["segment"].iloc[:14]) == {"a"} and set(found["segment"].iloc[16:]) == {"b"}
     assert found["solar_azimuth"].tolist() == pytest.approx([170.0] * len(found))
+
+
+def test_a_set_is_looked_at_over_its_noted_time_only():
+    frame = record(np.full(COUNT, 700.0))
+    campaign = SimpleNamespace(
+        segments=pd.DataFrame({"segment": ["b"], "activity": ["walk"]}),
+        samples={"heron": frame, "plover": frame.assign(segment="")},
+        moments=dict.fromkeys(("heron", "plover"), MOMENTS),
+        spoilt=lambda name: np.zeros(COUNT, bool),
+    )
+    found = records_of(campaign, ("heron", "plover"), 60.0)
+    assert list(found) == ["heron"] and set(found["heron"]["segment"]) == {"b"}

@@ -62,12 +62,13 @@ def test_a_drop_from_turn_to_turn_must_be_more_than_a_lean_explains():
 def test_in_a_long_note_and_in_one_without_a_heading_the_set_may_turn_at_any_time(minutes, heading, anywhere):
     start = pd.Timestamp("2026-05-21T10:00:00Z")
     end = start + pd.Timedelta(minutes=minutes)
-    noted = pd.DataFrame({"start_utc": [start], "end_utc": [end], "heading": [heading]})
-    turns = shade.turns_of(noted, 20.0)
+    noted = pd.DataFrame({"set": "heron", "start_utc": [start], "end_utc": [end], "heading": [heading]})
+    turns = shade.turns_of(noted, ["heron", "plover"])
+    assert turns["plover"].shape == (0, 2)
     seconds = [start.timestamp(), end.timestamp()]
-    expected = [[moment - 20.0, moment + 20.0] for moment in seconds]
-    expected += [[seconds[0] - 20.0, seconds[1] + 20.0]] if anywhere else []
-    assert turns.tolist() == expected
+    expected = [[moment - 75.0, moment + 75.0] for moment in seconds]  # noted in whole minutes
+    expected += [[seconds[0] - 75.0, seconds[1] + 75.0]] if anywhere else []
+    assert turns["heron"].tolist() == expected
 
 
 def test_a_head_that_gets_dark_under_its_cover_is_in_no_shadow_meanwhile():

@@ -84,6 +84,8 @@ def test_ten_samples_are_enough(count, judged):
         # snow is never as warm as that: what looks like ground above is sky
         (26.0, -60.0, (780.0, 400.0), "sign"),
         (26.0, -60.0, (780.0, 380.0), "exchanged"),
+        (26.0, -60.0, (780.0, 770.0), "sign"),
+        (26.0, -60.0, (780.0, 790.0), "exchanged"),  # no snow reflects more than all
         # under a dim sun a small upper signal may be a warm cloud
         (38.0, -10.0, (290.0, 60.0), "undecided"),
         (42.0, -10.0, (290.0, 60.0), "sign"),
@@ -135,3 +137,40 @@ def test_where_the_sign_of_the_lower_longwave_can_t_be_told(change, reason):
     made = one(**sound | change)
     leads._find_longwave_out_reversed(made)
     assert said(made) == [] and untold(made) == {("sign-reversed", reason, "lw_out")}
+
+
+@pytest.mark.parametrize("share, both", [(0.45, False), (0.55, True)])
+def test_beside_exchanged_longwave_most_of_the_light_from_below_is_enough(share, both):
+    """With longwave as it should be, nine tenths of the samples must show it."""
+    made = one(sw_in=160.0, sw_out=780.0, lw_in=26.0, lw_out=-60.0)
+    count = len(made.flux["sw_in"])
+    plain = np.arange(count) >= share * count
+    made.flux["sw_in"] = np.where(plain, 780.0, 160.0)
+    made.flux["sw_out"] = np.where(plain, 790.0, 780.0)
+    leads.find_signs_and_exchanges(made)
+    expected = ("head-inverted", "") if both else ("channels-exchanged", "longwave")
+    assert [found[:2] for found in said(made)] == [expected]
+    made = one(sw_in=160.0, sw_out=780.0, lw_in=-95.0, lw_out=30.0)
+    made.flux["sw_in"] = np.where(plain, 780.0, 160.0)
+    leads.find_signs_and_exchanges(made)
+    assert said(made) == []
+
+
+@pytest.mark.parametrize(
+    "sw_in, sw_out, factors, exchanged",
+    [
+        (100.0, 150.0, {"sw_in": 13.0, "sw_out": 60.0}, False),  # 1000 / 13^2 is 5.9: an albedo of 0.25
+        (100.0, 210.0, {"sw_in": 13.0, "sw_out": 60.0}, True),  # exchanged, it is 0.48: no snow is needed
+        (100.0, 150.0, {"sw_in": 20.0, "sw_out": 20.0}, True),  # times 2.5, it is 0.6, or 3.75
+        (100.0, 150.0, {"sw_in": 5.0, "sw_out": 20.0}, False),  # times 40, it is 0.04
+        (100.0, 150.0, {"sw_in": 4.0, "sw_out": 20.0}, True),  # times 62, it is darker than any ground
+        (100.0, 150.0, {"sw_in": 20.0, "sw_out": 66.0}, False),  # the lower one times 0.23: 0.34
+    ],
+)
+def test_light_from_below_that_one_inverted_factor_explains_is_no_exchange(sw_in, sw_out, factors, exchanged):
+    made = one(sw_in=sw_in, sw_out=sw_out, lw_in=-5.0, lw_out=-5.0)
+    made.factor = factors
+    leads.find_signs_and_exchanges(made)
+    ((code, variant, channels),) = said(made)
+    assert (code in ("channels-exchanged", "head-inverted")) and channels.startswith("sw_in sw_out")
+    assert (variant == "undecided") != exchanged and (code == "channels-exchanged") != exchanged

@@ -138,3 +138,32 @@ def test_two_sets_exchanged_in_the_notes_make_ground_fit_each_other_s_class():
 def test_where_an_exchange_does_not_mend_both_fields_the_label_is_wrong():
     assert beside((0, 20), there=0.09) == [("Yard", "albedo")]
     assert beside((0, 20), yard=0.4, there=0.2) == [("Yard", "albedo"), ("Lane", "albedo")]
+
+
+BRIGHT = {"meadow": 0.4, "meadow two": 0.4, "road": 0.3}
+
+
+@pytest.mark.parametrize(
+    "albedos, variant",
+    [
+        (BRIGHT | {"meadow three": 0.2, "road two": 0.1}, "albedo-common"),  # three of five, all too bright
+        (BRIGHT | {"meadow three": 0.2, "road two": 0.1, "road three": 0.1}, "albedo"),  # half of them
+        (BRIGHT | {"road": 0.1, "meadow three": 0.4}, "albedo"),  # of one class
+        (BRIGHT | {"road": 0.01}, "albedo"),  # one of three too dark
+        ({"meadow": 0.4, "road": 0.3}, "albedo"),  # two
+    ],
+)
+def test_where_most_fields_are_off_to_one_side_the_instruments_may_be_wrong(albedos, variant):
+    names = ("albedo", "surface_temperature")
+    none = dict.fromkeys([f"{name}{end}" for name in names for end in ("", "_low", "_high")], math.nan)
+    walk = {"activity": "walk", "set": "heron", "samples_used": 60, "solar_elevation": 45.0, "notes_row": 2}
+    walk |= dict(zip(("start_utc", "end_utc"), minutes(0, 5), strict=True))
+    rows = [
+        none
+        | {"field": name, "surface": name.split()[0]}
+        | {"albedo": albedo, "albedo_low": albedo - 0.0196, "albedo_high": albedo + 0.0196}
+        for name, albedo in albedos.items()
+    ]
+    own = pd.DataFrame([row | walk for row in rows])
+    said = surface_mislabelled(Means(own, pd.DataFrame(rows), np.full(len(own), 20.0), "notes.csv"), CLASSES)
+    assert {one.variant for one in said} == {variant}

@@ -381,3 +381,10 @@ def test_the_number_by_hand_and_the_best_estimate_are_both_right():
     got = answers.check(given, reference)
     assert list(got["verdict"]) == ["right", "right", "mistake", "other"]
     assert list(got["reference"]) == [0.80, 0.84, 0.80, 0.80]
+
+
+def test_the_teacher_s_page_alone_has_the_possible_pairs():
+    row = check(surface="short_grass", value="-500") | {"possible_pairs": "unit-mistaken+wrong-sign"}
+    pages = answers_page.contexts(pd.DataFrame([row]), {}, {}, hide=True)
+    assert pages.pop("teacher.html")["rows"][0]["pairs"] == [["unit-mistaken", "wrong-sign"]]
+    assert [page["rows"][0]["pairs"] for page in pages.values()] == [[]]

@@ -336,3 +336,16 @@ def test_a_surface_remembers_the_sun_of_the_way_there(fields):
     # there and back, a lean is there with either sign
     assert (leans[1::2] > 1.0).all() and (leans < 2.0 * np.sqrt(2.0) * days.tilt_cost(day).max()).all()
     assert np.sqrt(twice**2 - level**2)[1::2] == pytest.approx(2.0 * leans[1::2], rel=0.03)
+
+
+@pytest.mark.parametrize("count, grid", [(1, (1, 1)), (8, (1, 8)), (9, (2, 8))])
+def test_compasses_stand_eight_in_a_row(day, count, grid):
+    names = [f"Yard {n}" for n in range(count)]
+    fields = pd.DataFrame({"field": names, "heading": 80.0, "free": [[80.0]] * count})
+    axes = plan_figures.heading_figure(fields, day, CARRYING).axes
+    assert axes[0].get_subplotspec().get_gridspec().get_geometry() == grid
+
+
+@pytest.mark.parametrize("most, edge", [(0.0, 1.0), (0.94, 1.0), (2.0, 2.1)])
+def test_a_compass_reaches_to_the_worst_hour_and_to_one_percent_at_least(most, edge):
+    assert plan_figures.compass_edge(np.array([0.0, most])) == pytest.approx(edge)

@@ -164,3 +164,10 @@ def test_a_pause_between_rounded_stamps_keeps_the_rows_on_their_side():
     stamps = 1_000_000 * np.array([*np.repeat(4 * np.arange(20), 2), *np.repeat(600 + 4 * np.arange(20), 2)])
     spread = spread_rounded_stamps(stamps.astype(np.int64), 2.0) / 1e6
     assert spread[0] == -1.0 and spread[39] == 77.0 and spread[40] == 599.0 and (np.diff(spread) > 0).all()
+
+
+@pytest.mark.parametrize("interval, spread", [(1.0, False), (0.8, True)])
+def test_stamps_are_spread_where_they_are_coarser_than_the_interval(interval, spread):
+    stamps = np.array([0, 0, 1, 2, 3, 4], dtype=np.int64) * 1_000_000
+    own = spread_shared_stamps(stamps, 1.0, interval)
+    assert (np.diff(own) > 0).all() == spread and (own.tolist() == stamps.tolist()) != spread

@@ -87,3 +87,11 @@ def test_a_step_writes_its_tables_findings_and_what_it_could_not_check(monkeypat
 def test_an_option_that_is_missing_stops_the_step(monkeypatch, folder):
     with pytest.raises(SystemExit):
         files(monkeypatch, {"pairs": step.table(KIND)})
+
+
+def test_options_of_several_files_take_them_all(tmp_path):
+    for name in ("a.csv", "b.csv"):
+        (tmp_path / name).write_text(f"x,y\n{name},1\n")
+    paths = [tmp_path / "a.csv", tmp_path / "b.csv"]
+    assert options.TEXTS_OF_TABLES.many and options.TABLES.many and options.JSONS.many
+    assert options.TEXTS_OF_TABLES.read(paths, {}) == {name: [[name, "1"]] for name in ("a.csv", "b.csv")}

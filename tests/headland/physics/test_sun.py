@@ -177,3 +177,11 @@ def test_a_course_looked_at_in_pieces_is_that_of_the_whole(step):
         np.array_equal(np.concatenate(some), every)
         for some, every in zip(zip(*pieces, strict=True), whole, strict=True)
     )
+
+
+def test_no_times_have_no_sun():
+    """Few or many others: computed at each, or between nodes."""
+    for count in (2, 2000):
+        times = pd.date_range("2026-05-21T08:00", periods=count, freq="s", tz="UTC")
+        up, azimuth = sun.course(times, 46.9, 7.1, 430.0)(times[:0])
+        assert len(up) == len(azimuth) == 0

@@ -302,3 +302,13 @@ def test_rows_of_a_surface_stand_in_the_order_of_their_dates_whichever_campaign_
     rows = season_page.run([late, early], [])[2]["rows"]
     for surface in {row["surface"] for row in rows}:
         assert [row["campaign"] for row in rows if row["surface"] == surface] == ["early", "late"]
+
+
+def test_the_sky_of_a_season_of_three_is_the_mean_not_the_middle_one():
+    days = [surfaces(600.0, 300.0), surfaces(700.0, 310.0), surfaces(1000.0, 350.0)]
+    assert season.season_sky(days) == pytest.approx((2300.0 / 3.0, 320.0))
+
+
+def test_the_dates_are_under_the_lowest_panel():
+    labels = [axes.get_xlabel() for axes in season.surfaces_figure(over_the_season(), CLASSES).axes]
+    assert labels == [""] * (len(labels) - 1) + ["date"]

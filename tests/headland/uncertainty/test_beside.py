@@ -51,3 +51,17 @@ def test_what_is_known_stands_beside_the_estimate(looked_at, rows, ways):
 def test_weights_of_visits_sum_to_one_where_there_are_any():
     members = np.array([[1.0, 3.0, 0.0], [0.0, 0.0, 0.0]])
     assert beside.shares(members).tolist() == [[0.25, 0.75, 0.0], [0.0, 0.0, 0.0]]
+
+
+def test_a_surface_counts_its_own_visits_that_have_both_and_else_all_that_were_measured():
+    one = beside.Both.__new__(beside.Both)
+    one.estimated = pd.DataFrame({"surface": ["a", "a", "a", "b", "c"], "weight": [1.0, 2.0, 4.0, 8.0, 16.0]})
+    one.there = np.array([True, True, False, True, False])  # measured
+    one.compared = np.array([True, False, False, False, False])  # and estimated
+    asked = []
+    one._records = lambda *groups: asked.extend(groups) or [[{}], [{}]]
+    rows = one.of_surfaces()
+    assert [(row["surface"], row["visits"]) for row in rows] == [("a", 1), ("b", 1)]
+    of_estimate, of_measurement = asked
+    assert of_estimate.tolist() == [[1.0, 0.0, 0.0, 0.0, 0.0], [0.0] * 5]
+    assert of_measurement.tolist() == [[1.0, 0.0, 0.0, 0.0, 0.0], [0.0, 0.0, 0.0, 8.0, 0.0]]

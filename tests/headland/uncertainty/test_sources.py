@@ -66,6 +66,13 @@ def test_sizes_by_hand(term, name, expected):
     assert half_widths(only(term), name) == pytest.approx([expected] * 2, rel=1e-4)
 
 
+@pytest.mark.parametrize("term, size", [("cooling", 0.0375), ("cooling_visit", 0.3 * 0.075)])
+def test_the_lower_shortwave_head_cools_by_its_own_net_longwave(term, size):
+    assert half_widths(only(term), "sw_out") == pytest.approx(
+        [size / ROOT3 * n for n in (20.0, 50.0)], rel=1e-4
+    )
+
+
 def test_the_carrier_s_terms_by_hand():
     frame = segments(heading=170.0).assign(carrier_view=0.04, diffuse_fraction=0.25)
     shadow = shade_of(frame, CARRYING)(np.zeros((1, 2)))[0, 0] * 0.75

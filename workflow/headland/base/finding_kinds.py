@@ -35,6 +35,8 @@ FOLLOWS: dict[Kind, tuple[Kind, ...]] = {
         "head-tilted",
         "own-shade",
         "swing-strong",
+        "factor-inverted",
+        ("factors-exchanged", "bands"),
         "station-disagrees",
         "beyond-possible",
     ),
@@ -52,6 +54,8 @@ FOLLOWS: dict[Kind, tuple[Kind, ...]] = {
             "interval-unknown",
         ),
     ),
+    # it may be the logger's clock, whose set then measured another sun than the others
+    ("notes-shifted", "one-set"): ("sets-disagree", "station-disagrees", "swing-strong"),
     **dict.fromkeys(
         ("clock-reset", "clock-backwards"),
         (
@@ -96,6 +100,7 @@ FOLLOWS: dict[Kind, tuple[Kind, ...]] = {
             "head-inverted",
             "longwave-corrected-one-channel",
             "sign-reversed",
+            "cover-left-on",
             "dome-wet",
             "beyond-possible",
             "sets-disagree",

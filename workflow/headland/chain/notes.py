@@ -162,7 +162,7 @@ def intervals(
     result = pd.DataFrame(rows, columns=columns)
     for column in ("start_utc", "end_utc", "logger_utc"):
         result[column] = pd.to_datetime(result[column], utc=True).astype("datetime64[us, UTC]")
-    result = result.sort_values(["start_utc", "notes_row"], kind="stable").reset_index(drop=True)
+    result = result.sort_values("start_utc", kind="stable").reset_index(drop=True)
     return result, findings + _overlaps(result, file)
 
 

@@ -307,12 +307,7 @@ class _Survey:
                 self.moments,
                 self.intervals,
                 self.untold.append,
-                turns={
-                    name: shade.turns_of(
-                        self.segments[self.segments["set"] == name], noted_within(self.segments)
-                    )
-                    for name in self.sets
-                },
+                turns=shade.turns_of(self.segments, self.sets),
             )
 
     def place_set(self, name: str) -> tuple[pd.DataFrame, pd.DataFrame | None]:

@@ -117,8 +117,6 @@ def _exchanged(own: list[float], ratios: list[float], least: float) -> tuple[flo
 
     own: factors of in and out. least: ln from which the factors, and the ratios, must be apart.
     """
-    if not min(own) > 0 or not min(ratios) > 0:
-        return None
     wanted = math.log(own[0] / own[1])  # in is too large by this where its factor is that of out
     found = [math.log(ratio) for ratio in ratios]
     left = abs(found[0] - wanted) + abs(found[1] + wanted)

@@ -11,6 +11,8 @@ from headland.physics.longwave import irradiance, surface_temperature
 
 MOST = 0.9
 """Share of the samples in which a sign or an exchange must show (common practice, no source)."""
+MOST_WITH_OTHER_BAND = 0.5
+"""The same for shortwave where longwave shows an exchange (common practice, no source)."""
 NEGATIVE = {"sw_in": 5.0, "sw_out": 2.0}
 """W m-2 below zero from which shortwave is negative, and not a zero offset (common practice, no source)."""
 BRIGHTER = 0.2
@@ -24,8 +26,9 @@ DIM_SUN, FAINT = 300.0, 40.0
 (common practice, no source)."""
 SNOW_ALBEDO = 0.5
 """SW_out over SW_in from which the ground may be snow (common practice, no source)."""
-WATER_ALBEDO = 0.10
-"""SW_out over SW_in up to which the ground may be water (common practice, no source)."""
+WATER_ALBEDO, BLACK = 0.10, 0.03
+"""SW_out over SW_in up to which the ground may be water, and from which it may be any (common practice, no
+source)."""
 WEAK_NET_OUT = 15.0
 """W m-2: net signal of the lower longwave head over land in strong sun from which its sign is judged
 (common practice, no source)."""
@@ -42,8 +45,16 @@ def find_signs_and_exchanges(one: OneSet) -> None:
     day = lit.sum() >= ENOUGH
     upside_down = _more_from_below(one, lit, day)
     longwave = _longwave_reading(one, lit, day, upside_down)
+    if longwave == "exchanged":
+        upside_down |= day and _brighter(one, lit, "sw_out", "sw_in") > MOST_WITH_OTHER_BAND
     # over snow a factor entered the wrong way looks like exchanged shortwave channels
     shortwave = upside_down and (longwave == "exchanged" or not one_of_two_inverted(one, "sw"))
+    if shortwave and longwave != "exchanged" and _inverted_fits_better(one, lit):
+        ratio = f"{one.ratio(lit):.1f}"
+        one.report(
+            "channels-exchanged", "undecided", where=lit, channel="sw_in sw_out", error=False, ratio=ratio
+        )
+        shortwave = False
     _report_longwave_sign(one, longwave)
     exchanged = longwave == "exchanged"
     _report_exchange(one, lit, shortwave, exchanged)
@@ -63,6 +74,17 @@ def one_of_two_inverted(one: OneSet, band: str) -> bool:
     )
 
 
+def _inverted_fits_better(one: OneSet, lit: np.ndarray) -> bool:
+    """Whether exchanged channels would make snow of ground that one inverted factor makes any other."""
+    ratio = one.ratio(lit)
+    mended = [
+        ratio * (factor_from_responsivity(factor) / factor) ** power
+        for channel, power in (("sw_in", -1.0), ("sw_out", 1.0))
+        if (factor := one.factor.get(channel, np.nan)) > 0
+    ]
+    return bool(1.0 / ratio > SNOW_ALBEDO and any(BLACK < albedo < SNOW_ALBEDO for albedo in mended))
+
+
 def _find_shortwave_signs(one: OneSet) -> None:
     for channel, least in NEGATIVE.items():
         lit = one.lit
@@ -74,16 +96,16 @@ def _find_shortwave_signs(one: OneSet) -> None:
             one.flux[channel] = -one.flux[channel]
 
 
+def _brighter(one: OneSet, lit: np.ndarray, channel: str, other: str) -> float:
+    """Share of the lit samples in which one shortwave channel is plainly brighter than the other."""
+    return float(np.mean(one.flux[channel][lit] > np.exp(BRIGHTER) * one.flux[other][lit]))
+
+
 def _more_from_below(one: OneSet, lit: np.ndarray, day: bool) -> bool:
     """Whether the lower shortwave head is the brighter one; a check that can't be made where they are
     alike."""
-
-    def brighter(channel: str, other: str) -> bool:
-        above = one.flux[channel][lit] > np.exp(BRIGHTER) * one.flux[other][lit]
-        return bool(day and np.mean(above) > MOST)
-
-    upside_down = brighter("sw_out", "sw_in")
-    if not upside_down and not brighter("sw_in", "sw_out"):
+    upside_down = day and _brighter(one, lit, "sw_out", "sw_in") > MOST
+    if not upside_down and not (day and _brighter(one, lit, "sw_in", "sw_out") > MOST):
         reason = "alike-shortwave" if day else "low-sun"
         one.can_t_tell("channels-exchanged", reason, "sw_in sw_out")
         one.can_t_tell("head-inverted", reason)
@@ -107,8 +129,8 @@ def _longwave_reading(one: OneSet, lit: np.ndarray, day: bool, upside_down: bool
         return ""
     if upside_down:
         return "exchanged"
-    albedo = one.ratio(lit) if day else np.nan
-    if above > LONGWAVE_CLEAR and (not day or albedo > SNOW_ALBEDO):
+    snow = day and SNOW_ALBEDO < one.ratio(lit) <= 1.0
+    if above > LONGWAVE_CLEAR and (snow or not day):
         return "sign"
     if above > LONGWAVE_CLEAR and below > -LONGWAVE_CLEAR:
         bright = np.quantile(one.flux["sw_in"][lit], 0.9)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 import numpy as np
 import pandas as pd
@@ -14,7 +14,7 @@ from headland.base.groups import counted_segments
 from headland.base.time_text import time_text
 from headland.base.times import since_1970
 from headland.base.untold import Tell, Untold, unheard
-from headland.checks.runs import spans_of
+from headland.checks.runs import noted_within, spans_of
 from headland.checks.sky_records import LONGEST_STEP, binned_pieces, shadow_limit, smoothed, stretches_of
 from headland.uncertainty.model import LOWEST_SUN
 
@@ -114,16 +114,20 @@ def upward_shaded(
     return result
 
 
-def turns_of(noted: pd.DataFrame, within: float) -> np.ndarray:
-    """Spans of time in which a set's heading may change: (n x 2), s since 1970.
+def turns_of(noted: pd.DataFrame, names: Iterable[str]) -> dict[str, np.ndarray]:
+    """Spans of time in which the heading of each named set may change: (n x 2), s since 1970.
 
-    noted: rows of the set with `start_utc`, `end_utc` and `heading`. within: s by which a note may miss its
-    turn.
+    noted: rows with `set`, `start_utc`, `end_utc` and `heading`.
     """
-    spans = spans_of(noted)
-    several = (spans[:, 1] - spans[:, 0] > ONE_PASS) | noted["heading"].isna().to_numpy()
-    ends = np.concatenate([spans[:, [0, 0]], spans[:, [1, 1]], spans[several]])
-    return ends + [-within, within]
+    within = noted_within(noted)
+    turns = {}
+    for name in names:
+        rows = noted[noted["set"] == name]
+        spans = spans_of(rows)
+        several = (spans[:, 1] - spans[:, 0] > ONE_PASS) | rows["heading"].isna().to_numpy()
+        ends = np.concatenate([spans[:, [0, 0]], spans[:, [1, 1]], spans[several]])
+        turns[name] = ends + [-within, within]
+    return turns
 
 
 def _by_high_sun(sky: pd.DataFrame, moments: np.ndarray, step: float) -> pd.DataFrame:

@@ -39,6 +39,11 @@ TOLD_BY = {"albedo": "sw_in", "temperature": "lw_in"}
 """The incoming term of the heads that tell a surface by its albedo, or its temperature."""
 EITHER = {"albedo": "albedo-either", "temperature": "temperature-either"}
 """The variant that leaves open whether sets were exchanged in the notes instead."""
+COMMON = {"albedo": "albedo-common", "temperature": "temperature-common"}
+"""The variant that leaves open whether something is wrong with what all fields were measured with."""
+MOST_FIELDS, FEWEST_FIELDS = 0.5, 3
+"""Share of the fields above which, and number from which, too high values, or too low ones, of two classes or
+more may have one cause (common practice, no source)."""
 
 
 def surface_mislabelled(
@@ -53,12 +58,13 @@ def surface_mislabelled(
 
     Classes whose ranges hold what was found are offered. The ranges are those of the day: with the sun at 20
     degrees or lower `tell` is called instead, and so it is where a set that measured the field may be off.
-    Two sets exchanged in the notes look alike where each of two fields fits the other one's class.
+    Two sets exchanged in the notes look alike where each of two fields fits the other one's class, and wrong
+    factors or a wrong air temperature where most fields are off to one side.
     surfaces: of config/surfaces.csv, by class. off: as `sets.sets_off` gives it.
     """
     air = np.asarray(means.air, dtype=float)
     segments = counted_segments(means.segments.assign(air=air, weight=means.segments["samples_used"]))
-    findings = []
+    findings, judged = [], 0
     for row in means.fields.to_dict("records"):
         mine = segments[(segments["field"] == row["field"]) & (segments["surface"] == row["surface"])]
         if not len(mine):
@@ -66,12 +72,28 @@ def surface_mislabelled(
         if not mine["solar_elevation"].min() > MISLABEL_SUN:
             tell(Untold("surface-mislabelled", "sun-under-20"))
             continue
+        judged += 1
         finding = _outside(row, mine, surfaces, means.notes)
         if finding and mine["set"].isin((off or {}).get(TOLD_BY[finding.variant], ())).any():
             tell(Untold("surface-mislabelled", "set-off"))
         elif finding:
             findings.append(_or_exchanged(finding, mine, segments, means.fields, surfaces))
-    return findings
+    return [_or_common(finding, findings, judged) for finding in findings]
+
+
+def _or_common(finding: Finding, findings: list[Finding], judged: int) -> Finding:
+    """The finding about a field; undecided where most of the judged fields are off to the same side."""
+
+    def side(one: Finding) -> tuple[str, bool]:
+        return one.variant, float(one.facts["value"]) > float(one.facts["high"])
+
+    alike = [one for one in findings if side(one) == side(finding)]
+    classes = {one.facts["surface"] for one in alike}
+    few = len(alike) < FEWEST_FIELDS or len(alike) <= MOST_FIELDS * judged
+    if finding.variant not in COMMON or len(classes) < 2 or few:
+        return finding
+    facts = {**finding.facts, "alike": len(alike), "judged": judged}
+    return replace(finding, variant=COMMON[finding.variant], facts=facts)
 
 
 def _or_exchanged(

@@ -256,7 +256,7 @@ def forms_of(visits: pd.DataFrame) -> Forms:
     night nothing is split but by a measurement."""
     slopes, constants, water = [], [], []
     for row in visits.to_dict("records"):
-        by_day = row["day"] is True or row["day"] == 1
+        by_day = row["day"] == 1  # True and 1.0 alike; not NaN
         split = row["split"] if by_day or row["split"] in SPLITS else "not_estimated"
         slope, constant = latent_form(split, row["air_temperature"], row["pressure"] / 10.0)
         slopes.append(slope)
