@@ -39,6 +39,8 @@ from headland.files.uncertainty_terms import uncertainty_terms
 
 ROOT = Path(__file__).parents[1]
 SENTENCES = findings.sentences()
+SENSED = ("lw_in_net", "lw_out_net", "body_temperature_lw_in", "body_temperature_lw_out")
+"""Columns of step 2 that step 5 does not hand on."""
 
 
 @dataclass
@@ -121,7 +123,7 @@ class Chain:
         outcome.noted = made["noted"]
         for name, pieces in made["segmented"].items():
             self.segmented[name] = pieces.held()
-            sensed = self.calibrated[name][["lw_in_net", "lw_out_net"]]
+            sensed = self.calibrated[name][list(SENSED)]
             outcome.samples[name] = self.segmented[name].frame.assign(**sensed)
 
     def summarise(self) -> None:
