@@ -77,8 +77,13 @@ class Project:
                 target.parent.mkdir(parents=True, exist_ok=True)
                 shutil.copy(source, target)
 
-    def run(self, campaign: Path | str, results: Path, *words: str, whole: bool = False) -> Outcome:
-        """Run the chain: to the tables, or whole with figures and report. words: further ones for Snakemake."""
+    def run(
+        self, campaign: Path | str, results: Path, *words: str, whole: bool = False, draws: int = 16384
+    ) -> Outcome:
+        """Run the chain: to the tables, or whole with figures and report.
+
+        words: further ones for Snakemake. draws: fewer where nobody looks at the intervals.
+        """
         tables = ("checks.csv", "datapackage.json")
         wanted = [*words, *([] if whole else [self.near(results / name) for name in tables])]
         command = [
@@ -95,6 +100,7 @@ class Project:
             "--config",
             f"campaign={campaign}",
             f"results={results}",
+            f"draws={draws}",
         ]
         environment = {
             key: value

@@ -1,5 +1,5 @@
-"""A process that stays: after each saved change the page, then the rest, with the bytes that a run from nothing
-gives them.
+"""A process that stays: after each saved change the page, then the rest, with the bytes that a run from
+nothing gives them.
 """
 
 import json

@@ -21,10 +21,20 @@ AFTER_NOTES = {
 BALANCE = "workflow/headland/chain/balance.py"
 GEOMETRY = "workflow/headland/physics/geometry.py"
 EDITS = (
-    ("demo_inputs/instruments.csv", "66.89", "66.90", AFTER_NOTES | {"calibrate", "correct_longwave", "screen"}),
+    (
+        "demo_inputs/instruments.csv",
+        "66.89",
+        "66.90",
+        AFTER_NOTES | {"calibrate", "correct_longwave", "screen"},
+    ),
     ("demo_inputs/campaign.yaml", 'shift: "00:00:00"', 'shift: "00:00:01"', AFTER_NOTES),
     (GEOMETRY, "import numpy", "# edited\nimport numpy", AFTER_NOTES),
-    (BALANCE, "import numpy", "# edited\nimport numpy", AFTER_NOTES - {"segment", "samples_of_set", "summarise"}),
+    (
+        BALANCE,
+        "import numpy",
+        "# edited\nimport numpy",
+        AFTER_NOTES - {"segment", "samples_of_set", "summarise"},
+    ),
 )
 """A file, what is edited in it, and the rules that depend on it. Each reruns no more than the one before, so
 that a rule that an undone edit would still rerun is seen.
