@@ -75,7 +75,7 @@ def test_an_ambiguous_time_is_an_error_and_not_a_guess(tmp_path):
     campaign = simulate(specs.exact(specs.clock_change("autumn", ambiguous=True))).write(
         tmp_path / "campaign"
     )
-    outcome = chain.run(campaign)
+    outcome = chain.run(campaign, to="segment")
     assert "notes-time-ambiguous" in outcome.codes("error")
 
 
