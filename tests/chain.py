@@ -39,6 +39,8 @@ from headland.files.uncertainty_terms import uncertainty_terms
 
 ROOT = Path(__file__).parents[1]
 SENTENCES = findings.sentences()
+SENSED = ("lw_in_net", "lw_out_net", "body_temperature_lw_in", "body_temperature_lw_out")
+"""Columns of step 2 that step 5 does not hand on."""
 
 
 @dataclass
@@ -121,7 +123,7 @@ class Chain:
         outcome.noted = made["noted"]
         for name, pieces in made["segmented"].items():
             self.segmented[name] = pieces.held()
-            sensed = self.calibrated[name][["lw_in_net", "lw_out_net"]]
+            sensed = self.calibrated[name][list(SENSED)]
             outcome.samples[name] = self.segmented[name].frame.assign(**sensed)
 
     def summarise(self) -> None:
@@ -152,15 +154,18 @@ class Chain:
         station, _ = user_tables.read_station(self.files(S["station_file"]))
         return measured.Outside(self.air, ground, levels, station), [*found, *more]
 
+    def in_force(self) -> pd.DataFrame:
+        """The certificates of all sets."""
+        return pd.concat(self.outcome.certificates.values(), ignore_index=True)
+
     def propagate(self, draws: int) -> None:
-        """Step 8 and the checks after it."""
+        """Step 8."""
         S, outcome, lookup = self.outcome.settings, self.outcome, self.lookup
-        certificates = pd.concat(outcome.certificates.values(), ignore_index=True)
         made = propagate.run(
             {"segments": outcome.segments, **outcome.means},
             outcome.balances,
             step_settings.propagate(S, draws),
-            certificates=certificates,
+            certificates=self.in_force(),
             surfaces=lookup.surfaces,
             terms=lookup.terms,
             course=course_rows(self.config / "course.csv"),
@@ -168,22 +173,27 @@ class Chain:
         )
         result = outcome.keep("propagate", made)
         outcome.result = SimpleNamespace(**result, findings=made.findings)
+
+    def diagnose(self) -> None:
+        """The checks after step 8."""
+        S, outcome, lookup = self.outcome.settings, self.outcome, self.lookup
+        result = vars(outcome.result)
         station, found = user_tables.read_station(self.files(S["station_file"]))
         made = diagnose.run(
             self.segmented,
             {"means": outcome.segments, "segments": result["segments"], "fields": result["fields"]},
             step_settings.diagnose(S),
             notes=self.notes()[0],
-            certificates=certificates,
+            certificates=self.in_force(),
             lookup=lookup,
             outside=diagnose.Outside(self.air, station),
         )
         outcome.against_station = outcome.keep("diagnose", made, found)["against_station"]
 
 
-def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: str = "propagate") -> Outcome:
-    """Run the steps on a campaign folder. to: `segment` to stop before any mean, `summarise`, or
-    `propagate`.
+def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: str = "diagnose") -> Outcome:
+    """Run the steps on a campaign folder. to: `segment` to stop before any mean, `summarise`, `propagate` to
+    stop before sources are compared with each other, or `diagnose`.
     """
     S = settings.load(campaign, config)
     lookup = diagnose.Lookup(
@@ -197,6 +207,8 @@ def run(campaign: Path, config: Path = ROOT / "config", draws: int = 1024, to: s
     chain.segment()
     if to != "segment":
         chain.summarise()
-    if to == "propagate":
+    if to in ("propagate", "diagnose"):
         chain.propagate(draws)
+    if to == "diagnose":
+        chain.diagnose()
     return chain.outcome

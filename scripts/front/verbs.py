@@ -6,6 +6,7 @@ import contextlib
 import difflib
 import os
 import sys
+import threading
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -195,14 +196,15 @@ def run_verify(arguments: argparse.Namespace, screen: Screen) -> int:
 CHECKS = (
     ("ruff", "format", "--check", "--quiet"),
     ("ruff", "check", "--quiet", "--output-format=concise"),
-    ("mypy",),
 )
-"""What is checked before the tests: that the code is formatted, linted and typed."""
+"""What is checked before the tests, in a second: that the code is formatted and linted."""
+TYPES = ("mypy",)
+"""What is checked beside the tests: it takes one processor half a minute."""
 
 
 def run_test(arguments: argparse.Namespace, screen: Screen) -> int:
-    """The checks of the code, then the tests, which pyproject.toml names; with arguments for pytest, the
-    tests alone.
+    """The checks of the code and the tests, which pyproject.toml names; with arguments for pytest, the tests
+    alone.
     """
     libraries.prepare(screen, may_install=arguments.install, for_tests=True)
     chain.pango(screen, arguments.install)
@@ -212,10 +214,23 @@ def run_test(arguments: argparse.Namespace, screen: Screen) -> int:
         screen.line(f"Checking: {' '.join(words)}")
         if children.run([python, "-m", *words], env=env, cwd=places.ROOT):
             failed.append(words[0])
+    said: list[str] = []
+
+    def check_types() -> None:
+        if children.run([python, "-m", *TYPES], said.append, env=env, cwd=places.ROOT):
+            failed.append(TYPES[0])
+
+    beside = threading.Thread(target=check_types, daemon=True)  # stopped, the front door does not wait for it
+    if not arguments.rest:
+        screen.line(f"Checking beside the tests: {' '.join(TYPES)}")
+        beside.start()
     # each process takes the next file, in the order of tests/conftest.py
     in_turn = ["--dist", "loadfile", "--no-loadscope-reorder"]
     tests = ["-m", "pytest", "--numprocesses", arguments.cores, *in_turn, *arguments.rest]
     status = children.run([python, *tests], env=env, cwd=places.ROOT)
+    if not arguments.rest:
+        beside.join()
+        screen.lines(said)
     if failed:
         screen.line(f"These checks failed: {', '.join(failed)}")
     return (status if status >= 0 else 128 - status) or int(bool(failed))  # a signal, as a shell counts it

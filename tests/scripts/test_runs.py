@@ -113,6 +113,22 @@ def test_the_exit_status_of_the_tests_is_handed_on(project, monkeypatch, ends, s
     assert asked[2:] == ["-m", "pytest", "--numprocesses", "2", *in_turn, "-x"]
 
 
+@pytest.mark.parametrize(
+    "bad, last",
+    [("", "Success"), ("ruff", "These checks failed: ruff, ruff"), ("mypy", "These checks failed: mypy")],
+)
+def test_the_code_is_checked_too_and_what_fails_is_named_last(project, monkeypatch, capsys, bad, last):
+    """Types beside the tests: what is said of them comes after."""
+    lacking(monkeypatch)
+    made(f"#!/bin/sh\necho \"$*\" >> asked\ncase \"$*\" in *'mypy') echo Success ;; esac\n"
+         f"case \"$*\" in *'-m {bad or 'nothing'}'*) exit 1 ;; esac\n")  # fmt: skip
+    assert command_line.main(["test", "--cores", "2"]) == int(bool(bad))
+    asked = [line.split(" -m ")[1].split()[0] for line in (project / "asked").read_text().splitlines()]
+    assert asked[:2] == ["ruff", "ruff"] and sorted(asked[2:]) == ["mypy", "pytest"]
+    said = capsys.readouterr().out.splitlines()
+    assert said[-1] == last and "Success" in said[-2:]
+
+
 def test_what_the_snakefile_refuses_is_passed_through(project, monkeypatch, capsys):
     lacking(monkeypatch)
     fake_python(

@@ -213,7 +213,7 @@ def end_to_end(
     for done, seed in enumerate(seeds, 1):
         with tempfile.TemporaryDirectory() as folder:
             made = campaign.simulate(spec_of(seed))
-            outcome = chain.run(made.write(Path(folder) / "campaign"), draws=draws)
+            outcome = chain.run(made.write(Path(folder) / "campaign"), draws=draws, to="propagate")
         names = outcome.segments.set_index("notes_row")["segment"]
         segments = made.truth["segments"]
         segments = segments.set_index(segments["notes_row"].map(names))

@@ -262,7 +262,7 @@ def worked_out(day: Day, visits: tuple[Visit, ...], draws: int) -> pd.DataFrame:
     )
     with tempfile.TemporaryDirectory() as folder:
         simulate(spec).write(Path(folder) / "day")
-        found = chain.run(Path(folder) / "day", draws=draws).result.differences
+        found = chain.run(Path(folder) / "day", draws=draws, to="propagate").result.differences
     turned = found.rename(columns={"surface_a": "surface_b", "surface_b": "surface_a"}).assign(
         difference=-found["difference"],
         difference_low=-found["difference_high"],

@@ -10,9 +10,11 @@ import pandas as pd
 ROOT = Path(__file__).parents[2]
 
 
-def by_hand(folder: Path) -> pd.DataFrame:
+def by_hand(folder: Path, two_slips: dict[str, str]) -> pd.DataFrame:
     """Wrong answers for every surface, made as a student would, from the samples alone, in arithmetic written
     out here: code, surface, quantity, value.
+
+    two_slips: by surface, the quantity in which two slips are made at once.
     """
     sigma, rows, frames = 5.670374e-8, [], []
     segments = (
@@ -114,13 +116,11 @@ def by_hand(folder: Path) -> pd.DataFrame:
                     mean["sw_in"] + mean["lw_in_net"] - mean["lw_out"],
                 ),
             )
-            if "+" not in code or TWO_SLIPS.get(surface) == quantity
+            if "+" not in code or two_slips.get(surface) == quantity
         ]
     return pd.DataFrame(rows, columns=["code", "surface", "quantity", "value"])
 
 
-TWO_SLIPS = {"short_grass": "surface_temperature", "paving": "net_radiation"}
-"""Trying all pairs of slips takes seconds for each surface and quantity."""
 CLASSES = pd.read_csv(ROOT / "config" / "surfaces.csv")
 OF_CLASS = {
     name: CLASSES[CLASSES["property"] == name].set_index("surface")["value"].astype(float)

@@ -2,6 +2,7 @@
 (../shared/real/README.md).
 """
 
+import functools
 import shutil
 from pathlib import Path
 
@@ -116,10 +117,22 @@ FIGURES = {
 }
 
 
+@pytest.fixture(scope="module")
+def outcome_of(tmp_path_factory):
+    """What the chain makes of a day, once for all tests."""
+
+    @functools.cache
+    def made(day):
+        return chain.run(
+            campaign(tmp_path_factory.mktemp("measured") / day, day, "corrected", FIGURES[day][0]), draws=256
+        )
+
+    return made
+
+
 @pytest.mark.parametrize("day", FIGURES)
-def test_figures_of_the_measured_days(tmp_path, day):
-    notes, expected = FIGURES[day]
-    outcome = chain.run(campaign(tmp_path / day, day, "corrected", notes))
+def test_figures_of_the_measured_days(outcome_of, day):
+    outcome, expected = outcome_of(day), FIGURES[day][1]
     assert outcome.codes("error", "warning") == []
     for (_, row), figures in zip(outcome.result.segments.iterrows(), expected, strict=True):
         for name, figure, tolerance in zip(
@@ -132,17 +145,13 @@ def test_figures_of_the_measured_days(tmp_path, day):
             assert abs(by_hand - figure) <= tolerance + 1e-9, (name, by_hand, figure)
 
 
-def test_raw_net_signals_and_bodies_of_the_valley(project, tmp_path):
+def test_raw_net_signals_and_bodies_of_the_valley(outcome_of):
     """raw in -115.8, raw out +39.2 W m-2 (0.3: the file prints one decimal); bodies -3.7 and -5.4 degC
     (half a digit).
     """
-    outcome = project.run(
-        campaign(tmp_path / "valley", "valley", "corrected", FIGURES["valley"][0]), tmp_path / "results"
-    )
-    samples = pd.read_csv(outcome.folder / "steps" / "2_calibrate" / "mast.csv")
-    hour = samples[samples["time_utc"].between("2016-01-01T18:37:00Z", "2016-01-01T19:36:00Z")].mean(
-        numeric_only=True
-    )
+    samples = outcome_of("valley").samples["mast"]
+    stamped = pd.to_datetime(samples["time_utc"], utc=True)
+    hour = samples[stamped.between("2016-01-01T18:37:00Z", "2016-01-01T19:36:00Z")].mean(numeric_only=True)
     for name, figure, tolerance in (
         ("lw_in_net", -115.8, 0.3),
         ("lw_out_net", 39.2, 0.3),

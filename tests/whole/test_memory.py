@@ -87,11 +87,14 @@ def test_a_sample_more_takes_few_bytes(step, project, lines, monkeypatch):
     monkeypatch.syspath_prepend(ROOT / "scripts")
     monkeypatch.setattr(tables, "PIECE", 1000)
     monkeypatch.setattr(logger_text, "BLOCK", 50_000)
+    monkeypatch.setattr(sys, "argv", [step, *lines[FEW][step]])
+    script = str(ROOT / "scripts" / "steps" / f"{step}.py")
+    runpy.run_path(script, run_name="__main__")  # what the first call imports and keeps is not the samples'
     peaks = {}
-    for count in (FEW, FEW, MANY):  # what the first call imports and keeps is not the samples'
+    for count in (FEW, MANY):
         monkeypatch.setattr(sys, "argv", [step, *lines[count][step]])
         tracemalloc.start()
-        runpy.run_path(str(ROOT / "scripts" / "steps" / f"{step}.py"), run_name="__main__")
+        runpy.run_path(script, run_name="__main__")
         peaks[count] = tracemalloc.get_traced_memory()[1]
         tracemalloc.stop()
     more = (peaks[MANY] - peaks[FEW]) / SAMPLES

@@ -1,5 +1,6 @@
 """What a user gets wrong in files: plain errors and a status, never a trace."""
 
+import runpy
 import shutil
 import subprocess
 import sys
@@ -10,6 +11,7 @@ import pytest
 import chain
 
 ROOT = Path(__file__).parents[2]
+SETTINGS = ROOT / "scripts" / "verbs" / "settings.py"
 
 
 def edit(path: Path, old: str, new: str) -> None:
@@ -20,10 +22,7 @@ def edit(path: Path, old: str, new: str) -> None:
 
 def settings(campaign: Path) -> subprocess.CompletedProcess:
     return subprocess.run(
-        [sys.executable, str(ROOT / "scripts" / "verbs" / "settings.py"), str(campaign)],
-        text=True,
-        capture_output=True,
-        timeout=120,
+        [sys.executable, str(SETTINGS), str(campaign)], text=True, capture_output=True, timeout=120
     )
 
 
@@ -62,21 +61,23 @@ COULD_NOT_START = {
 
 
 @pytest.mark.parametrize("name", COULD_NOT_START)
-def test_could_not_start(campaign, name):
+def test_could_not_start(campaign, name, capsys):
     break_it, words = COULD_NOT_START[name]
     break_it(campaign)
-    run = settings(campaign)
-    assert run.returncode == 2 and run.stdout == "" and "Traceback" not in run.stderr
+    assert runpy.run_path(str(SETTINGS))["main"](str(campaign)) == 2
+    said, told = capsys.readouterr()
+    assert said == ""
     for word in words:
-        assert word in run.stderr, (word, run.stderr)
+        assert word in told, (word, told)
 
 
 def test_all_faults_at_once(campaign):
+    """As a program."""
     edit(campaign / "campaign.yaml", "utc_offset", "utc_ofset")
     edit(campaign / "campaign.yaml", "walking_speed", "walkingspeed")
     (campaign / "notes.csv").unlink()
     run = settings(campaign)
-    assert run.returncode == 2 and len(run.stderr.splitlines()) == 6, (
+    assert run.returncode == 2 and run.stdout == "" and len(run.stderr.splitlines()) == 6, (
         run.stderr
     )  # two unknown and missing for each set, one unknown, no notes
 
@@ -107,22 +108,13 @@ DONE_WITH_ERRORS = {
 def test_a_fault_is_a_finding(campaign, name):
     break_it, code = DONE_WITH_ERRORS[name]
     break_it(campaign)
-    assert code in chain.run(campaign, draws=64).codes("error")
+    assert code in chain.run(campaign, to="segment").codes("error")
 
 
-@pytest.mark.parametrize("name", ["an unknown surface", "a set without files"])
-def test_done_with_errors(project, campaign, tmp_path, name):
-    break_it, code = DONE_WITH_ERRORS[name]
-    break_it(campaign)
-    outcome = project.run(campaign, tmp_path / "results")
-    assert outcome.status == 0, outcome.printed[-2000:]
-    assert code in outcome.codes("error")
-    for log in outcome.folder.rglob("*.log"):
-        assert "Traceback" not in log.read_text(encoding="utf-8"), log
-
-
-def test_names_that_would_do_harm_stay_names(project, campaign, tmp_path):
-    """Text from a user's file is data: in a shell, in a template, in a page, in a spreadsheet."""
+def test_a_run_with_errors_is_done_and_names_that_would_do_harm_stay_names(project, campaign, tmp_path):
+    """Text from a user's file is data: in a shell, in a template, in a page, in a spreadsheet. And what is
+    wrong with a file ends no step, nor the run.
+    """
     nasty = "=cmd|' /C calc'!A0 <b>{surface}</b> $(touch harm) `touch harm`"
     edit(campaign / "notes.csv", ",Beet block,", f',"{nasty}",')
     edit(
@@ -130,9 +122,14 @@ def test_names_that_would_do_harm_stay_names(project, campaign, tmp_path):
         "title: Meadow to farmyard, late-summer practical",
         'title: "Meadow $(touch harm) <script>alert(1)</script> {x}"',
     )
-    outcome = project.run(campaign, tmp_path / "results", whole=True)
+    for name in ("an unknown surface", "a set without files"):
+        DONE_WITH_ERRORS[name][0](campaign)
+    outcome = project.run(campaign, tmp_path / "results", whole=True, draws=512)
     assert outcome.status == 0, outcome.printed[-2000:]
+    assert {"notes-unknown-name", "set-without-files"} <= set(outcome.codes("error"))
+    logs = list(outcome.folder.rglob("*.log"))
+    assert logs and not [log for log in logs if "Traceback" in log.read_text(encoding="utf-8")]
     assert not list(tmp_path.rglob("harm")) and not (project.folder / "harm").exists()
     page = (outcome.folder / "report.html").read_text(encoding="utf-8")
-    assert "<script>alert(1)" not in page and "<b>{surface}</b>" not in page
+    assert "<script>alert(1)" not in page and "<b>{surface}</b>" not in page and "alert(1)" in page
     assert "'=cmd" in (outcome.folder / "fields.csv").read_text(encoding="utf-8")

@@ -48,14 +48,14 @@ def thirds(folder, into) -> list:
 
 def visits(folder) -> pd.DataFrame:
     """Step 8's visits with what their balance follows from, by start and set."""
-    outcome = chain.run(folder, draws=2048)
+    outcome = chain.run(folder, draws=2048, to="propagate")
     around = outcome.balances["visits_balance"].set_index("segment")[list(AROUND)]
     table = outcome.result.visits.join(around, on="segment")
     return table.set_index(["set", "start_utc"]).sort_index()
 
 
-def both(name: str, tmp_path_factory) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Visits of one campaign, and of three."""
+def both(name: str, tmp_path_factory, visits=visits) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Visits of one campaign, and of three. visits: what is asked of each."""
     folder = simulate(SPECS[name]).write(tmp_path_factory.mktemp("campaign") / "campaign")
     apart = [visits(part) for part in thirds(folder, tmp_path_factory.mktemp("parts"))]
     return visits(folder), pd.concat(apart).sort_index()
@@ -85,6 +85,12 @@ def test_weather_of_the_middle_of_the_campaign_would_be_noticed(tmp_path_factory
         return own(pd.Series([middle.min() + (middle.max() - middle.min()) / 2] * len(middle)), table, usual)
 
     monkeypatch.setattr(weather, "air_of", of_the_middle)
-    whole, apart = both("two days", tmp_path_factory)
+
+    def balance(folder) -> pd.DataFrame:
+        """Step 7's visits: no interval is looked at."""
+        table = chain.run(folder, to="summarise").balances["visits_balance"]
+        return table.set_index(["set", "start_utc"]).sort_index()
+
+    whole, apart = both("two days", tmp_path_factory, balance)
     off = (whole["latent_heat"] - apart["latent_heat"]).abs().max()
     assert off > 5.0
