@@ -44,7 +44,7 @@ def commit() -> str:
 # What is run -----------------------------------------------------------------------------------------
 
 
-def silent(number: int, to: str = "propagate") -> dict[str, object]:
+def silent(number: int, to: str = "diagnose") -> dict[str, object]:
     kind, spec = sound.without_mistake(number)
     return {
         "kind": kind,

@@ -233,7 +233,7 @@ ROWS = (
         "clear, sun between 20 and 60 degrees, four passes a field, the lean along the sun",
         lambda campaign, name, seed: campaign.spec.sky.kind == "clear" and high_sun(campaign, 20.0, 60.0),
         CLEAR,
-        to="propagate",
+        to="diagnose",
     ),
     Row(
         "a broad cart with the sun behind it",
@@ -245,7 +245,7 @@ ROWS = (
         in_shadow,
         CLEAR,
         severity="note",
-        to="propagate",
+        to="diagnose",
         needs=broad,
     ),
     Row(
@@ -256,7 +256,7 @@ ROWS = (
         by_day,
         "sun over 21 degrees",
         lambda campaign, name, seed: high_sun(campaign, 21.0, 90.0),
-        to="propagate",
+        to="diagnose",
         beside=frozenset({"heat-against-wind"}),
     ),
     Row(
@@ -268,7 +268,7 @@ ROWS = (
         "clear, sun over 20 degrees, 3 min in common",
         off_in_shortwave,
         CLEAR,
-        to="propagate",
+        to="diagnose",
     ),
     Row(
         "one set's LW_in signal 80 % too high",
@@ -278,7 +278,7 @@ ROWS = (
         with_two,
         "13 % of LW_in, 3 min in common",
         off_in_longwave,
-        to="propagate",
+        to="diagnose",
     ),
     Row(
         "one set's SW_in 40 % over the station's",
@@ -289,7 +289,7 @@ ROWS = (
         "clear, sun over 20 degrees",
         lambda campaign, name, seed: campaign.spec.sky.kind == "clear" and high_sun(campaign, 20.0, 90.0),
         CLEAR,
-        to="propagate",
+        to="diagnose",
         beside=frozenset({"sets-disagree"}),
     ),
     Row(
@@ -300,6 +300,6 @@ ROWS = (
         with_two,
         "sun over 20 degrees",
         lambda campaign, name, seed: high_sun(campaign, 20.0, 90.0),
-        to="propagate",
+        to="diagnose",
     ),
 )

@@ -41,7 +41,7 @@ class Curve:
     none: float
     damage: Callable[[float], Callable]
     base: Callable
-    to: str = "propagate"
+    to: str = "diagnose"
     severity: str = "warning"
     beside: frozenset[str] = frozenset()
 

@@ -92,14 +92,14 @@ class Said:
         return not self.what.startswith(UNDECIDED)
 
 
-def run(campaign: Campaign, to: str = "propagate") -> chain.Outcome:
+def run(campaign: Campaign, to: str = "diagnose") -> chain.Outcome:
     """What the steps up to `to` make of a campaign."""
     with tempfile.TemporaryDirectory() as folder:
         campaign.write(folder)
         return chain.run(Path(folder), draws=DRAWS, to=to)
 
 
-def told(campaign: Campaign, to: str = "propagate") -> list[Said]:
+def told(campaign: Campaign, to: str = "diagnose") -> list[Said]:
     """All that the report would list of a campaign, by the steps up to `to`."""
     return listed(run(campaign, to))
 

@@ -336,3 +336,16 @@ def test_an_exchange_by_size_follows_from_one_that_certificates_tell(variant, ch
     known = ("calibrate", Finding("factors-exchanged", variant, "heron", channel=channel))
     by_size = ("screen", Finding("factors-exchanged", "bands", "heron", channel="sw_in lw_in"))
     assert (len(findings.folded([known, by_size])) == 1) == folds
+
+
+def test_a_clock_that_jumped_explains_what_differs_at_any_time_of_its_set():
+    """Its own times are those of the jump."""
+    jump = Finding("clock-backwards", set="heron", start_utc="2026-05-21T09:07Z", end_utc="2026-05-21T08:53Z")
+    later = {"start_utc": "2026-05-21T11:00Z", "end_utc": "2026-05-21T11:03Z"}
+    wet = [Finding("dome-wet", "beside", name, channel="lw_in", **later) for name in ("heron", "plover")]
+    left = [one for _, one in findings.folded([("ingest", jump), *(("diagnose", one) for one in wet)])]
+    assert [(one.code, one.set) for one in left] == [("clock-backwards", "heron"), ("dome-wet", "plover")]
+    # a cover's times are when it was on
+    cover = Finding("cover-left-on", "", "heron", start_utc="2026-05-21T10:00Z", end_utc="2026-05-21T10:05Z")
+    shade = Finding("upward-shaded", "", "heron", channel="sw_in", **later)
+    assert len(findings.folded([("segment", cover), ("segment", shade)])) == 2

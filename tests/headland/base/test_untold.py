@@ -27,7 +27,7 @@ CODES = set(config_tables.read_config_table(PROJECT / "workflow/headland/checks/
 MEADOW = field("Lower meadow", "short_grass")
 
 
-def of(campaign, to="propagate") -> pd.DataFrame:
+def of(campaign, to="diagnose") -> pd.DataFrame:
     outcome = trial.run(campaign, to)
     return untold.described(untold.frame(outcome.untold), [finding for _, finding in outcome.found], REASONS)
 

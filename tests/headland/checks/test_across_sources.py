@@ -178,7 +178,7 @@ def test_two_mistakes_are_told_apart():
     "spec", [specs.sound(20), specs.polar_day(), specs.southern()], ids=["sound", "polar day", "south"]
 )
 def test_sound_campaigns_are_silent(spec):
-    assert codes(simulate(spec), "propagate") == []
+    assert codes(simulate(spec), "diagnose") == []
 
 
 def test_a_clear_day_by_the_right_clock_is_silent_and_by_a_wrong_one_is_not():

@@ -5,10 +5,11 @@ import math
 import pandas as pd
 import pytest
 
+from headland.base.untold import Untold, unheard
 from headland.checks.exchanged_side_by_side import factors_exchanged
 
 TRUE = {"sw_in": 700.0, "sw_out": 150.0, "lw_in_net": -95.0, "lw_out_net": 66.0}
-FACTORS = {"sw_in": 66.0, "sw_out": 72.0, "lw_in": 88.0, "lw_out": 100.0}
+FACTORS = {"sw_in": 66.0, "sw_out": 78.0, "lw_in": 88.0, "lw_out": 100.0}
 
 
 EMITTED = 430.0
@@ -25,18 +26,18 @@ def visit(name, minute=0, warmer=0.0, **times):
     return {"set": name, "activity": "side_by_side", **ends, **terms, **arriving}
 
 
-def found(*visits, factors=FACTORS, percent=3.0):
+def found(*visits, factors=FACTORS, percent=3.0, tell=unheard):
     rows = [
         {"set": s, "channel": c, "factor": f, "expanded_uncertainty_percent": percent}
         for s in ("heron", "plover")
         for c, f in factors.items()
     ]
-    said = factors_exchanged(pd.DataFrame(visits), pd.DataFrame(rows))
+    said = factors_exchanged(pd.DataFrame(visits), pd.DataFrame(rows), tell)
     return [(f.set, f.variant, f.channel) for f in said]
 
 
 def exchanged(band, ground=1.0):
-    """A set whose register has each factor at the other head: in has 72 instead of 66."""
+    """A set whose register has each factor at the other head: in has 78 instead of 66."""
     terms = {"sw": ("sw_in", "sw_out"), "lw": ("lw_in_net", "lw_out_net")}[band]
     ratio = FACTORS[f"{band}_out"] / FACTORS[f"{band}_in"]
     return {terms[0]: ratio, terms[1]: ground / ratio}
@@ -81,7 +82,7 @@ def test_other_differences_are_none(other):
 
 
 def test_the_other_way_round_it_is_the_other_set():
-    said = found(visit("heron", sw_in=0.92, sw_out=1.09), visit("plover"), factors=registered("sw"))
+    said = found(visit("heron", sw_in=0.85, sw_out=1.18), visit("plover"), factors=registered("sw"))
     assert said == [("plover", "side-by-side", "sw_in sw_out")]
 
 
@@ -91,10 +92,27 @@ def test_alike_factors_and_visits_at_different_times_show_nothing():
     assert found(visit("heron", **exchanged("sw")), visit("plover", 20), factors=registered("sw")) == []
 
 
-@pytest.mark.parametrize("percent, named", [(4.8, True), (4.9, False), (math.nan, True)])
-def test_what_certificates_allow_between_two_sets_is_no_exchange(percent, named):
-    """Factors 66 and 72 are 8.7 % apart, 3.6 standard uncertainties of 2.42 %."""
+@pytest.mark.parametrize(
+    "band, percent, named",
+    [
+        # 88 and 100 are 12.8 % apart in the logarithm, 3.6 standard uncertainties of 3.55 %
+        ("lw", 7.0, True),
+        ("lw", 7.2, False),
+        # 66 and 78 are 16.7 % apart, 3.6 of 4.64 %, of which ground and level are 3.5 %
+        ("sw", 6.0, True),
+        ("sw", 6.2, False),
+        ("sw", math.nan, True),
+    ],
+)
+def test_what_certificates_and_spots_allow_between_two_sets_is_no_exchange(band, percent, named):
+    told = []
     said = found(
-        visit("heron", **exchanged("sw")), visit("plover"), factors=registered("sw"), percent=percent
+        visit("heron", **exchanged(band)),
+        visit("plover"),
+        factors=registered(band),
+        percent=percent,
+        tell=told.append,
     )
     assert bool(said) is named
+    close = Untold("factors-exchanged", "factors-close", "heron", f"{band}_in {band}_out")
+    assert (close in told) is not named

@@ -65,6 +65,12 @@ FOLLOWS: dict[Kind, tuple[Kind, ...]] = {
             "certificate-later",
             "segment-unused",
             "set-unused",
+            # by wrong times, beside what others saw then
+            "sets-disagree",
+            "station-disagrees",
+            "upward-shaded",
+            ("dome-wet", "beside"),
+            ("dome-wet", "covered"),
         ),
     ),
     "sampling-interval": ("rows-duplicated", "segment-unused"),

@@ -150,7 +150,8 @@ def _place_of(finding: Finding) -> str:
 def explains(cause: Finding, finding: Finding) -> bool:
     """Whether a cause explains a finding of a code that may follow from it.
 
-    It does for the same set, time and channels, except what remains once the cause is corrected.
+    It does for the same set, time and channels, except what remains once the cause is corrected. A clock that
+    jumped makes all times of its set wrong.
     """
     if cause.set and finding.set and cause.set not in sets_of(finding):
         return False
@@ -169,7 +170,8 @@ def explains(cause: Finding, finding: Finding) -> bool:
             cause.facts.get("labels_hold") and finding.code in OF_LABELS
         )
     apart = (
-        cause.start_utc
+        cause.code not in OF_CLOCKS
+        and cause.start_utc
         and finding.start_utc
         and (finding.end_utc < cause.start_utc or cause.end_utc < finding.start_utc)
     )

@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from headland.base.findings import Finding
+from headland.base.untold import Tell, Untold, unheard
 from headland.checks.sky_records import FAR_OUT
 from headland.physics.instruments import COVERAGE_FACTOR
 
@@ -28,16 +29,21 @@ TERMS = {"sw": ("sw_in", "sw_out"), "lw": ("lw_in_net", "lw_out_net")}
 """What the heads of a band sense."""
 USUAL = {"sw": 3.0, "lw": 6.0}
 """%, expanded: a factor's uncertainty where no certificate states one (from memory)."""
+SPOTS = {"sw": 0.07, "lw": 0.0}
+"""Scatter of ln of the ratios of two sets side by side, beside that of their heads: ground differs by 6 %
+from spot to spot, and two upper heads a degree off level by 3 to 4 % (common practice, no source)."""
 LEAST = {"sw_in": 100.0, "sw_out": 20.0, "lw_in_net": 30.0, "lw_out_net": 15.0}
 """W m-2 from which a ratio of two sets is compared (common practice, no source)."""
 
 
-def factors_exchanged(segments: pd.DataFrame, certificates: pd.DataFrame) -> list[Finding]:
+def factors_exchanged(
+    segments: pd.DataFrame, certificates: pd.DataFrame, tell: Tell = unheard
+) -> list[Finding]:
     """A finding for each set and band whose factors fit another set once they are exchanged.
 
     segments: step 6's, with `activity`, `start_utc`, `end_utc`, the terms, and `lw_in` and `lw_out` as they
     arrive. certificates: in force, of all sets, with `set`, `channel`, `factor` and
-    `expanded_uncertainty_percent`.
+    `expanded_uncertainty_percent`. tell: called where the two factors are too close for it.
     """
     sides = segments[segments["activity"] == "side_by_side"]
     register = certificates.set_index(["set", "channel"])
@@ -50,7 +56,10 @@ def factors_exchanged(segments: pd.DataFrame, certificates: pd.DataFrame) -> lis
             stated = [
                 percent.get((s, f"{band}_{way}"), math.nan) for s in (name, other) for way in ("in", "out")
             ]
-            least = max(APART, _by_chance(stated, USUAL[band]))
+            least = max(APART, _by_chance(stated, USUAL[band], SPOTS[band]))
+            channel = f"{band}_in {band}_out"
+            if pairs and abs(math.log(own[0] / own[1])) < least:
+                tell(Untold("factors-exchanged", "factors-close", name, channel))
             found = _exchanged(own, [_ratio(pairs, term) for term in terms], least)
             if found:
                 facts = {
@@ -63,7 +72,6 @@ def factors_exchanged(segments: pd.DataFrame, certificates: pd.DataFrame) -> lis
                     "percent_out": f"{100.0 * abs(found[1] - 1.0):.0f}",
                     "values": " and ".join(f"{value:.4g}" for value in own),
                 }
-                channel = f"{band}_in {band}_out"
                 findings.append(
                     Finding("factors-exchanged", "side-by-side", name, channel=channel, facts=facts)
                 )
@@ -102,14 +110,14 @@ def _ratio(pairs: list[tuple[dict, dict]], term: str) -> float:
     return float(np.exp(np.mean(np.log(ratios)))) if ratios else math.nan
 
 
-def _by_chance(stated: list[float], usual: float) -> float:
+def _by_chance(stated: list[float], usual: float, spots: float) -> float:
     """ln by which the ratios of two sets' heads may lie to either side of 1 though no factor is wrong.
 
-    stated: expanded uncertainties of both heads of both sets, %. Half the difference of two independent
-    ratios has 1 / sqrt 2 of their standard uncertainty (JCGM 100:2008, equation 10).
+    stated: expanded uncertainties of both heads of both sets, %. spots: of SPOTS. Half the difference of two
+    independent ratios has 1 / sqrt 2 of their standard uncertainty (JCGM 100:2008, equation 10).
     """
     standard = np.where(np.isnan(stated), usual, stated) / (100.0 * COVERAGE_FACTOR)
-    return float(FAR_OUT * np.sqrt((standard**2).sum() / 4.0))
+    return float(FAR_OUT * np.sqrt(((standard**2).sum() + spots**2) / 4.0))
 
 
 def _exchanged(own: list[float], ratios: list[float], least: float) -> tuple[float, float] | None:

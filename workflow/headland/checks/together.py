@@ -39,7 +39,7 @@ def checked_together(
     """
     compared = against_station(campaign, station)
     findings = sets_disagree(campaign, tell)
-    findings += factors_exchanged(campaign.segments, campaign.certificates)
+    findings += factors_exchanged(campaign.segments, campaign.certificates, tell)
     findings += wet_windows(campaign, station, tell)
     findings += station_disagrees(compared, station, campaign.samples, tell)
     off = sets_off(findings)
