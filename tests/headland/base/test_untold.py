@@ -209,3 +209,16 @@ def test_a_reversed_lead_under_cloud_leaves_its_check_listed():
         simulate(spec.with_(sky=dataclasses.replace(spec.sky, kind="overcast"))), "curlew", "lw_out"
     )
     assert "sign-reversed" in set(of(campaign, "segment")["code"])
+
+
+def test_a_finding_about_one_set_leaves_open_what_no_check_could_tell_of_all():
+    told = untold.frame(
+        [Untold("notes-shifted", "alike-times"), Untold("head-tilted", "one-heading", "heron")]
+    )
+    for found, left in (
+        (Finding("notes-shifted", set="heron"), 2),
+        (Finding("notes-shifted"), 1),
+        (Finding("head-tilted"), 1),
+        (Finding("head-tilted", set="plover"), 2),
+    ):
+        assert len(untold.described(told, [found], REASONS)) == left

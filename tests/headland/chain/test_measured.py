@@ -280,3 +280,10 @@ def test_a_station_says_nothing_where_the_energy_of_the_visit_is_unknown():
     own = {"sw_in": 700.0, "sw_out": 140.0, "lw_in": 340.0, "lw_out": 470.0}
     assert station(**own).at(visit(ground_heat=np.nan)) == ({}, "no-ground-heat")
     assert station().at(visit(net_radiation=np.nan)) == ({}, "no-ground-heat")
+
+
+def test_a_station_that_lacks_some_records_still_has_its_fluxes():
+    rows = [{"sensible_heat": 100.0, "latent_heat": 200.0, "soil_heat_flux": np.nan}] * 18
+    rows += [dict.fromkeys(rows[0], np.nan)]
+    gaps = Station(table("station", rows), {"stamp": "end"})
+    assert gaps.at(visit())[1] == "" and gaps.ground_at(visit()) is None

@@ -121,3 +121,11 @@ def test_a_number_in_another_unit_of_its_quantity_is_a_mistaken_unit():
     assert answers._fits_another_unit(0.5, "net_radiation", 500.0)
     assert not answers._fits_another_unit(0.6, "net_radiation", 500.0)
     assert answers._fits_another_unit(300.0, "surface_temperature", 26.85)
+
+
+@pytest.mark.parametrize("nearest, verdict", [(512.0, "mistake"), (514.6, "rounded"), (493.0, "rounded")])
+def test_a_rounded_number_is_judged_by_the_nearest_slip(nearest, verdict):
+    """Written as 510 by tens it may be 505 to 515; the right one, 505.5, is 4.5 away, another slip 4.8."""
+    rounded = answers.Number(510.0, 5.0)
+    said = answers.judged(rounded, "net_radiation", 505.5, [("a", 514.8), ("b", nearest)])
+    assert said.verdict == verdict

@@ -1,6 +1,7 @@
 """Whether an archive is whole: what became of each file is named."""
 
 import io
+import zipfile
 
 import pytest
 
@@ -109,3 +110,45 @@ def test_a_description_of_many_values_takes_bounded_memory():
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     assert any("larger than" in line for line in lines) and peak < 100e6
+
+
+def test_a_description_of_more_than_8_million_bytes_is_refused():
+    for size, refused in ((7_999_000, False), (8_000_100, True)):
+        text = b'{"inputs": []}' + b" " * (size - 14)
+        assert (
+            any("settings.json" in line for line in found(packed(payload(**{"settings.json": text}))))
+            == refused
+        )
+
+
+def test_a_checksum_in_the_zip_that_does_not_fit_is_damage():
+    content = bytearray(packed())
+    with zipfile.ZipFile(io.BytesIO(content)) as archive:
+        info = archive.getinfo("x/data/results/surfaces.csv")
+        name = info.filename.encode()
+    local, central = info.header_offset, content.rindex(name) - 46
+    content[local + 14] ^= 1
+    content[central + 16] ^= 1
+    assert "data/results/surfaces.csv: it is damaged" in found(bytes(content))
+
+
+def test_an_archive_written_to_a_stream_that_can_not_go_back_is_whole():
+    """Sizes and checksum then stand behind each content."""
+
+    class Onward(io.BytesIO):
+        def seekable(self):
+            return False
+
+        def seek(self, *_):
+            raise io.UnsupportedOperation
+
+        def tell(self):
+            raise io.UnsupportedOperation
+
+    with zipfile.ZipFile(io.BytesIO(packed())) as archive:
+        files = {item.filename: archive.read(item) for item in archive.infolist()}
+    stream = Onward()
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, text in files.items():
+            archive.writestr(name, text)
+    assert stream.getvalue()[6] & 8 and found(stream.getvalue()) == []

@@ -294,3 +294,15 @@ def test_surfaces_are_in_the_order_of_their_net_radiation_under_the_common_sky()
     table = groups("surfaces", 4)
     table.loc[1, "net_radiation_common_sky"] = np.nan
     assert figures.order(table) == ["class_3", "class_2", "short_grass", "paving"]
+
+
+def test_the_pair_shown_gains_against_the_intervals_of_both_its_surfaces():
+    """The first surface is known badly, all differences alike: the pairs with it gain most."""
+    three, table = groups("surfaces", 3), differences(3)
+    table = table[table["quantity"] == "net_radiation_common_sky"].iloc[::-1]
+    table = table.assign(difference_low=11.0, difference_high=13.0)
+    first = table["surface_a"].iloc[-1]
+    half = np.where(three["surface"] == first, 50.0, 5.0)
+    for end, sign in (("low", -1.0), ("high", 1.0)):
+        three[f"net_radiation_common_sky_{end}"] = three["net_radiation_common_sky"] + sign * half
+    assert table["surface_a"].iloc[0] != first and first in figures_uncertainty.sharing_pair(three, table)

@@ -227,3 +227,10 @@ def test_files_of_one_name_are_both_attached(tmp_path):
     held = pypdf.PdfReader(made).attachments
     assert attached.names(paths) == ["surfaces.csv", "config_surfaces.csv"] == list(held)
     assert held["surfaces.csv"] == [b"results"] and held["config_surfaces.csv"] == [b"config"]
+
+
+def test_the_file_says_which_standards_it_follows():
+    metadata = pypdf.PdfReader(io.BytesIO(pdf.pdf(page("<p>x</p>")))).xmp_metadata
+    said = metadata.stream.get_data().decode()
+    assert said.count("http://www.aiim.org/pdfua/ns/id/") and "<pdfuaid:part>1</pdfuaid:part>" in said
+    assert "pdfaid:part" in said
