@@ -349,3 +349,22 @@ def test_a_clock_that_jumped_explains_what_differs_at_any_time_of_its_set():
     cover = Finding("cover-left-on", "", "heron", start_utc="2026-05-21T10:00Z", end_utc="2026-05-21T10:05Z")
     shade = Finding("upward-shaded", "", "heron", channel="sw_in", **later)
     assert len(findings.folded([("segment", cover), ("segment", shade)])) == 2
+
+
+@pytest.mark.parametrize(
+    "cause, variant, code, of_code, follows",
+    [
+        ("clock-against-sun", "far", "swing-strong", "", True),
+        ("clock-against-sun", "noted", "factors-exchanged", "bands", True),
+        ("clock-against-sun", "noted", "factors-exchanged", "side-by-side", False),
+        ("pair-broken", "two-sets", "sign-reversed", "", True),
+        ("pair-broken", "two-sets", "cover-left-on", "segment", True),
+        ("pair-broken", "file", "cover-left-on", "segment", False),
+        ("notes-shifted", "one-set", "sets-disagree", "", True),
+        ("notes-shifted", "one-set", "station-disagrees", "", True),
+        ("notes-shifted", "", "station-disagrees", "", False),  # the watch was wrong, the records stand
+    ],
+)
+def test_what_a_wrong_clock_or_another_set_s_sensors_make(cause, variant, code, of_code, follows):
+    found = [("segment", Finding(cause, variant, "heron")), ("diagnose", Finding(code, of_code, "heron"))]
+    assert (len(findings.folded(found)) == 1) == follows
