@@ -56,6 +56,8 @@ PLAIN: dict[str, set[str]] = {
     ),
     "battery-low": ANOTHER_RADIATION,
     "clock-backwards": {"rows-duplicated"},
+    "notes-sets-swapped": {"field-inconsistent"},  # each pass is noted in the other one's field
+    "row-damaged": {"file-truncated"},  # where the last row is damaged
     "clock-against-sun": {"notes-shifted"} | ANOTHER_RADIATION,  # wrong times fit no notes and no other light
     "rows-duplicated": {"clock-backwards"},
     "field-inconsistent": {"surface-mislabelled"},

@@ -359,6 +359,7 @@ def test_a_clock_that_jumped_explains_what_differs_at_any_time_of_its_set():
         ("clock-against-sun", "noted", "factors-exchanged", "side-by-side", False),
         ("pair-broken", "two-sets", "sign-reversed", "", True),
         ("pair-broken", "two-sets", "cover-left-on", "segment", True),
+        ("pair-broken", "programmed", "field-inconsistent", "pass", True),
         ("pair-broken", "file", "cover-left-on", "segment", False),
         ("notes-shifted", "one-set", "sets-disagree", "", True),
         ("notes-shifted", "one-set", "station-disagrees", "", True),

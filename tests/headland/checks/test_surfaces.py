@@ -167,3 +167,13 @@ def test_where_most_fields_are_off_to_one_side_the_instruments_may_be_wrong(albe
     own = pd.DataFrame([row | walk for row in rows])
     said = surface_mislabelled(Means(own, pd.DataFrame(rows), np.full(len(own), 20.0), "notes.csv"), CLASSES)
     assert {one.variant for one in said} == {variant}
+
+
+@pytest.mark.parametrize("other, named", [(0.055, True), (0.06, False), (0.026, False), (0.028, True)])
+def test_where_two_sets_give_one_field_unlike_albedos_the_label_may_be_right(other, named):
+    """A meadow of 0.04: 0.06 is 1.5 times as much."""
+    told = []
+    albedos = [0.04 - 1e-6 if other > 0.04 else 0.04 + 1e-6, other, 0.2]
+    said = found(fields={"albedo": 0.04}, segments={"albedo": albedos}, told=told)
+    assert [one.variant for one in said] == ["albedo"] * named
+    assert ([(one.code, one.reason) for one in told] == [("surface-mislabelled", "set-off")]) != named

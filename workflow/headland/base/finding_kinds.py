@@ -112,6 +112,7 @@ FOLLOWS: dict[Kind, tuple[Kind, ...]] = {
             "sets-disagree",
             "station-disagrees",
             "surface-mislabelled",
+            "field-inconsistent",
         ),
     ),
     # by the size of four factors, of which some are known to stand in the wrong rows
