@@ -37,8 +37,8 @@ def test_a_guard_leaves_one_sample_in_forty_on_the_other_side_by_the_position_s_
         assert norm.sf(beyond) == pytest.approx(1.0 / 40.0, abs=0.0025)
 
 
-@pytest.mark.parametrize("field", ["Yard", ""])
-def test_samples_within_the_guard_and_those_before_the_head_has_settled_are_kept_apart(field):
+@pytest.mark.parametrize("field, interval", [("Yard", 1.0), ("Yard", 4.0), ("", 1.0)])
+def test_samples_within_the_guard_and_those_before_the_head_has_settled_are_kept_apart(field, interval):
     moments = np.arange(60.0)
     assigned = pd.DataFrame({"segment": "a", "flags": [""] * 60, "position": np.nan})
     located = pd.DataFrame(
@@ -48,12 +48,13 @@ def test_samples_within_the_guard_and_those_before_the_head_has_settled_are_kept
     noted = pd.DataFrame([{"segment": "a", "set": "heron", "field": field, "surface": "paving", "height": 1.5,
                            "speed": 1.0, "notes_row": 2}])  # fmt: skip
     made, found = place.placed(
-        assigned, moments, located, noted, fields=["Yard"], uncertainty=1.0, interval=1.0, response_time=10.0
+        assigned, moments, located, noted, ["Yard"], uncertainty=1.0, interval=interval, response_time=10.0
     )
     flags = (made["flags"] == "edge").to_numpy()
     if not field:  # nothing is said of a segment without a field
         assert not flags.any() and made["position"].isna().all() and found == []
         return
-    wanted = (moments < 10) | ((moments >= 20) & (moments < 30)) | (moments >= 50)
+    # a sample is the mean over its interval: by half of it the head has settled longer
+    wanted = (moments < 10.0 - interval / 2.0) | ((moments >= 20) & (moments < 30)) | (moments >= 50)
     assert (flags == wanted).all() and found == []
     assert np.diff(made["position"]) == pytest.approx(np.ones(59))

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from headland.checks import same_sky
 from headland.checks.same_sky import records_of, windows
 
 COUNT = 1800
@@ -44,3 +45,22 @@ def test_a_set_is_looked_at_over_its_noted_time_only():
     )
     found = records_of(campaign, ("heron", "plover"), 60.0)
     assert list(found) == ["heron"] and set(found["heron"]["segment"]) == {"b"}
+
+
+def test_longwave_signals_of_a_window_are_what_arrives_less_the_head_s_own_emission(monkeypatch):
+    class Seen(Exception):
+        pass
+
+    def prepare(window, *_):
+        raise Seen(window)
+
+    monkeypatch.setattr(same_sky.inputs, "prepare", prepare)
+    frame = windows(record(np.full(COUNT, 700.0)), MOMENTS, 60.0).assign(set="heron")
+    segments = pd.DataFrame({"segment": ["a", "b"], "heading": [80.0, 260.0]})
+    with pytest.raises(Seen) as seen:
+        same_sky.modelled(frame, SimpleNamespace(segments=segments, carrying={}))
+    (window,) = seen.value.args
+    emission = 5.670374e-8 * 293.15**4  # of a body at 20 degC
+    assert window["lw_in_net"].to_numpy() == pytest.approx(330.0 - emission, abs=1e-3)
+    assert window["lw_out_net"].to_numpy() == pytest.approx(430.0 - emission, abs=1e-3)
+    assert window["heading"].iloc[[0, -1]].tolist() == [80.0, 260.0]

@@ -11,9 +11,12 @@ HIT = slice(600, 640)
 FIELD = np.full(COUNT, "Meadow", dtype=object)
 
 
-def flagged(
-    light=0.5, ground=1.0, *, elevation=45.0, where=HIT, fields=FIELD, interval=1.0, lit=700.0
-) -> int:
+def flagged(*light, **changes) -> int:
+    """How many samples are."""
+    return int(shaded(*light, **changes).sum())
+
+
+def shaded(light=0.5, ground=1.0, *, elevation=45.0, where=HIT, fields=FIELD, interval=1.0, lit=700.0):
     """Samples flagged where SW_in and SW_out are multiplied by these."""
     sw_in, sw_out = np.full(COUNT, lit), np.full(COUNT, 0.2 * lit)
     sw_in[where] *= light
@@ -21,7 +24,7 @@ def flagged(
     frame = pd.DataFrame(
         {"sw_in": sw_in, "sw_out": sw_out, "sw_clear": 720.0, "solar_elevation": elevation, "flags": ""}
     )
-    return int(shaded_alone(frame, fields, 1.75e9 + interval * np.arange(COUNT), interval).sum())
+    return shaded_alone(frame, fields, 1.75e9 + interval * np.arange(COUNT), interval)
 
 
 @pytest.mark.parametrize("elevation, left", [(70.0, 0.8564), (45.0, 0.6494), (20.0, 0.2626)])
@@ -61,3 +64,7 @@ def test_low_suns_other_fields_and_slow_loggers_show_nothing():
     assert flagged(fields=elsewhere, where=slice(600, 680)) == 0
     assert flagged(interval=20.0) == 0
     assert flagged(lit=400.0) == 0
+
+
+def test_the_samples_of_the_shadow_are_flagged_and_no_others():
+    assert np.flatnonzero(shaded()).tolist() == list(range(HIT.start, HIT.stop))

@@ -92,11 +92,14 @@ def test_resolution_is_known_from_the_finest_figure(plan, cells):
 
 def test_printed_decimals_tell_the_resolution():
     """Tenths printed, twenty rows a second: the first tenth began in its middle."""
+    parts = dict(year=1, month=2, day=3, hour=4, minute=5, second=6)
     for plan, start in (
-        ({"column": 1, "unit": "s", "since": "2026-05-21"}, "36000"),
-        ({"column": 1, "format": "%Y-%m-%d %H:%M:%S.%f"}, "2026-05-21 10:00:00"),
+        ({"column": 1, "unit": "s", "since": "2026-05-21"}, ["36000"]),
+        ({"column": 1, "format": "%Y-%m-%d %H:%M:%S.%f"}, ["2026-05-21 10:00:00"]),
+        (parts, [2026, 5, 21, 10, 0, "0"]),
     ):
-        frame, _ = time_of([[f"{start}.{tenth}"] for tenth in (0, 1, 1, 2)], plan, interval=0.05)
+        cells = [[*start[:-1], f"{start[-1]}.{tenth}"] for tenth in (0, 1, 1, 2)]
+        frame, _ = time_of(cells, plan, interval=0.05)
         assert (frame["time"].dt.microsecond // 1000).tolist() == [50, 100, 150, 200]
 
 
