@@ -332,7 +332,8 @@ class _Survey:
         if name in self.shaded:
             moments, beside = self.moments[name], self.shaded[name]
             segments = placed["segment"].astype(object).to_numpy()
-            ground = pd.Series(segments).map(own.set_index("segment")["field"]).fillna("").to_numpy()
+            fields = dict(zip(own["segment"], own["field"], strict=True))
+            ground = np.array([fields.get(segment, "") for segment in segments], dtype=object)
             seen = one.light().assign(flags=flags)
             alone = shaded_alone(seen, ground, moments, one.interval)
             for variant, shaded in (("", beside), ("alone", alone & ~beside)):
