@@ -182,3 +182,19 @@ def test_the_line_of_units_is_sought_below_the_names_wherever_these_are():
     lines = ["V,V,V,V", "a name,other,third,last", "SW_in,SW_out,LW_in,LW_out", "mV,mV,uV,uV", *rows]
     made = Sheet(lines, ",", ".", 4)
     assert made.names == ["SW_in", "SW_out", "LW_in", "LW_out"] and made.units == ["mV", "mV", "uV", "uV"]
+
+
+@pytest.mark.parametrize("name, sure", [("body", True), ("second", False)])
+def test_a_thermometer_that_its_unit_alone_shows_is_doubted(name, sure):
+    rows = [[*row, 21.5] for row in FOUR]
+    names = ["SW in (mV)", "SW out (mV)", "LW in (mV)", "LW out (mV)", f"{name} (degC)"]
+    found, channels = columns_of(rows, names)
+    assert found["body_temperature"] == names[-1]
+    assert ("channels.body_temperature" not in channels.doubts) == sure
+
+
+def test_two_names_of_the_body_of_which_neither_tells_its_head_are_no_thermometer():
+    names = ["SW in", "SW out", "LW in", "LW out", "body one", "body two"]
+    found, channels = columns_of([[*row, 21.5, 21.6] for row in FOUR], names)
+    assert not any(channel.startswith("body") and column for channel, column in found.items())
+    assert not any("alone" in reason or "only" in reason for reason in channels.doubts.values())

@@ -5,7 +5,7 @@ import zipfile
 
 import pytest
 
-from headland.record import bag
+from headland.record import bag, packed_end
 
 from .made import TABLE, again, found, packed, payload
 
@@ -152,3 +152,10 @@ def test_an_archive_written_to_a_stream_that_can_not_go_back_is_whole():
         for name, text in files.items():
             archive.writestr(name, text)
     assert stream.getvalue()[6] & 8 and found(stream.getvalue()) == []
+
+
+def test_packed_bytes_that_stop_short_are_not_waited_for():
+    info = zipfile.ZipInfo("x")
+    info.compress_type, info.compress_size, info.file_size = zipfile.ZIP_DEFLATED, 100, 1000
+    assert not packed_end.ends_with(io.BytesIO(b"\x00"), info, 0)
+    assert not packed_end.ends_with(io.BytesIO(b""), info, 0)

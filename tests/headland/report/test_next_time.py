@@ -1,6 +1,7 @@
 """What limits the numbers most, and what to do next time: only what the budget supports."""
 
 import dataclasses
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -186,3 +187,11 @@ def test_the_first_page_and_the_page_on_uncertainty_say_it():
     plain = rows.replace("\u00a0", " ")
     assert "differencesnow ± 10 W m⁻²" in plain and "net radiationnow ± 27 W m⁻²" in plain
     assert "Go round all fields twice as often± 7± 19short grass and paving" in rows
+
+
+@pytest.mark.parametrize(
+    "classes, unknown", [(("A", ""), True), (("A", None), True), (("A", "B"), False), (("", ""), True)]
+)
+def test_one_shortwave_head_without_a_class_is_enough_to_ask_for_it(classes, unknown):
+    rows = {"channel": ["sw_in", "sw_out", "lw_in"], "instrument_class": [*classes, ""]}
+    assert next_time._class_unknown(SimpleNamespace(certificates=pd.DataFrame(rows))) == unknown
