@@ -56,7 +56,9 @@ PLAIN: dict[str, set[str]] = {
     ),
     "battery-low": ANOTHER_RADIATION,
     "clock-backwards": {"rows-duplicated"},
-    "notes-sets-swapped": {"field-inconsistent"},  # each pass is noted in the other one's field
+    **dict.fromkeys(
+        ("notes-sets-swapped", "notes-shifted"), {"field-inconsistent"}
+    ),  # passes of other fields
     "row-damaged": {"file-truncated"},  # where the last row is damaged
     "clock-against-sun": {"notes-shifted"} | ANOTHER_RADIATION,  # wrong times fit no notes and no other light
     "rows-duplicated": {"clock-backwards"},

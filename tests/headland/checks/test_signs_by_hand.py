@@ -160,11 +160,15 @@ def test_beside_exchanged_longwave_most_of_the_light_from_below_is_enough(share,
     "sw_in, sw_out, factors, exchanged",
     [
         (100.0, 150.0, {"sw_in": 13.0, "sw_out": 60.0}, False),  # 1000 / 13^2 is 5.9: an albedo of 0.25
-        (100.0, 210.0, {"sw_in": 13.0, "sw_out": 60.0}, True),  # exchanged, it is 0.48: no snow is needed
+        (200.0, 420.0, {"sw_in": 13.0, "sw_out": 60.0}, True),  # exchanged, it is 0.48: no snow is needed
         (100.0, 150.0, {"sw_in": 20.0, "sw_out": 20.0}, True),  # times 2.5, it is 0.6, or 3.75
         (100.0, 150.0, {"sw_in": 5.0, "sw_out": 20.0}, False),  # times 40, it is 0.04
         (100.0, 150.0, {"sw_in": 4.0, "sw_out": 20.0}, True),  # times 62, it is darker than any ground
         (100.0, 150.0, {"sw_in": 20.0, "sw_out": 66.0}, False),  # the lower one times 0.23: 0.34
+        # of 780 under a clear sky: times 24 the upper one is 625, exchanged 80
+        (25.6, 80.0, {"sw_in": 6.4, "sw_out": 98.0}, False),
+        (25.6, 300.0, {"sw_in": 6.4, "sw_out": 98.0}, True),  # exchanged, it is 0.38 of a clear sky
+        (25.6, 80.0, {"sw_in": 9.0, "sw_out": 70.0}, True),  # times 12 it is 0.4 of one
     ],
 )
 def test_light_from_below_that_one_inverted_factor_explains_is_no_exchange(sw_in, sw_out, factors, exchanged):

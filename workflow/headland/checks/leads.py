@@ -29,6 +29,9 @@ SNOW_ALBEDO = 0.5
 WATER_ALBEDO, BLACK = 0.10, 0.03
 """SW_out over SW_in up to which the ground may be water, and from which it may be any (common practice, no
 source)."""
+DARK_SKY, CLEAR_SKY = 0.35, (0.6, 1.2)
+"""SW_in over the clear-sky model under a thick overcast, and with little cloud (common practice, no
+source)."""
 WEAK_NET_OUT = 15.0
 """W m-2: net signal of the lower longwave head over land in strong sun from which its sign is judged
 (common practice, no source)."""
@@ -75,14 +78,19 @@ def one_of_two_inverted(one: OneSet, band: str) -> bool:
 
 
 def _inverted_fits_better(one: OneSet, lit: np.ndarray) -> bool:
-    """Whether exchanged channels would make snow of ground that one inverted factor makes any other."""
+    """Whether one inverted factor makes any ground where exchanged channels would make snow, or a clear sky
+    where they would make a dark one."""
     ratio = one.ratio(lit)
-    mended = [
-        ratio * (factor_from_responsivity(factor) / factor) ** power
-        for channel, power in (("sw_in", -1.0), ("sw_out", 1.0))
-        if (factor := one.factor.get(channel, np.nan)) > 0
-    ]
-    return bool(1.0 / ratio > SNOW_ALBEDO and any(BLACK < albedo < SNOW_ALBEDO for albedo in mended))
+    clear = {c: float(np.median(one.flux[c][lit] / one.clear[lit])) for c in ("sw_in", "sw_out")}
+    for channel, power in (("sw_in", -1.0), ("sw_out", 1.0)):
+        factor = one.factor.get(channel, np.nan)
+        times = factor_from_responsivity(factor) / factor if factor > 0 else np.nan
+        index = clear["sw_in"] * (times if channel == "sw_in" else 1.0)
+        snow = 1.0 / ratio > SNOW_ALBEDO
+        dark = clear["sw_out"] < DARK_SKY and CLEAR_SKY[0] < index < CLEAR_SKY[1]
+        if (snow or dark) and BLACK < ratio * times**power < SNOW_ALBEDO:
+            return True
+    return False
 
 
 def _find_shortwave_signs(one: OneSet) -> None:
