@@ -179,7 +179,7 @@ def test_incoming_longwave_tells_whether_the_own_emission_was_added(lw_in, lw_ou
 def test_the_line_of_units_is_sought_below_the_names_wherever_these_are():
     """A line above the names that looks like units is none."""
     rows = [f"{820 + k},{160 + k},{-105 + k},{12 + k}" for k in range(6)]
-    lines = ["V,V,V,V", "a name,other,third,last", "SW_in,SW_out,LW_in,LW_out", "mV,mV,uV,uV", *rows]
+    lines = ["a name,other,third,last", "V,V,V,V", "SW_in,SW_out,LW_in,LW_out", "mV,mV,uV,uV", *rows]
     made = Sheet(lines, ",", ".", 4)
     assert made.names == ["SW_in", "SW_out", "LW_in", "LW_out"] and made.units == ["mV", "mV", "uV", "uV"]
 
