@@ -1,7 +1,5 @@
 """Findings that are listed once, findings that list their places, and small pieces that every step shares."""
 
-from dataclasses import replace
-
 import numpy as np
 import pandas as pd
 import pytest
@@ -213,14 +211,19 @@ def test_the_nearest_name_is_the_most_alike_in_any_case():
 
 
 @pytest.mark.parametrize(
-    "end, times",
+    "one, two, whole",
     [
-        ("2026-05-21T11:00Z", ("2026-05-21T10:00Z", "2026-05-21T11:00Z")),
-        ("", ("2026-05-21T10:00Z", "2026-05-21T10:05Z")),  # of the first alone
+        (("10:00", "10:05"), ("10:30", "11:00"), ("10:00", "11:00")),
+        # a place without a beginning or an end: the times of the first are kept
+        (("", "10:05"), ("10:30", "11:00"), ("", "10:05")),
+        (("10:00", ""), ("10:30", "11:00"), ("10:00", "")),
+        (("10:10", "10:15"), ("", "11:00"), ("10:10", "10:15")),
     ],
 )
-def test_a_cause_in_several_places_lasts_from_the_first_to_the_last_where_all_have_times(end, times):
-    first = Finding("cover-left-on", set="heron", start_utc="2026-05-21T10:00Z", end_utc="2026-05-21T10:05Z")
-    two = [replace(first, facts={"segment": "a"}), replace(first, facts={"segment": "b"}, end_utc=end)]
-    ((_, both),) = findings.gathered([("segment", one) for one in two])
-    assert (both.start_utc, both.end_utc) == times
+def test_a_cause_in_several_places_lasts_from_the_first_to_the_last_where_all_have_times(one, two, whole):
+    two_places = [
+        Finding("cover-left-on", set="heron", start_utc=start, end_utc=end, facts={"segment": segment})
+        for segment, (start, end) in (("a", one), ("b", two))
+    ]
+    ((_, both),) = findings.gathered([("segment", place) for place in two_places])
+    assert (both.start_utc, both.end_utc) == whole
