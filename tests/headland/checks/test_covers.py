@@ -93,3 +93,13 @@ def test_a_head_that_still_follows_its_cover_is_covered():
     light = np.where(seconds < 400, falling, 1.0 - (1.0 - falling[399]) * rising)
     flags = diagnosed(sw_in=780.0 * light).flags["cover-sw_in"]
     assert flags[301:411].all() and not flags[:300].any() and not flags[414:].any()
+
+
+@pytest.mark.parametrize("dark, covered_", [(2.4, True), (3.6, False), (-15.5, True), (-16.5, False)])
+def test_a_cover_on_one_head_all_day_leaves_its_zero_offset(dark, covered_):
+    """A head of class C reads up to 15 W m-2 below 0 under a cold sky."""
+    sw_in = np.full(900, dark)
+    sw_in[::2] += 0.1
+    said = diagnosed(sw_in=sw_in, sw_out=160.0)
+    assert said.flags["cover-sw_in"].all() == covered_
+    assert (not {code for code, _, _ in found(said)} & {"channels-exchanged", "sign-reversed"}) == covered_

@@ -18,6 +18,9 @@ TWILIGHT = 3.0
 """degrees: with a lower sun a shortwave head gives a steady zero (common practice, no source)."""
 DEAD = 3.0
 """W m-2: a shortwave head under its cover reads no more than this (common practice, no source)."""
+COOLED = 16.0
+"""W m-2: a head under its cover reads no further below 0, whatever it loses to the sky (ISO 9060:2018: zero
+offset of class C, 15 W m-2 for 200 W m-2 of net longwave; from memory)."""
 DARK_SHARE = 0.03
 """SW_in over SW_out below which the upper head is covered and not upside down (common practice, no
 source)."""
@@ -164,7 +167,8 @@ def _darker_than_clouds(one: OneSet, judged: np.ndarray) -> np.ndarray:
     if not judged.any():
         return judged
     largest = np.quantile(index[judged], BRIGHTEST)
-    never_lit = np.quantile(np.abs(one.flux["sw_in"][judged]), BRIGHTEST) < DEAD
+    lowest, highest = np.quantile(one.flux["sw_in"][judged], [1.0 - BRIGHTEST, BRIGHTEST])
+    never_lit = lowest > -COOLED and highest < DEAD
     return np.ones(len(index), bool) if never_lit else index < DARKEST_CLOUD * largest
 
 
