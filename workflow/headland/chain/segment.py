@@ -332,8 +332,8 @@ class _Survey:
         if name in self.shaded:
             moments, beside = self.moments[name], self.shaded[name]
             segments = placed["segment"].astype(object).to_numpy()
-            fields = dict(zip(own["segment"], own["field"], strict=True))
-            ground = np.array([fields.get(segment, "") for segment in segments], dtype=object)
+            field_of = dict(zip(own["segment"], own["field"], strict=True))
+            ground = pd.Series([field_of.get(segment, "") for segment in segments], dtype=object).to_numpy()
             seen = one.light().assign(flags=flags)
             alone = shaded_alone(seen, ground, moments, one.interval)
             for variant, shaded in (("", beside), ("alone", alone & ~beside)):
