@@ -363,9 +363,12 @@ def test_a_clock_that_jumped_explains_what_differs_at_any_time_of_its_set():
         ("pair-broken", "file", "cover-left-on", "segment", False),
         ("notes-shifted", "one-set", "sets-disagree", "", True),
         ("notes-shifted", "one-set", "station-disagrees", "", True),
+        ("battery-low", "", "swing-strong", "", True),
         ("notes-shifted", "", "station-disagrees", "", False),  # the watch was wrong, the records stand
     ],
 )
-def test_what_a_wrong_clock_or_another_set_s_sensors_make(cause, variant, code, of_code, follows):
+def test_what_a_wrong_clock_a_low_battery_or_another_set_s_sensors_make(
+    cause, variant, code, of_code, follows
+):
     found = [("segment", Finding(cause, variant, "heron")), ("diagnose", Finding(code, of_code, "heron"))]
     assert (len(findings.folded(found)) == 1) == follows

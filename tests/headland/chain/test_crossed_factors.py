@@ -95,3 +95,17 @@ def test_exchanged_in_the_logger_s_program_where_it_stores_fluxes():
     assert codes(register(), wrong, "W m-2") == [("programmed", "lw_in lw_out")]
     assert codes(register(), wrong, "mV") == []
     assert codes(register(), FACTORS, "W m-2") == []
+
+
+@pytest.mark.parametrize(
+    "one, two, seen",
+    [
+        ("sw_in", "lw_out", True),  # 70 and 92 are 0.27 apart
+        ("sw_in", "sw_out", False),  # 70 and 64 are 0.09 apart: no more than one sensor's certificates may be
+    ],
+)
+def test_a_program_of_older_certificates_shows_an_exchange_of_plainly_other_sensors(one, two, seen):
+    """The logger has older factors, 3 % off, in the places where the register has them exchanged."""
+    programmed = with_(**{one: 1.03 * FACTORS[two], two: 0.97 * FACTORS[one]})
+    expected = [("programmed", f"{one} {two}")] if seen else []
+    assert codes(register(), programmed, "W m-2") == expected

@@ -134,6 +134,8 @@ FOLLOWS: dict[Kind, tuple[Kind, ...]] = {
         ),
         ("sets-disagree", "station-disagrees", "head-tilted", "upward-shaded"),
     ),
+    # an amplifier short of voltage scatters
+    "battery-low": ("swing-strong",),
     # a longwave head that keeps one value is as warm as the air at times
     "channel-frozen": ("sets-disagree", "station-disagrees", "head-tilted", "upward-shaded", "dome-wet"),
 }

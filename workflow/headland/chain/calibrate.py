@@ -16,8 +16,8 @@ import pandas as pd
 from headland.base.findings import Finding
 from headland.base.frames import Made, Pieces, Table
 from headland.base.words import did_you_mean
-from headland.chain.changed_places import ANOTHER_SENSOR, changed_places
-from headland.chain.crossed_factors import REGISTER, exchanged_factors
+from headland.chain.changed_places import changed_places
+from headland.chain.crossed_factors import ANOTHER_SENSOR, REGISTER, exchanged_factors
 from headland.chain.register import at_usual_coverage, certificate_in_force, without_misplaced
 from headland.files import options, step
 from headland.physics import instruments, thermometers

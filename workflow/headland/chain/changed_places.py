@@ -13,14 +13,11 @@ from itertools import permutations
 import pandas as pd
 
 from headland.base.findings import Finding
-from headland.chain.crossed_factors import CROSSED, REGISTER
+from headland.chain.crossed_factors import ANOTHER_SENSOR, CROSSED, REGISTER
 from headland.chain.register import certificate_in_force
 from headland.physics.instruments import factor_from_responsivity
 
 BANDS = (("sw_in", "sw_out"), ("lw_in", "lw_out"))
-ANOTHER_SENSOR = 0.12
-"""ln of the ratio of two certificates' factors of one head stays under this: heads drift by 1 to 3 % a year
-(ISO 9060:2018, from memory; limit common practice, no source)."""
 
 
 def changed_places(set_name: str, register: pd.DataFrame, day: datetime.date) -> list[Finding]:
