@@ -242,7 +242,7 @@ def _misplaced(passes: _Passes, fields: np.ndarray, file: str, told: set[int]) -
         others = {other: passes.distance(which, fields == other) for other in set(fields) - {name}}
         fitting = {other: far for other, far in others.items() if far < FITS}
         doubted = _either(passes, which, fields) or _alone(passes, which, fields == name)
-        if not fitting or doubted or not _by_warmth_or_one_light(passes, which, fields == name):
+        if not fitting or doubted:
             continue
         best = min(fitting, key=lambda other: fitting[other])
         mine = np.arange(len(fields)) == which
@@ -254,7 +254,11 @@ def _misplaced(passes: _Passes, fields: np.ndarray, file: str, told: set[int]) -
             "usual": passes.said((fields == name) & ~mine),
             "there": passes.said(fields == best),
         }
-        variant = "pass-part" if _over_an_edge(passes, which, fields == name) else "pass"
+        variant = "pass"
+        if not _by_warmth_or_one_light(passes, which, fields == name):
+            variant = "pass-light"
+        elif _over_an_edge(passes, which, fields == name):
+            variant = "pass-part"
         findings.append(
             Finding("field-inconsistent", variant, row["set"], file, int(row["notes_row"]), facts=facts)
         )
