@@ -109,3 +109,11 @@ def test_a_program_of_older_certificates_shows_an_exchange_of_plainly_other_sens
     programmed = with_(**{one: 1.03 * FACTORS[two], two: 0.97 * FACTORS[one]})
     expected = [("programmed", f"{one} {two}")] if seen else []
     assert codes(register(), programmed, "W m-2") == expected
+
+
+@pytest.mark.parametrize("off, seen", [(0.0009, True), (0.0011, False)])
+def test_a_copy_is_the_other_s_factor_but_for_rounding(off, seen):
+    """Sensors of like factors, programmed from older certificates, cross by chance."""
+    factors = with_(sw_out=83.6, lw_in=81.7)
+    programmed = factors | {"sw_out": 81.7 * (1.0 + off), "lw_in": 83.6}
+    assert codes(register(factors), programmed, "W m-2") == [("programmed", "sw_out lw_in")] * seen

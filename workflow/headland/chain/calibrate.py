@@ -17,7 +17,12 @@ from headland.base.findings import Finding
 from headland.base.frames import Made, Pieces, Table
 from headland.base.words import did_you_mean
 from headland.chain.changed_places import changed_places
-from headland.chain.crossed_factors import ANOTHER_SENSOR, REGISTER, exchanged_factors
+from headland.chain.crossed_factors import (
+    ANOTHER_SENSOR,
+    REGISTER,
+    SAME_FACTOR,
+    exchanged_factors,
+)
 from headland.chain.register import at_usual_coverage, certificate_in_force, without_misplaced
 from headland.files import options, step
 from headland.physics import instruments, thermometers
@@ -41,10 +46,6 @@ CERTIFICATE = (
     "window_coefficient",
 )
 """What is kept of a row of the register."""
-
-SAME_FACTOR = 1e-3
-"""Relative difference up to which two factors are the same: certificates and loggers round them to three or
-four figures, and two certificates of one head differ by 0.01 (common practice, no source)."""
 
 LARGEST_AGE = 24
 """Months after which a certificate is called old (common practice, no source)."""

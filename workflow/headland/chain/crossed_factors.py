@@ -25,6 +25,9 @@ distances that may be left to the other's. Two certificates of one head differ b
 
 LEAST_COPIED, LEFT_COPIED = 0.005, 0.05
 """The same of factors copied from these certificates (common practice, no source)."""
+SAME_FACTOR = 1e-3
+"""Relative difference up to which two factors are the same: certificates and loggers round them to three or
+four figures, and two certificates of one head differ by 0.01 (common practice, no source)."""
 ANOTHER_SENSOR = 0.12
 """ln of the ratio of two certificates' factors of one head stays under this: heads drift by 1 to 3 % a year
 (ISO 9060:2018, from memory; limit common practice, no source)."""
@@ -72,7 +75,10 @@ def exchanged_factors(
         if crossed(factors, (known[a], known[b])):
             findings.append(_found("serial", place, _by_serial_number(a, b, rows, known)))
         programmed = _programmed(rows[a], units[a]), _programmed(rows[b], units[b])
-        copied = crossed(programmed, factors, least=LEAST_COPIED, left=LEFT_COPIED)
+        copied = crossed(programmed, factors, least=LEAST_COPIED, left=LEFT_COPIED) and all(
+            abs(one / other - 1.0) <= SAME_FACTOR
+            for one, other in zip(programmed, reversed(factors), strict=True)
+        )
         # from older certificates: two other sensors would not fit each other's places
         if copied or crossed(programmed, factors, least=ANOTHER_SENSOR):
             findings.append(_found("programmed", place, {"a": a, "b": b}))
