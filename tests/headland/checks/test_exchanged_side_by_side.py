@@ -87,8 +87,9 @@ def test_the_other_way_round_it_is_the_other_set():
 
 
 def test_alike_factors_and_visits_at_different_times_show_nothing():
-    alike = {**FACTORS, "sw_in": 66.0, "sw_out": 67.0}
-    assert found(visit("heron", **exchanged("sw")), visit("plover"), factors=alike) == []
+    alike, told = {**FACTORS, "sw_in": 66.0, "sw_out": 67.0}, []
+    assert found(visit("heron", **exchanged("sw")), visit("plover"), factors=alike, tell=told.append) == []
+    assert not any(one.channel == "sw_in sw_out" for one in told)  # nobody would see it in the numbers
     assert found(visit("heron", **exchanged("sw")), visit("plover", 20), factors=registered("sw")) == []
 
 

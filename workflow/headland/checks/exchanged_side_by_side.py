@@ -43,7 +43,8 @@ def factors_exchanged(
 
     segments: step 6's, with `activity`, `start_utc`, `end_utc`, the terms, and `lw_in` and `lw_out` as they
     arrive. certificates: in force, of all sets, with `set`, `channel`, `factor` and
-    `expanded_uncertainty_percent`. tell: called where the two factors are too close for it.
+    `expanded_uncertainty_percent`. tell: called where two factors that are APART are
+    still too close for it.
     """
     sides = segments[segments["activity"] == "side_by_side"]
     register = certificates.set_index(["set", "channel"])
@@ -58,7 +59,7 @@ def factors_exchanged(
             ]
             least = max(APART, _by_chance(stated, USUAL[band], SPOTS[band]))
             channel = f"{band}_in {band}_out"
-            if pairs and abs(math.log(own[0] / own[1])) < least:
+            if pairs and APART <= abs(math.log(own[0] / own[1])) < least:
                 tell(Untold("factors-exchanged", "factors-close", name, channel))
             found = _exchanged(own, [_ratio(pairs, term) for term in terms], least)
             if found:
