@@ -10,6 +10,7 @@ from pathlib import Path
 import frictionless
 import numpy as np
 import pandas as pd
+import pypdf
 import pytest
 
 from columns import COLUMNS
@@ -178,3 +179,10 @@ def test_the_second_computation_shares_no_code_with_the_package():
     files = sorted((ROOT / "tests" / "independent").glob("*.py"))
     assert len(files) >= 8
     assert [path.name for path in files if "headland" in path.read_text(encoding="utf-8")] == []
+
+
+def test_its_report_has_eight_pages(demo):
+    report = demo.folder / "report.pdf"
+    if not report.exists():
+        pytest.skip("no PDF without Pango")
+    assert len(pypdf.PdfReader(report).pages) == 8
