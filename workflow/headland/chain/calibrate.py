@@ -278,7 +278,7 @@ def _outdated(place: Mapping[str, str], chosen: Mapping, day: datetime.date, uni
 
 def _of_another_sensor(factor: float, programmed: float) -> bool:
     """Whether two factors differ by more than one sensor's ever do, and not as by a wrong unit or decimal."""
-    slips = (1.0, factor / instruments.factor_from_responsivity(factor), 10.0, 0.1)
+    slips = (1.0, 1.0 / instruments.inverted_correction(factor), 10.0, 0.1)
     return all(abs(math.log(factor / programmed / slip)) > ANOTHER_SENSOR for slip in slips)
 
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from headland.checks.leads import one_of_two_inverted
 from headland.checks.one_set import ENOUGH, SMOOTH, SUN_UP, OneSet, scatter_about_line
-from headland.physics.instruments import factor_from_responsivity
+from headland.physics.instruments import factor_from_responsivity, inverted_correction
 
 INDEX = (0.75, 1.3)
 """SW_in over the clear-sky model, under a sky with a beam, of a channel with the right factor
@@ -63,7 +63,7 @@ def correction(one: OneSet, channel: str) -> float:
     """1000 / c^2: what corrects a channel whose factor c is inverted. NaN where that is too near 1 to be
     seen."""
     factor = one.factor.get(channel, np.nan)
-    value = factor_from_responsivity(factor) / factor if factor > 0 else np.nan
+    value = inverted_correction(factor) if factor > 0 else np.nan
     return value if abs(np.log(value)) > LEAST_EFFECT else np.nan
 
 
@@ -76,7 +76,7 @@ def _report(one: OneSet, channels: list[str], variant: str = "") -> None:
         error=not variant,
         factor=" and ".join(f"{f:.4g}" for f in factors),
         right=" and ".join(f"{factor_from_responsivity(f):.4g}" for f in factors),
-        times=" and ".join(f"{factor_from_responsivity(f) / f:.2f}" for f in factors),
+        times=" and ".join(f"{inverted_correction(f):.2f}" for f in factors),
     )
     for channel in channels if not variant else []:
         one.flux[channel] = one.flux[channel] * correction(one, channel)

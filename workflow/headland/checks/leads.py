@@ -6,7 +6,7 @@ import numpy as np
 
 from headland.checks.one_set import ENOUGH, OneSet
 from headland.physics.constants import ZERO_CELSIUS
-from headland.physics.instruments import factor_from_responsivity
+from headland.physics.instruments import factor_from_responsivity, inverted_correction
 from headland.physics.longwave import irradiance, surface_temperature
 
 MOST = 0.9
@@ -84,7 +84,7 @@ def _inverted_fits_better(one: OneSet, lit: np.ndarray) -> bool:
     clear = {c: float(np.median(one.flux[c][lit] / one.clear[lit])) for c in ("sw_in", "sw_out")}
     for channel, power in (("sw_in", -1.0), ("sw_out", 1.0)):
         factor = one.factor.get(channel, np.nan)
-        times = factor_from_responsivity(factor) / factor if factor > 0 else np.nan
+        times = inverted_correction(factor) if factor > 0 else np.nan
         index = clear["sw_in"] * (times if channel == "sw_in" else 1.0)
         snow = 1.0 / ratio > SNOW_ALBEDO
         dark = clear["sw_out"] < DARK_SKY and CLEAR_SKY[0] < index < CLEAR_SKY[1]

@@ -31,6 +31,13 @@ def factor_from_responsivity(responsivity):
     return MICROVOLTS / responsivity
 
 
+def inverted_correction(factor):
+    """What corrects a flux that was computed with a responsivity for its factor, or the reverse: 1000 / c^2
+    (units). factor: c as it was taken.
+    """
+    return factor_from_responsivity(factor) / factor
+
+
 def heating_in_wind(wind_speed):
     """What the wind leaves of the sun's heating of a window, over that in calm air: 1 / (1 + 0.36 u).
 
