@@ -31,6 +31,15 @@ def flagged(drop=0.5, seconds=20, both=False, told=None, *, elevation=45.0, turn
     )
 
 
+def beside(light, told=None):
+    """Set a in this light beside set b in the sun; no heading changes."""
+    skies = {"a": sky(light), "b": sky(np.full(COUNT, 740.0))}
+    flags = {name: pd.Series([""] * COUNT) for name in skies}
+    moments = {name: 1.75e9 + np.arange(float(COUNT)) for name in skies}
+    tell = (told if told is not None else []).append
+    return shade.upward_shaded(skies.get, flags, moments, dict.fromkeys(skies, 1.0), tell, **NO_TURNS)
+
+
 def test_a_shadow_is_flagged_where_it_falls_and_until_the_head_has_settled():
     found = flagged()
     assert not found["b"].any()
@@ -72,23 +81,17 @@ def test_in_a_long_note_and_in_one_without_a_heading_the_set_may_turn_at_any_tim
 
 
 def test_a_head_that_gets_dark_under_its_cover_is_in_no_shadow_meanwhile():
-    light = np.full(COUNT, 740.0)
-    covered = light.copy()
+    covered = np.full(COUNT, 740.0)
     covered[900:960] = 740.0 * np.maximum(1.0 - np.arange(60) / 15.0, 0.01)
-    skies, flags = {"a": sky(covered), "b": sky(light)}, {name: pd.Series([""] * COUNT) for name in "ab"}
-    moments = {name: 1.75e9 + np.arange(float(COUNT)) for name in "ab"}
-    found = shade.upward_shaded(skies.get, flags, moments, dict.fromkeys("ab", 1.0), **NO_TURNS)
-    assert not found["a"].any()
+    assert not beside(covered)["a"].any()
 
 
 @pytest.mark.parametrize("usual, seen", [(1.38, True), (1.42, False), (0.72, True), (0.7, False)])
 def test_a_set_that_usually_has_other_light_shows_no_shadow(usual, seen):
-    light = np.full(COUNT, 740.0)
-    other = usual * light
+    other = np.full(COUNT, usual * 740.0)
     other[900:960] *= 0.4
-    skies, flags = {"a": sky(other), "b": sky(light)}, {name: pd.Series([""] * COUNT) for name in "ab"}
-    moments, told = {name: 1.75e9 + np.arange(float(COUNT)) for name in "ab"}, []
-    found = shade.upward_shaded(skies.get, flags, moments, dict.fromkeys("ab", 1.0), told.append, **NO_TURNS)
+    told = []
+    found = beside(other, told)
     assert (
         found["a"].any() == seen and (("a", "no-clear-witness") in [(t.set, t.reason) for t in told]) != seen
     )
